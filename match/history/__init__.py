@@ -1,0 +1,1 @@
+"""Every colour ever matched, kept safely."""

@@ -1,0 +1,1 @@
+"""A photo becomes a colour difference with its uncertainty."""

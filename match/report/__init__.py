@@ -1,0 +1,1 @@
+"""Things to print: the job sheet and the capture sheet."""
