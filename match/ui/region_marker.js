@@ -1,0 +1,317 @@
+// Rectangles on a photo, by mouse, finger or keyboard. The browser owns the rectangles while the photo is on screen;
+// Python hears of a change once the pointer is up. Coordinates are fractions of the upright picture.
+// Every text that arrives from Python is shown through textContent, never parsed as markup.
+
+const ZOOMS = [1, 1.5, 2, 3, 4, 6, 8];
+const CLICK_PX = 6; // a shorter drag is a click, not a rectangle
+const KEYBOARD_PAUSE_MS = 300;
+const KEYBOARD_BOX = { x: 0.42, y: 0.42, width: 0.16, height: 0.16 };
+const NUDGES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const markers = new WeakMap();
+
+export default function ({ data, parentElement, setStateValue }) {
+  if (!markers.has(parentElement)) markers.set(parentElement, new Marker(parentElement));
+  const marker = markers.get(parentElement);
+  marker.receive(data, setStateValue);
+  return () => {
+    marker.close();
+    markers.delete(parentElement);
+  };
+}
+
+class Marker {
+  constructor(parent) {
+    this.regions = [];
+    this.shapes = new Map();
+    this.selected = null;
+    this.mode = "";
+    this.zoom = 0;
+    this.drag = null;
+    this.build(parent);
+    this.observer = new ResizeObserver(() => this.fit());
+    this.observer.observe(this.root);
+  }
+
+  build(parent) {
+    this.tools = new Tools(this);
+    this.image = element("img", { alt: "", draggable: false });
+    this.image.addEventListener("error", () => this.tell("photo_failed", true));
+    this.svg = drawn("svg", { class: "overlay" });
+    this.sheet = element("div", { className: "sheet" }, this.image, this.svg);
+    this.view = element("div", { className: "view", tabIndex: 0 }, this.sheet);
+    this.view.setAttribute("role", "group");
+    this.view.setAttribute("aria-label", "The photo. With a kind chosen, Enter puts a box in the middle.");
+    const { kinds, hint, below, greys } = this.tools;
+    this.root = element("div", { className: "marker" }, kinds, hint, this.view, below, greys);
+    parent.append(this.root);
+    this.svg.addEventListener("pointerdown", (event) => this.press(event));
+    this.svg.addEventListener("pointermove", (event) => this.move(event));
+    this.svg.addEventListener("pointerup", (event) => this.release(event));
+    this.svg.addEventListener("pointercancel", () => this.abandon());
+    this.svg.addEventListener("focusin", (event) => this.select(this.regionAt(event.target)));
+    this.view.addEventListener("keydown", (event) => this.key(event));
+  }
+
+  close() {
+    this.observer.disconnect();
+    clearTimeout(this.timer);
+    this.root.remove();
+  }
+
+  receive(data, setStateValue) {
+    this.tell = setStateValue;
+    this.data = data;
+    if (this.image.getAttribute("src") !== data.photo.url) this.image.src = data.photo.url;
+    if (data.instance === this.instance) return;
+    this.instance = data.instance;
+    this.zoom = 0;
+    this.drag = null;
+    this.regions = data.regions.map((region) => ({ ...region }));
+    this.selected = null;
+    this.tools.build();
+    // A finger that scrolls past the picture must not draw, so only a mouse starts with a kind in hand.
+    this.mode = matchMedia("(pointer: coarse)").matches ? "" : this.missing();
+    this.fit();
+  }
+
+  send() {
+    clearTimeout(this.timer);
+    const rounded = ({ kind, x, y, width, height, reflectance }) => {
+      return { kind, x: round(x), y: round(y), width: round(width), height: round(height), reflectance };
+    };
+    this.tell("regions", this.regions.map(rounded));
+  }
+
+  kindOf(region) {
+    return this.data.kinds.find((kind) => kind.name === region.kind);
+  }
+
+  regionAt(target) {
+    const group = target.closest(".region");
+    return this.regions.find((region) => this.shapes.get(region)?.group === group) ?? null;
+  }
+
+  missing() {
+    const lacks = (kind) => kind.required && !this.regions.some((region) => region.kind === kind.name);
+    return this.data.kinds.find(lacks)?.name ?? "";
+  }
+
+  choose(name) {
+    this.mode = name;
+    if (name) this.selected = null;
+    this.show();
+  }
+
+  select(region) {
+    if (region === this.selected) return;
+    this.selected = region;
+    this.show();
+    if (region) this.shapes.get(region).group.focus({ preventScroll: true });
+  }
+
+  add(box) {
+    const kind = this.data.kinds.find((each) => each.name === this.mode);
+    const same = this.regions.filter((region) => region.kind === kind.name);
+    if (kind.limit && same.length >= kind.limit) this.regions = this.regions.filter((region) => region !== same[0]);
+    const reflectance = kind.reflects ? (same.at(-1)?.reflectance ?? this.data.default_reflectance) : null;
+    const region = { kind: kind.name, ...box, reflectance };
+    this.regions.push(region);
+    this.mode = this.missing();
+    this.show();
+    this.select(region);
+    this.send();
+  }
+
+  erase() {
+    if (!this.selected) return;
+    this.regions = this.regions.filter((region) => region !== this.selected);
+    this.selected = null;
+    this.show();
+    this.send();
+    this.view.focus({ preventScroll: true });
+  }
+
+  reflect(value) {
+    if (this.selected && value >= 0.01 && value <= 1) {
+      this.selected.reflectance = round(value);
+      this.send();
+    }
+    this.show();
+  }
+
+  point(event) {
+    const box = this.svg.getBoundingClientRect();
+    return {
+      x: clamp((event.clientX - box.left) / box.width, 0, 1),
+      y: clamp((event.clientY - box.top) / box.height, 0, 1),
+    };
+  }
+
+  press(event) {
+    if (this.drag || !event.isPrimary || event.button !== 0) return;
+    const isTouch = event.pointerType === "touch";
+    const region = this.regionAt(event.target);
+    // An unselected box under a scrolling finger is only selected; the next touch moves it.
+    const onlySelects = isTouch && !this.mode && region !== this.selected;
+    this.select(region);
+    const action = region ? (event.target.dataset.corner ?? "move") : this.mode ? "draw" : "pan";
+    if (region ? onlySelects : action === "pan" && isTouch) return;
+    this.svg.setPointerCapture(event.pointerId);
+    this.drag = {
+      action,
+      region,
+      start: this.point(event),
+      before: region && { ...region },
+      client: { x: event.clientX, y: event.clientY },
+      scroll: { x: this.view.scrollLeft, y: this.view.scrollTop },
+    };
+  }
+
+  move(event) {
+    if (!this.drag || !event.isPrimary) return;
+    const { action, start, region, before, client, scroll } = this.drag;
+    const now = this.point(event);
+    if (action === "pan") {
+      this.view.scrollTo(scroll.x + client.x - event.clientX, scroll.y + client.y - event.clientY);
+    } else if (action === "draw") {
+      this.drag.box = between(start, now);
+      this.showDraft(this.drag.box);
+    } else {
+      this.drag.changed = true;
+      if (action === "move") this.shift(region, before, now.x - start.x, now.y - start.y);
+      else this.resize(region, before, action, now.x - start.x, now.y - start.y);
+      this.show();
+    }
+  }
+
+  release(event) {
+    if (!this.drag || !event.isPrimary) return;
+    const { action, box, changed } = this.drag;
+    this.drag = null;
+    this.showDraft(null);
+    const isDrawn = box && box.width * this.width >= CLICK_PX && box.height * this.height >= CLICK_PX;
+    if (action === "draw" && isDrawn) this.add(this.atLeastMinimum(box));
+    else if (changed) this.send();
+  }
+
+  abandon() {
+    if (this.drag?.before) Object.assign(this.drag.region, this.drag.before);
+    this.drag = null;
+    this.showDraft(null);
+    this.show();
+  }
+
+  shift(region, before, dx, dy) {
+    region.x = clamp(before.x + dx, 0, 1 - before.width);
+    region.y = clamp(before.y + dy, 0, 1 - before.height);
+  }
+
+  resize(region, before, corner, dx, dy) {
+    const least = this.least();
+    let [left, top, right, bottom] = [before.x, before.y, before.x + before.width, before.y + before.height];
+    if (corner.includes("w")) left = clamp(left + dx, 0, right - least.x);
+    if (corner.includes("e")) right = clamp(right + dx, left + least.x, 1);
+    if (corner.includes("n")) top = clamp(top + dy, 0, bottom - least.y);
+    if (corner.includes("s")) bottom = clamp(bottom + dy, top + least.y, 1);
+    Object.assign(region, { x: left, y: top, width: right - left, height: bottom - top });
+  }
+
+  least() {
+    const { least_side_px, width, height } = this.data.photo;
+    return { x: least_side_px / width, y: least_side_px / height };
+  }
+
+  atLeastMinimum(box) {
+    const least = this.least();
+    const [width, height] = [Math.max(box.width, least.x), Math.max(box.height, least.y)];
+    return { x: clamp(box.x, 0, 1 - width), y: clamp(box.y, 0, 1 - height), width, height };
+  }
+
+  key(event) {
+    if (event.key === "Escape") {
+      this.choose("");
+      this.select(null);
+    } else if (event.key === "Enter" && event.target === this.view && this.mode) {
+      this.add({ ...KEYBOARD_BOX });
+    } else if (this.selected && (event.key === "Delete" || event.key === "Backspace")) {
+      this.erase();
+    } else if (this.selected && event.key in NUDGES) {
+      this.nudge(NUDGES[event.key], event.shiftKey);
+    } else {
+      return;
+    }
+    event.preventDefault();
+    event.stopPropagation();
+  }
+
+  nudge([right, down], resizes) {
+    const [dx, dy] = [right / this.width, down / this.height];
+    if (resizes) this.resize(this.selected, { ...this.selected }, "es", dx, dy);
+    else this.shift(this.selected, { ...this.selected }, dx, dy);
+    this.show();
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.send(), KEYBOARD_PAUSE_MS);
+  }
+
+  step(direction) {
+    const { view, selected } = this;
+    const centre = selected
+      ? { x: selected.x + selected.width / 2, y: selected.y + selected.height / 2 }
+      : {
+          x: (view.scrollLeft + view.clientWidth / 2) / this.width,
+          y: (view.scrollTop + view.clientHeight / 2) / this.height,
+        };
+    this.zoom = clamp(this.zoom + direction, 0, ZOOMS.length - 1);
+    this.fit();
+    view.scrollTo(centre.x * this.width - view.clientWidth / 2, centre.y * this.height - view.clientHeight / 2);
+  }
+
+  fit() {
+    const available = this.root.clientWidth;
+    if (!this.data || !available) return;
+    const aspect = this.data.photo.width / this.data.photo.height;
+    const tallest = Math.max(260, Math.round(innerHeight * 0.72));
+    const base = Math.min(available, tallest * aspect);
+    this.width = base * ZOOMS[this.zoom];
+    this.height = this.width / aspect;
+    this.view.style.height = `${base / aspect}px`;
+    Object.assign(this.sheet.style, { width: `${this.width}px`, height: `${this.height}px` });
+    set(this.svg, { width: this.width, height: this.height, viewBox: `0 0 ${this.width} ${this.height}` });
+    this.tools.showZoom(ZOOMS[this.zoom], this.zoom === 0, this.zoom === ZOOMS.length - 1);
+    this.show();
+  }
+
+  show() {
+    this.svg.style.touchAction = this.mode ? "none" : "auto";
+    this.svg.classList.toggle("drawing", Boolean(this.mode));
+    this.svg.classList.toggle("pannable", !this.mode && this.zoom > 0);
+    for (const [region, shape] of this.shapes) {
+      if (this.regions.includes(region)) continue;
+      shape.group.remove();
+      this.shapes.delete(region);
+    }
+    for (const region of this.regions) {
+      if (!this.shapes.has(region)) this.shapes.set(region, new Shape(this.svg, this.kindOf(region)));
+      const shape = this.shapes.get(region);
+      shape.place(region, this.labelOf(region), region === this.selected, this.width, this.height);
+    }
+    this.tools.show();
+  }
+
+  labelOf(region) {
+    const kind = this.kindOf(region);
+    const same = this.regions.filter((each) => each.kind === region.kind);
+    const number = same.length > 1 ? ` ${same.indexOf(region) + 1}` : "";
+    const share = kind.reflects ? ` · ${+(region.reflectance * 100).toFixed(1)} %` : "";
+    return kind.label + number + share;
+  }
+
+  showDraft(box) {
+    this.draft?.group.remove();
+    this.draft = null;
+    if (!box) return;
+    const kind = this.data.kinds.find((each) => each.name === this.mode);
+    this.draft = new Shape(this.svg, kind);
+    this.draft.place(box, kind.label, false, this.width, this.height);
+  }
+}

@@ -1,0 +1,76 @@
+// The drawing side of the region marker: small DOM makers, and one rectangle as it looks on the photo.
+// Loaded in front of region_tools.js and region_marker.js, as one module.
+
+const SVG = "http://www.w3.org/2000/svg";
+const TOUCH_PX = 44; // the side of a corner's touch target
+
+function element(tag, properties = {}, ...children) {
+  const made = Object.assign(document.createElement(tag), properties);
+  made.append(...children);
+  return made;
+}
+
+function drawn(tag, attributes = {}, parent = null) {
+  const made = document.createElementNS(SVG, tag);
+  set(made, attributes);
+  if (parent) parent.append(made);
+  return made;
+}
+
+function set(node, attributes) {
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+}
+
+const clamp = (value, low, high) => Math.min(Math.max(value, low), Math.max(low, high));
+const round = (value) => Math.round(value * 1e5) / 1e5;
+
+function between(a, b) {
+  return { x: Math.min(a.x, b.x), y: Math.min(a.y, b.y), width: Math.abs(a.x - b.x), height: Math.abs(a.y - b.y) };
+}
+
+// One rectangle: a light halo under a dark patterned stroke, a label, and four corners to drag.
+class Shape {
+  constructor(svg, kind) {
+    this.group = drawn("g", { class: "region", tabindex: 0, role: "button" }, svg);
+    this.group.dataset.kind = kind.name;
+    this.body = drawn("rect", { class: "body" }, this.group);
+    this.halo = drawn("rect", { class: "halo" }, this.group);
+    this.line = drawn("rect", { class: "line", stroke: kind.colour, "stroke-dasharray": kind.dash }, this.group);
+    this.tag = drawn("g", { class: "tag" }, this.group);
+    this.plate = drawn("rect", { class: "plate", rx: 3, stroke: kind.colour }, this.tag);
+    this.text = drawn("text", { class: "text" }, this.tag);
+    this.corners = ["nw", "ne", "se", "sw"].map((name) => {
+      const dot = drawn("rect", { class: "dot", width: 14, height: 14, rx: 3 }, this.group);
+      const grip = drawn("rect", { class: `grip ${name}`, width: TOUCH_PX, height: TOUCH_PX }, this.group);
+      grip.dataset.corner = name;
+      return { name, dot, grip };
+    });
+  }
+
+  place(region, label, selected, sheetWidth, sheetHeight) {
+    const box = {
+      x: region.x * sheetWidth,
+      y: region.y * sheetHeight,
+      width: region.width * sheetWidth,
+      height: region.height * sheetHeight,
+    };
+    for (const part of [this.body, this.halo, this.line]) set(part, box);
+    this.group.classList.toggle("selected", selected);
+    this.group.setAttribute("aria-label", `${label}. Arrow keys move it, Shift and arrows resize it, Delete removes it.`);
+    this.text.textContent = label;
+    const wide = this.text.getComputedTextLength() + 12;
+    const above = box.y >= 24;
+    const x = clamp(box.x, 0, sheetWidth - wide);
+    const y = above ? box.y - 24 : clamp(box.y + box.height + 4, 0, sheetHeight - 20);
+    set(this.plate, { x, y, width: wide, height: 20 });
+    set(this.text, { x: x + 6, y: y + 14.5 });
+    for (const { name, dot, grip } of this.corners) {
+      const [sideX, sideY] = [name.includes("e") ? 1 : 0, name.includes("s") ? 1 : 0];
+      const [cx, cy] = [box.x + sideX * box.width, box.y + sideY * box.height];
+      set(dot, { x: cx - 7, y: cy - 7 });
+      // The target lies mostly outside the box, so that a small box can still be moved by its middle.
+      const [gx, gy] = [cx + (sideX ? -10 : 10 - TOUCH_PX), cy + (sideY ? -10 : 10 - TOUCH_PX)];
+      set(grip, { x: clamp(gx, 0, sheetWidth - TOUCH_PX), y: clamp(gy, 0, sheetHeight - TOUCH_PX) });
+    }
+  }
+}

@@ -1,0 +1,110 @@
+// The buttons around the photo: which kind to draw, zoom, delete, and how much light a grey reflects.
+// Tools only shows and asks; region_marker.js decides.
+
+const ARROWS =
+  "M20 1v12M13 7h14M17.5 3.5 20 1l2.5 2.5M17.5 10.5 20 13l2.5-2.5M15.5 4.5 13 7l2.5 2.5M24.5 4.5 27 7l-2.5 2.5";
+
+function pushButton(text, label, action) {
+  const made = element("button", { type: "button", textContent: text, title: label });
+  made.setAttribute("aria-label", label);
+  made.addEventListener("click", action);
+  return made;
+}
+
+class Tools {
+  constructor(marker) {
+    this.marker = marker;
+    this.kinds = element("div", { className: "kinds" });
+    this.kinds.setAttribute("role", "toolbar");
+    this.kinds.setAttribute("aria-label", "What to mark");
+    this.hint = element("p", { className: "hint" });
+    this.hint.setAttribute("aria-live", "polite");
+    this.smaller = pushButton("−", "Zoom out", () => marker.step(-1));
+    this.scale = element("span", { className: "scale" });
+    this.larger = pushButton("+", "Zoom in", () => marker.step(1));
+    this.remove = pushButton("Delete box", "Delete the selected box", () => marker.erase());
+    const zoom = element("div", { className: "zoom" }, this.smaller, this.scale, this.larger);
+    this.below = element("div", { className: "below" }, zoom, this.remove);
+    this.greys = element("div", { className: "greys" });
+  }
+
+  build() {
+    const adjust = { name: "", label: "Adjust" };
+    this.kinds.replaceChildren(...[adjust, ...this.marker.data.kinds].map((kind) => this.kindButton(kind)));
+    this.buildGreys();
+  }
+
+  kindButton(kind) {
+    const button = element("button", { type: "button", className: "kind" });
+    button.dataset.kind = kind.name;
+    const icon = drawn("svg", { viewBox: "0 0 40 14", class: "icon", "aria-hidden": "true" });
+    if (kind.name) {
+      const line = { x1: 3, y1: 7, x2: 37, y2: 7 };
+      drawn("line", { ...line, class: "halo" }, icon);
+      drawn("line", { ...line, class: "line", stroke: kind.colour, "stroke-dasharray": kind.dash }, icon);
+    } else {
+      drawn("path", { d: ARROWS, class: "arrows" }, icon);
+    }
+    const name = element("span", { className: "name", textContent: kind.label });
+    button.append(icon, name, element("span", { className: "count" }));
+    button.addEventListener("click", () => this.marker.choose(kind.name));
+    return button;
+  }
+
+  buildGreys() {
+    this.preset = element("select");
+    this.preset.setAttribute("aria-label", "Which grey is this?");
+    for (const grey of this.marker.data.greys) {
+      this.preset.append(element("option", { value: String(grey.reflectance), textContent: grey.label }));
+    }
+    this.preset.append(element("option", { value: "", textContent: "Another grey (type its figure)" }));
+    this.percent = element("input", { type: "number", min: 1, max: 100, step: "any" });
+    this.percent.setAttribute("aria-label", "Light the grey reflects, in percent");
+    this.preset.addEventListener("change", () => {
+      if (this.preset.value) this.marker.reflect(Number(this.preset.value));
+      else this.percent.focus();
+    });
+    this.percent.addEventListener("change", () => this.marker.reflect(Number(this.percent.value) / 100));
+    this.greys.replaceChildren(
+      element("label", {}, element("span", { textContent: "This grey is" }), this.preset),
+      element("label", { className: "percent" }, element("span", { textContent: "It reflects" }), this.percent, "%"),
+    );
+  }
+
+  show() {
+    const { mode, regions, selected } = this.marker;
+    const missing = this.marker.missing();
+    for (const button of this.kinds.children) {
+      const name = button.dataset.kind;
+      const count = regions.filter((region) => region.kind === name).length;
+      button.setAttribute("aria-pressed", String(name === mode));
+      button.classList.toggle("next", !mode && name !== "" && name === missing);
+      button.querySelector(".count").textContent = ["", "✓"][count] ?? `✓ ${count}`;
+    }
+    this.remove.disabled = !selected;
+    const reflects = Boolean(selected && this.marker.kindOf(selected).reflects);
+    this.greys.hidden = !reflects;
+    if (reflects) this.showGrey(selected.reflectance);
+    this.hint.textContent = this.hintText(mode, missing, selected);
+  }
+
+  showGrey(reflectance) {
+    this.percent.value = +(reflectance * 100).toFixed(2);
+    const known = this.marker.data.greys.find((each) => Math.abs(each.reflectance - reflectance) < 5e-5);
+    this.preset.value = known ? String(known.reflectance) : "";
+  }
+
+  showZoom(factor, isLeast, isMost) {
+    this.scale.textContent = `${Math.round(factor * 100)} %`;
+    this.smaller.disabled = isLeast;
+    this.larger.disabled = isMost;
+  }
+
+  hintText(mode, missing, selected) {
+    const kind = this.marker.data.kinds.find((each) => each.name === (mode || missing));
+    if (mode) return kind.hint;
+    if (kind) return `Next: press ${kind.label}, then draw a box on it.`;
+    if (selected) return "Drag the box to move it, a corner to resize it. Arrow keys nudge it; with Shift they resize it.";
+    return "All marked. Tap a box to adjust it.";
+  }
+}
