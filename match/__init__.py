@@ -1,1 +1,1 @@
-"""Spray-out Match: is this mixed colour close enough, for the room I have?"""
+"""Spray-out Match: is this mixed colour close enough for the room there is."""

@@ -1,0 +1,362 @@
+"""A photo and its marks become a verdict: composition only, no formulas."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+
+from match import calibration as files
+from match.measure.measurement import CameraCalibration, Measurement, measure
+from match.measure.quality import Finding
+from match.measure.regions import Region, check_regions
+from match.measure.sampling import Patch
+from match.measure.wording import direction, meaning
+from match.verdict import Decision, Finish, Junction, Thresholds, Tolerances, Verdict, decide, thresholds
+
+METHOD_VERSION = "1"
+"""Raised whenever the same photo could give another answer, and kept with every saved check."""
+
+MOST_PIXELS = 400_000
+"""A region with more pixels than this is thinned: its mean is then known far better than its light."""
+
+
+class CropLike(Protocol):
+    """One region's pixels (see :class:`match.measure.photo.Crop`)."""
+
+    @property
+    def linear(self) -> Any:
+        """(h, w, 3) linear light in sRGB primaries."""
+
+    @property
+    def code(self) -> Any:
+        """(h, w, 3) encoded values as fractions of full scale."""
+
+
+class PhotoLike(Protocol):
+    """What a check needs of a photo (see :class:`match.measure.photo.Photo`)."""
+
+    @property
+    def width(self) -> int:
+        """Pixels, upright."""
+
+    @property
+    def height(self) -> int:
+        """Pixels, upright."""
+
+    @property
+    def scene_linear(self) -> bool:
+        """Whether the file was decoded to light without a tone curve."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the user should know of the file."""
+
+    def crop(self, x: int, y: int, width: int, height: int) -> CropLike:
+        """Return one rectangle, upright."""
+
+
+class RoomLike(Protocol):
+    """What the blend planner answers (see :mod:`match.blend.plan`)."""
+
+    @property
+    def largest_delta_e00(self) -> float:
+        """The largest CIEDE2000, in the measured direction, that the room hides."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the plan for JSON."""
+
+
+Planner = Callable[[Measurement], RoomLike]
+
+
+@dataclass(frozen=True)
+class GreyReference:
+    """A grey reference; see ``calibration/greys.toml``."""
+
+    label: str
+    reflectance: float = files.quantity("luminous reflectance")
+    tolerance: float = files.quantity("fraction")
+
+
+@dataclass(frozen=True)
+class Greys:
+    """The grey references a shop may own, and the one assumed when nothing is said."""
+
+    default: str
+    greys: dict[str, GreyReference]
+
+    @property
+    def default_reflectance(self) -> float:
+        """Luminous reflectance (0 to 1) of the default grey."""
+        return self.greys[self.default].reflectance
+
+    def tolerance(self, reflectance: float) -> float:
+        """Return the relative tolerance of the grey nearest in reflectance; the default's for a user's own."""
+        for grey in self.greys.values():
+            if abs(grey.reflectance - reflectance) < 1e-6:
+                return grey.tolerance
+        return self.greys[self.default].tolerance
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """All the numbers a check rests on; ``fingerprint`` changes when any of them does."""
+
+    camera: CameraCalibration
+    greys: Greys
+    tolerances: Tolerances
+    fingerprint: str
+
+
+def load_calibration() -> Calibration:
+    """Read the calibration files, the user's own copies first."""
+    names = ("camera", "greys", "tolerances")
+    digest = hashlib.sha256(b"".join(Path(files.source_file(name)).read_bytes() for name in names)).hexdigest()
+    return Calibration(
+        camera=files.load(CameraCalibration, "camera"),
+        greys=files.load(Greys, "greys"),
+        tolerances=files.load(Tolerances, "tolerances"),
+        fingerprint=digest[:12],
+    )
+
+
+@dataclass(frozen=True)
+class CheckSettings:
+    """What the user says of the job, and the Monte-Carlo's seed and number of draws."""
+
+    finish: Finish = Finish.SOLID
+    junction: Junction = Junction.PANEL_GAP
+    seed: int = 20
+    draws: int = 4000
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """A verdict with everything it rests on."""
+
+    verdict: Verdict
+    reason: str
+    reasons: tuple[str, ...]
+    advice: tuple[str, ...]
+    warnings: tuple[Finding, ...]
+    notes: tuple[str, ...]
+    direction: str
+    meaning: str
+    measurement: Measurement
+    decision: Decision
+    thresholds: Thresholds
+    settings: CheckSettings
+    tolerances_version: str
+    calibration_fingerprint: str
+    blend: dict[str, Any] | None = field(default=None)
+
+    @property
+    def delta_lab(self) -> tuple[float, float, float]:
+        """Card minus vehicle in CIELAB."""
+        return _triple(self.measurement.card_lab - self.measurement.vehicle_lab)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the result for JSON; ``delta_L``, ``delta_C`` and ``delta_H`` are CIEDE2000's dL', dC' and dH'."""
+        m = self.measurement
+        return {
+            "verdict": self.verdict.value,
+            "reason": self.reason,
+            "reasons": list(self.reasons),
+            "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
+            "delta_e00": round(m.delta_e00, 4),
+            "delta_e00_interval": [round(m.interval[0], 4), round(m.interval[1], 4)],
+            "delta_e00_plain": round(m.plain_delta_e00, 4),
+            "delta_L": round(m.terms.lightness, 4),
+            "delta_C": round(m.terms.chroma, 4),
+            "delta_H": round(m.terms.hue, 4),
+            "delta_lab": _rounded(self.delta_lab),
+            "delta_lab_sd": _rounded(m.delta_lab_sd),
+            "delta_lab_covariance": [_rounded(row) for row in np.cov((m.draws.card_lab - m.draws.vehicle_lab).T)],
+            "card_lab": _rounded(m.card_lab),
+            "vehicle_lab": _rounded(m.vehicle_lab),
+            "colour_conditions": "CIELAB, D65, 2 degree observer",
+            "direction": self.direction,
+            "meaning": self.meaning,
+            "thresholds": {"go_below": self.thresholds.go_below, "blend_below": self.thresholds.blend_below},
+            "expected_hours": {v.value: round(h, 3) for v, h in self.decision.expected_hours.items()},
+            "budget": {source: round(size, 4) for source, size in m.budget.items()},
+            "warnings": [
+                {"code": f.code, "text": f.text, "remedy": f.remedy, "spoils": f.spoils} for f in self.warnings
+            ],
+            "notes": list(self.notes),
+            "rejected_share": {s.region.name: round(s.rejected_share, 4) for s in m.samples},
+            "blend": self.blend,
+            "advice": list(self.advice),
+            "finish": self.settings.finish.value,
+            "junction": self.settings.junction.value,
+            "method_version": METHOD_VERSION,
+            "tolerances_version": self.tolerances_version,
+            "calibration": self.calibration_fingerprint,
+        }
+
+
+def check_photo(
+    photo: PhotoLike,
+    regions: Sequence[Region],
+    settings: CheckSettings,
+    calibration: Calibration,
+    planner: Planner | None = None,
+) -> CheckResult:
+    """Measure the marked regions of one photo and decide.
+
+    Raises
+    ------
+    RegionError
+        When a region is missing, outside, too small, or overlaps another kind.
+    """
+    measurement = measure_photo(photo, regions, settings, calibration)
+    return judge(measurement, settings, calibration, planner, photo.notes)
+
+
+def measure_photo(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> Measurement:
+    """Measure the marked regions of one photo; see :func:`check_photo`."""
+    check_regions(regions, photo.width, photo.height)
+    patches = [_patch(photo, region) for region in regions]
+    tolerance = max(
+        calibration.greys.tolerance(region.reflectance) for region in regions if region.reflectance is not None
+    )
+    return measure(
+        patches,
+        frame_px=float(max(photo.width, photo.height)),
+        grey_tolerance=tolerance,
+        scene_linear=photo.scene_linear,
+        calibration=calibration.camera,
+        seed=settings.seed,
+        count=settings.draws,
+    )
+
+
+def _patch(photo: PhotoLike, region: Region) -> Patch:
+    crop = photo.crop(region.x, region.y, region.width, region.height)
+    return Patch(region, np.asarray(crop.linear, dtype=np.float64), np.asarray(crop.code))
+
+
+def judge(
+    measurement: Measurement,
+    settings: CheckSettings,
+    calibration: Calibration,
+    planner: Planner | None = None,
+    notes: tuple[str, ...] = (),
+) -> CheckResult:
+    """Decide on a measurement; with a ``planner``, by what the room really hides."""
+    tolerances = calibration.tolerances
+    room = planner(measurement) if planner else None
+    limits = thresholds(tolerances, settings.junction, room.largest_delta_e00 if room else None)
+    decision = decide(measurement.confidence, limits, tolerances)
+    findings = list(measurement.findings)
+    if decision.undecided:
+        findings.insert(0, _too_uncertain(measurement))
+    if settings.finish is not Finish.SOLID and decision.verdict is Verdict.GO:
+        findings.insert(0, _angles_missing(settings.finish))
+    verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
+    towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
+    seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
+    reasons = _reasons(measurement, decision, limits, towards, tolerances.junctions[settings.junction.value].label)
+    return CheckResult(
+        verdict=verdict,
+        reason=_headline(verdict, measurement, limits, findings),
+        reasons=reasons,
+        advice=_advice(verdict, towards, findings),
+        warnings=tuple(findings),
+        notes=notes,
+        direction=towards,
+        meaning=seen,
+        measurement=measurement,
+        decision=decision,
+        thresholds=limits,
+        settings=settings,
+        tolerances_version=tolerances.version,
+        calibration_fingerprint=calibration.fingerprint,
+        blend=room.as_dict() if room else None,
+    )
+
+
+def _too_uncertain(measurement: Measurement) -> Finding:
+    source = max(measurement.budget, key=lambda name: measurement.budget[name])
+    remedies = {
+        "paint and light": "Even out the light, mark the car on both sides of the card, and keep reflections off.",
+        "grey reference": "Use a clean grey card that fills more of the frame.",
+        "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
+        "camera colour": "Take the photo in daylight or under daylight lamps.",
+    }
+    low, high = measurement.interval
+    return Finding(
+        "undecided",
+        f"The difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
+        remedies[source],
+        True,
+    )
+
+
+def _angles_missing(finish: Finish) -> Finding:
+    return Finding(
+        "angles-missing",
+        f"Face-on the card matches, but a {finish.value} can match face-on and still be off at the flop.",
+        "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three together.",
+        True,
+    )
+
+
+def _headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Sequence[Finding]) -> str:
+    size = f"{m.delta_e00:.1f}"
+    if verdict is Verdict.RETAKE:
+        return next(f.text for f in findings if f.spoils)
+    if verdict is Verdict.GO:
+        return f"A difference of {size} is under the {limits.go_below:.1f} that this junction forgives: paint straight."
+    if verdict is Verdict.BLEND:
+        return f"A difference of {size} would show at an edge, and a fade can hide it."
+    return f"A difference of {size} is more than a fade should be asked to hide: tint and spray another card."
+
+
+def _reasons(
+    m: Measurement, decision: Decision, limits: Thresholds, towards: str, junction_label: str
+) -> tuple[str, ...]:
+    chances = ", ".join(f"{v.value} {p:.0%}" for v, p in decision.probabilities.items())
+    low, high = m.interval
+    reasons = [
+        f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
+        f"Junction: {junction_label}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+        f"The true difference calls for: {chances}.",
+    ]
+    if m.plain_delta_e00 - m.delta_e00 > 0.05:
+        reasons.append(
+            f"The two colours as read differ by {m.plain_delta_e00:.2f}; noise alone lifts a small difference, "
+            f"and {m.delta_e00:.2f} is what is left without that lift."
+        )
+    return tuple(reasons)
+
+
+def _advice(verdict: Verdict, towards: str, findings: Sequence[Finding]) -> tuple[str, ...]:
+    if verdict is Verdict.RETAKE:
+        return tuple(dict.fromkeys(f.remedy for f in findings if f.spoils))
+    if verdict is Verdict.GO:
+        return ("Paint with the gun set-up and coats of the card.", "Keep the card with the job.")
+    if verdict is Verdict.BLEND:
+        return (
+            "Cover the primer, then let each coat reach further than the one before.",
+            "Clear the whole panel to an edge or a body line.",
+        )
+    return (
+        f"Correct the colour first: {towards}." if towards.startswith("the card") else "Spray another card.",
+        "Tint a small weighed pot, not the batch, and spray a new card with the same gun set-up.",
+    )
+
+
+def _triple(values: Any) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def _rounded(values: Any) -> list[float]:
+    return [round(float(value), 4) for value in values]

@@ -1,0 +1,117 @@
+"""From linear light to CIELAB and CIEDE2000, all by way of colour-science.
+
+The conditions are stated once: D65, the CIE 1931 2 degree observer. Paint practice is D65 and 10 degrees; differences
+of like pairs change little between the two observers, absolute values do.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@cache
+def colour_science() -> Any:
+    """Import colour-science when first needed; its import takes a second and warns when matplotlib is missing."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+        import colour.difference.delta_e
+
+    return colour
+
+
+@cache
+def working_matrices() -> tuple[Array, Array]:
+    """Return (linear sRGB -> linear Display P3, linear Display P3 -> XYZ), both 3 x 3, D65.
+
+    Display P3 is the working space: it holds every colour that an sRGB or a P3 photo can hold, so the values of a real
+    paint stay positive and can be treated as logarithms. Matrices derived from the primaries in IEC 61966-2-1 and SMPTE
+    EG 432-1 as colour-science carries them.
+    """
+    colour = colour_science()
+    srgb = colour.RGB_COLOURSPACES["sRGB"]
+    p3 = colour.RGB_COLOURSPACES["Display P3"]
+    to_xyz_srgb = colour.normalised_primary_matrix(srgb.primaries, srgb.whitepoint)
+    to_xyz_p3 = colour.normalised_primary_matrix(p3.primaries, p3.whitepoint)
+    return np.linalg.solve(to_xyz_p3, to_xyz_srgb), np.asarray(to_xyz_p3)
+
+
+def working_from_srgb(linear_srgb: Array) -> Array:
+    """Convert linear light (..., 3) from sRGB to the working primaries."""
+    return linear_srgb @ working_matrices()[0].T
+
+
+def lab_from_working(linear: Array) -> Array:
+    """Convert working-space linear light (..., 3), 1.0 = perfect white, to CIELAB (D65, 2 degree).
+
+    Source: CIE 15:2018 by way of ``colour.XYZ_to_Lab``; the white is the one the working matrices map (1, 1, 1) to.
+    """
+    colour = colour_science()
+    xyz = linear @ working_matrices()[1].T
+    white = colour.XYZ_to_xy(working_matrices()[1].sum(axis=1))
+    return np.asarray(colour.XYZ_to_Lab(xyz, white))
+
+
+def srgb_from_lab(lab: Array) -> Array:
+    """Return display sRGB (..., 3) in 0..1, clipped to the gamut, for CIELAB (D65, 2 degree)."""
+    colour = colour_science()
+    xyz = colour.Lab_to_XYZ(lab, colour.XYZ_to_xy(working_matrices()[1].sum(axis=1)))
+    return np.clip(np.asarray(colour.XYZ_to_sRGB(xyz)), 0.0, 1.0)
+
+
+def delta_e00(lab_1: Array, lab_2: Array) -> Array:
+    """CIEDE2000 (ISO/CIE 11664-6) between CIELAB arrays (..., 3), with kL = kC = kH = 1."""
+    return np.asarray(colour_science().difference.delta_E_CIE2000(lab_1, lab_2))
+
+
+@dataclass(frozen=True)
+class SignedTerms:
+    """The signed terms of CIEDE2000, sample minus reference, each already divided by its weight S."""
+
+    lightness: float
+    chroma: float
+    hue: float
+
+
+def signed_terms(sample_lab: Array, reference_lab: Array) -> SignedTerms:
+    """Return (dL'/SL, dC'/SC, dH'/SH) of the sample against the reference, both CIELAB (3,).
+
+    Their squares and the rotation term sum to CIEDE2000 squared; Sharma, Wu and Dalal (2005), equations 8 to 22.
+    """
+    terms = colour_science().difference.delta_e.intermediate_attributes_CIE2000(reference_lab, sample_lab)
+    return SignedTerms(
+        float(terms.delta_L_p / terms.S_L), float(terms.delta_C_p / terms.S_C), float(terms.delta_H_p / terms.S_H)
+    )
+
+
+def local_metric(lab: Array) -> Array:
+    """Return the 3 x 3 matrix W for which CIEDE2000 squared is d' W d for small CIELAB differences d around ``lab``.
+
+    CIEDE2000 has no derivative at zero difference, so it is the published weights, taken at one colour, that make the
+    quadratic form: a' = (1 + G) a; the chroma and hue axes are the polar ones at this colour.
+    """
+    a, b = float(lab[1]), float(lab[2])
+    chroma_ab_7 = np.hypot(a, b) ** 7
+    stretch = 1.0 + 0.5 * (1.0 - np.sqrt(chroma_ab_7 / (chroma_ab_7 + 25.0**7)))
+    hue = np.arctan2(b, stretch * a)
+    terms = colour_science().difference.delta_e.intermediate_attributes_CIE2000(lab, lab + np.array([1e-6, 0.0, 0.0]))
+    polar = np.array(
+        [
+            [1.0, 0.0, 0.0],
+            [0.0, stretch * np.cos(hue), np.sin(hue)],
+            [0.0, -stretch * np.sin(hue), np.cos(hue)],
+        ]
+    )
+    weights = np.diag([1.0 / float(terms.S_L), 1.0 / float(terms.S_C), 1.0 / float(terms.S_H)])
+    form = np.eye(3)
+    form[1, 2] = form[2, 1] = 0.5 * float(terms.R_T)
+    jacobian = weights @ polar
+    return np.asarray(jacobian.T @ form @ jacobian)

@@ -1,0 +1,197 @@
+"""The light across the frame, and what each paint would read in one and the same light.
+
+A region of one paint is its own flat field: the slope inside it is the light's. All regions of a photo are fitted
+together by Bayesian linear regression (Bishop 2006, Pattern Recognition and Machine Learning, section 3.3),
+
+    log level = paint + light field (plane and quadratic over the frame) + region's own slope and offset + noise,
+
+where every term but the paints has a Gaussian prior. How strong the light field is, and how far the slope inside a
+region is to be trusted as the light's (a curved panel or metallic flop makes a slope of its own), are the two
+hyperparameters; they are weighed for each photo by their marginal likelihood, so a photo whose regions disagree about
+the light is corrected less and reported less sure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.calibration import quantity
+from match.measure.colorimetry import Array
+from match.measure.regions import Kind
+from match.measure.sampling import Sample, surface_terms
+
+TO_COMPONENTS = np.array([[0.25, 0.5, 0.25], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
+"""Log level (R, G, B) -> (brightness, red against green, blue against green): light varies in the first far more."""
+
+FROM_COMPONENTS = np.linalg.inv(TO_COMPONENTS)
+
+
+@dataclass(frozen=True)
+class LightPrior:
+    """What is known of light before the photo is looked at; see ``calibration/camera.toml``."""
+
+    field_sd: tuple[float, ...] = quantity("log units per frame")
+    own_slope_sd: tuple[float, ...] = quantity("log units per frame")
+    colour_share: float = quantity("fraction")
+    own_offset_share: float = quantity("fraction")
+    least_offset_sd: float = quantity("log units")
+    block_correlation: float = quantity("blocks")
+
+
+@dataclass(frozen=True)
+class LightFit:
+    """Log levels that every paint would show in one light, as a joint normal distribution a component.
+
+    ``paints`` names the entries: ``card``, ``vehicle``, then the greys in the order of ``reflectances``. ``mean`` is
+    (3, paints), ``covariance`` (3, paints, paints), in the components of :data:`TO_COMPONENTS`. ``gradient`` is the
+    change of brightness across the regions (log units, largest minus smallest field value);
+    ``own_slope`` the size of slopes that are not the light's.
+    """
+
+    reflectances: tuple[float, ...]
+    mean: Array
+    covariance: Array
+    gradient: float
+    own_slope: float
+
+    def draws(self, rng: np.random.Generator, count: int) -> Array:
+        """Return (count, paints, 3) log levels (R, G, B) drawn from the fit."""
+        parts = [
+            rng.multivariate_normal(mean, covariance, size=count, method="cholesky")
+            for mean, covariance in zip(self.mean, self.covariance, strict=True)
+        ]
+        return np.asarray(np.stack(parts, axis=-1) @ FROM_COMPONENTS.T)
+
+    @property
+    def mean_log_level(self) -> Array:
+        """The most likely log levels (paints, 3), R, G, B."""
+        return np.asarray(self.mean.T @ FROM_COMPONENTS.T)
+
+
+def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> LightFit:
+    """Fit paints and light to the block means of all regions; ``frame_px`` is the photo's longest side."""
+    reflectances = tuple(
+        dict.fromkeys(s.region.reflectance for s in samples if s.region.reflectance is not None).keys()
+    )
+    design = _design(samples, reflectances, frame_px)
+    log_level = np.concatenate([np.log(np.maximum(s.level, 1e-6)) for s in samples]) @ TO_COMPONENTS.T
+    noise = np.concatenate([_noise(s, frame_px, prior) for s in samples])
+    paints = design.paints
+    means, covariances = [], []
+    gradient = own_slope = 0.0
+    for component in range(3):
+        share = 1.0 if component == 0 else prior.colour_share
+        weighed = _weigh_hyperparameters(design, log_level[:, component], noise[:, component], prior, share)
+        means.append(weighed.mean[:paints])
+        covariances.append(weighed.covariance[:paints, :paints])
+        if component == 0:
+            field = design.matrix[:, design.field] @ weighed.mean[design.field]
+            gradient = float(np.ptp(field))
+            own_slope = weighed.own_slope
+    return LightFit(reflectances, np.array(means), np.array(covariances), gradient, own_slope)
+
+
+@dataclass(frozen=True)
+class _Design:
+    matrix: Array
+    paints: int
+    field: slice
+    own_slopes: slice
+    own_offsets: slice
+    region_size: Array
+
+
+def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px: float) -> _Design:
+    centre = np.concatenate([s.position_px for s in samples]).mean(axis=0)
+    paints, count = 2 + len(reflectances), len(samples)
+    rows = []
+    for index, sample in enumerate(samples):
+        position = (sample.position_px - centre) / frame_px
+        inside = position - position.mean(axis=0)
+        n = len(position)
+        paint = np.zeros((n, paints))
+        paint[:, _paint_index(sample, reflectances)] = 1.0
+        slopes, offsets = np.zeros((n, 2 * count)), np.zeros((n, count))
+        slopes[:, 2 * index : 2 * index + 2] = inside
+        offsets[:, index] = 1.0
+        rows.append(np.hstack([paint, surface_terms(position)[:, 1:], slopes, offsets]))
+    size = np.array([np.sqrt(s.region.width * s.region.height) / frame_px for s in samples])
+    after_field = paints + 5
+    after_slopes = after_field + 2 * count
+    return _Design(
+        np.vstack(rows),
+        paints,
+        slice(paints, after_field),
+        slice(after_field, after_slopes),
+        slice(after_slopes, after_slopes + count),
+        size,
+    )
+
+
+def _paint_index(sample: Sample, reflectances: tuple[float, ...]) -> int:
+    if sample.region.kind is Kind.CARD:
+        return 0
+    if sample.region.kind is Kind.VEHICLE:
+        return 1
+    assert sample.region.reflectance is not None
+    return 2 + reflectances.index(sample.region.reflectance)
+
+
+def _noise(sample: Sample, frame_px: float, prior: LightPrior) -> Array:
+    """Return (n, 3) standard deviations of the block means, from their scatter around a smooth surface.
+
+    Neighbouring blocks share flake, film and JPEG error, so each counts as a fraction of an independent reading.
+    """
+    position = (sample.position_px - sample.position_px.mean(axis=0)) / frame_px
+    values = np.log(np.maximum(sample.level, 1e-6)) @ TO_COMPONENTS.T
+    terms = surface_terms(position)[:, : (6 if len(values) >= 24 else 3 if len(values) >= 6 else 1)]
+    residual = values - terms @ np.linalg.lstsq(terms, values, rcond=None)[0]
+    freedom = max(len(values) - terms.shape[1], 1)
+    spread = np.sqrt((residual**2).sum(axis=0) / freedom * prior.block_correlation)
+    return np.broadcast_to(np.maximum(spread, 1e-3), values.shape)
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    mean: Array
+    covariance: Array
+    own_slope: float
+
+
+def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: LightPrior, share: float) -> _Weighed:
+    """Average the posterior over the grid of hyperparameters, each weighed by its marginal likelihood."""
+    scaled = design.matrix / noise[:, None]
+    gram = scaled.T @ scaled
+    projection = scaled.T @ (values / noise)
+    means, covariances, evidence, slopes = [], [], [], []
+    for field_sd in prior.field_sd:
+        for slope_sd in prior.own_slope_sd:
+            prior_sd = _prior_sd(design, share * field_sd, share * slope_sd, prior)
+            precision = gram + np.diag(prior_sd**-2.0)
+            covariance = np.linalg.inv(precision)
+            mean = covariance @ projection
+            # log N(values; 0, noise + design prior design'), up to a constant, by the matrix determinant lemma
+            log_evidence = 0.5 * (projection @ mean) - 0.5 * np.linalg.slogdet(precision)[1] - np.log(prior_sd).sum()
+            means.append(mean)
+            covariances.append(covariance)
+            evidence.append(log_evidence)
+            slopes.append(slope_sd)
+    weights = np.exp(np.array(evidence) - max(evidence))
+    weights /= weights.sum()
+    all_means = np.array(means)
+    mean = weights @ all_means
+    between = np.einsum("k,ki,kj->ij", weights, all_means - mean, all_means - mean)
+    covariance = np.einsum("k,kij->ij", weights, np.array(covariances)) + between
+    return _Weighed(mean, covariance, float(weights @ np.array(slopes)))
+
+
+def _prior_sd(design: _Design, field_sd: float, slope_sd: float, prior: LightPrior) -> Array:
+    sd = np.full(design.matrix.shape[1], 10.0)  # paints: as good as unknown, e to the power of +-10
+    sd[design.field] = field_sd
+    sd[design.own_slopes] = slope_sd
+    # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
+    sd[design.own_offsets] = np.hypot(prior.least_offset_sd, prior.own_offset_share * slope_sd * design.region_size)
+    return sd

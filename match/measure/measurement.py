@@ -1,0 +1,127 @@
+"""One photo's regions become a colour difference with its uncertainty: composition only, no formulas."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.measure.colorimetry import Array, SignedTerms, delta_e00, signed_terms
+from match.measure.light import LightFit, LightPrior, fit_light
+from match.measure.quality import Finding, QualityLimits, photo_findings
+from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
+from match.measure.tone import ToneFit, TonePrior, fit_tone, prior_curve
+from match.measure.uncertainty import (
+    SOURCES,
+    CameraErrors,
+    ConfidenceCurve,
+    Draws,
+    best_estimate,
+    confidence_curve,
+    draw,
+)
+
+
+@dataclass(frozen=True)
+class CameraCalibration:
+    """Everything in ``calibration/camera.toml``."""
+
+    sampling: SamplingRules
+    light: LightPrior
+    tone: TonePrior
+    errors: CameraErrors
+    quality: QualityLimits
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """Card and vehicle in CIELAB (D65, 2 degree), their difference, and how sure it is.
+
+    ``delta_e00`` is the median of the confidence distribution; ``plain_delta_e00`` is CIEDE2000 of the two best Labs,
+    which noise lifts when the true difference is small. ``budget`` holds, for each source of error, the standard
+    deviation of the difference (CIEDE2000) that it alone would cause.
+    """
+
+    card_lab: Array
+    vehicle_lab: Array
+    delta_lab_sd: Array
+    delta_e00: float
+    plain_delta_e00: float
+    interval: tuple[float, float]
+    terms: SignedTerms
+    confidence: ConfidenceCurve
+    draws: Draws
+    budget: dict[str, float]
+    findings: tuple[Finding, ...]
+    samples: tuple[Sample, ...]
+    light: LightFit
+    tone: ToneFit
+
+
+def measure(
+    patches: Sequence[Patch],
+    frame_px: float,
+    grey_tolerance: float,
+    scene_linear: bool,
+    calibration: CameraCalibration,
+    seed: int,
+    count: int,
+) -> Measurement:
+    """Measure the card against the vehicle in one photo.
+
+    Parameters
+    ----------
+    patches
+        The marked regions: at least one grey, one card, at least one vehicle.
+    frame_px
+        The longest side of the photo.
+    grey_tolerance
+        Relative standard deviation of the greys' reflectance.
+    scene_linear
+        Whether the file was decoded to light without a tone curve (camera raw).
+    calibration, seed, count
+        The camera's numbers, the Monte-Carlo's seed and its number of draws.
+    """
+    samples = tuple(sample_region(patch, calibration.sampling) for patch in patches)
+    light = fit_light(samples, frame_px, calibration.light)
+    level_sd = np.sqrt(np.stack([np.diag(c)[2:] for c in light.covariance], axis=-1))
+    tone = fit_tone(
+        light.mean_log_level[2:],
+        level_sd,
+        light.reflectances,
+        grey_tolerance,
+        prior_curve(calibration.tone, scene_linear),
+        calibration.tone.gain_tolerance,
+    )
+    rng = np.random.default_rng(seed)
+    card, vehicle = best_estimate(light, tone)
+    draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count)
+    confidence = confidence_curve(card, vehicle, draws)
+    few = max(count // 8, 200)
+    budget = {
+        source: _spread(draw(light, tone, grey_tolerance, calibration.errors, rng, few, only=source), card, vehicle)
+        for source in SOURCES
+    }
+    return Measurement(
+        card_lab=card,
+        vehicle_lab=vehicle,
+        delta_lab_sd=(draws.card_lab - draws.vehicle_lab).std(axis=0),
+        delta_e00=confidence.median,
+        plain_delta_e00=float(delta_e00(card, vehicle)),
+        interval=confidence.interval(0.95),
+        terms=signed_terms(card, vehicle),
+        confidence=confidence,
+        draws=draws,
+        budget=budget,
+        findings=photo_findings(samples, light, tone, calibration.quality, scene_linear),
+        samples=samples,
+        light=light,
+        tone=tone,
+    )
+
+
+def _spread(draws: Draws, card: Array, vehicle: Array) -> float:
+    """Return the root mean square CIEDE2000 between the drawn difference and the best one."""
+    shift = draws.card_lab - draws.vehicle_lab - (card - vehicle)
+    return float(np.sqrt(np.mean(delta_e00(vehicle + shift, np.broadcast_to(vehicle, shift.shape)) ** 2)))

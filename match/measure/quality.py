@@ -1,0 +1,157 @@
+"""Does the photo support a verdict? Each finding says what is wrong and what to change in the next photo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.calibration import quantity
+from match.measure.light import LightFit
+from match.measure.regions import Kind
+from match.measure.sampling import Sample
+from match.measure.tone import ToneFit
+
+
+@dataclass(frozen=True)
+class QualityLimits:
+    """Limits of a usable photo; see ``calibration/camera.toml``."""
+
+    clipped_share: float = quantity("fraction of pixels")
+    dark_share: float = quantity("fraction of pixels")
+    grey_cast: float = quantity("log units")
+    grey_unevenness: float = quantity("log units")
+    grey_misfit: float = quantity("standard deviations")
+    gradient: float = quantity("log units")
+    gradient_warning: float = quantity("log units")
+    glare_share: float = quantity("fraction of blocks")
+    glare_warning: float = quantity("fraction of blocks")
+    least_pixels: float = quantity("px")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One weakness of the photo; ``spoils`` means that no verdict may rest on it."""
+
+    code: str
+    text: str
+    remedy: str
+    spoils: bool
+
+
+def photo_findings(
+    samples: Sequence[Sample], light: LightFit, tone: ToneFit, limits: QualityLimits, scene_linear: bool
+) -> tuple[Finding, ...]:
+    """Return everything wrong with the photo, the spoiling findings first."""
+    found: list[Finding] = []
+    for sample in samples:
+        found += _region_findings(sample, limits)
+    found += _light_findings(light, limits)
+    if len(light.reflectances) > 1 and tone.misfit > limits.grey_misfit:
+        found.append(
+            Finding(
+                "greys-disagree",
+                "The grey steps do not fit one tone curve.",
+                "Check the reflectance given for each grey, wipe them clean, and switch HDR and night mode off.",
+                True,
+            )
+        )
+    if len(light.reflectances) == 1 and not scene_linear:
+        found.append(
+            Finding(
+                "one-grey",
+                "With one grey in the frame the camera's contrast is not known, so the difference is known less well.",
+                "Put two more grey steps, one lighter and one darker, beside the first.",
+                False,
+            )
+        )
+    return tuple(sorted(found, key=lambda finding: not finding.spoils))
+
+
+def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
+    found = []
+    name = sample.region.name
+    if sample.clipped_share > limits.clipped_share:
+        found.append(
+            Finding(
+                "clipped",
+                f"{_capital(name)} is burnt out in {sample.clipped_share:.0%} of its pixels.",
+                "Tap the bright part to expose for it, lower the exposure, or turn the lamp's reflection away.",
+                True,
+            )
+        )
+    if sample.dark_share > limits.dark_share:
+        found.append(
+            Finding(
+                "near-black",
+                f"{_capital(name)} is nearly black in {sample.dark_share:.0%} of its pixels.",
+                "Bring more light, or raise the exposure as far as the grey allows.",
+                True,
+            )
+        )
+    if sample.region.kind is not Kind.GREY and sample.glare_share > limits.glare_warning:
+        spoils = sample.glare_share > limits.glare_share
+        found.append(
+            Finding(
+                "glare",
+                f"A reflection covers {sample.glare_share:.0%} of {name}.",
+                "Move the lamp or yourself until no lamp is mirrored there, or mark a part without it.",
+                spoils,
+            )
+        )
+    if sample.region.width * sample.region.height < limits.least_pixels:
+        found.append(
+            Finding(
+                "small",
+                f"{_capital(name)} holds only {sample.region.width} x {sample.region.height} pixels.",
+                "Go closer, or draw the mark larger.",
+                True,
+            )
+        )
+    if sample.region.kind is Kind.GREY:
+        found += _grey_findings(sample, limits)
+    return found
+
+
+def _grey_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
+    found = []
+    log_level = np.log(np.maximum(sample.level, 1e-6))
+    cast = float(np.ptp(log_level.mean(axis=0)))
+    if cast > limits.grey_cast:
+        found.append(
+            Finding(
+                "grey-cast",
+                f"{_capital(sample.region.name)} is far from neutral in the photo.",
+                "Mark the grey card itself, and use white light: a coloured lamp cannot be corrected.",
+                True,
+            )
+        )
+    uneven = float(np.ptp(np.percentile(log_level[:, 1], [5, 95])))
+    if uneven > limits.grey_unevenness:
+        found.append(
+            Finding(
+                "grey-uneven",
+                f"{_capital(sample.region.name)} is lit unevenly, or the mark is not all grey card.",
+                "Mark only the grey, lay it flat beside the card and keep your shadow off it.",
+                True,
+            )
+        )
+    return found
+
+
+def _light_findings(light: LightFit, limits: QualityLimits) -> list[Finding]:
+    if light.gradient <= limits.gradient_warning:
+        return []
+    return [
+        Finding(
+            "gradient",
+            f"The light changes by {np.expm1(light.gradient):.0%} across the marks.",
+            "Turn the panel or the lamp so that card, car and grey get the same light, or mark the car on both sides.",
+            light.gradient > limits.gradient,
+        )
+    ]
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]

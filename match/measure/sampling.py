@@ -1,0 +1,181 @@
+"""Robust reading of one region: block means in linear light, without glare, dust and dead pixels.
+
+What is rejected is what is *localised*: a pixel far from its own block, a block far from the smooth surface through its
+neighbours. The honest spread of metallic flake is neither, so it stays in the mean.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from match.calibration import quantity
+from match.measure.colorimetry import Array, working_from_srgb
+from match.measure.regions import Region
+
+LUMINANCE_WEIGHTS = np.array([0.2, 0.7, 0.1])
+"""Only ranks pixels by brightness; close to the luminance row of any RGB space with D65 white."""
+
+
+@dataclass(frozen=True)
+class SamplingRules:
+    """How a region is read; see ``calibration/camera.toml``."""
+
+    blocks_across: float = quantity("blocks")
+    smallest_block_px: float = quantity("px")
+    pixel_outlier_sd: float = quantity("robust standard deviations")
+    block_outlier_sd: float = quantity("robust standard deviations")
+    block_noise_floor: float = quantity("fraction")
+    clipped_code: float = quantity("fraction of full scale")
+    dark_code: float = quantity("fraction of full scale")
+
+
+@dataclass(frozen=True)
+class Patch:
+    """The pixels of one region.
+
+    ``linear`` (h, w, 3) is linear light in sRGB primaries, 1.0 = the file's white; ``code`` (h, w, 3) the encoded
+    values as fractions of full scale, by which clipping shows.
+    """
+
+    region: Region
+    linear: Array
+    code: Array
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What a region holds: n block means and what was left out.
+
+    ``position_px`` (n, 2) are block centres (x, y) in the photo; ``level`` (n, 3) are mean linear values in the working
+    primaries; ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
+    """
+
+    region: Region
+    position_px: Array
+    level: Array
+    rejected_share: float
+    glare_share: float
+    clipped_share: float
+    dark_share: float
+    texture: float
+
+
+def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
+    """Read one region: reject outlying pixels, average blocks in linear light, reject outlying blocks."""
+    linear = working_from_srgb(patch.linear)
+    height, width = linear.shape[:2]
+    side = max(int(rules.smallest_block_px), int(max(height, width) / rules.blocks_across))
+    rows, columns = max(1, height // side), max(1, width // side)
+    row_edges = np.linspace(0, height, rows + 1).astype(int)
+    column_edges = np.linspace(0, width, columns + 1).astype(int)
+
+    clipped = (patch.code >= rules.clipped_code).any(axis=2)
+    dark = patch.code.max(axis=2) <= rules.dark_code
+    log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
+    keep, spread = _kept_pixels(log_luminance, row_edges, column_edges, rules.pixel_outlier_sd)
+    keep &= ~clipped
+    position, level, kept = _block_means(linear, keep, row_edges, column_edges)
+    position = position + np.array([patch.region.x, patch.region.y])
+    usable = kept >= 0.5
+    if usable.sum() < 3:
+        usable = kept > 0
+    smooth = _smooth_blocks(position, level, usable, rules)
+    pixels_lost = 1.0 - float(kept[smooth].mean()) if smooth.any() else 1.0
+    glare = 1.0 - smooth.sum() / max(1, rows * columns)
+    return Sample(
+        region=patch.region,
+        position_px=position[smooth],
+        level=level[smooth],
+        rejected_share=float(1.0 - (1.0 - glare) * (1.0 - pixels_lost)),
+        glare_share=float(glare),
+        clipped_share=float(clipped.mean()),
+        dark_share=float(dark.mean()),
+        texture=spread,
+    )
+
+
+def _kept_pixels(
+    log_luminance: Array, row_edges: NDArray[np.int_], column_edges: NDArray[np.int_], limit_sd: float
+) -> tuple[NDArray[np.bool_], float]:
+    """Return the pixels that belong to their block, and the region's robust pixel spread (log units).
+
+    Upper and lower spread are taken apart, since flake is skewed even as a logarithm.
+    """
+    residual = np.empty_like(log_luminance)
+    for top, bottom in pairwise(row_edges):
+        for left, right in pairwise(column_edges):
+            block = log_luminance[top:bottom, left:right]
+            residual[top:bottom, left:right] = block - np.median(block)
+    low, high = np.percentile(residual, [15.87, 84.13])
+    floor = 0.004  # one 8-bit step at mid grey; a flat synthetic patch has no spread of its own
+    keep = (residual < limit_sd * max(high, floor)) & (residual > -limit_sd * max(-low, floor))
+    return keep, float(0.5 * (high - low))
+
+
+def _block_means(
+    linear: Array, keep: NDArray[np.bool_], row_edges: NDArray[np.int_], column_edges: NDArray[np.int_]
+) -> tuple[Array, Array, Array]:
+    """Return block centres (n, 2), mean levels of the kept pixels (n, 3) and the share kept in each block (n,)."""
+    weights = keep.astype(np.float64)
+
+    def block_sum(values: Array) -> Array:
+        return np.add.reduceat(np.add.reduceat(values, row_edges[:-1], axis=0), column_edges[:-1], axis=1)
+
+    counts = block_sum(weights)
+    sums = block_sum(linear * weights[..., None])
+    level = sums / np.maximum(counts, 1.0)[..., None]
+    area = np.outer(np.diff(row_edges), np.diff(column_edges))
+    y = 0.5 * (row_edges[:-1] + row_edges[1:] - 1)
+    x = 0.5 * (column_edges[:-1] + column_edges[1:] - 1)
+    position = np.stack(np.meshgrid(x, y), axis=-1).astype(np.float64)
+    return position.reshape(-1, 2), level.reshape(-1, 3), (counts / area).reshape(-1)
+
+
+def surface_terms(position: Array) -> Array:
+    """Return (n, 6) columns 1, x, y, xy, x2, y2 for positions (n, 2) that are already of the order of one."""
+    x, y = position[:, 0], position[:, 1]
+    return np.column_stack([np.ones_like(x), x, y, x * y, x * x, y * y])
+
+
+def _smooth_blocks(position: Array, level: Array, usable: NDArray[np.bool_], rules: SamplingRules) -> NDArray[np.bool_]:
+    """Return which blocks lie on a smooth surface through the region.
+
+    Tukey's biweight by iteratively re-weighted least squares (Huber and Ronchetti 2009, Robust Statistics): a reflected
+    lamp covers some blocks and pulls an ordinary fit towards itself.
+    """
+    centre = position[usable].mean(axis=0)
+    scale = max(float(np.ptp(position[usable], axis=0).max()) / 2.0, 1.0)
+    brightness = np.log(np.maximum(level, 1e-6)) @ LUMINANCE_WEIGHTS
+    terms = surface_terms((position - centre) / scale)
+    if usable.sum() < 24:
+        terms = terms[:, :3]
+    if usable.sum() < 6:
+        terms = terms[:, :1]
+    # Curvature is possible but must be paid for, or a broad reflection would be fitted instead of rejected.
+    penalty = np.diag([0.0, 0.0, 0.0, 1.0, 1.0, 1.0][: terms.shape[1]])
+    weights = usable.astype(np.float64)
+    residual = brightness - np.median(brightness[usable])
+    for _ in range(20):
+        size = _robust_sd(residual[usable], rules.block_noise_floor)
+        weights = np.where(usable, np.clip(1.0 - (residual / (6.0 * size)) ** 2, 0.0, None) ** 2, 0.0)
+        if weights.sum() < terms.shape[1] + 1:
+            break
+        weighted = terms * weights[:, None]
+        coefficients = np.linalg.solve(
+            weighted.T @ terms + penalty + 1e-9 * np.eye(terms.shape[1]), weighted.T @ brightness
+        )
+        residual = brightness - terms @ coefficients
+    size = _robust_sd(residual[usable], rules.block_noise_floor)
+    smooth = usable & (np.abs(residual) < rules.block_outlier_sd * size)
+    if smooth.sum() < 3:
+        smooth = usable
+    return np.asarray(smooth)
+
+
+def _robust_sd(residual: Array, floor: float) -> float:
+    """Return 1.4826 times the median absolute deviation, not below ``floor``."""
+    return max(1.4826 * float(np.median(np.abs(residual - np.median(residual)))), floor)

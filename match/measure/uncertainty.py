@@ -1,0 +1,165 @@
+"""Where every error comes from, and what it does to the difference.
+
+A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for card and vehicle: block noise and what remains of the light
+gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the tone
+curve's slope, the camera's colour matrix and the step of the file's codes. What is common to card and vehicle is drawn
+once for both, or the interval would be wrong.
+
+CIEDE2000 is a length, so noise lifts small differences. The interval and the probabilities therefore do not come from
+the spread of the drawn differences but from a confidence distribution (Schweder and Hjort 2016, Confidence,
+Likelihood, Probability, chapter 3): for every true size t in the measured direction, how often would a measurement come
+out at least as large as this one? That function of t rises from the probability at zero to one; its median is the
+estimate and its low quantile the lower limit.
+
+A measurement that comes out smaller than the noise would make that curve claim a difference of nothing, surely. Upper
+limits and the probabilities of the verdicts therefore take the ratio of chances P_t(smaller) / P_0(smaller) instead
+(Read 2002, J Phys G 28:2693), which never claims more than the noise allows and is the same for larger differences.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.calibration import quantity
+from match.measure.colorimetry import Array, delta_e00, lab_from_working, local_metric
+from match.measure.light import LightFit
+from match.measure.tone import ToneFit, integrated_knots
+
+SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour")
+
+
+@dataclass(frozen=True)
+class CameraErrors:
+    """Errors that no photo shows of itself; see ``calibration/camera.toml``."""
+
+    matrix_sd: float = quantity("fraction")
+    grey_neutral_sd: float = quantity("log units")
+    pair_floor: float = quantity("CIELAB")
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Monte-Carlo draws (n, 3) in CIELAB: card and vehicle, and the difference that a pair of equal colours shows."""
+
+    card_lab: Array
+    vehicle_lab: Array
+    null_difference: Array
+
+
+@dataclass(frozen=True)
+class ConfidenceCurve:
+    """Confidence that the true CIEDE2000 is at most ``size`` (rising, from 0).
+
+    ``unbiased`` is the confidence distribution; ``cautious`` the one for upper limits and verdicts.
+    """
+
+    size: Array
+    unbiased: Array
+    cautious: Array
+
+    def at_most(self, limit: float) -> float:
+        """Return the cautious probability that the true difference is at most ``limit``."""
+        return float(np.clip(np.interp(limit, self.size, self.cautious), 0.0, 1.0))
+
+    @property
+    def median(self) -> float:
+        """The difference that the true one is as likely to exceed as not; 0 for a pair lost in noise."""
+        return float(np.interp(0.5, self.unbiased, self.size))
+
+    def interval(self, coverage: float) -> tuple[float, float]:
+        """Return the two-sided interval for the true difference."""
+        tail = 0.5 * (1.0 - coverage)
+        return (
+            float(np.interp(tail, self.unbiased, self.size)),
+            float(np.interp(1.0 - tail, self.cautious, self.size)),
+        )
+
+
+def best_estimate(light: LightFit, tone: ToneFit) -> tuple[Array, Array]:
+    """Return the most likely CIELAB (3,) of card and vehicle."""
+    levels = light.mean_log_level[None]
+    lab = _lab(levels, tone.mean[None], np.log(np.array(light.reflectances))[None, :, None], np.eye(3)[None])
+    return lab[0, 0], lab[0, 1]
+
+
+def draw(
+    light: LightFit,
+    tone: ToneFit,
+    tolerance: float,
+    errors: CameraErrors,
+    rng: np.random.Generator,
+    count: int,
+    only: str | None = None,
+) -> Draws:
+    """Draw ``count`` measurements; with ``only``, a name of :data:`SOURCES`, every other source is held still."""
+
+    def on(source: str) -> bool:
+        return only is None or only == source
+
+    mean = light.mean_log_level
+    levels = np.broadcast_to(mean, (count, *mean.shape)).copy()
+    scatter = light.draws(rng, count) - mean
+    if on("paint and light"):
+        levels[:, :2] += scatter[:, :2]
+    if on("grey reference"):
+        levels[:, 2:] += scatter[:, 2:]
+    slopes = (tone if on("tone curve") else tone.fixed()).draws(rng, count)
+    greys = len(light.reflectances)
+    reflectance = np.broadcast_to(np.log(np.array(light.reflectances))[None, :, None], (count, greys, 3)).copy()
+    if on("grey reference"):
+        reflectance += tolerance * rng.standard_normal((count, greys, 1))
+        reflectance += errors.grey_neutral_sd * rng.standard_normal((count, 1, 3))
+    matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
+    if on("camera colour"):
+        matrices += _neutral_keeping(rng, count, errors.matrix_sd)
+    lab = _lab(levels, slopes, reflectance, matrices)
+
+    null_levels = levels.copy()
+    null_levels[:, 0] += mean[1] - mean[0]
+    null = _lab(null_levels, slopes, reflectance, matrices)
+    floor = np.zeros((count, 3))
+    if on("camera colour"):
+        floor = errors.pair_floor * rng.standard_normal((count, 3))
+    return Draws(lab[:, 0] + floor, lab[:, 1], null[:, 0] + floor - null[:, 1])
+
+
+def _lab(levels: Array, slopes: Array, log_reflectance: Array, matrices: Array) -> Array:
+    """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3) and one draw of everything else."""
+    true = np.einsum("npck,nk->npc", integrated_knots(levels), slopes)
+    gain = (log_reflectance - true[:, 2:]).mean(axis=1, keepdims=True)
+    linear = np.exp(true[:, :2] + gain)
+    return lab_from_working(np.einsum("nij,npj->npi", matrices, linear))
+
+
+def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:
+    """Return (n, 3, 3) matrices whose rows sum to zero: a camera balanced on grey errs in chroma and hue only."""
+    error = sd * rng.standard_normal((count, 3, 3))
+    return np.asarray(error - error.mean(axis=2, keepdims=True))
+
+
+def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> ConfidenceCurve:
+    """Return the confidence distribution of the true CIEDE2000, given the best estimates (3,) and the draws."""
+    whiten = np.linalg.cholesky(local_metric(0.5 * (card_lab + vehicle_lab))).T
+    measured = whiten @ (card_lab - vehicle_lab)
+    observed = float(np.linalg.norm(measured))
+    exact = float(delta_e00(card_lab, vehicle_lab))
+    null = draws.null_difference @ whiten.T
+    if observed > 1e-9:
+        unit = (draws.card_lab - draws.vehicle_lab - draws.null_difference) @ whiten.T / observed
+    else:
+        unit = np.broadcast_to(np.array([1.0, 0.0, 0.0]), null.shape)
+    reach = observed + 6.0 * float(np.sqrt((null**2).sum(axis=1).mean())) + 0.6 * observed + 0.2
+    size = np.linspace(0.0, reach, 241)
+    # |t unit + null| >= observed, as a quadratic in t
+    a = (unit**2).sum(axis=1)
+    b = 2.0 * (unit * null).sum(axis=1)
+    c = (null**2).sum(axis=1)
+    squared = a * size[:, None] ** 2 + b * size[:, None] + c
+    # At least one draw counts as smaller: a measurement of exactly nothing has no chance to be undercut.
+    threshold = max(observed**2, float(np.partition(c, 10)[10]))
+    smaller = np.minimum.accumulate((squared < threshold).mean(axis=1))
+    scale = exact / observed if observed > 1e-9 else 1.0
+    rise = np.linspace(0.0, 1e-9, size.size)  # np.interp needs a strictly rising abscissa to invert flat ends
+    return ConfidenceCurve(size * scale, 1.0 - smaller + rise, 1.0 - smaller / smaller[0] + rise)
