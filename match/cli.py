@@ -1,0 +1,51 @@
+"""The command line: parse, call, print; 0 for any answer, 2 with one line on standard error for bad input."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from match.commands import check as check_command
+from match.commands import demo as demo_command
+from match.errors import MatchError
+
+COMMANDS = (check_command, demo_command)
+
+
+class _Parser(argparse.ArgumentParser):
+    """Say what is wrong in the same one line as every other bad input."""
+
+    def error(self, message: str) -> None:  # type: ignore[override]
+        raise MatchError(f"{message}; see {self.prog} --help")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser with every command; imports nothing heavy, so that ``--help`` is instant."""
+    parser = _Parser(
+        prog="python -m match",
+        description="Is this mixed colour close enough for the room I have? A photo in, a verdict out.",
+    )
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for command in COMMANDS:
+        command.add_to(subparsers)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    try:
+        parsed = build_parser().parse_args(arguments)
+        return int(parsed.run(parsed))
+    except MatchError as error:
+        print(f"error: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        return 0
+    except KeyboardInterrupt:
+        print("error: stopped by the user", file=sys.stderr)
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

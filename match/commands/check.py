@@ -1,0 +1,124 @@
+"""``check``: photos in, verdicts out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from match.errors import RegionError
+
+if TYPE_CHECKING:
+    from match.check import Calibration, CheckResult
+    from match.marks_file import Marks
+    from match.measure.photo import Photo
+
+FINISHES = ("solid", "metallic", "pearl")
+JUNCTIONS = ("same-panel", "body-line", "panel-gap", "other-part")
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command's arguments."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "check",
+        help="check the spray-out card in a photo against the car",
+        description="Check the spray-out card in one or more photos against the car beside it.",
+        epilog="Without marks on the command line, the region file named like the photo (photo.json or photo.toml) is "
+        "read. With --json, several photos print one JSON object a line.",
+    )
+    parser.add_argument(
+        "photos", nargs="+", type=Path, metavar="PHOTO", help="a photo: JPEG, PNG, TIFF, WebP, HEIC, raw"
+    )
+    parser.add_argument(
+        "--grey",
+        action="append",
+        default=[],
+        metavar="X,Y,W,H[@R]",
+        help="a grey reference in pixels of the upright photo, with its reflectance (0.18 or 18%%; default: 18%% card)",
+    )
+    parser.add_argument("--card", metavar="X,Y,W,H", help="the spray-out card")
+    parser.add_argument(
+        "--vehicle",
+        action="append",
+        default=[],
+        metavar="X,Y,W,H",
+        help="the car's paint; give it on both sides if you can",
+    )
+    parser.add_argument("--regions", type=Path, metavar="FILE", help="read the marks from a JSON or TOML file instead")
+    parser.add_argument("--finish", choices=FINISHES, help="the kind of paint (default: solid)")
+    parser.add_argument(
+        "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
+    )
+    parser.add_argument("--seed", type=int, default=None, help="seed of the uncertainty's Monte-Carlo")
+    parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check every photo in turn."""
+    from match.check import load_calibration
+    from match.measure.photo import load
+
+    calibration = load_calibration()
+    photos = arguments.photos
+    if len(photos) > 1 and sys.stderr.isatty():
+        from tqdm import tqdm
+
+        photos = tqdm(photos, unit="photo")
+    for path in photos:
+        photo = load(path)
+        result = check_one(photo, marks_for(path, arguments, calibration), arguments, calibration)
+        print(json.dumps(result.as_dict()) if arguments.json else plain(path, result, len(arguments.photos) > 1))
+    return 0
+
+
+def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibration) -> Marks:
+    """Return the marks for a photo: from the command line, the named region file, or the one beside the photo."""
+    from match.marks_file import Marks, read_marks
+    from match.measure.regions import Kind, parse_region
+
+    default = calibration.greys.default_reflectance
+    if arguments.grey or arguments.card or arguments.vehicle:
+        if arguments.regions:
+            raise RegionError("marks are given both on the command line and by --regions: give one of the two")
+        typed = [(Kind.GREY, text) for text in arguments.grey]
+        typed += [(Kind.CARD, arguments.card)] if arguments.card else []
+        typed += [(Kind.VEHICLE, text) for text in arguments.vehicle]
+        return Marks(tuple(parse_region(kind, text, default) for kind, text in typed))
+    if arguments.regions:
+        return read_marks(arguments.regions, default)
+    for suffix in (".json", ".toml"):
+        if path.with_suffix(suffix).is_file():
+            return read_marks(path.with_suffix(suffix), default)
+    raise RegionError(
+        f"no marks for {path.name}: give --grey, --card and --vehicle, or --regions FILE, "
+        f"or put {path.with_suffix('.json').name} beside it"
+    )
+
+
+def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
+    """Check one photo by its marks; the command line's finish and junction win over the file's."""
+    from match.check import CheckSettings, check_photo
+    from match.verdict import Finish, Junction
+
+    defaults = CheckSettings()
+    settings = CheckSettings(
+        finish=Finish(arguments.finish) if arguments.finish else marks.finish or defaults.finish,
+        junction=Junction(arguments.junction) if arguments.junction else marks.junction or defaults.junction,
+        seed=defaults.seed if arguments.seed is None else arguments.seed,
+    )
+    return check_photo(photo, marks.regions, settings, calibration)
+
+
+def plain(path: Path, result: CheckResult, several: bool) -> str:
+    """Return the few lines that a person reads."""
+    lines = [f"{path.name}:"] if several else []
+    lines.append(f"{result.verdict.value.upper()}: {result.reason}")
+    lines += [f"  {reason}" for reason in result.reasons]
+    lines.append(f"  What that looks like: {result.meaning}.")
+    lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in result.warnings]
+    lines += [f"  Note: {note}" for note in result.notes]
+    lines += [f"  Next: {step}" for step in result.advice]
+    return "\n".join(lines)

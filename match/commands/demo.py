@@ -1,0 +1,49 @@
+"""``demo``: write the demo photos, and check one of them."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from match.commands import check as check_command
+from match.errors import PhotoError
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command's arguments."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "demo",
+        help="write rendered demo photos and check one of them",
+        description="Write the demo photos (an invented car, rendered from spectra) with their region files, "
+        "and check one of them.",
+    )
+    parser.add_argument("folder", nargs="?", type=Path, default=Path("sprayout-demo"), metavar="FOLDER")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the demo and check its first photo."""
+    from match.check import load_calibration
+    from match.demo import write_demo
+    from match.measure.photo import load
+
+    try:
+        photos = [path for path in write_demo(arguments.folder) if path.suffix.lower() in {".jpg", ".jpeg"}]
+    except OSError as error:
+        raise PhotoError(
+            f"the demo cannot be written to {arguments.folder} ({error.strerror}): name a folder you may write to"
+        ) from None
+    print(f"Wrote {len(photos)} demo photos of an invented car to {arguments.folder}. The first one:")
+    calibration = load_calibration()
+    options = argparse.Namespace(
+        grey=[], card=None, vehicle=[], regions=None, finish=None, junction=None, seed=None, json=False
+    )
+    marks = check_command.marks_for(photos[0], options, calibration)
+    print(
+        check_command.plain(
+            photos[0], check_command.check_one(load(photos[0]), marks, options, calibration), several=True
+        )
+    )
+    print(f"Check another with: python -m match check {photos[-1]}")
+    return 0
