@@ -78,6 +78,8 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
     log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
     keep, spread = _kept_pixels(log_luminance, row_edges, column_edges, rules.pixel_outlier_sd)
     keep &= ~clipped
+    if keep.mean() < 0.05:
+        keep[:] = True  # a burnt-out region still has a reading; the photo's findings refuse it
     position, level, kept = _block_means(linear, keep, row_edges, column_edges)
     position = position + np.array([patch.region.x, patch.region.y])
     usable = kept >= 0.5
