@@ -72,6 +72,13 @@ class Marker {
     // A finger that scrolls past the picture must not draw, so only a mouse starts with a kind in hand.
     this.mode = matchMedia("(pointer: coarse)").matches ? "" : this.missing();
     this.fit();
+    requestAnimationFrame(() => this.showItself());
+  }
+
+  // A new photo may have been chosen at the foot of a long page.
+  showItself() {
+    const { top, bottom } = this.view.getBoundingClientRect();
+    if (bottom < 0 || top > innerHeight) this.root.scrollIntoView({ block: "start" });
   }
 
   send() {
@@ -290,10 +297,11 @@ class Marker {
       shape.group.remove();
       this.shapes.delete(region);
     }
+    const taken = [];
     for (const region of this.regions) {
       if (!this.shapes.has(region)) this.shapes.set(region, new Shape(this.svg, this.kindOf(region)));
       const shape = this.shapes.get(region);
-      shape.place(region, this.labelOf(region), region === this.selected, this.width, this.height);
+      shape.place(region, this.labelOf(region), region === this.selected, this.width, this.height, taken);
     }
     this.tools.show();
   }

@@ -3,6 +3,7 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 const TOUCH_PX = 44; // the side of a corner's touch target
+const TAG_PX = 20; // the height of a label
 
 function element(tag, properties = {}, ...children) {
   const made = Object.assign(document.createElement(tag), properties);
@@ -28,6 +29,10 @@ function between(a, b) {
   return { x: Math.min(a.x, b.x), y: Math.min(a.y, b.y), width: Math.abs(a.x - b.x), height: Math.abs(a.y - b.y) };
 }
 
+function overlap(a, b) {
+  return a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
+}
+
 // One rectangle: a light halo under a dark patterned stroke, a label, and four corners to drag.
 class Shape {
   constructor(svg, kind) {
@@ -47,7 +52,8 @@ class Shape {
     });
   }
 
-  place(region, label, selected, sheetWidth, sheetHeight) {
+  // `taken` holds the labels placed before this one; its own is added, and keeps out of their way where it can.
+  place(region, label, selected, sheetWidth, sheetHeight, taken = []) {
     const box = {
       x: region.x * sheetWidth,
       y: region.y * sheetHeight,
@@ -59,11 +65,15 @@ class Shape {
     this.group.setAttribute("aria-label", `${label}. Arrow keys move it, Shift and arrows resize it, Delete removes it.`);
     this.text.textContent = label;
     const wide = this.text.getComputedTextLength() + 12;
-    const above = box.y >= 24;
     const x = clamp(box.x, 0, sheetWidth - wide);
-    const y = above ? box.y - 24 : clamp(box.y + box.height + 4, 0, sheetHeight - 20);
-    set(this.plate, { x, y, width: wide, height: 20 });
-    set(this.text, { x: x + 6, y: y + 14.5 });
+    const places = [box.y - TAG_PX - 4, box.y + box.height + 4, box.y + 6].map((y) => {
+      return { x, y, width: wide, height: TAG_PX };
+    });
+    const fits = (place) => place.y >= 0 && place.y + TAG_PX <= sheetHeight;
+    const tag = places.find((place) => fits(place) && !taken.some((other) => overlap(place, other))) ?? places[2];
+    taken.push(tag);
+    set(this.plate, tag);
+    set(this.text, { x: tag.x + 6, y: tag.y + 14.5 });
     for (const { name, dot, grip } of this.corners) {
       const [sideX, sideY] = [name.includes("e") ? 1 : 0, name.includes("s") ? 1 : 0];
       const [cx, cy] = [box.x + sideX * box.width, box.y + sideY * box.height];

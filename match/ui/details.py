@@ -1,0 +1,100 @@
+"""The figures behind the verdict, each with its plain meaning, and the file that holds them all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+
+import streamlit as st
+
+from match.check import METHOD_VERSION, CheckResult
+from match.ui.notices import sentence, steps, table
+from match.ui.session import LatestCheck
+
+SOURCE_MEANINGS = {
+    "paint and light": "Texture of the paint, and light that is not quite even across the frame.",
+    "grey reference": "How exactly the grey's reflectance and neutrality are known.",
+    "tone curve": "The camera's contrast; more grey steps pin it down.",
+    "camera colour": "A camera sees colours a little differently from an eye.",
+}
+
+
+def show_details(check: LatestCheck) -> None:
+    """Show the folded details and the button that saves them."""
+    result = check.result
+    with st.expander("Details and figures"):
+        st.html(steps(result.reasons))
+        st.markdown("#### Figures")
+        st.html(table(("Figure", "Value", "Meaning"), _figures(result)))
+        st.markdown("#### Where the uncertainty comes from")
+        st.html(table(("Source", "CIEDE2000", "Meaning"), _budget(result)))
+        st.markdown("#### Settings")
+        st.html(table(("Setting", "Value"), _settings(check)))
+        if result.notes:
+            st.markdown("#### About the file")
+            st.html(steps(result.notes))
+    st.download_button(
+        "Save the figures (JSON)",
+        json.dumps(document(check), indent=2),
+        file_name="spray-out-check.json",
+        mime="application/json",
+        icon=":material/download:",
+        on_click="ignore",
+        width="stretch",
+    )
+
+
+def document(check: LatestCheck) -> dict[str, object]:
+    """Return the check as saved: the result, the photo's name and SHA-256, and the regions in pixels."""
+    regions = [
+        {
+            "kind": region.kind.value,
+            "x": region.x,
+            "y": region.y,
+            "width": region.width,
+            "height": region.height,
+            "reflectance": region.reflectance,
+        }
+        for region in check.regions
+    ]
+    return {"photo": check.photo_name, "photo_sha256": check.photo_digest, "regions": regions, **check.result.as_dict()}
+
+
+def _figures(result: CheckResult) -> list[tuple[str, ...]]:
+    m = result.measurement
+    low, high = m.interval
+    return [
+        ("Difference", f"{m.delta_e00:.2f}", "CIEDE2000, what is left once noise is taken out."),
+        ("95 % interval", f"{low:.2f} to {high:.2f}", "The true difference is in here 95 times in 100."),
+        ("As read", f"{m.plain_delta_e00:.2f}", "CIEDE2000 of the two readings; noise lifts small differences."),
+        ("Lightness", f"{m.terms.lightness:+.2f}", "Above 0: the card is lighter. In CIEDE2000 steps, as below."),
+        ("Chroma", f"{m.terms.chroma:+.2f}", "Above 0: the card is stronger in colour, below 0 greyer."),
+        ("Hue", f"{m.terms.hue:+.2f}", "The turn of hue; the picture above shows which way."),
+        ("Card L*, a*, b*", _triple(m.card_lab), "Lightness; green to red; blue to yellow (D65, 2 degrees)."),
+        ("Vehicle L*, a*, b*", _triple(m.vehicle_lab), "The same for the vehicle."),
+        ("Card minus vehicle", _triple(result.delta_lab, "+"), "In the same three directions."),
+        ("Standard deviation", _triple(m.delta_lab_sd), "How far that difference would scatter in repeat photos."),
+    ]
+
+
+def _budget(result: CheckResult) -> list[tuple[str, ...]]:
+    ordered = sorted(result.measurement.budget.items(), key=lambda entry: -entry[1])
+    return [(sentence(name)[:-1], f"{size:.2f}", SOURCE_MEANINGS.get(name, "")) for name, size in ordered]
+
+
+def _settings(check: LatestCheck) -> list[tuple[str, ...]]:
+    result = check.result
+    return [
+        ("Photo", check.photo_name),
+        ("Photo's SHA-256", check.photo_digest[:16] + "…"),
+        ("Finish", result.settings.finish.value),
+        ("Junction", result.settings.junction.value.replace("-", " ")),
+        ("Limits", f"go below {result.thresholds.go_below:.2f}, blend below {result.thresholds.blend_below:.2f}"),
+        ("Tolerances", result.tolerances_version),
+        ("Calibration", result.calibration_fingerprint),
+        ("Method", METHOD_VERSION),
+    ]
+
+
+def _triple(values: Iterable[float], sign: str = "") -> str:
+    return ", ".join(f"{float(value):{sign}.2f}" for value in values)

@@ -1,0 +1,19 @@
+"""Every page of the app, in the order of the menu: one line a page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from match.ui import check
+
+if TYPE_CHECKING:
+    from streamlit.navigation.page import Page
+
+
+def all_pages() -> list[Page]:
+    """Return the pages for ``st.navigation``; ``url_path`` tells them apart, as each function is called ``page``."""
+    return [
+        st.Page(check.page, title="Check", url_path="check", icon=":material/compare:", default=True),
+    ]

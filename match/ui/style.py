@@ -1,0 +1,50 @@
+"""The look shared by every page, and the one way in which pages show pieces of HTML."""
+
+from __future__ import annotations
+
+from functools import cache
+from html import escape
+from pathlib import Path
+
+import streamlit as st
+
+INK = "#161616"
+PAPER = "#f6f6f6"
+SURROUND = "#949494"
+"""Mid-grey of CIELAB L* 61, a Munsell N6: the surround in which paint colours are shown."""
+
+
+@cache
+def _stylesheet() -> str:
+    return Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
+
+
+def apply() -> None:
+    """Load the stylesheet and the name of the app; call once a run, before any page."""
+    st.html(f"<style>{_stylesheet()}</style>")
+    st.logo(_wordmark(), size="large")
+
+
+def text(words: object) -> str:
+    """Return ``words`` safe inside HTML; every text from outside this package's source goes through it."""
+    return escape(str(words), quote=True)
+
+
+def icon() -> str:
+    """Return the app's sign as SVG, for the browser's tab: two swatches that touch, one shade apart."""
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32" width="32" height="32">{_SIGN}</svg>'
+
+
+_SIGN = (
+    '<rect x="1" y="5" width="15" height="22" fill="#6d6d6d"/>'
+    '<rect x="16" y="5" width="15" height="22" fill="#828282"/>'
+    f'<rect x="1" y="5" width="30" height="22" fill="none" stroke="{INK}" stroke-width="1.5"/>'
+)
+
+
+def _wordmark() -> str:
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 214 32" width="214" height="32">{_SIGN}'
+        f'<text x="41" y="22" font-family="Source Sans, Helvetica, Arial, sans-serif" font-size="19" font-weight="600" '
+        f'fill="{INK}">Spray-out Match</text></svg>'
+    )

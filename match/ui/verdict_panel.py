@@ -1,0 +1,111 @@
+"""The answer: verdict, the two colours, the difference with its uncertainty, its direction, and what to do."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.check import CheckResult
+from match.ui.cautions import spraying
+from match.ui.icons import verdict_icon
+from match.ui.interval_picture import interval_picture, interval_words
+from match.ui.notices import notices, sentence, steps
+from match.ui.shift_picture import shift_picture, shift_words
+from match.ui.style import text
+from match.ui.swatches import swatches
+from match.verdict import Verdict
+
+DEEDS = {
+    Verdict.GO: ("Go", "Spray it as mixed."),
+    Verdict.BLEND: ("Blend", "Fade it out into the next area."),
+    Verdict.RETINT: ("Retint", "Change the mix first."),
+    Verdict.RETAKE: ("Retake", "This photo cannot decide."),
+}
+PICTURE_WIDTH_PX = 520
+COLUMNS = (1.25, 1)
+
+
+def show_verdict(result: CheckResult) -> None:
+    """Show the verdict, what to do about it, and the two colours."""
+    st.html(banner(result))
+    if result.warnings:
+        st.markdown("### What to change" if result.verdict is Verdict.RETAKE else "### Keep in mind")
+        st.html(notices((finding.text, finding.remedy) for finding in result.warnings))
+    if result.advice and result.verdict is not Verdict.RETAKE:
+        st.markdown("### Do next")
+        st.html(steps(result.advice) + spraying())
+    _show_colours(result)
+
+
+def show_difference(result: CheckResult) -> None:
+    """Show how far apart the two colours are, and which way."""
+    size, way = st.columns(COLUMNS, gap="large")
+    with size:
+        _show_size(result)
+    with way:
+        _show_direction(result)
+
+
+def banner(result: CheckResult) -> str:
+    """Return the verdict with its silhouette, and the one sentence that says why, as HTML."""
+    word, deed = DEEDS[result.verdict]
+    return (
+        f'<div class="sm-verdict" data-verdict="{result.verdict.value}" role="status">'
+        f'<img src="{verdict_icon(result.verdict)}" alt=""><div><div class="word">{word}</div>'
+        f'<div class="deed">{deed}</div></div></div><p class="sm-reason">{text(sentence(result.reason))}</p>'
+    )
+
+
+def _show_colours(result: CheckResult) -> None:
+    measurement = result.measurement
+    st.markdown("### The two colours")
+    st.html(
+        swatches(measurement.card_lab, measurement.vehicle_lab)
+        + '<p class="sm-note">Both as they would look in the same light. A screen shows the difference, not the paint: '
+        "judge the card itself in daylight before you spray.</p>"
+    )
+
+
+def _show_size(result: CheckResult) -> None:
+    measurement, limits = result.measurement, result.thresholds
+    size, interval = measurement.delta_e00, measurement.interval
+    st.markdown("### How far apart")
+    st.html(
+        f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
+        f'<span class="unit">CIEDE2000, likely {interval[0]:.1f} to {interval[1]:.1f}</span></p>'
+        f'<p class="sm-meaning">{text(sentence(result.meaning))}</p>'
+    )
+    picture = interval_picture(size, interval, limits)
+    st.image(picture, alt=interval_words(size, interval, limits), width=PICTURE_WIDTH_PX)
+    st.html(
+        '<p class="sm-note">Diamond: best estimate. Bar: 95 % sure that the difference lies inside it. '
+        "CIEDE2000 is the standard figure for how different two colours look.</p>" + _chances(result)
+    )
+
+
+def _chances(result: CheckResult) -> str:
+    items = "".join(
+        f'<li class="{"chosen" if verdict is result.verdict else ""}"><b>{probability:.0%}</b>{DEEDS[verdict][0]}</li>'
+        for verdict, probability in result.decision.probabilities.items()
+    )
+    return (
+        '<p class="sm-meaning">How likely each is to be the right call:</p>'
+        f'<ul class="sm-chances">{items}</ul>{_cheaper_than_likelier(result)}'
+    )
+
+
+def _cheaper_than_likelier(result: CheckResult) -> str:
+    """Explain a verdict that is not the most likely one: a wrong call costs more one way than the other."""
+    probabilities = result.decision.probabilities
+    if result.verdict is Verdict.RETAKE or probabilities[result.verdict] >= max(probabilities.values()):
+        return ""
+    return (
+        f'<p class="sm-note">{DEEDS[result.verdict][0]} is not the likeliest, but the cheapest to be wrong about, '
+        "by the hours in your tolerances file.</p>"
+    )
+
+
+def _show_direction(result: CheckResult) -> None:
+    sd = result.measurement.delta_lab_sd
+    st.markdown("### Which way it is off")
+    st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
+    st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)
