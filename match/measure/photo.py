@@ -27,7 +27,6 @@ _FORMAT_OF_SUFFIX = {
     ".tif": "TIFF",
     ".tiff": "TIFF",
     ".webp": "WebP",
-    ".gif": "GIF",
     ".heic": "HEIC",
     ".heif": "HEIC",
     ".dng": "camera raw",
@@ -71,7 +70,7 @@ class Photo:
 
     @property
     def format(self) -> str:
-        """JPEG, PNG, TIFF, WebP, GIF, HEIC or camera raw, by content."""
+        """JPEG, PNG, TIFF, WebP, HEIC or camera raw, by content."""
         return self.decoded.format
 
     @property
@@ -149,9 +148,8 @@ def load(source: Path | bytes, name: str | None = None) -> Photo:
         raise PhotoError(f"{shown_name}: {error}") from None
     expected = _FORMAT_OF_SUFFIX.get(PurePath(shown_name).suffix.lower(), decoded.format)
     if expected != decoded.format:
-        note = (
-            f"The name ends in {PurePath(shown_name).suffix} but the content is {decoded.format}; it was read as that."
-        )
+        suffix = PurePath(shown_name).suffix
+        note = f"The name ends in {suffix} but the content is {decoded.format}; it was read as {decoded.format}."
         decoded = replace(decoded, notes=(note, *decoded.notes))
     return Photo(shown_name, content, hashlib.sha256(content).hexdigest(), decoded)
 
@@ -197,7 +195,7 @@ def _by_content(content: bytes) -> Decoded:
     if content.startswith(b"RIFF") and content[8:12] == b"WEBP":
         return raster.decode_webp(content)
     if content.startswith((b"GIF87a", b"GIF89a")):
-        return raster.decode_gif(content)
+        raise PhotoError("a GIF is a moving picture or has too few colours: use the camera's original photo")
     if content[4:8] == b"ftyp" and content[8:12] != _STILL_RAW_BRAND:
         return _decode_boxed(content)
     if content.startswith((b"II*\0", b"MM\0*")):

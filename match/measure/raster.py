@@ -1,4 +1,4 @@
-"""Decode JPEG, PNG, WebP, GIF and TIFF to the codes in the file, refusing what is cut short, moving or colourless.
+"""Decode JPEG, PNG, WebP and TIFF to the codes in the file, refusing what is cut short, moving or colourless.
 
 The headers are read first, so that a picture is refused before its pixels are decoded. No decoder here is allowed to
 turn, clip, or colour-convert anything.
@@ -107,21 +107,6 @@ def decode_webp(source: bytes) -> Decoded:
     meaning = meaning_of_codes(_profile_of(header), exif, 8)
     pixels, notes = colour_only(imagecodecs.webp_decode(source, hasalpha=header.mode == "RGBA"))
     return coded("WebP", pixels, 8, exif, meaning, notes=notes)
-
-
-def decode_gif(source: bytes) -> Decoded:
-    """Decode a still GIF."""
-    from PIL import GifImagePlugin
-
-    header = _header(GifImagePlugin.GifImageFile, source)
-    if header.is_animated:
-        raise moving()
-    check_size(*header.size)
-    _refuse_colourless(header.mode)
-    exif = ExifFacts()
-    with pillow_warnings_silenced():
-        pixels, notes = colour_only(np.asarray(header.convert("RGBA")))
-    return coded("GIF", pixels, 8, exif, meaning_of_codes(None, exif, 8), notes=(PALETTE_NOTE, *notes))
 
 
 def decode_png(source: bytes) -> Decoded:
