@@ -1,0 +1,166 @@
+"""Coat plans a painter can follow, and the fade each one really leaves.
+
+A plan is a gun set-up, enough equal coats to cover the primer, each reaching a little further than the one before, and
+perhaps one more coat reduced further. Reaches are counted in half hand widths. Every combination is simulated; the
+plan for a side is then a choice among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from match.blend.film import Coat, Gun, Hiding, coat_film, old_share
+from match.calibration import quantity
+
+Array = NDArray[np.float64]
+
+STEP_MM = 5.0
+"""Grid along the panel; the narrowest fan's bell has a standard deviation of several steps."""
+FURTHEST_MM = 2500.0
+INWARDS_MM = 1000.0
+"""How far the first coat may have to reach so that easing off still leaves the repair covered."""
+
+
+@dataclass(frozen=True)
+class FadePractice:
+    """Table ``fade`` of ``practice.toml``."""
+
+    fan_in_sigmas: float = quantity("standard deviations")
+    covered_strip: float = quantity("mm")
+    hand_width: float = quantity("mm")
+    coat_steps: tuple[float, ...] = quantity("hand widths")
+    last_coat_steps: tuple[float, ...] = quantity("hand widths")
+    trigger_eases: tuple[float, ...] = quantity("hand widths")
+    last_coat_reduction: float = quantity("share")
+    sureness: float = quantity("share")
+
+
+@dataclass(frozen=True)
+class BlendPractice:
+    """What the trade does when it blends, from ``practice.toml``."""
+
+    hiding: Hiding
+    guns: dict[str, Gun]
+    fade: FadePractice
+
+
+@dataclass(frozen=True)
+class FadeLibrary:
+    """Every coat plan tried, and the fade it leaves; c plans, x places.
+
+    Attributes
+    ----------
+    x_mm : places from the repair's edge outwards (x,)
+    guns : the set-up's name for each plan
+    coats : the coats of each plan, in order of spraying
+    new_share : share of the new colour that shows, 0..1 (c, x), falling
+    straight_mm : width of the straight change as steep as the steepest place up to x (c, x)
+    cover_end_mm, fade_end_mm : where the old colour begins to show, and where the new one is down to a trace (c,)
+    """
+
+    x_mm: Array
+    guns: tuple[str, ...]
+    coats: tuple[tuple[Coat, ...], ...]
+    new_share: Array
+    straight_mm: Array
+    cover_end_mm: Array
+    fade_end_mm: Array
+
+    def place(self, at_mm: float) -> int:
+        """Return the index of the last place at or before ``at_mm``."""
+        return int(np.clip(np.searchsorted(self.x_mm, at_mm + 1e-9, side="right") - 1, 0, len(self.x_mm) - 1))
+
+    def least_reach_mm(self, straight_mm: Array) -> Array:
+        """Return how far (...) the paint must reach for a fade at least this straight width; infinite if none does."""
+        widths = self.straight_mm[:, -1]
+        order = np.argsort(widths)
+        least_from = np.minimum.accumulate(self.fade_end_mm[order][::-1])[::-1]
+        least = np.append(least_from, np.inf)
+        return np.asarray(least[np.searchsorted(widths[order], straight_mm, side="left")])
+
+
+def fade_library(exponent: float, coats_to_cover: float, practice: BlendPractice) -> FadeLibrary:
+    """Simulate every coat plan for a paint that hides a chart after ``coats_to_cover`` with this hiding exponent."""
+    grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
+    names, plans, rows = [], [], []
+    for name, coats, film in _candidates(grid, coats_to_cover, practice):
+        first_reach = _first_reach_mm(grid, film, exponent, coats_to_cover, practice)
+        if first_reach is None:
+            continue
+        start = round((INWARDS_MM - first_reach) / STEP_MM)
+        rows.append(film[start : start + round(FURTHEST_MM / STEP_MM)])
+        names.append(name)
+        plans.append(tuple(Coat(c.reach_mm + first_reach, c.ease_mm, c.film, c.reduced) for c in coats))
+    x: Array = np.arange(len(rows[0]), dtype=np.float64) * STEP_MM
+    share = 1.0 - old_share(np.array(rows), exponent, coats_to_cover)
+    steepest = np.maximum.accumulate(-np.gradient(share, x, axis=1), axis=1)
+    straight = np.divide(1.0, steepest, out=np.full_like(share, np.inf), where=steepest > 1e-9)
+    trace = practice.hiding.last_trace
+    return FadeLibrary(
+        x_mm=x,
+        guns=tuple(names),
+        coats=tuple(plans),
+        new_share=share,
+        straight_mm=straight,
+        cover_end_mm=_last_place(x, share >= 1.0 - trace),
+        fade_end_mm=_last_place(x, share > trace),
+    )
+
+
+def _candidates(
+    grid: Array, coats_to_cover: float, practice: BlendPractice
+) -> Iterator[tuple[str, tuple[Coat, ...], Array]]:
+    """Yield (set-up, coats, film along the grid) with the first coat reaching to 0."""
+    fade = practice.fade
+    for name, gun in practice.guns.items():
+        count = int(np.ceil(coats_to_cover / gun.coat_film - 1e-9))
+        for ease in fade.trigger_eases:
+            one_coat = _shifted_coat(grid, gun, ease * fade.hand_width, fade.fan_in_sigmas)
+            for coats in _reaches(count, gun.coat_film, ease * fade.hand_width, fade):
+                film = np.sum([coat.film * one_coat(coat.reach_mm) for coat in coats], axis=0)
+                yield name, coats, film
+
+
+def _reaches(count: int, film: float, ease_mm: float, fade: FadePractice) -> Iterator[tuple[Coat, ...]]:
+    thin = film / (1.0 + fade.last_coat_reduction)
+    for step in fade.coat_steps:
+        covering = tuple(Coat(k * step * fade.hand_width, ease_mm, film) for k in range(count))
+        yield covering
+        for beyond in fade.last_coat_steps:
+            reach = covering[-1].reach_mm + beyond * fade.hand_width
+            yield (*covering, Coat(reach, ease_mm, thin, reduced=True))
+
+
+def _shifted_coat(grid: Array, gun: Gun, ease_mm: float, fan_in_sigmas: float) -> Callable[[float], Array]:
+    """Return one coat's film along a grid for any reach that is a whole number of grid steps, computed once."""
+    count = len(grid)
+    longest = grid[0] + STEP_MM * np.arange(-count - 1, count)
+    film = coat_film(longest, 0.0, ease_mm, gun.fan_width / fan_in_sigmas, gun.spacing_mm)
+
+    def one_coat(reach_mm: float) -> Array:
+        start = count + 1 - round(reach_mm / STEP_MM)
+        return film[start : start + count]
+
+    return one_coat
+
+
+def _first_reach_mm(
+    grid: Array, film: Array, exponent: float, coats_to_cover: float, practice: BlendPractice
+) -> float | None:
+    """Return the least reach of the first coat, in half hands, that covers the repair and the strip beside it."""
+    half_hand = practice.fade.hand_width / 2.0
+    reaches = np.arange(0.0, INWARDS_MM + 1e-9, half_hand)
+    at_repair = np.interp(-reaches, grid, film)
+    at_strip = np.interp(practice.fade.covered_strip - reaches, grid, film)
+    trace = practice.hiding.last_trace
+    covered = (at_repair >= (1.0 - trace) * coats_to_cover) & (old_share(at_strip, exponent, coats_to_cover) <= trace)
+    return float(reaches[np.argmax(covered)]) if covered.any() else None
+
+
+def _last_place(x: Array, inside: NDArray[np.bool_]) -> Array:
+    """Return the last place (c,) of a run that starts at the repair."""
+    return np.asarray(x[np.maximum(np.argmin(inside, axis=1) - 1, 0)])

@@ -1,0 +1,156 @@
+"""What the eye asks of a fade: its width, how sure that is, and how large a difference a given width hides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from match.blend.edge import far_end_steps, no_line_difference
+from match.blend.viewing import ColourPair, Viewing, Vision
+from match.blend.visibility import (
+    LARGEST_SCALE,
+    RampLaw,
+    angle_deg,
+    largest_scale,
+    required_width_deg,
+    step_terms,
+    visibility,
+    width_mm,
+)
+from match.errors import PlanError
+from match.measure.colorimetry import delta_e00
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+WIDTHS_TRIED_MM = np.geomspace(5.0, 10_000.0, 48)
+SMALLEST_DIRECTION = 0.05
+"""CIEDE2000 below which a difference has no direction worth keeping; a difference of lightness then stands for it."""
+
+
+@dataclass(frozen=True)
+class Range:
+    """A median and the 95 % interval over the samples."""
+
+    median: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Need:
+    """What the eye asks, over n samples, at the largest inspection distance; the worst of the angles and lights given.
+
+    Attributes
+    ----------
+    straight_mm : width in mm of the narrowest straight fade that hides the difference (n,); 0 none, infinite never
+    step_visibility : visibility of a hard paint edge with no line, threshold units (n,)
+    delta_e00 : CIEDE2000 between card and vehicle (n,)
+    no_line : dE_NS, the same difference with no line between the colours (n,)
+    worst : the angle or light that asks for the widest fade
+    by_distance_mm : (distance in m, median straight width in mm) for each inspection distance
+    narrowest_mm, widest_mm : the median width under the narrowest and the widest law the published work allows
+    """
+
+    straight_mm: Array
+    step_visibility: Array
+    delta_e00: Array
+    no_line: Array
+    far_end_steps: float
+    worst: str
+    by_distance_mm: tuple[tuple[float, float], ...]
+    narrowest_mm: float
+    widest_mm: float
+
+
+@dataclass(frozen=True)
+class LargestDifference:
+    """The largest difference hidden by a straight fade of a given width, in the direction measured.
+
+    ``scale`` (m,) multiplies the measured difference at each of ``straight_mm`` (m,), rising from 0 mm;
+    ``measured_delta_e00`` is the difference at a scale of 1.
+    """
+
+    pairs: tuple[tuple[Array, Array], ...]
+    measured_delta_e00: float
+    straight_mm: Array
+    scale: Array
+
+    def scale_at(self, straight_mm: ArrayLike) -> Array:
+        """Return the factor (...) at any straight width in mm; an infinite width hides the largest factor tried."""
+        width = np.minimum(straight_mm, self.straight_mm[-1])
+        return np.asarray(
+            np.where(np.isinf(straight_mm), LARGEST_SCALE, np.interp(width, self.straight_mm, self.scale))
+        )
+
+    def delta_e00_at(self, scale: float) -> float:
+        """Return CIEDE2000 of the difference times ``scale``, the largest over the angles; infinite at the end."""
+        if scale >= LARGEST_SCALE:
+            return float("inf")
+        return _scaled_delta_e00(self.pairs, scale)
+
+
+def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> Need:
+    """Return what the eye asks for, one pair of colours an angle or light, all with the same number of samples."""
+    _check_pairs(pairs)
+    limit, distance = viewing.strictness.visibility_limit, viewing.deciding_distance_m
+    terms = [step_terms(pair.card_lab, pair.vehicle_lab, viewing.light_lux, vision.eye) for pair in pairs]
+    angles = np.array([required_width_deg(t, limit, vision.ramp) for t in terms])
+    differences = np.array([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in pairs])
+    widest = angles.max(axis=0)
+    middle = [step_terms(*pair.middle, viewing.light_lux, vision.eye) for pair in pairs]
+    return Need(
+        straight_mm=width_mm(widest, distance),
+        step_visibility=np.max([visibility(t, 0.0, vision.ramp) for t in terms], axis=0),
+        delta_e00=differences.max(axis=0),
+        no_line=np.max([no_line_difference(p.card_lab, p.vehicle_lab, vision.edge) for p in pairs], axis=0),
+        far_end_steps=float(far_end_steps(np.median(differences.max(axis=0)), vision.edge)),
+        worst=pairs[int(np.argmax(np.median(angles, axis=1)))].label,
+        by_distance_mm=tuple((d, float(width_mm(np.median(widest), d))) for d in sorted(viewing.distances_m)),
+        narrowest_mm=_widest_need(middle, limit, vision.ramp.narrowest(), distance),
+        widest_mm=_widest_need(middle, limit, vision.ramp.widest(), distance),
+    )
+
+
+def largest_difference(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> LargestDifference:
+    """Return how far the measured difference may grow, or must shrink, for straight fades of 0 to 10 m."""
+    middles = tuple(_with_direction(*pair.middle) for pair in pairs)
+    widths = np.concatenate([[0.0], WIDTHS_TRIED_MM])
+    angles = angle_deg(widths, viewing.deciding_distance_m)
+    limit = viewing.strictness.visibility_limit
+    scales = [
+        largest_scale(card, vehicle, angles, limit, viewing.light_lux, vision.eye, vision.ramp)
+        for card, vehicle in middles
+    ]
+    return LargestDifference(middles, _scaled_delta_e00(middles, 1.0), widths, np.min(scales, axis=0))
+
+
+def interval(samples: Array) -> Range:
+    """Return the median and 95 % interval of samples that may be infinite."""
+    low, median, high = np.quantile(samples, [0.025, 0.5, 0.975], method="inverted_cdf")
+    return Range(float(median), float(low), float(high))
+
+
+def _check_pairs(pairs: Sequence[ColourPair]) -> None:
+    if not pairs:
+        raise PlanError("no colours are given: measure the card and the vehicle first")
+    if len({len(pair.card_lab) for pair in pairs}) > 1:
+        raise PlanError("the angles have different numbers of samples: draw the same number for each")
+
+
+def _widest_need(middle: Sequence[Array], limit: float, law: RampLaw, distance_m: float) -> float:
+    return float(max(width_mm(required_width_deg(t, limit, law), distance_m) for t in middle))
+
+
+def _scaled_delta_e00(pairs: tuple[tuple[Array, Array], ...], scale: float) -> float:
+    return max(float(delta_e00(vehicle + scale * (card - vehicle), vehicle)) for card, vehicle in pairs)
+
+
+def _with_direction(card: Array, vehicle: Array) -> tuple[Array, Array]:
+    if float(delta_e00(card, vehicle)) >= SMALLEST_DIRECTION:
+        return card, vehicle
+    towards_middle_grey = 1.0 if vehicle[0] < 50.0 else -1.0
+    return vehicle + np.array([towards_middle_grey, 0.0, 0.0]), vehicle

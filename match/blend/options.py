@@ -1,0 +1,186 @@
+"""The ways one side can be handled: a hard edge, a stop at a line, or a fade; and how surely each hides the colour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from match.blend.coats import BlendPractice, FadeLibrary
+from match.blend.edge import EdgeRules
+from match.blend.need import LargestDifference, Need
+from match.blend.sides import End, Side
+from match.blend.viewing import Strictness
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+
+class Way(Enum):
+    """How the colour is ended on one side; the value is what a painter would say."""
+
+    EDGE_HIDDEN = "no fade needed"
+    STOP = "stop the colour at a line"
+    FADE = "fade it out on this panel"
+    FADE_ONTO_NEXT = "carry the fade onto the next panel"
+    TOO_LITTLE_ROOM = "not enough room to hide it"
+
+
+class StopKind(Enum):
+    """What a colour can stop at."""
+
+    BODY_LINE = "body line"
+    GAP = "panel edge"
+    NOTHING_BEYOND = "end of the car's colour"
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A place where the colour may end: how far out, at what, and the CIEDE2000 that still passes there."""
+
+    at_mm: float
+    kind: StopKind
+    limit: float
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A run of paintable surface: where it begins (mm from the repair), what the fade may use, and where it may stop.
+
+    ``stops`` are measured from ``origin_mm``; the last is the stretch's end.
+    """
+
+    origin_mm: float
+    stops: tuple[Stop, ...]
+    onto_next: bool
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way to handle a side; ``hides`` (n,) says for each sample whether it hides the difference.
+
+    ``plan`` is the row of the fade library, None where no fade is sprayed; ``reach_mm`` is from the stretch's origin;
+    ``scale`` is the factor by which the measured difference could be multiplied and still be hidden.
+    """
+
+    way: Way
+    stretch: Stretch
+    stop: Stop
+    plan: int | None
+    hides: Flags
+    reach_mm: float
+    scale: float
+
+    @property
+    def probability(self) -> float:
+        """Share of samples hidden."""
+        return float(self.hides.mean())
+
+
+@dataclass(frozen=True)
+class Means:
+    """All that the options of every side share."""
+
+    need: Need
+    largest: LargestDifference
+    library: FadeLibrary
+    practice: BlendPractice
+    strictness: Strictness
+    rules: EdgeRules
+
+
+def stretches(side: Side, means: Means) -> tuple[Stretch, ...]:
+    """Return the runs a fade may use, in the order they are preferred.
+
+    This panel alone; then the next panel alone beyond the strip kept covered along the shared gap (the trade's way);
+    then both panels together, the fade crossing the gap.
+    """
+    own_stops = _stops(side.lines_mm, side.room_mm, _beyond(side.end, side.car_colour_beyond), means)
+    runs = [Stretch(0.0, own_stops, onto_next=False)]
+    if side.next_panel is not None:
+        following = side.next_panel
+        beyond = _beyond(following.end, following.car_colour_beyond)
+        next_stops = _stops(following.lines_mm, following.room_mm, beyond, means)
+        shifted = tuple(Stop(side.room_mm + stop.at_mm, stop.kind, stop.limit) for stop in next_stops)
+        runs.append(Stretch(side.room_mm, next_stops, onto_next=True))
+        runs.append(Stretch(0.0, shifted, onto_next=True))
+    return tuple(runs)
+
+
+def side_options(side: Side, means: Means) -> tuple[Option, ...]:
+    """Return the ways to end the colour on a side, the simplest first: a hard edge, a stop at each line, each fade."""
+    runs = stretches(side, means)
+    hard = [_edge_hidden(runs[0], means), *(_hard_stop(runs[0], stop, means) for stop in runs[0].stops)]
+    return (*hard, *(_fade(run, means) for run in runs))
+
+
+def best_option(options: tuple[Option, ...], sureness: float) -> Option:
+    """Return the simplest option that hides the difference surely enough, else the surest one."""
+    for option in options:
+        if option.probability >= sureness:
+            return option
+    return max(options, key=lambda option: (round(option.probability, 2), option.scale))
+
+
+def hidden_without_fade(options: tuple[Option, ...]) -> Flags:
+    """Return for each sample (n,) whether the colour could end on this side with no fade at all."""
+    return np.asarray(np.any([option.hides for option in options if option.way in (Way.EDGE_HIDDEN, Way.STOP)], axis=0))
+
+
+def _beyond(end: End, car_colour_beyond: bool) -> StopKind:
+    return StopKind.GAP if car_colour_beyond or end is End.NEXT_PANEL else StopKind.NOTHING_BEYOND
+
+
+def _stops(lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: Means) -> tuple[Stop, ...]:
+    gap = means.strictness.gap_limit
+    limits = {StopKind.GAP: gap, StopKind.NOTHING_BEYOND: np.inf}
+    lines = [Stop(at, StopKind.BODY_LINE, gap * means.rules.body_line_relief) for at in sorted(lines_mm)]
+    return (*lines, Stop(room_mm, last, limits[last]))
+
+
+def _edge_hidden(run: Stretch, means: Means) -> Option:
+    """Cover the repair and stop anywhere: right when even a hard edge with no line is below the limit."""
+    plan = int(np.argmin(means.library.fade_end_mm))
+    reach = min(float(means.library.fade_end_mm[plan]), run.stops[-1].at_mm)
+    hides = means.need.step_visibility <= means.strictness.visibility_limit
+    return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, hides, reach, float(means.largest.scale_at(0.0)))
+
+
+def _hard_stop(run: Stretch, stop: Stop, means: Means) -> Option:
+    hides = means.need.delta_e00 <= stop.limit
+    return Option(Way.STOP, run, stop, None, hides, stop.at_mm, float(_step_scale(stop, 1.0, means)))
+
+
+def _fade(run: Stretch, means: Means) -> Option:
+    """Return the fade that hides surely in the least room, or the surest there is, over all places it may stop."""
+    tried = [_fade_until(run, stop, means) for stop in run.stops]
+    sure = [option for option in tried if option.probability >= means.practice.fade.sureness]
+    if sure:
+        return min(sure, key=lambda option: option.reach_mm)
+    return max(tried, key=lambda option: (round(option.probability, 2), option.scale))
+
+
+def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
+    library, need = means.library, means.need
+    place = library.place(stop.at_mm)
+    straight = library.straight_mm[:, place]
+    left = np.where(library.new_share[:, place] > means.practice.hiding.last_trace, library.new_share[:, place], 0.0)
+    reach = np.minimum(library.fade_end_mm, stop.at_mm)
+    hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
+    probability = hides.mean(axis=1)
+    scale = np.minimum(means.largest.scale_at(straight), _step_scale(stop, left, means))
+    if (probability >= means.practice.fade.sureness).any():
+        effort = reach + 1e-3 * np.array([len(coats) for coats in library.coats])  # the fewer coats decide a tie
+        plan = int(np.argmin(np.where(probability >= means.practice.fade.sureness, effort, np.inf)))
+    else:
+        plan = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
+    way = Way.FADE_ONTO_NEXT if run.onto_next else Way.FADE
+    return Option(way, run, stop, plan, hides[plan], float(reach[plan]), float(scale[plan]))
+
+
+def _step_scale(stop: Stop, share: ArrayLike, means: Means) -> Array:
+    """Return by how much (...) the difference may grow until the share left at a stop exceeds what passes there."""
+    left = np.asarray(share, dtype=np.float64) * means.largest.measured_delta_e00
+    return np.asarray(np.divide(stop.limit, left, out=np.full(left.shape, np.inf), where=left > 0.0))

@@ -1,0 +1,238 @@
+"""The plan for each side of a repair: covers to, fades from and to, onto the next panel by, clear to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from match.blend.coats import BlendPractice, FadeLibrary, fade_library
+from match.blend.contrast import xyz_from_lab
+from match.blend.film import Coat, Gun, hiding_exponent
+from match.blend.need import Need, Range, blend_need, interval, largest_difference
+from match.blend.options import Means, Option, StopKind, Way, best_option, hidden_without_fade, side_options
+from match.blend.sides import Repair, Side, check_repair
+from match.blend.viewing import ColourPair, Viewing, Vision
+from match.errors import PlanError
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+EVEN_ODDS = 0.5
+"""Below this a plan is more likely to show than to hide, and is called too little room."""
+
+LINE_RISK = "an edge of clear along a body line can be felt, and may show from the side"
+MELT_RISK = "a melted edge of clear can show as a ring and may peel in time: only where the data sheet allows it"
+
+
+@dataclass(frozen=True)
+class Clear:
+    """How far the clear goes (mm from the repair, None where the panel's end is out of reach) and the risk, if any."""
+
+    to_mm: float | None
+    where: str
+    risk: str
+
+
+@dataclass(frozen=True)
+class Fade:
+    """The fade that the coats really leave on one side.
+
+    ``x_mm`` (m,) runs from the repair outwards; ``new_share`` (m,) is the share of the new colour that shows, 0 beyond
+    a stop; ``straight_mm`` is the width of the straight fade that is as steep as its steepest place.
+    """
+
+    x_mm: Array
+    new_share: Array
+    straight_mm: float
+    gun: str
+    coats: tuple[Coat, ...]
+
+
+@dataclass(frozen=True)
+class SidePlan:
+    """What to do on one side; lengths in mm from the repair's covered edge.
+
+    Attributes
+    ----------
+    way : how the colour is ended
+    covers_to_mm : the new colour is full up to here
+    fades_to_mm : the new colour is down to a trace, or is stopped, here
+    onto_next_mm : how much of that lies on the next panel
+    stop : what the colour stops at, None where it fades out before
+    left_delta_e00 : CIEDE2000 left as a step at that stop
+    hides (n,), hides_probability : whether each sample is hidden, and the share that is
+    largest_delta_e00 : the largest CIEDE2000, in the measured direction, that this side's room hides; may be infinite
+    """
+
+    side: Side
+    way: Way
+    covers_to_mm: float
+    fades_to_mm: float
+    onto_next_mm: float
+    stop: StopKind | None
+    left_delta_e00: float
+    fade: Fade
+    clear: Clear
+    hides: Flags
+    hides_probability: float
+    largest_delta_e00: float
+
+
+@dataclass(frozen=True)
+class BlendPlan:
+    """The whole plan and its sureness.
+
+    Attributes
+    ----------
+    need : what the eye asks for
+    straight_mm : the straight fade needed, median and 95 % interval; 0 none, infinite never
+    reach_mm : how far from the repair the paint must reach to leave such a fade with this gun, likewise
+    sides : one plan a side
+    hides (n,), hides_probability : whether every side hides the sample, and how likely that is
+    hides_without_fade (n,) : whether every side could end with no fade at all
+    largest_delta_e00 : the largest CIEDE2000 in the measured direction that the tightest side hides; may be infinite
+    """
+
+    need: Need
+    straight_mm: Range
+    reach_mm: Range
+    sides: tuple[SidePlan, ...]
+    hides: Flags
+    hides_probability: float
+    hides_without_fade: Flags
+    largest_delta_e00: float
+    coats_to_cover: float
+
+    @property
+    def delta_e00(self) -> float:
+        """Median CIEDE2000 between card and vehicle, the worst of the angles."""
+        return float(np.median(self.need.delta_e00))
+
+    @property
+    def tightest(self) -> SidePlan:
+        """The side that hides the least."""
+        return min(self.sides, key=lambda side: (side.largest_delta_e00, side.hides_probability))
+
+    @property
+    def needs_fade(self) -> bool:
+        """Whether any side is planned with a fade."""
+        return any(side.way not in (Way.EDGE_HIDDEN, Way.STOP) for side in self.sides)
+
+
+def plan_blend(
+    pairs: Sequence[ColourPair],
+    repair: Repair,
+    viewing: Viewing,
+    vision: Vision,
+    practice: BlendPractice,
+    coats_to_cover: float | None = None,
+) -> BlendPlan:
+    """Plan every side of a repair.
+
+    Parameters
+    ----------
+    pairs : card and vehicle colours, one pair an angle or light; the widest need wins
+    repair : covered strip and the room on each side
+    viewing : light, distances, strictness
+    vision, practice : calibration
+    coats_to_cover : coats until the primer no longer shows; None takes the common one
+
+    Raises
+    ------
+    PlanError : for sizes or settings that cannot be
+    """
+    check_repair(repair)
+    coats = practice.hiding.coats_to_cover if coats_to_cover is None else coats_to_cover
+    if not 1.0 <= coats <= 6.0:
+        raise PlanError(f"{coats:g} coats to cover cannot be planned: give 1 to 6, usually 2 or 3")
+    need = blend_need(pairs, viewing, vision)
+    card_y = float(xyz_from_lab(pairs[0].middle[0])[1])
+    library = fade_library(float(hiding_exponent(card_y, practice.hiding)), coats, practice)
+    largest = largest_difference(pairs, viewing, vision)
+    means = Means(need, largest, library, practice, viewing.strictness, vision.edge)
+    options = [side_options(side, means) for side in repair.sides]
+    sides = tuple(_side_plan(side, tried, means, coats) for side, tried in zip(repair.sides, options, strict=True))
+    hides = np.all([side.hides for side in sides], axis=0)
+    return BlendPlan(
+        need=need,
+        straight_mm=interval(need.straight_mm),
+        reach_mm=interval(library.least_reach_mm(need.straight_mm)),
+        sides=sides,
+        hides=hides,
+        hides_probability=float(hides.mean()),
+        hides_without_fade=np.all([hidden_without_fade(tried) for tried in options], axis=0),
+        largest_delta_e00=min(side.largest_delta_e00 for side in sides),
+        coats_to_cover=coats,
+    )
+
+
+def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_cover: float) -> SidePlan:
+    option = best_option(options, means.practice.fade.sureness)
+    fade = _hard_edge(option, means, coats_to_cover) if option.plan is None else _achieved(option, means.library)
+    ends_at = option.stretch.origin_mm + option.reach_mm
+    stopped = option.reach_mm >= option.stop.at_mm
+    left = fade.new_share[-1] if stopped else 0.0
+    way = option.way if option.probability >= EVEN_ODDS else Way.TOO_LITTLE_ROOM
+    trace = means.practice.hiding.last_trace
+    full = fade.x_mm[fade.new_share >= 1.0 - trace]
+    return SidePlan(
+        side=side,
+        way=way,
+        covers_to_mm=float(full[-1]) if len(full) else 0.0,
+        fades_to_mm=ends_at,
+        onto_next_mm=max(0.0, ends_at - side.room_mm) if option.stretch.onto_next else 0.0,
+        stop=option.stop.kind if stopped else None,
+        left_delta_e00=float(left * np.median(means.need.delta_e00)),
+        fade=fade,
+        clear=_clear(side, ends_at, option.stretch.onto_next),
+        hides=option.hides,
+        hides_probability=option.probability,
+        largest_delta_e00=means.largest.delta_e00_at(max(tried.scale for tried in options)),
+    )
+
+
+def _achieved(option: Option, library: FadeLibrary) -> Fade:
+    assert option.plan is not None
+    last = library.place(option.reach_mm)
+    origin = option.stretch.origin_mm
+    before = np.arange(0.0, origin, library.x_mm[1])
+    return Fade(
+        x_mm=np.concatenate([before, origin + library.x_mm[: last + 1]]),
+        new_share=np.concatenate([np.ones_like(before), library.new_share[option.plan, : last + 1]]),
+        straight_mm=float(library.straight_mm[option.plan, last]),
+        gun=library.guns[option.plan],
+        coats=tuple(
+            Coat(origin + coat.reach_mm, coat.ease_mm, coat.film, coat.reduced) for coat in library.coats[option.plan]
+        ),
+    )
+
+
+def _hard_edge(option: Option, means: Means, coats_to_cover: float) -> Fade:
+    """All coats run at full film over the masked line; the colour stops there as a step."""
+    name, gun = next(iter(means.practice.guns.items()))
+    beyond_mm = option.reach_mm + gun.fan_width / 2.0
+    coats = tuple(Coat(beyond_mm, 0.0, gun.coat_film) for _ in range(int(np.ceil(coats_to_cover / gun.coat_film))))
+    x = np.unique(np.append(means.library.x_mm[means.library.x_mm < option.reach_mm], option.reach_mm))
+    return Fade(x, np.ones_like(x), 0.0, name, coats)
+
+
+def _clear(side: Side, colour_ends_mm: float, onto_next: bool) -> Clear:
+    """Return how far the clear goes: the whole panel; failing that to a body line; failing that a melted edge."""
+    if onto_next and side.next_panel is not None:
+        return Clear(side.room_mm + side.next_panel.room_mm, "both whole panels, to their edges", "")
+    if side.clear_to_end:
+        return Clear(side.room_mm, "the whole panel, to its edge", "")
+    lines = [at for at in sorted(side.lines_mm) if at >= colour_ends_mm]
+    if lines:
+        return Clear(lines[0], "the body line beyond the fade", LINE_RISK)
+    return Clear(
+        None, "nowhere: no edge or line is within reach, so it must be melted out on the open panel", MELT_RISK
+    )
+
+
+def plan_gun(plan: SidePlan, practice: BlendPractice) -> Gun:
+    """Return the gun set-up of one side's plan."""
+    return practice.guns[plan.fade.gun]

@@ -1,0 +1,125 @@
+"""The repair and the room around it: what is covered, how far the panel runs on each side, and what stops there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from match.errors import PlanError
+
+MM_PER_INCH = 25.4  # exact by definition
+LARGEST_MM = 5000.0
+"""Longer than any panel of a car: a larger number is a wrong unit."""
+
+
+class Length(StrEnum):
+    """The unit lengths are typed and shown in; everything inside the program is in mm."""
+
+    MM = "mm"
+    INCH = "in"
+
+
+def to_mm(value: float, unit: Length) -> float:
+    """Return a typed length in mm."""
+    return value * MM_PER_INCH if unit is Length.INCH else value
+
+
+class End(StrEnum):
+    """What lies where the room ends; the value is what a person would say."""
+
+    PANEL_EDGE = "the panel's own edge"
+    NEXT_PANEL = "a panel you may paint too"
+    KEPT_PART = "a part that must not be painted"
+
+
+@dataclass(frozen=True)
+class NextPanel:
+    """A neighbouring panel the colour may be carried onto.
+
+    ``room_mm`` is measured across it from the shared gap; ``end`` is what lies beyond and cannot be another next panel.
+    """
+
+    room_mm: float
+    end: End = End.PANEL_EDGE
+    car_colour_beyond: bool = True
+    lines_mm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side of the repair.
+
+    Attributes
+    ----------
+    name : as the person says it: "towards the door"
+    room_mm : from the edge of the covered repair to where this panel ends
+    end : what lies there
+    car_colour_beyond : whether the car's colour goes on beyond the end (another panel, a painted bumper cover); at a
+        lamp, glass, bare plastic or a wheel opening there is nothing to compare with
+    lines_mm : distances from the repair to body lines or gaps on the way, where a colour may stop
+    next_panel : needed when the end is a panel that may be painted too
+    edge_length_mm : how long the repair's edge is on this side, for the material; None takes the repair's own size
+    clear_to_end : whether the clear can run to the panel's end; False for a panel with no edge within reach
+    """
+
+    name: str
+    room_mm: float
+    end: End = End.PANEL_EDGE
+    car_colour_beyond: bool = True
+    lines_mm: tuple[float, ...] = ()
+    next_panel: NextPanel | None = None
+    edge_length_mm: float | None = None
+    clear_to_end: bool = True
+
+
+@dataclass(frozen=True)
+class Repair:
+    """The strip that must be fully covered (primer, filler, bared metal) and the sides around it."""
+
+    width_mm: float
+    height_mm: float
+    sides: tuple[Side, ...]
+
+
+def check_repair(repair: Repair) -> None:
+    """Raise :class:`PlanError` for sizes that cannot be, or a side whose parts contradict each other."""
+    _check_length("the repair's width", repair.width_mm, least=1.0)
+    _check_length("the repair's height", repair.height_mm, least=1.0)
+    if not repair.sides:
+        raise PlanError("no side is given: say how much room there is on at least one side of the repair")
+    names = [side.name for side in repair.sides]
+    if len(set(names)) != len(names):
+        raise PlanError("two sides have the same name: give each side its own name")
+    for side in repair.sides:
+        _check_side(side)
+
+
+def _check_side(side: Side) -> None:
+    where = f"the room {side.name}"
+    _check_length(where, side.room_mm, least=0.0)
+    _check_lines(side.lines_mm, side.room_mm, where)
+    if side.edge_length_mm is not None:
+        _check_length(f"the edge {side.name}", side.edge_length_mm, least=1.0)
+    if (side.end is End.NEXT_PANEL) != (side.next_panel is not None):
+        raise PlanError(
+            f"{where} must either end at a panel you may paint too, with that panel's room, or have neither"
+        )
+    if side.next_panel is not None:
+        beyond = f"the next panel's room {side.name}"
+        _check_length(beyond, side.next_panel.room_mm, least=1.0)
+        _check_lines(side.next_panel.lines_mm, side.next_panel.room_mm, beyond)
+        if side.next_panel.end is End.NEXT_PANEL:
+            raise PlanError(f"{beyond} ends at yet another panel: plan to that panel's edge, two panels are the most")
+
+
+def _check_length(what: str, value_mm: float, least: float) -> None:
+    if not least <= value_mm <= LARGEST_MM:
+        raise PlanError(f"{what} is {value_mm:g} mm: give a length from {least:g} to {LARGEST_MM:g} mm")
+
+
+def _check_lines(lines_mm: tuple[float, ...], room_mm: float, where: str) -> None:
+    for at_mm in lines_mm:
+        if not 0.0 <= at_mm < room_mm:
+            raise PlanError(
+                f"a line at {at_mm:g} mm is not inside {where}, which is {room_mm:g} mm: correct one of them"
+            )

@@ -1,0 +1,174 @@
+"""How visible a fade is, how wide it must be to be hidden, and how large a difference a given width hides.
+
+Visibility is counted in threshold units: 1 is what a practised observer just sees. A fade is described by the width of
+the straight (linear) change with the same steepest slope; above 0.5 degree a gradual change of lightness is seen in
+proportion to its slope (Campbell, Johnstone and Ross 1981), so twice the width is half as visible.
+
+S-CIELAB is the wrong tool here. Its filters pass a uniform field unchanged (their weights sum to one), so the two ends
+of a fade keep their full difference however wide the fade is: it would find no width that hides anything. What a fade
+removes is the edge between the ends, and it is the edge that is judged here; the difference of the ends themselves is
+reported separately (:func:`match.blend.edge.far_end_steps`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import Enum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import elementwise
+
+from match.blend.contrast import Eye, edge_sensitivity, lms_from_lab, mechanism_contrasts, xyz_from_lab
+from match.calibration import quantity
+
+Array = NDArray[np.float64]
+
+NARROWEST_DEG = 1e-4
+WIDEST_DEG = 120.0
+"""Range of widths searched: far below the eye's resolution, and wider than anyone sees at once."""
+LARGEST_SCALE = 64.0
+"""A difference is tried at up to this many times its measured size."""
+
+
+class Shape(Enum):
+    """A fade's course; the value is its steepest slope times its width (by calculus), 1 for a straight change."""
+
+    LINEAR = 1.0
+    SMOOTHSTEP = 1.5
+    HALF_COSINE = np.pi / 2.0
+    SMOOTHERSTEP = 1.875
+
+
+@dataclass(frozen=True)
+class RampLaw:
+    """How the visibility of a straight change falls with its width in degrees; table ``ramp`` of ``vision.toml``.
+
+    The ``low`` and ``high`` values bound what the published work supports; they size the range of the answer and are
+    not used for the answer itself.
+    """
+
+    achromatic_width: float = quantity("deg")
+    achromatic_width_low: float = quantity("deg")
+    achromatic_width_high: float = quantity("deg")
+    red_green_corner: float = quantity("deg")
+    red_green_exponent: float = quantity("1")
+    yellow_violet_corner: float = quantity("deg")
+    yellow_violet_exponent: float = quantity("1")
+    chroma_stretch: float = quantity("1")
+    chroma_stretch_low: float = quantity("1")
+    chroma_stretch_high: float = quantity("1")
+
+    def narrowest(self) -> RampLaw:
+        """Return the law that asks for the narrowest fade the published work allows."""
+        return replace(self, achromatic_width=self.achromatic_width_low, chroma_stretch=self.chroma_stretch_low)
+
+    def widest(self) -> RampLaw:
+        """Return the law that asks for the widest fade the published work allows."""
+        return replace(self, achromatic_width=self.achromatic_width_high, chroma_stretch=self.chroma_stretch_high)
+
+
+def angle_deg(width_mm: ArrayLike, distance_m: float) -> Array:
+    """Return the angle in degrees that a width in mm fills at a distance in metres."""
+    return np.asarray(np.degrees(2.0 * np.arctan(np.asarray(width_mm, dtype=np.float64) / 2000.0 / distance_m)))
+
+
+def width_mm(angle: ArrayLike, distance_m: float) -> Array:
+    """Return the width in mm that fills an angle in degrees at a distance in metres; infinite stays infinite."""
+    half = np.radians(np.asarray(angle, dtype=np.float64)) / 2.0
+    return np.asarray(np.where(np.isfinite(half), 2000.0 * distance_m * np.tan(np.minimum(half, 1.5)), np.inf))
+
+
+def step_terms(card_lab: ArrayLike, vehicle_lab: ArrayLike, light_lux: float, eye: Eye) -> Array:
+    """Return the visibility of an abrupt edge between two paints, by mechanism, in threshold units.
+
+    Parameters
+    ----------
+    card_lab, vehicle_lab : CIELAB (..., 3), D65, 2 degree observer; they broadcast
+    light_lux : light falling on the paint in lux; the luminance of a perfect white is light / pi
+    eye : castleCSF's parameters
+
+    Returns
+    -------
+    (..., 3): lightness, red-green, yellow-violet, each contrast times sensitivity, 0 or more
+    """
+    card, vehicle = np.broadcast_arrays(np.asarray(card_lab, np.float64), np.asarray(vehicle_lab, np.float64))
+    contrasts = mechanism_contrasts(lms_from_lab(card, eye.cones), lms_from_lab(vehicle, eye.cones), eye.cones)
+    luminance = light_lux / np.pi * xyz_from_lab(0.5 * (card + vehicle))[..., 1]
+    return contrasts * edge_sensitivity(luminance, eye)
+
+
+def attenuation(width_deg: ArrayLike, law: RampLaw) -> Array:
+    """Return the visibility (..., 3) of a straight change of this width in degrees relative to an abrupt edge, 0..1."""
+    w = np.asarray(width_deg, dtype=np.float64)
+    lightness = 1.0 / np.hypot(1.0, w / law.achromatic_width)
+    red_green = (1.0 + w / (law.red_green_corner * law.chroma_stretch)) ** -law.red_green_exponent
+    yellow_violet = (1.0 + w / (law.yellow_violet_corner * law.chroma_stretch)) ** -law.yellow_violet_exponent
+    return np.stack([lightness, red_green, yellow_violet], axis=-1)
+
+
+def visibility(terms: Array, width_deg: ArrayLike, law: RampLaw, shape: Shape = Shape.LINEAR) -> Array:
+    """Return the visibility (...) in threshold units of a fade of this total width in degrees.
+
+    ``terms`` (..., 3) come from :func:`step_terms`. The mechanisms are pooled as in castleCSF, root of summed squares.
+    Strictly falling with the width.
+    """
+    straight = np.asarray(width_deg, dtype=np.float64) / shape.value
+    return np.asarray(np.sqrt(((terms * attenuation(straight, law)) ** 2).sum(axis=-1)))
+
+
+def required_width_deg(terms: Array, limit: float, law: RampLaw, shape: Shape = Shape.LINEAR) -> Array:
+    """Return the narrowest fade (...) in degrees whose visibility is at most ``limit``.
+
+    0 where an abrupt edge is hidden already, infinite where no fade of up to 120 degrees hides the difference.
+    """
+    flat = terms.reshape(-1, 3)
+    needed = np.where(visibility(flat, 0.0, law) <= limit, 0.0, np.inf)
+    between = (visibility(flat, 0.0, law) > limit) & (visibility(flat, WIDEST_DEG, law, shape) <= limit)
+    if between.any():
+        chosen = flat[between]
+
+        def excess(log_width: Array, a: Array, r: Array, y: Array) -> Array:
+            return np.log(visibility(np.stack([a, r, y], axis=-1), np.exp(log_width), law, shape) / limit)
+
+        needed[between] = np.exp(
+            _root(excess, np.log(NARROWEST_DEG), np.log(WIDEST_DEG), (chosen[:, 0], chosen[:, 1], chosen[:, 2]))
+        )
+    return needed.reshape(terms.shape[:-1])
+
+
+def largest_scale(
+    card_lab: Array, vehicle_lab: Array, width_deg: Array, limit: float, light_lux: float, eye: Eye, law: RampLaw
+) -> Array:
+    """Return by how much the difference of one pair may be multiplied before a fade of this width shows it.
+
+    Parameters
+    ----------
+    card_lab, vehicle_lab : CIELAB (3,); the card is moved along the measured direction, the vehicle stays
+    width_deg : widths of straight fades in degrees (m,), 0 for an abrupt edge
+    limit : visibility in threshold units that counts as hidden
+
+    Returns
+    -------
+    scale (m,), 0 to 64; 64 where even that large a difference is hidden
+    """
+
+    def excess(scale: Array, w: Array) -> Array:
+        card = vehicle_lab + scale[..., np.newaxis] * (card_lab - vehicle_lab)
+        card[..., 0] = np.clip(card[..., 0], 0.0, 100.0)
+        return visibility(step_terms(card, vehicle_lab, light_lux, eye), w, law) - limit
+
+    scales = np.full(width_deg.shape, LARGEST_SCALE)
+    too_much = excess(scales, width_deg) > 0.0
+    if too_much.any():
+        scales[too_much] = _root(excess, 0.0, LARGEST_SCALE, (width_deg[too_much],))
+    return scales
+
+
+def _root(excess: Callable[..., Array], low: float, high: float, args: tuple[Array, ...]) -> Array:
+    count = len(args[0])
+    found = elementwise.find_root(
+        excess, (np.full(count, low), np.full(count, high)), args=args, tolerances={"xatol": 1e-6, "xrtol": 1e-6}
+    )
+    return np.asarray(found.x)
