@@ -1,0 +1,95 @@
+"""Copy a whole SQLite history while it is in use, and restore such a copy into a new data folder."""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+import uuid
+from collections.abc import Mapping
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from match.errors import StoreError
+from match.history import container
+from match.history.archive import ExportSummary, referenced_photos
+from match.history.database import DATABASE_FILE, Database, locate, sync_folder
+from match.history.failures import told_plainly
+from match.history.photos import PhotoFolder
+
+
+def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime) -> ExportSummary:
+    """Write the database, as it stands at one moment, and its photos to the new zip file ``target``.
+
+    SQLite's online backup copies the file page by page while others go on reading and writing.
+
+    Raises
+    ------
+    StoreError
+        When the history is on a database server, whose own tools make backups.
+    """
+    source = database.place.database_file
+    if source is None:
+        raise StoreError("a history on a database server is backed up with the server's own tools: or use export")
+    with container.writing(target) as writer, tempfile.TemporaryDirectory(dir=target.absolute().parent) as folder:
+        copy = Path(folder) / DATABASE_FILE
+        with closing(sqlite3.connect(source)) as live, closing(sqlite3.connect(copy)) as still:
+            live.backup(still)
+        entry = writer.file(container.DATABASE_PART, copy)
+        snapshot = Database(locate(folder, None))
+        try:
+            with snapshot.reading() as connection:
+                wanted = referenced_photos(connection)
+        finally:
+            snapshot.close()
+        writer.add_photos(photos, wanted)
+        writer.manifest(container.BACKUP, at.isoformat(), {"database": entry})
+        return ExportSummary({}, writer.photos, tuple(writer.missing_photos))
+
+
+def restore_backup(source: Path | BinaryIO, folder: Path, limits: container.ArchiveLimits) -> None:
+    """Unpack a backup into a new data folder, all of it or nothing, every byte checked against its hash.
+
+    Raises
+    ------
+    StoreError
+        When the folder holds anything, or the backup is damaged.
+    """
+    with container.reading(source, limits) as reader:
+        if reader.kind != container.BACKUP:
+            raise StoreError("this is an export, not a backup: import it instead")
+        entry = reader.manifest.get("database")
+        if not isinstance(entry, dict):
+            raise StoreError("the manifest does not describe the database: take another copy of the backup")
+        require_new_folder(folder)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        reader.require_room(folder.parent)
+        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as scratch:
+            built = Path(scratch) / uuid.uuid4().hex
+            built.mkdir()
+            _unpack(reader, entry, built)
+            if folder.exists():
+                folder.rmdir()
+            built.replace(folder)
+        sync_folder(folder.parent)
+
+
+def require_new_folder(folder: Path) -> None:
+    """Refuse a folder that holds anything."""
+    with told_plainly(str(folder)):
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise StoreError(f"{folder} is not empty: restore into a new data folder, nothing is overwritten")
+
+
+def _unpack(reader: container.ArchiveReader, entry: Mapping[str, Any], folder: Path) -> None:
+    reader.unpack(container.DATABASE_PART, entry, folder / DATABASE_FILE)
+    photos = PhotoFolder(folder)
+    photos.prepare()
+    with photos.staging() as staging:
+        for sha256 in sorted(reader.photo_names):
+            with reader.open_photo(sha256) as stream:
+                if staging.add(stream).sha256 != sha256:
+                    raise StoreError(f"the photo {sha256} is not what its name says: take another copy of the backup")
+        staging.publish()
+    sync_folder(folder)

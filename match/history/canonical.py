@@ -1,0 +1,74 @@
+"""One way to write text and JSON, so that equal content is equal bytes in every database and archive."""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from typing import Any
+
+from match.errors import StoreError
+
+
+def to_json(value: Any) -> str:
+    """Return ``value`` as canonical JSON: keys sorted, no spaces, ASCII only, finite numbers only.
+
+    Raises
+    ------
+    StoreError
+        When the value is not JSON: not a number, infinite, an array, a set, a key that is not text.
+    """
+    try:
+        return json.dumps(_text_keys(value), sort_keys=True, separators=(",", ":"), allow_nan=False)
+    except (TypeError, ValueError, RecursionError) as error:
+        raise StoreError(
+            f"a record holds something that JSON cannot ({error}): turn arrays into lists and missing numbers into null"
+        ) from None
+
+
+def _text_keys(value: Any) -> Any:
+    """Refuse keys that JSON would silently turn into text."""
+    if isinstance(value, dict):
+        for key in value:
+            if not isinstance(key, str):
+                raise TypeError(f"the key {key!r} is not text")
+        return {key: _text_keys(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_text_keys(item) for item in value]
+    return value
+
+
+def from_json(text: str) -> Any:
+    """Parse JSON, refusing the NaN and Infinity that strict JSON does not have."""
+
+    def refuse(name: str) -> Any:
+        raise ValueError(f"{name} is not JSON")
+
+    return json.loads(text, parse_constant=refuse)
+
+
+def clean_text(value: str, what: str, longest: int = 20_000) -> str:
+    """Return ``value`` unchanged when every database can keep it; ``what`` names it in the message.
+
+    Raises
+    ------
+    StoreError
+        When it is not text, is longer than ``longest`` characters, or holds characters no database keeps.
+    """
+    if not isinstance(value, str):
+        raise StoreError(f"{what} is {type(value).__name__}, expected text: write it as text")
+    if len(value) > longest:
+        raise StoreError(f"{what} is {len(value)} characters long: shorten it to {longest}")
+    if "\x00" in value or any("\ud800" <= character <= "\udfff" for character in value):
+        raise StoreError(f"{what} holds a character that is not text: type it again")
+    return value
+
+
+def folded(*texts: str) -> str:
+    """Return texts joined for searching: width, case and runs of spaces made alike."""
+    joined = unicodedata.normalize("NFKC", "\n".join(text for text in texts if text)).casefold()
+    return "\n".join(" ".join(line.split()) for line in joined.split("\n"))
+
+
+def code_key(code: str) -> str:
+    """Return a paint code's letters and digits only, so that ``ab-12``, ``AB 12`` and ``ab12`` are found alike."""
+    return "".join(character for character in folded(code) if character.isalnum())[:200]

@@ -1,0 +1,134 @@
+"""Where the history lives, and transactions on it: an embedded SQLite file, or a shop's database server."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError
+
+from match.errors import StoreError
+from match.history.failures import told_plainly
+
+APPLICATION = "sprayout-match"
+DATABASE_FILE = "history.sqlite"
+BUSY_SECONDS = 30
+_WRITING = "history_writing"
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a history is: the database's address, the data folder of its photos, and a name for messages."""
+
+    url: URL
+    folder: Path
+    label: str
+
+    @property
+    def database_file(self) -> Path | None:
+        """The SQLite file, or None for a database server."""
+        return Path(self.url.database) if self.url.get_backend_name() == "sqlite" and self.url.database else None
+
+
+def locate(location: str | Path | None, folder: Path | None) -> Place:
+    """Return the place meant by ``location``: None is the user's data folder, a path a data folder, else a URL.
+
+    Raises
+    ------
+    StoreError
+        When the location is a file, or an address that SQLAlchemy cannot read.
+    """
+    if location is None or "://" not in str(location):
+        home = Path(location) if location is not None else Path(platformdirs.user_data_dir(APPLICATION))
+        if home.exists() and not home.is_dir():
+            raise StoreError(f"{home} is a file, expected a data folder: name the folder that holds the history")
+        home = home.absolute()
+        return Place(URL.create("sqlite", database=str(home / DATABASE_FILE)), folder or home, str(home))
+    try:
+        url = make_url(str(location))
+    except ArgumentError:
+        raise StoreError("the address of the database cannot be read: write it like postgresql://host/name") from None
+    if url.drivername in ("postgresql", "postgres"):
+        url = url.set(drivername="postgresql+psycopg")
+    label = url.render_as_string(hide_password=True)
+    if url.get_backend_name() != "sqlite":
+        return Place(url, folder or Path(platformdirs.user_data_dir(APPLICATION)), label)
+    if not url.database or url.database == ":memory:":
+        raise StoreError("a history in memory would be lost: name a data folder instead")
+    return Place(url, folder or Path(url.database).absolute().parent, label)
+
+
+class Database:
+    """Transactions on one history, one a call; every failure inside is told as a :class:`StoreError`."""
+
+    def __init__(self, place: Place) -> None:
+        self.place = place
+        with told_plainly(place.label):
+            try:
+                self.engine = _engine(place)
+            except ModuleNotFoundError as missing:
+                raise StoreError(f"{place.label}: the driver {missing.name} is missing: install it first") from None
+        self.is_sqlite = self.engine.dialect.name == "sqlite"
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Open a transaction that sees one unchanging state of the history."""
+        options: dict[str, Any] = {} if self.is_sqlite else {"isolation_level": "REPEATABLE READ"}
+        with told_plainly(self.place.label), self.engine.connect() as plain:
+            connection = plain.execution_options(**options)
+            with connection.begin():
+                yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Open a transaction that is kept whole when the block ends, and not at all when it fails."""
+        with told_plainly(self.place.label), self.engine.connect() as plain:
+            connection = plain.execution_options(**{_WRITING: True})
+            with connection.begin():
+                yield connection
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+
+def _engine(place: Place) -> Engine:
+    if place.database_file is None:
+        return create_engine(place.url, pool_pre_ping=True)
+    place.database_file.parent.mkdir(parents=True, exist_ok=True)
+    engine = create_engine(place.url, connect_args={"timeout": BUSY_SECONDS})
+    event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, _record: Any) -> None:
+    """Leave transactions to :func:`_begin_sqlite`, and make every commit reach the disk before it returns."""
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in ("foreign_keys=ON", "synchronous=FULL", "cache_size=-32768", "temp_store=MEMORY"):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    """Take the write lock at the start of a writing transaction, so that a wait for it can never become a failure."""
+    writing = connection.get_execution_options().get(_WRITING)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the names in a folder reach the disk; only POSIX systems can and need to."""
+    if os.name == "nt":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,276 @@
+"""Find checks, colours and jobs: every list comes in pages, newest first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, TypedDict
+
+from sqlalchemy import Column, ColumnElement, Connection, RowMapping, Select, and_, func, or_, select
+
+from match.errors import StoreError
+from match.history import tables
+from match.history.canonical import code_key, folded
+from match.history.content import moment
+from match.history.kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
+from match.history.photos import PhotoFolder
+from match.history.records import CheckRecord, CheckRow, ColourRecord, DeletedRecord, JobRecord, Lab, Page, PhotoRef
+
+MOST_PER_PAGE = 500
+_AFTER_ALL_TEXT = "\U0010ffff"
+
+
+class CheckFields(TypedDict, total=False):
+    """Which checks to list; a field left out or empty does not narrow.
+
+    ``code`` is the start of a paint code, punctuation and case ignored; ``colour`` part of a colour's name; ``car``
+    part of a car or plate; ``text`` words that must all be found in the code, name, finish, car, plate or notes.
+    A date means the whole day in UTC, both ends included; ``date_to`` given as a time is itself left out.
+    ``colour_id``, ``job_id`` and ``card_id`` are public ids.
+    """
+
+    code: str
+    colour: str
+    car: str
+    text: str
+    date_from: date | datetime | None
+    date_to: date | datetime | None
+    verdict: str
+    colour_id: str | None
+    job_id: str | None
+    card_id: str | None
+
+
+def page_bounds(page: int, per_page: int) -> tuple[int, int]:
+    """Return (limit, offset) of a page counted from 1.
+
+    Raises
+    ------
+    StoreError
+        When the page or its length is out of range.
+    """
+    if page < 1 or not 1 <= per_page <= MOST_PER_PAGE:
+        raise StoreError(f"page {page} of {per_page} lines: count pages from 1, with 1 to {MOST_PER_PAGE} lines")
+    return per_page, (page - 1) * per_page
+
+
+def find_checks(connection: Connection, wanted: CheckFields, page: int, per_page: int) -> Page[CheckRow]:
+    """List the checks that match, newest first."""
+    limit, offset = page_bounds(page, per_page)
+    check = tables.check
+    narrowed = select(check.c.id).where(check.c.deleted_at.is_(None), *_conditions(wanted))
+    total = connection.execute(narrowed.with_only_columns(func.count())).scalar_one()
+    newest_first = narrowed.order_by(check.c.created_at.desc(), check.c.id.desc()).limit(limit).offset(offset)
+    keys = list(connection.execute(newest_first).scalars())
+    return Page(tuple(check_rows(connection, keys)), page, per_page, int(total))
+
+
+def every_check(connection: Connection, wanted: CheckFields) -> Iterator[CheckRow]:
+    """Yield every check that matches, newest first."""
+    check = tables.check.c
+    narrowed = select(check.id).where(check.deleted_at.is_(None), *_conditions(wanted))
+    keys = list(connection.execute(narrowed.order_by(check.created_at.desc(), check.id.desc())).scalars())
+    for start in range(0, len(keys), MOST_PER_PAGE):
+        yield from check_rows(connection, keys[start : start + MOST_PER_PAGE])
+
+
+def _conditions(wanted: CheckFields) -> list[ColumnElement[bool]]:
+    if unknown := wanted.keys() - CheckFields.__annotations__.keys():
+        raise TypeError(f"checks cannot be searched by {', '.join(sorted(unknown))}")
+    check, colour, job = tables.check.c, tables.colour.c, tables.job.c
+    conditions = _code_condition(wanted.get("code", "")) + _span(wanted.get("date_from"), wanted.get("date_to"))
+    if name := wanted.get("colour", "").strip():
+        conditions.append(check.colour_id.in_(select(colour.id).where(_holds(colour.name_key, name))))
+    if car := wanted.get("car", "").strip():
+        conditions.append(check.job_id.in_(select(job.id).where(_holds(job.car_key, car))))
+    conditions += [_word_anywhere(word) for word in folded(wanted.get("text", "")).split()]
+    if verdict := wanted.get("verdict"):
+        conditions.append(check.verdict == verdict)
+    ids = {"colour": wanted.get("colour_id"), "job": wanted.get("job_id"), "card": wanted.get("card_id")}
+    for link, public_id in ids.items():
+        if public_id is not None:
+            target = CHECK.links[link]
+            key = select(target.c.id).where(target.c.uid == public_id).scalar_subquery()
+            conditions.append(check[f"{link}_id"] == key)
+    return conditions
+
+
+def _code_condition(code: str) -> list[ColumnElement[bool]]:
+    start, colour = code_key(code), tables.colour.c
+    if not start and code.strip():
+        raise StoreError(f"the code {code!r} has neither letters nor digits: type part of the code")
+    if not start:
+        return []
+    of_code = and_(colour.code_key >= start, colour.code_key < start + _AFTER_ALL_TEXT)
+    return [tables.check.c.colour_id.in_(select(colour.id).where(of_code))]
+
+
+def _holds(column: Column[Any], part: str) -> ColumnElement[bool]:
+    return column.contains(folded(part).strip(), autoescape=True)
+
+
+def _word_anywhere(word: str) -> ColumnElement[bool]:
+    check, colour, job = tables.check.c, tables.colour.c, tables.job.c
+    return or_(
+        check.colour_id.in_(select(colour.id).where(colour.search.contains(word, autoescape=True))),
+        check.job_id.in_(select(job.id).where(job.search.contains(word, autoescape=True))),
+        check.search.contains(word, autoescape=True),
+    )
+
+
+def _span(first: date | datetime | None, last: date | datetime | None) -> list[ColumnElement[bool]]:
+    created_at = tables.check.c.created_at
+    conditions = []
+    if first is not None:
+        conditions.append(created_at >= _start(first))
+    if isinstance(last, datetime):
+        conditions.append(created_at < _start(last))
+    elif last is not None and last < date.max:
+        conditions.append(created_at < _start(last + timedelta(days=1)))
+    return conditions
+
+
+def _start(when: date | datetime) -> datetime:
+    return moment(when if isinstance(when, datetime) else datetime.combine(when, time(), UTC), "the date to search by")
+
+
+def _check_select() -> Select[Any]:
+    """Select checks as lists show them, with what they belong to."""
+    check, colour, job, card = tables.check, tables.colour, tables.job, tables.card
+    corrected, newer = check.alias("corrected"), check.alias("newer")
+    correction = (
+        select(newer.c.uid)
+        .where(newer.c.corrects_id == check.c.id, newer.c.deleted_at.is_(None))
+        .order_by(newer.c.id.desc())
+        .limit(1)
+        .scalar_subquery()
+    )
+    source = (
+        check.outerjoin(colour, check.c.colour_id == colour.c.id)
+        .outerjoin(job, check.c.job_id == job.c.id)
+        .outerjoin(card, check.c.card_id == card.c.id)
+        .outerjoin(corrected, check.c.corrects_id == corrected.c.id)
+    )
+    return select(
+        check,
+        colour.c.uid.label("colour"),
+        colour.c.code,
+        colour.c.name.label("colour_name"),
+        colour.c.finish,
+        job.c.uid.label("job"),
+        job.c.car,
+        job.c.plate,
+        card.c.uid.label("card"),
+        corrected.c.uid.label("corrects"),
+        correction.label("corrected_by"),
+    ).select_from(source)
+
+
+_SAME_NAME = (
+    *("created_at", "version", "deleted_at", "verdict", "delta_e00", "note"),
+    *("colour", "job", "card", "corrects", "corrected_by"),
+    *("method_version", "tolerances_version", "tolerances_hash"),
+)
+
+
+def _row_values(row: RowMapping) -> dict[str, Any]:
+    values: dict[str, Any] = {name: row[name] for name in _SAME_NAME}
+    values |= {name: row[name] or "" for name in ("code", "colour_name", "finish", "car", "plate")}
+    low, high = row["delta_e00_low"], row["delta_e00_high"]
+    values["id"] = row["uid"]
+    values["delta_e00_interval"] = None if low is None else (low, high)
+    for name in ("card", "vehicle"):
+        values[f"{name}_lab"] = _lab(row[f"{name}_l"], row[f"{name}_a"], row[f"{name}_b"])
+    return values
+
+
+def _lab(lightness: float | None, a: float | None, b: float | None) -> Lab | None:
+    return None if lightness is None or a is None or b is None else (lightness, a, b)
+
+
+def check_rows(connection: Connection, keys: Sequence[int]) -> list[CheckRow]:
+    """Return the checks of these integer keys, in the order of the keys."""
+    if not keys:
+        return []
+    rows = connection.execute(_check_select().where(tables.check.c.id.in_(keys))).mappings().all()
+    by_key = {row["id"]: row for row in rows}
+    return [CheckRow(**_row_values(by_key[key])) for key in keys]
+
+
+def get_check(connection: Connection, photos: PhotoFolder, public_id: str) -> CheckRecord:
+    """Return a whole check, deleted or not, with the state of each of its photos."""
+    row = connection.execute(_check_select().where(tables.check.c.uid == public_id)).mappings().one_or_none()
+    if row is None:
+        raise StoreError(f"there is no check with the id {public_id!r}: load the list again")
+    body = connection.execute(select(tables.check_body).where(tables.check_body.c.check_id == row["id"])).one()
+    shots = tables.check_photo
+    listed = connection.execute(select(shots).where(shots.c.check_id == row["id"]).order_by(shots.c.position)).all()
+    return CheckRecord(
+        **_row_values(row),
+        photos=tuple(
+            PhotoRef(shot.sha256, shot.size_bytes, shot.name, photos.state(shot.sha256, shot.size_bytes))
+            for shot in listed
+        ),
+        regions=body.regions,
+        settings=body.settings,
+        result=body.result,
+    )
+
+
+def get_record(connection: Connection, kind: Kind, public_id: str) -> Any:
+    """Return one record that is not a check, deleted or not."""
+    row = connection.execute(public_select(kind).where(kind.table.c.uid == public_id)).mappings().one_or_none()
+    if row is None:
+        raise StoreError(f"there is no {kind.title} with the id {public_id!r}: load the list again")
+    return record_of(kind, row)
+
+
+def colours_of(connection: Connection, rows: Sequence[CheckRow]) -> dict[str, ColourRecord]:
+    """Return the colours of these checks by public id."""
+    wanted = {row.colour for row in rows if row.colour is not None}
+    statement = public_select(COLOUR).where(tables.colour.c.uid.in_(wanted))
+    return {row["id"]: record_of(COLOUR, row) for row in connection.execute(statement).mappings()}
+
+
+def find_colours(connection: Connection, text: str, page: int, per_page: int) -> Page[ColourRecord]:
+    """List the colours in whose code, name, finish or notes every word is found."""
+    return _listed(connection, COLOUR, text, page, per_page)
+
+
+def find_jobs(connection: Connection, text: str, page: int, per_page: int) -> Page[JobRecord]:
+    """List the jobs in whose car, plate or notes every word is found."""
+    return _listed(connection, JOB, text, page, per_page)
+
+
+def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: int) -> Page[Any]:
+    limit, offset = page_bounds(page, per_page)
+    table = kind.table
+    words = [table.c.search.contains(word, autoescape=True) for word in folded(text).split()]
+    live = [table.c.deleted_at.is_(None), *words]
+    total = connection.execute(select(func.count()).select_from(table).where(*live)).scalar_one()
+    newest_first = public_select(kind).where(*live).order_by(table.c.created_at.desc(), table.c.id.desc())
+    rows = connection.execute(newest_first.limit(limit).offset(offset)).mappings()
+    return Page(tuple(record_of(kind, row) for row in rows), page, per_page, int(total))
+
+
+def linked_records(connection: Connection, kind: Kind, link: str, public_id: str) -> tuple[Any, ...]:
+    """Return the live records of a kind that link to this one, oldest first."""
+    table, target = kind.table, kind.links[link]
+    key = select(target.c.id).where(target.c.uid == public_id).scalar_subquery()
+    statement = public_select(kind).where(table.c[f"{link}_id"] == key, table.c.deleted_at.is_(None))
+    rows = connection.execute(statement.order_by(table.c.created_at, table.c.id)).mappings()
+    return tuple(record_of(kind, row) for row in rows)
+
+
+def find_deleted(connection: Connection) -> tuple[DeletedRecord, ...]:
+    """Return what was deleted by name, newest deletion first; what went along with it comes back with it."""
+    found = []
+    for kind in KINDS:
+        table = kind.table
+        own = select(table.c.uid, table.c.deleted_at, *(table.c[name] for name in kind.caption)).where(
+            table.c.deleted_with.is_not(None), table.c.deleted_with == table.c.uid
+        )
+        for row in connection.execute(own).mappings():
+            caption = " ".join(row[name] for name in kind.caption if row[name])
+            found.append(DeletedRecord(kind.name, row["uid"], caption, row["deleted_at"]))
+    return tuple(sorted(found, key=lambda record: (record.deleted_at, record.id), reverse=True))

@@ -1,0 +1,171 @@
+"""Read the records of an archive into a store: what is not there yet is added, what is there is left as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from itertools import islice
+from typing import Any
+
+from sqlalchemy import Connection, Table, select, update
+
+from match.errors import StoreError
+from match.history import tables
+from match.history.canonical import from_json, to_json
+from match.history.container import ArchiveReader
+from match.history.editing import settle
+from match.history.kinds import BY_NAME, CHECK, KINDS, Kind
+from match.history.portable import BATCH, Decoded, decoded, insert_revision, objects, public_id, time_of
+from match.history.saving import insert_body, insert_photos, insert_row
+
+REVISION = "revision"
+
+
+def part_name(name: str) -> str:
+    """Return the archive's part for a table."""
+    return f"tables/{name}.jsonl"
+
+
+@dataclass
+class Tally:
+    """Counts of an import so far, and which records' old versions are welcome."""
+
+    added: dict[str, int] = field(default_factory=dict)
+    already_here: dict[str, int] = field(default_factory=dict)
+    different: dict[str, int] = field(default_factory=dict)
+    kept_ours: set[str] = field(default_factory=set)
+
+    def count(self, counts: dict[str, int], name: str, number: int = 1) -> None:
+        """Add to one of the counts."""
+        counts[name] = counts.get(name, 0) + number
+
+
+def import_tables(
+    connection: Connection,
+    reader: ArchiveReader,
+    entries: Mapping[str, Mapping[str, Any]],
+    tally: Tally,
+) -> None:
+    """Add every record of the archive that is not here yet, with its old versions, inside the caller's transaction."""
+    keys: dict[Table, dict[str, int]] = {}
+    for kind in KINDS:
+        corrections: dict[str, str] = {}
+        keys[kind.table] = _keys(connection, kind)
+        lines = parsed_lines(reader, kind.name, entries[kind.name])
+        while batch := list(islice(lines, BATCH)):
+            corrections |= _import_batch(connection, kind, batch, keys, tally)
+        _link_corrections(connection, corrections, keys[kind.table])
+    _import_revisions(connection, parsed_lines(reader, REVISION, entries[REVISION]), tally)
+    settle(connection)
+
+
+def _keys(connection: Connection, kind: Kind) -> dict[str, int]:
+    found = connection.execute(select(kind.table.c.uid, kind.table.c.id))
+    return {row.uid: row.id for row in found}
+
+
+def _import_batch(
+    connection: Connection,
+    kind: Kind,
+    batch: list[tuple[int, Any]],
+    keys: dict[Table, dict[str, int]],
+    tally: Tally,
+) -> dict[str, str]:
+    """Insert the records of a batch that are not here yet; return the corrections to link afterwards."""
+    known = keys[kind.table]
+    fresh: list[Decoded] = []
+    here: dict[str, Any] = {}
+    for number, plain in batch:
+        with line_named(kind.name, number):
+            record = decoded(kind, plain)
+            if record.id in known:
+                here[record.id] = plain
+            else:
+                fresh.append(record)
+    if len({record.id for record in fresh}) != len(fresh):
+        raise StoreError(f"{part_name(kind.name)} has a record twice: the archive is damaged, take another copy")
+    _compare_with_ours(connection, kind, here, tally)
+    corrections: dict[str, str] = {}
+    for record in fresh:
+        links = {}
+        for name, target in record.links.items():
+            if name == "corrects":
+                if target is not None:
+                    corrections[record.id] = target
+                continue
+            links[f"{name}_id"] = _key(keys[kind.links[name]], target, kind, name)
+        known[record.id] = insert_row(connection, kind.table, record.columns | links)
+        if kind is CHECK:
+            insert_body(connection, known[record.id], record.body)
+            insert_photos(connection, known[record.id], record.photos)
+    tally.count(tally.added, kind.name, len(fresh))
+    return corrections
+
+
+def _key(known: Mapping[str, int], target: str | None, kind: Kind, name: str) -> int | None:
+    if target is None:
+        return None
+    if target not in known:
+        raise StoreError(f"a {kind.title} refers to a {name} that is not in the archive: take another copy")
+    return known[target]
+
+
+def _compare_with_ours(connection: Connection, kind: Kind, theirs: Mapping[str, Any], tally: Tally) -> None:
+    for ours in objects(connection, kind, list(theirs)):
+        if to_json(ours) == to_json(theirs[ours["id"]]):
+            tally.count(tally.already_here, kind.name)
+        else:
+            tally.count(tally.different, kind.name)
+            tally.kept_ours.add(ours["id"])
+
+
+def _link_corrections(connection: Connection, corrections: Mapping[str, str], known: Mapping[str, int]) -> None:
+    for later, earlier in corrections.items():
+        key = _key(known, earlier, CHECK, "corrected check")
+        connection.execute(update(CHECK.table).where(CHECK.table.c.id == known[later]).values(corrects_id=key))
+
+
+def _import_revisions(connection: Connection, lines: Iterable[tuple[int, Any]], tally: Tally) -> None:
+    """Add old versions of the records that are here as the archive has them."""
+    known = set(connection.execute(select(tables.revision.c.uid)).scalars())
+    for number, plain in lines:
+        with line_named(REVISION, number):
+            _check_revision(plain)
+        if plain["id"] in known:
+            tally.count(tally.already_here, REVISION)
+        elif plain["record"] not in tally.kept_ours:
+            known.add(plain["id"])
+            insert_revision(connection, plain)
+            tally.count(tally.added, REVISION)
+
+
+def _check_revision(plain: Any) -> None:
+    if not isinstance(plain, dict) or set(plain) != {"id", "created_at", "kind", "record", "change", "before"}:
+        raise StoreError("a revision does not have the fields before, change, created_at, id, kind, record")
+    if plain["kind"] not in BY_NAME or plain["change"] not in ("edit", "delete", "undelete"):
+        raise StoreError(f"a revision is of an unknown kind or change: {plain['kind']!r}, {plain['change']!r}")
+    if not isinstance(plain["before"], dict):
+        raise StoreError("a revision does not say what was there before")
+    public_id(plain["id"])
+    public_id(plain["record"])
+    time_of(plain["created_at"])
+
+
+def parsed_lines(reader: ArchiveReader, name: str, entry: Mapping[str, Any]) -> Iterator[tuple[int, Any]]:
+    """Yield (line number, parsed JSON) of a table in the archive."""
+    for number, line in enumerate(reader.lines(part_name(name), entry), start=1):
+        try:
+            plain = from_json(line.decode("utf-8"))
+        except (ValueError, RecursionError):
+            raise StoreError(f"line {number} of {part_name(name)} is not JSON: the archive is damaged") from None
+        yield number, plain
+
+
+@contextmanager
+def line_named(name: str, number: int) -> Iterator[None]:
+    """Name the line of the archive in which something is wrong."""
+    try:
+        yield
+    except StoreError as error:
+        raise StoreError(f"line {number} of {part_name(name)}: {error}; nothing was changed") from None

@@ -1,0 +1,142 @@
+"""Photos as files named by the SHA-256 of their bytes, so that none is kept twice and a changed one betrays itself.
+
+A photo is written under a temporary name, flushed to the disk, and given its real name only when it is whole; the
+folder is flushed too. Only then may a record refer to it. A crash can leave a file that nothing refers to, never a
+record without its photo.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import re
+import time
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO
+
+from match.errors import StoreError
+from match.history.database import sync_folder
+from match.history.failures import told_plainly
+from match.history.records import PhotoState
+
+_CHUNK_BYTES = 1 << 20
+_ABANDONED_AFTER_SECONDS = 86_400.0
+_NAME = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True)
+class StagedPhoto:
+    """A photo on the disk that has not got its real name yet."""
+
+    sha256: str
+    size_bytes: int
+    part: Path
+
+
+@dataclass
+class Staging:
+    """Photos being brought in together; they get their names in :meth:`publish`, or vanish."""
+
+    folder: PhotoFolder
+    staged: list[StagedPhoto] = field(default_factory=list)
+
+    def add(self, source: bytes | IO[bytes]) -> StagedPhoto:
+        """Write one photo under a temporary name and flush it."""
+        stream = io.BytesIO(source) if isinstance(source, bytes) else source
+        part = self.folder.incoming / f"{uuid.uuid4().hex}.part"
+        photo = StagedPhoto("", 0, part)
+        self.staged.append(photo)
+        digest, size = hashlib.sha256(), 0
+        with open(part, "xb") as target:
+            while chunk := stream.read(_CHUNK_BYTES):
+                digest.update(chunk)
+                size += target.write(chunk)
+            target.flush()
+            os.fsync(target.fileno())
+        if size == 0:
+            raise StoreError("a photo is empty: choose the file again")
+        self.staged[-1] = StagedPhoto(digest.hexdigest(), size, part)
+        return self.staged[-1]
+
+    def publish(self) -> None:
+        """Give every staged photo its real name; a damaged file of that name is thereby repaired."""
+        homes = [self.folder.path(photo.sha256) for photo in self.staged]
+        for photo, home in zip(self.staged, homes, strict=True):
+            if self.folder.state(photo.sha256, photo.size_bytes) != "whole":
+                home.parent.mkdir(exist_ok=True)
+                os.replace(photo.part, home)
+        for folder in {home.parent for home in homes}:
+            sync_folder(folder)
+        if homes:
+            sync_folder(self.folder.root)
+
+
+class PhotoFolder:
+    """The folder ``photos`` of a data folder: ``ab/abcdef...`` is the photo whose SHA-256 is abcdef..."""
+
+    def __init__(self, data_folder: Path) -> None:
+        self.root = data_folder / "photos"
+        self.incoming = self.root / "incoming"
+
+    def prepare(self) -> None:
+        """Make the folders, and clear away what a crash more than a day ago left half written."""
+        with told_plainly(str(self.root)):
+            self.incoming.mkdir(parents=True, exist_ok=True)
+            for part in self.incoming.glob("*.part"):
+                if time.time() - part.stat().st_mtime > _ABANDONED_AFTER_SECONDS:
+                    part.unlink(missing_ok=True)
+
+    def path(self, sha256: str) -> Path:
+        """Return where the photo of this hash is kept."""
+        if not _NAME.fullmatch(sha256):
+            raise StoreError(f"{sha256!r} is not a SHA-256, expected 64 hexadecimal digits")
+        return self.root / sha256[:2] / sha256
+
+    @contextmanager
+    def staging(self) -> Iterator[Staging]:
+        """Bring photos in together: what is not published when the block ends is removed again."""
+        staging = Staging(self)
+        with told_plainly(str(self.root)):
+            try:
+                yield staging
+            finally:
+                for photo in staging.staged:
+                    photo.part.unlink(missing_ok=True)
+
+    def state(self, sha256: str, size_bytes: int) -> PhotoState:
+        """Say whether the photo's file is whole, missing, or no longer the bytes that were saved."""
+        path = self.path(sha256)
+        try:
+            if path.stat().st_size != size_bytes:
+                return "changed"
+            with open(path, "rb") as file:
+                return "whole" if hashlib.file_digest(file, "sha256").hexdigest() == sha256 else "changed"
+        except FileNotFoundError:
+            return "missing"
+
+    def read(self, sha256: str) -> bytes:
+        """Return the bytes of a photo, checked against its name.
+
+        Raises
+        ------
+        StoreError
+            When the file is missing or is no longer what was saved.
+        """
+        path = self.path(sha256)
+        with told_plainly(str(self.root)):
+            try:
+                content = path.read_bytes()
+            except FileNotFoundError:
+                raise StoreError(f"the photo {path} is missing: put it back from a backup") from None
+        if hashlib.sha256(content).hexdigest() != sha256:
+            raise StoreError(f"the photo {path} is no longer what was saved: put it back from a backup")
+        return content
+
+    def names(self) -> set[str]:
+        """Return the hashes of every photo file there is."""
+        return {path.name for path in self.root.glob("[0-9a-f][0-9a-f]/*") if _NAME.fullmatch(path.name)}

@@ -1,0 +1,164 @@
+"""Everything that can be asked of a history; nothing here writes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Unpack, cast
+
+import numpy as np
+from sqlalchemy import select
+
+from match.history import archive, backup, experience, find, health, kinds, sheet, tables, timeline
+from match.history.archive import ExportSummary
+from match.history.content import lab as checked_lab
+from match.history.content import moment
+from match.history.database import Database
+from match.history.find import CheckFields
+from match.history.gamut_cache import GamutCache
+from match.history.nearest import rank
+from match.history.photos import PhotoFolder
+from match.history.records import (
+    CardRecord,
+    CheckRecord,
+    CheckRow,
+    ColourRecord,
+    DeletedRecord,
+    JobRecord,
+    Lab,
+    NearColour,
+    Observed,
+    OutcomeRecord,
+    Page,
+    Revision,
+    StoreHealth,
+    Timeline,
+    TintStepRecord,
+)
+
+
+class Reader:
+    """The questions a history answers; every method raises :class:`match.errors.StoreError` when it cannot."""
+
+    def __init__(self, database: Database, photos: PhotoFolder, clock: Callable[[], datetime]) -> None:
+        self._database, self._photos, self._clock = database, photos, clock
+        self._gamut = GamutCache()
+
+    @property
+    def place(self) -> str:
+        """Where the history is, for people to read; never with a password."""
+        return self._database.place.label
+
+    def _now(self) -> datetime:
+        return moment(self._clock(), "the clock's time")
+
+    def find_checks(self, *, page: int = 1, per_page: int = 50, **wanted: Unpack[CheckFields]) -> Page[CheckRow]:
+        """List checks, newest first; narrow by the fields of :class:`match.history.find.CheckFields`."""
+        with self._database.reading() as connection:
+            return find.find_checks(connection, wanted, page, per_page)
+
+    def find_colours(self, text: str = "", *, page: int = 1, per_page: int = 50) -> Page[ColourRecord]:
+        """List colours, newest first, in whose code, name, finish or notes every word of ``text`` is found."""
+        with self._database.reading() as connection:
+            return find.find_colours(connection, text, page, per_page)
+
+    def find_jobs(self, text: str = "", *, page: int = 1, per_page: int = 50) -> Page[JobRecord]:
+        """List jobs, newest first, in whose car, plate or notes every word of ``text`` is found."""
+        with self._database.reading() as connection:
+            return find.find_jobs(connection, text, page, per_page)
+
+    def nearest_colours(self, lab: Lab, *, page: int = 1, per_page: int = 10) -> Page[NearColour]:
+        """List the colours whose vehicle came nearest to ``lab`` (CIELAB, D65), nearest first, each colour once.
+
+        Exact CIEDE2000 against every vehicle measured, without retakes and corrected checks; checks that belong to no
+        colour stand for themselves.
+        """
+        limit, offset = find.page_bounds(page, per_page)
+        wanted = np.array(checked_lab(lab, "the colour to look for"))
+        with self._database.reading() as connection:
+            keys, distances, total = rank(wanted, self._gamut.current(connection), offset + limit)
+            rows = find.check_rows(connection, keys[offset:].tolist())
+            colours = find.colours_of(connection, rows)
+        found = zip(rows, distances[offset:].tolist(), strict=True)
+        items = tuple(NearColour(colours.get(row.colour or ""), row, distance) for row, distance in found)
+        return Page(items, page, per_page, total)
+
+    def timeline(self, colour_id: str) -> Timeline:
+        """Return everything that happened to a colour, oldest first, and the best card so far."""
+        with self._database.reading() as connection:
+            return timeline.timeline(connection, colour_id)
+
+    def get_check(self, check_id: str) -> CheckRecord:
+        """Return a whole check, deleted or not; each photo says whether its file is whole, missing or changed."""
+        with self._database.reading() as connection:
+            return find.get_check(connection, self._photos, check_id)
+
+    def get_colour(self, colour_id: str) -> ColourRecord:
+        """Return a colour, deleted or not."""
+        with self._database.reading() as connection:
+            return cast(ColourRecord, find.get_record(connection, kinds.COLOUR, colour_id))
+
+    def get_job(self, job_id: str) -> JobRecord:
+        """Return a job, deleted or not."""
+        with self._database.reading() as connection:
+            return cast(JobRecord, find.get_record(connection, kinds.JOB, job_id))
+
+    def get_card(self, card_id: str) -> CardRecord:
+        """Return a spray-out card, deleted or not."""
+        with self._database.reading() as connection:
+            return cast(CardRecord, find.get_record(connection, kinds.CARD, card_id))
+
+    def get_tint_step(self, step_id: str) -> TintStepRecord:
+        """Return a tint step, deleted or not."""
+        with self._database.reading() as connection:
+            return cast(TintStepRecord, find.get_record(connection, kinds.TINT_STEP, step_id))
+
+    def cards_of(self, colour_id: str) -> tuple[CardRecord, ...]:
+        """Return the spray-out cards of a colour, oldest first."""
+        with self._database.reading() as connection:
+            return find.linked_records(connection, kinds.CARD, "colour", colour_id)
+
+    def outcomes_of(self, check_id: str) -> tuple[OutcomeRecord, ...]:
+        """Return how a check turned out, oldest first."""
+        with self._database.reading() as connection:
+            return find.linked_records(connection, kinds.OUTCOME, "check", check_id)
+
+    def observed_outcomes(self) -> tuple[Observed, ...]:
+        """Return every measured check that has an outcome, for :mod:`match.history.learning`."""
+        with self._database.reading() as connection:
+            return experience.observed_outcomes(connection)
+
+    def deleted(self) -> tuple[DeletedRecord, ...]:
+        """Return what can be brought back, the latest deletion first."""
+        with self._database.reading() as connection:
+            return find.find_deleted(connection)
+
+    def revisions(self, record_id: str) -> tuple[Revision, ...]:
+        """Return what a record said before each change, oldest first."""
+        table = tables.revision
+        statement = select(table).where(table.c.record == record_id).order_by(table.c.created_at, table.c.id)
+        with self._database.reading() as connection:
+            rows = connection.execute(statement).all()
+        return tuple(Revision(row.kind, row.record, row.change, row.created_at, row.before) for row in rows)
+
+    def photo_bytes(self, sha256: str) -> bytes:
+        """Return a photo's bytes, checked against its hash."""
+        return self._photos.read(sha256)
+
+    def verify(self) -> StoreHealth:
+        """Look at everything that is kept, every photo's bytes too, and say what is wrong."""
+        return health.examine(self._database, self._photos)
+
+    def checks_csv(self, **wanted: Unpack[CheckFields]) -> bytes:
+        """Return the checks that match, newest first, as CSV for a spreadsheet."""
+        with self._database.reading() as connection:
+            return sheet.checks_sheet(find.every_check(connection, wanted))
+
+    def export_archive(self, target: Path) -> ExportSummary:
+        """Write every record and photo to a new zip file in the open layout of :mod:`match.history.container`."""
+        return archive.export(self._database, self._photos, target, self._now())
+
+    def back_up(self, target: Path) -> ExportSummary:
+        """Write the SQLite database as it stands now, and its photos, to a new zip file, while others go on working."""
+        return backup.back_up(self._database, self._photos, target, self._now())

@@ -1,0 +1,75 @@
+"""The checks as comma-separated values, for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+
+from match.history.records import CheckRow
+
+COLUMNS = (
+    "id",
+    "created_at_utc",
+    "verdict",
+    "delta_e00",
+    "delta_e00_low",
+    "delta_e00_high",
+    "code",
+    "colour_name",
+    "finish",
+    "car",
+    "plate",
+    "note",
+    "card_l",
+    "card_a",
+    "card_b",
+    "vehicle_l",
+    "vehicle_a",
+    "vehicle_b",
+    "colour_id",
+    "job_id",
+    "card_id",
+    "corrects",
+    "corrected_by",
+    "method_version",
+    "tolerances_version",
+    "tolerances_hash",
+)
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def checks_sheet(rows: Iterable[CheckRow]) -> bytes:
+    """Return checks as CSV (RFC 4180, UTF-8 with a byte order mark so that spreadsheets read the letters right).
+
+    Text that a spreadsheet would run as a formula gets an apostrophe in front.
+    """
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    for row in rows:
+        writer.writerow(_cells(row))
+    return text.getvalue().encode("utf-8-sig")
+
+
+def _cells(row: CheckRow) -> list[str]:
+    low, high = row.delta_e00_interval or (None, None)
+    numbers = (*(row.card_lab or (None,) * 3), *(row.vehicle_lab or (None,) * 3))
+    return [
+        row.id,
+        row.created_at.isoformat(),
+        _safe(row.verdict),
+        *(_number(value) for value in (row.delta_e00, low, high)),
+        *(_safe(text) for text in (row.code, row.colour_name, row.finish, row.car, row.plate, row.note)),
+        *(_number(value) for value in numbers),
+        *(public_id or "" for public_id in (row.colour, row.job, row.card, row.corrects, row.corrected_by)),
+        *(_safe(text) for text in (row.method_version, row.tolerances_version, row.tolerances_hash)),
+    ]
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else repr(value)
+
+
+def _safe(text: str) -> str:
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

@@ -1,0 +1,206 @@
+"""The history store: one object, small methods, one transaction a call; whatever fails leaves everything as it was."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import BinaryIO, TypeVar, cast
+
+from match.history import archive, backup, container, editing, find, kinds, saving
+from match.history.archive import ImportSummary
+from match.history.container import ArchiveLimits
+from match.history.content import moment
+from match.history.database import Database, locate
+from match.history.photos import PhotoFolder
+from match.history.reader import Reader
+from match.history.records import (
+    CardRecord,
+    CheckRecord,
+    ColourRecord,
+    JobRecord,
+    NewCard,
+    NewCheck,
+    NewColour,
+    NewJob,
+    NewOutcome,
+    NewTintStep,
+    OutcomeRecord,
+    TintStepRecord,
+)
+from match.history.schema import bring_up_to_date
+
+Editable = TypeVar("Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord)
+New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome)
+Clock = Callable[[], datetime]
+
+
+def utc_now() -> datetime:
+    """Return the time now, in UTC."""
+    return datetime.now(UTC)
+
+
+def random_id() -> str:
+    """Return a new public id: 32 random hexadecimal digits."""
+    return uuid.uuid4().hex
+
+
+class Store(Reader):
+    """Every colour ever matched; open it with :meth:`open`, use it from any thread, close it when done.
+
+    Every method raises :class:`match.errors.StoreError` with one sentence when it cannot do its job, and has then
+    changed nothing.
+    """
+
+    def __init__(self, database: Database, photos: PhotoFolder, clock: Clock, new_id: Callable[[], str]) -> None:
+        super().__init__(database, photos, clock)
+        self._new_id = new_id
+
+    @classmethod
+    def open(
+        cls,
+        location: str | Path | None = None,
+        *,
+        folder: Path | None = None,
+        clock: Clock = utc_now,
+        new_id: Callable[[], str] = random_id,
+    ) -> Store:
+        """Open a history, making it or bringing it up to date where needed.
+
+        Parameters
+        ----------
+        location
+            None for the user's data folder, a path for another data folder, or an SQLAlchemy URL such as
+            ``postgresql://user@host/name`` for a shop with several stations.
+        folder
+            Where photos are kept when that is not the data folder, such as a folder that every station shares.
+        clock, new_id
+            Where times (aware) and public ids (32 hexadecimal digits) come from.
+        """
+        place = locate(location, folder)
+        database, photos = Database(place), PhotoFolder(place.folder)
+        try:
+            bring_up_to_date(database)
+            photos.prepare()
+        except BaseException:
+            database.close()
+            raise
+        return cls(database, photos, clock, new_id)
+
+    @classmethod
+    def restore(
+        cls,
+        source: Path | BinaryIO,
+        location: str | Path,
+        *,
+        folder: Path | None = None,
+        limits: ArchiveLimits | None = None,
+    ) -> Store:
+        """Restore a backup into a new data folder, or an export into an empty store, and return the store, opened.
+
+        Every byte is checked against the hashes in the archive; an archive that fails leaves nothing behind.
+        """
+        limits = limits or ArchiveLimits()
+        with container.reading(source, limits) as reader:
+            kind = reader.kind
+        if kind == container.BACKUP:
+            backup.restore_backup(source, Path(location), limits)
+            return cls.open(location)
+        store = cls.open(location, folder=folder)
+        try:
+            archive.bring_in(store._database, store._photos, source, limits, into_empty=True)
+        except BaseException:
+            store.close()
+            raise
+        return store
+
+    def import_archive(self, source: Path | BinaryIO, *, limits: ArchiveLimits | None = None) -> ImportSummary:
+        """Add what an export holds and this store does not; nothing that is here is changed or added twice."""
+        return archive.bring_in(self._database, self._photos, source, limits or ArchiveLimits())
+
+    def close(self) -> None:
+        """Close every connection."""
+        self._database.close()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @contextmanager
+    def _writer(self) -> Iterator[saving.Writer]:
+        with self._database.writing() as connection:
+            yield saving.Writer(connection, self._now(), self._new_id)
+
+    def save_check(self, new: NewCheck, photos: Sequence[tuple[bytes, str]] = ()) -> CheckRecord:
+        """Save a check with its photos (bytes, name), and any new colour, job and card in it, all or nothing."""
+        at = None if new.created_at is None else moment(new.created_at, "the check's time")
+        with self._photos.staging() as staging:
+            staged = [(staging.add(content), name) for content, name in photos]
+            with self._writer() as writer:
+                public_id = saving.save_check(writer, new, staged, at)
+                staging.publish()
+        return self.get_check(public_id)
+
+    def add_colour(self, new: NewColour) -> ColourRecord:
+        """Save a vehicle colour."""
+        return cast(ColourRecord, self._add(kinds.COLOUR, saving.add_colour, new))
+
+    def add_job(self, new: NewJob) -> JobRecord:
+        """Save a job on one car."""
+        return cast(JobRecord, self._add(kinds.JOB, saving.add_job, new))
+
+    def add_card(self, new: NewCard) -> CardRecord:
+        """Save a spray-out card of a kept colour."""
+        return cast(CardRecord, self._add(kinds.CARD, saving.add_card, new))
+
+    def add_tint_step(self, new: NewTintStep) -> TintStepRecord:
+        """Save a tint step; the card sprayed after it can be filled in later with :meth:`edit`."""
+        return cast(TintStepRecord, self._add(kinds.TINT_STEP, saving.add_tint_step, new))
+
+    def add_outcome(self, new: NewOutcome) -> OutcomeRecord:
+        """Save how a check turned out after delivery."""
+        return cast(OutcomeRecord, self._add(kinds.OUTCOME, saving.add_outcome, new))
+
+    def _add(self, kind: kinds.Kind, add: Callable[[saving.Writer, New], str], new: New) -> object:
+        with self._writer() as writer:
+            return find.get_record(writer.connection, kind, add(writer, new))
+
+    def edit(self, record: Editable) -> Editable:
+        """Keep an edited copy of a record (made with ``dataclasses.replace``), and the old version as a revision.
+
+        Refused when someone else edited the record since it was loaded. A check is corrected, not edited.
+        """
+        with self._writer() as writer:
+            return cast(Editable, editing.edit(writer, record))
+
+    def edit_check(
+        self,
+        check_id: str,
+        *,
+        note: str | None = None,
+        colour: str | None = None,
+        job: str | None = None,
+        card: str | None = None,
+    ) -> CheckRecord:
+        """Change a check's note or what it belongs to (public ids); None leaves a field as it is."""
+        given = {"note": note, "colour": colour, "job": job, "card": card}
+        with self._writer() as writer:
+            editing.edit_check(writer, check_id, {name: value for name, value in given.items() if value is not None})
+        return self.get_check(check_id)
+
+    def delete(self, record_id: str) -> None:
+        """Delete any record and what hangs from it (a colour's cards and checks, a check's outcomes); can be undone."""
+        with self._writer() as writer:
+            editing.delete(writer, record_id)
+
+    def undelete(self, record_id: str) -> None:
+        """Bring back a deleted record and everything that was deleted along with it."""
+        with self._writer() as writer:
+            editing.undelete(writer, record_id)

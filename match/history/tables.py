@@ -1,0 +1,235 @@
+"""The tables of the history: what is kept of every colour, job, card, check, tint step and outcome.
+
+Every record has an integer key, used only inside one database, and a public id (32 hexadecimal digits), used by
+everything outside, so that an archive means the same in every store. Nothing is overwritten: ``revision`` keeps what a
+record said before it was edited, and a deleted record stays, marked with the record whose deletion took it away.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    Column,
+    Date,
+    DateTime,
+    Dialect,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    PrimaryKeyConstraint,
+    String,
+    Table,
+    Text,
+    text,
+)
+from sqlalchemy.types import TypeDecorator
+
+from match.history.canonical import from_json, to_json
+
+DERIVED: dict[Any, Any] = {"derived": True}
+ANSWER: dict[Any, Any] = {"one_of": ("yes", "no", "unsure")}
+
+
+class UtcTime(TypeDecorator[datetime]):
+    """An aware UTC time, kept without its zone so that every database sorts it alike."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Store the UTC wall time."""
+        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:
+        """Give the zone back."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class JsonText(TypeDecorator[Any]):
+    """JSON kept as its canonical text, which is the same bytes in every database and every archive."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Any | None, dialect: Dialect) -> str | None:
+        """Write canonical JSON."""
+        return None if value is None else to_json(value)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> Any | None:
+        """Read it back."""
+        return None if value is None else from_json(value)
+
+
+def key_text(length: int) -> String:
+    """Return a text type that sorts by code point everywhere, for ids and prefix searches."""
+    return String(length).with_variant(String(length, collation="C"), "postgresql")
+
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+def _words(name: str) -> Column[Any]:
+    return Column(name, Text, nullable=False, default="")
+
+
+def _link(name: str, target: str, *, required: bool) -> Column[Any]:
+    return Column(name, Integer, ForeignKey(f"{target}.id"), nullable=not required)
+
+
+def _numbers(*names: str) -> list[Column[Any]]:
+    return [Column(name, Float, nullable=True) for name in names]
+
+
+def _kept(name: str, *columns: Any) -> Table:
+    """Make a table of records with a public id, a version that counts edits, and a mark for a soft deletion."""
+    table = Table(
+        name,
+        metadata,
+        Column("id", Integer, primary_key=True),
+        Column("uid", key_text(32), nullable=False, unique=True),
+        Column("created_at", UtcTime, nullable=False),
+        Column("version", Integer, nullable=False, default=1),
+        Column("deleted_at", UtcTime, nullable=True),
+        Column("deleted_with", key_text(32), nullable=True),
+        *columns,
+    )
+    deleted = text("deleted_with IS NOT NULL")
+    Index(f"ix_{name}_deleted_with", table.c.deleted_with, sqlite_where=deleted, postgresql_where=deleted)
+    return table
+
+
+colour = _kept(
+    "colour",
+    _words("code"),
+    _words("name"),
+    _words("finish"),
+    _words("undercoat"),
+    _words("notes"),
+    Column("code_key", key_text(200), nullable=False, index=True, info=DERIVED),
+    Column("name_key", Text, nullable=False, info=DERIVED),
+    Column("search", Text, nullable=False, info=DERIVED),
+)
+
+job = _kept(
+    "job",
+    _words("car"),
+    _words("plate"),
+    Column("day", Date, nullable=True),
+    _words("notes"),
+    Column("car_key", Text, nullable=False, info=DERIVED),
+    Column("search", Text, nullable=False, info=DERIVED),
+)
+
+card = _kept(
+    "card",
+    _link("colour_id", "colour", required=True),
+    _link("job_id", "job", required=False),
+    _words("mix"),
+    _words("batch"),
+    _words("gun"),
+    _words("coats"),
+    _words("reducer"),
+    _words("undercoat"),
+    _words("tinted"),
+    _words("notes"),
+    Index(None, "colour_id"),
+    Index(None, "job_id"),
+)
+
+check = _kept(
+    "colour_check",
+    _link("colour_id", "colour", required=False),
+    _link("job_id", "job", required=False),
+    _link("card_id", "card", required=False),
+    _link("corrects_id", "colour_check", required=False),
+    Column("verdict", key_text(32), nullable=False),
+    *_numbers("delta_e00", "delta_e00_low", "delta_e00_high"),
+    *_numbers("card_l", "card_a", "card_b", "vehicle_l", "vehicle_a", "vehicle_b"),
+    Column("method_version", String(64), nullable=False),
+    Column("tolerances_version", String(64), nullable=False),
+    Column("tolerances_hash", String(64), nullable=False),
+    _words("note"),
+    Column("search", Text, nullable=False, info=DERIVED),
+    Index(None, "card_id"),
+    Index(None, "corrects_id"),
+)
+
+_live = text("deleted_at IS NULL")
+for _columns in (
+    # The first index alone answers a list, its filters and a deep page, without touching the table.
+    ("created_at", "id", "verdict", "colour_id", "job_id"),
+    ("colour_id", "created_at"),
+    ("job_id", "created_at"),
+    ("verdict", "created_at"),
+):
+    _expressions = [check.c[_name] for _name in _columns]
+    Index(f"ix_colour_check_live_{_columns[0]}", *_expressions, sqlite_where=_live, postgresql_where=_live)
+
+# The bulky part of a check stands in its own table, so that lists and searches read little.
+check_body = Table(
+    "colour_check_body",
+    metadata,
+    Column("check_id", Integer, ForeignKey("colour_check.id"), primary_key=True, autoincrement=False),
+    Column("regions", JsonText, nullable=False),
+    Column("settings", JsonText, nullable=False),
+    Column("result", JsonText, nullable=False),
+)
+
+check_photo = Table(
+    "colour_check_photo",
+    metadata,
+    Column("check_id", Integer, ForeignKey("colour_check.id"), nullable=False),
+    Column("position", Integer, nullable=False),
+    Column("sha256", key_text(64), nullable=False, index=True),
+    Column("size_bytes", Integer, nullable=False),
+    Column("name", Text, nullable=False),
+    PrimaryKeyConstraint("check_id", "position"),
+)
+
+tint_step = _kept(
+    "tint_step",
+    _link("card_before_id", "card", required=True),
+    _link("card_after_id", "card", required=False),
+    Column("additions", JsonText, nullable=False),
+    *_numbers("pot_size_g"),
+    Column("predicted_lab", JsonText, nullable=True),
+    _words("notes"),
+    Index(None, "card_before_id"),
+    Index(None, "card_after_id"),
+)
+
+outcome = _kept(
+    "outcome",
+    _link("check_id", "colour_check", required=True),
+    _words("verdict_followed"),
+    _words("junction"),
+    _words("seen_from"),
+    Column("hidden", String(8), nullable=False, info=ANSWER),
+    Column("came_back", String(8), nullable=False, info=ANSWER),
+    Column("day", Date, nullable=True),
+    _words("notes"),
+    Index(None, "check_id"),
+)
+
+revision = Table(
+    "revision",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("uid", key_text(32), nullable=False, unique=True),
+    Column("created_at", UtcTime, nullable=False),
+    Column("kind", String(16), nullable=False),
+    Column("record", key_text(32), nullable=False, index=True),
+    Column("change", String(16), nullable=False),
+    Column("before", JsonText, nullable=False),
+)

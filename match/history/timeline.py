@@ -1,0 +1,72 @@
+"""The story of one colour: cards, tints and checks in order, and the best card so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection, or_, select
+
+from match.history import tables
+from match.history.find import check_rows, get_record, linked_records
+from match.history.kinds import CARD, COLOUR, TINT_STEP, public_select, record_of
+from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord
+
+RETAKE = "retake"  # the verdict that says: this was not a measurement
+
+
+def timeline(connection: Connection, colour_id: str) -> Timeline:
+    """Return everything that happened to a colour, oldest first."""
+    colour = get_record(connection, COLOUR, colour_id)
+    cards = linked_records(connection, CARD, "colour", colour_id)
+    steps = _tint_steps(connection, colour_id)
+    entries = arranged(cards, _checks(connection, colour_id), steps)
+    return Timeline(colour, entries, steps, best_entry(entries))
+
+
+def _checks(connection: Connection, colour_id: str) -> list[CheckRow]:
+    check, colour = tables.check.c, tables.colour.c
+    key = select(colour.id).where(colour.uid == colour_id).scalar_subquery()
+    live = select(check.id).where(check.colour_id == key, check.deleted_at.is_(None))
+    return check_rows(connection, list(connection.execute(live.order_by(check.created_at, check.id)).scalars()))
+
+
+def _tint_steps(connection: Connection, colour_id: str) -> tuple[TintStepRecord, ...]:
+    step, card, colour = tables.tint_step.c, tables.card.c, tables.colour.c
+    cards = select(card.id).join(tables.colour, colour.id == card.colour_id).where(colour.uid == colour_id)
+    touching = or_(step.card_before_id.in_(cards), step.card_after_id.in_(cards))
+    statement = public_select(TINT_STEP).where(touching, step.deleted_at.is_(None))
+    rows = connection.execute(statement.order_by(step.created_at, step.id)).mappings()
+    return tuple(record_of(TINT_STEP, row) for row in rows)
+
+
+def arranged(
+    cards: Sequence[CardRecord], checks: Sequence[CheckRow], steps: Sequence[TintStepRecord]
+) -> tuple[TimelineEntry, ...]:
+    """Put checks beside their cards in order of time; a card that was never checked stands alone."""
+    by_id = {card.id: card for card in cards}
+    tint_to = {step.card_after: step for step in steps if step.card_after is not None}
+    entries = [
+        TimelineEntry(check.created_at, by_id.get(check.card or ""), check, tint_to.get(check.card or ""))
+        for check in checks
+    ]
+    checked = {check.card for check in checks}
+    entries += [
+        TimelineEntry(card.created_at, card, None, tint_to.get(card.id)) for card in cards if card.id not in checked
+    ]
+    return tuple(sorted(entries, key=lambda entry: entry.at))
+
+
+def best_entry(entries: Sequence[TimelineEntry]) -> TimelineEntry | None:
+    """Return the entry whose card came nearest the vehicle, the newest of equals.
+
+    A check without a card, without a difference, corrected by a later one, or to be retaken does not count.
+    """
+    best: TimelineEntry | None = None
+    least = float("inf")
+    for entry in entries:
+        check = entry.check
+        if check is None or entry.card is None or check.delta_e00 is None:
+            continue
+        if check.corrected_by is None and check.verdict != RETAKE and check.delta_e00 <= least:
+            best, least = entry, check.delta_e00
+    return best
