@@ -1,0 +1,106 @@
+"""What an advice consists of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from match.tint.learn import TonerResponse
+from match.tint.metamerism import LampShift
+from match.tint.pigment import Floats
+from match.tint.record import Record
+
+TINT, THIN, ENOUGH, MEASURE, STOP = "tint", "thin", "enough", "measure again", "stop"
+"""The actions: add toner; add untinted paint only; nothing, it is close enough; photograph again; nothing helps."""
+
+
+@dataclass(frozen=True)
+class TonerAmount(Record):
+    """One toner of a step.
+
+    Attributes
+    ----------
+    name : toner
+    pot_g : grams for the test pot as it stands, on the scale's steps
+    percent : the same in percent of the paint in the pot
+    full_g : grams that the prediction says would close the gap; ``pot_g`` stops short of it
+    step_share : pot_g / full_g as intended, 0..1
+    batch_g : grams for the whole untinted batch to bring it where the pot will be, all steps so far included
+    in_formula : whether the mix already holds this toner
+    response : its strength in this colour and where that number comes from
+    """
+
+    name: str
+    pot_g: float
+    percent: float
+    full_g: float
+    step_share: float
+    batch_g: float
+    in_formula: bool
+    response: TonerResponse
+
+
+@dataclass(frozen=True)
+class OtherWay(Record):
+    """Another set of toners that would do.
+
+    Attributes
+    ----------
+    toners : names
+    full_g : grams of each for the pot that the prediction says would close the gap
+    expected_difference : CIEDE2000 expected if they were added
+    """
+
+    toners: tuple[str, ...]
+    full_g: tuple[float, ...]
+    expected_difference: float
+
+
+@dataclass(frozen=True, eq=False)
+class Expected(Record):
+    """CIEDE2000 from the car over everything that is not known.
+
+    Attributes
+    ----------
+    difference : expected value
+    low, high : the middle 90 %
+    chance_within_goal : 0..1
+    """
+
+    difference: float
+    low: float
+    high: float
+    chance_within_goal: float
+
+
+@dataclass(frozen=True, eq=False)
+class Advice(Record):
+    """What to do next.
+
+    Attributes
+    ----------
+    action : one of :data:`TINT`, :data:`THIN`, :data:`ENOUGH`, :data:`MEASURE`, :data:`STOP`
+    amounts : toners of the step
+    untinted_g : untinted paint of the same mix to add, g
+    difference_now : CIEDE2000 of the paint in the pot from the car, by all cards together
+    now : the same with its doubt; its expected value is higher, since noise never makes a difference smaller
+    after : what to expect of the next card; the same as ``now`` when nothing is to be added
+    reachable_difference : CIEDE2000 expected if the full amounts were added at once
+    predicted_lab : (3,) expected next card
+    lamps : how much the match would part in lamp light (a guess: the car's spectrum is not known)
+    others : other sets of toners
+    batch_g : grams of each toner that bring the whole untinted batch to where the pot will be after this step
+    reasons : short sentences for the painter
+    """
+
+    action: str
+    amounts: tuple[TonerAmount, ...]
+    untinted_g: float
+    difference_now: float
+    now: Expected
+    after: Expected
+    reachable_difference: float
+    predicted_lab: Floats
+    lamps: tuple[LampShift, ...]
+    others: tuple[OtherWay, ...]
+    batch_g: dict[str, float]
+    reasons: tuple[str, ...]

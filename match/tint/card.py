@@ -1,0 +1,106 @@
+"""A measured colour with its uncertainty, and the words for a difference between two."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from match.errors import TintError
+from match.tint.pigment import Floats
+from match.tint.record import Record
+from match.tint.viewing import colour_difference
+
+NEUTRAL_CHROMA = 5.0  # below this CIELAB chroma hue words mean little and red-green, yellow-blue are said instead
+
+
+@dataclass(frozen=True, eq=False)
+class CardColour(Record):
+    """Colour of a spray-out card.
+
+    Attributes
+    ----------
+    lab : (3,) CIELAB, D65, 2 degrees
+    covariance : (3, 3) of ``lab`` *relative to the vehicle in the same photo*, CIELAB units squared
+    """
+
+    lab: Floats
+    covariance: Floats
+
+    def __post_init__(self) -> None:
+        """Check shapes and that the covariance is one."""
+        object.__setattr__(self, "lab", np.asarray(self.lab, dtype=np.float64))
+        object.__setattr__(self, "covariance", np.asarray(self.covariance, dtype=np.float64))
+        if self.lab.shape != (3,) or not np.all(np.isfinite(self.lab)):
+            raise TintError("a card colour needs three numbers L*, a*, b*: measure the card again")
+        C = self.covariance
+        sound = C.shape == (3, 3) and bool(np.all(np.isfinite(C))) and np.allclose(C, C.T, atol=1e-9)
+        if not sound or np.linalg.eigvalsh(C).min() < -1e-9:
+            raise TintError("a card colour needs a 3 by 3 covariance that is symmetric and not negative")
+
+    @property
+    def standard_deviation(self) -> float:
+        """Return one number for the uncertainty: the root of the mean variance, CIELAB units."""
+        return float(np.sqrt(np.trace(self.covariance) / 3))
+
+
+def difference_metric(lab: ArrayLike, step: float = 0.02) -> Floats:
+    """Return (3, 3) M with CIEDE2000(lab, lab + d)^2 ~ d' M d for small d, by differences of the library's formula.
+
+    The second derivatives of the squared formula at zero difference; M is symmetric and positive definite.
+    """
+    lab = np.asarray(lab, dtype=np.float64)
+    e = np.eye(3)
+    directions = np.array([e[i] + (e[j] if j > i else 0) for i in range(3) for j in range(i, 3)])
+    q = (colour_difference(lab - step / 2 * directions, lab + step / 2 * directions) / step) ** 2
+    M = np.empty((3, 3))
+    pairs = [(i, j) for i in range(3) for j in range(i, 3)]
+    along = {i: q[k] for k, (i, j) in enumerate(pairs) if i == j}
+    for k, (i, j) in enumerate(pairs):
+        M[i, j] = M[j, i] = along[i] if i == j else (q[k] - along[i] - along[j]) / 2
+    return M
+
+
+def metric_root(lab: ArrayLike) -> Floats:
+    """Return (3, 3) W such that the length of W d is CIEDE2000 for a small difference d about ``lab``."""
+    return np.asarray(np.linalg.cholesky(difference_metric(lab)).T, dtype=np.float64)
+
+
+def signed_terms(lab: ArrayLike, reference: ArrayLike) -> Floats:
+    """Return (..., 3) lightness, chroma and hue difference of ``lab`` from ``reference`` in CIELAB units (CIE 15).
+
+    The hue term is positive for a turn from red towards yellow, green, blue.
+    """
+    lab, reference = np.asarray(lab, dtype=np.float64), np.asarray(reference, dtype=np.float64)
+    C, Cr = np.hypot(lab[..., 1], lab[..., 2]), np.hypot(reference[..., 1], reference[..., 2])
+    cross = lab[..., 2] * reference[..., 1] - lab[..., 1] * reference[..., 2]
+    squared = np.sum((lab - reference)[..., 1:] ** 2, axis=-1) - (C - Cr) ** 2
+    dH = np.copysign(np.sqrt(np.maximum(squared, 0.0)), cross)
+    return np.stack([lab[..., 0] - reference[..., 0], C - Cr, dH], axis=-1)
+
+
+def describe(lab: ArrayLike, reference: ArrayLike, least: float = 0.3) -> tuple[str, ...]:
+    """Return how ``lab`` differs from ``reference``, largest first, for example ("darker", "redder").
+
+    Terms below ``least`` (CIEDE2000 along that term) are left out; an empty tuple means no difference worth a word.
+    """
+    lab, reference = np.asarray(lab, dtype=np.float64), np.asarray(reference, dtype=np.float64)
+    d = lab - reference
+    chroma = float(np.hypot(*reference[1:]))
+    axes = np.eye(3)
+    words: tuple[tuple[str, str], ...]
+    if chroma < NEUTRAL_CHROMA:
+        words = (("lighter", "darker"), ("redder", "greener"), ("yellower", "bluer"))
+    else:
+        radial = np.array([0.0, reference[1], reference[2]]) / chroma
+        tangential = np.array([0.0, -radial[2], radial[1]])
+        axes = np.stack([axes[0], radial, tangential])
+        strongest = axes[2][1:]
+        names = (("redder", "greener"), ("yellower", "bluer"))[int(np.argmax(np.abs(strongest)))]
+        turn = names if strongest[np.argmax(np.abs(strongest))] > 0 else names[::-1]
+        words = (("lighter", "darker"), ("more colourful", "greyer"), turn)
+    along = axes @ d
+    sizes = colour_difference(np.broadcast_to(reference, (3, 3)), reference + along[:, None] * axes)
+    order = np.argsort(-sizes)
+    return tuple(words[i][0] if along[i] > 0 else words[i][1] for i in order if sizes[i] >= least)

@@ -1,0 +1,117 @@
+"""What is in the pot: untinted paint, the toners added so far, and the log of steps and cards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from match.errors import TintError
+from match.tint.card import CardColour
+from match.tint.record import Record
+
+
+@dataclass(frozen=True)
+class Pot(Record):
+    """A well stirred pot.
+
+    Attributes
+    ----------
+    paint_g : all paint in it now, g
+    base_share : share by weight that is the untinted mix
+    toner_shares : share by weight of each toner added on top of the mix
+    """
+
+    paint_g: float
+    base_share: float = 1.0
+    toner_shares: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def parts_of_base(self) -> dict[str, float]:
+        """Return each added toner in grams per gram of untinted paint, which is what decides the colour."""
+        return {name: share / self.base_share for name, share in self.toner_shares.items()}
+
+    @property
+    def added_share(self) -> float:
+        """Return the share of the pot that is added toner."""
+        return sum(self.toner_shares.values())
+
+    @property
+    def contents_g(self) -> dict[str, float]:
+        """Return grams of untinted paint (under "untinted paint") and of each added toner."""
+        contents = {name: share * self.paint_g for name, share in self.toner_shares.items()}
+        return {"untinted paint": self.base_share * self.paint_g, **contents}
+
+
+def fresh_pot(paint_g: float) -> Pot:
+    """Return a pot of untinted paint."""
+    if not (np.isfinite(paint_g) and paint_g > 0):
+        raise TintError(f"the pot holds {paint_g!r} g: weigh it and give a number above zero")
+    return Pot(float(paint_g))
+
+
+def add(pot: Pot, additions_g: Mapping[str, float], untinted_g: float = 0.0, paint_g: float | None = None) -> Pot:
+    """Return the pot after stirring in toners and untinted paint.
+
+    Parameters
+    ----------
+    additions_g : grams of each toner, >= 0
+    untinted_g : grams of untinted paint of the same mix, >= 0
+    paint_g : paint in the pot just before, when some was used for cards; what the pot says when not given
+    """
+    amounts = [*additions_g.values(), untinted_g]
+    if not all(np.isfinite(amount) and amount >= 0 for amount in amounts):
+        raise TintError("additions are grams not below zero: toner cannot be taken out; thin it with untinted paint")
+    before = fresh_pot(pot.paint_g if paint_g is None else paint_g).paint_g
+    after = before + sum(amounts)
+    names = dict.fromkeys([*pot.toner_shares, *additions_g])
+    toners = {n: (pot.toner_shares.get(n, 0.0) * before + additions_g.get(n, 0.0)) / after for n in names}
+    return Pot(after, (pot.base_share * before + untinted_g) / after, toners)
+
+
+@dataclass(frozen=True)
+class TintStep(Record):
+    """One addition and, when it was sprayed and measured, the card that followed.
+
+    Attributes
+    ----------
+    additions_g : grams of each toner
+    untinted_g : grams of untinted paint added
+    paint_g : paint in the pot just before, g; what the log says when not given
+    after : the card sprayed afterwards, or nothing yet
+    """
+
+    additions_g: Mapping[str, float]
+    untinted_g: float = 0.0
+    paint_g: float | None = None
+    after: CardColour | None = None
+
+
+@dataclass(frozen=True)
+class TintLog(Record):
+    """A pot's story: how much untinted paint, its card, and every step since."""
+
+    start_g: float
+    start: CardColour
+    steps: tuple[TintStep, ...] = ()
+
+    def pots(self) -> tuple[Pot, ...]:
+        """Return the pot at the start and after each step."""
+        pots = [fresh_pot(self.start_g)]
+        for step in self.steps:
+            pots.append(add(pots[-1], step.additions_g, step.untinted_g, step.paint_g))
+        return tuple(pots)
+
+    def cards(self) -> tuple[tuple[Pot, CardColour], ...]:
+        """Return every measured card with the pot it was sprayed from, the start's first."""
+        pots = self.pots()
+        later = [(pot, step.after) for pot, step in zip(pots[1:], self.steps, strict=True) if step.after is not None]
+        return ((pots[0], self.start), *later)
+
+    def running_total_g(self) -> dict[str, float]:
+        """Return grams of each toner, and of untinted paint, poured in since the start."""
+        names = dict.fromkeys(name for step in self.steps for name in step.additions_g)
+        total = {name: sum(step.additions_g.get(name, 0.0) for step in self.steps) for name in names}
+        untinted = self.start_g + sum(step.untinted_g for step in self.steps)
+        return {"untinted paint": untinted, **total}

@@ -1,0 +1,107 @@
+"""The sentences of an advice, in the painter's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from match.tint.answer import TonerAmount
+from match.tint.card import describe
+from match.tint.limits import TintLimits
+from match.tint.metamerism import LampShift
+from match.tint.pigment import Floats
+
+LEARNED_HALF = 0.5  # above this share of variance removed, a toner counts as learned and not as a first step
+
+
+def difference_sentence(card: Floats, car: Floats) -> str:
+    """Return how the paint in the pot differs from the car."""
+    words = describe(card, car)
+    return f"The paint in the pot is {listed(words)} than the car." if words else "The paint is near the car."
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return "a", "a and b" or "a, b and c"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def sentence(text: str) -> str:
+    """Return ``text`` with a capital first letter and the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: TintLimits) -> list[str]:
+    """Return why each amount is what it is, and what is hard about weighing it."""
+    reasons = []
+    first = [amount for amount in amounts if amount.response.learned_share < LEARNED_HALF]
+    if first:
+        reasons.append(
+            f"{sentence(listed([a.name for a in first]))}: only {100 * first[0].step_share:.0f} % of the calculated "
+            "amount, because the cards have not shown its strength here yet and toner cannot be taken out."
+        )
+    reasons += [
+        f"{sentence(a.name)}: {100 * a.step_share:.0f} % of the calculated amount; its strength here is "
+        f"{a.response.words}."
+        for a in amounts
+        if a.response.learned_share >= LEARNED_HALF
+    ]
+    if untinted_g > 0:
+        reasons.append(f"{untinted_g:.2f} g of untinted paint of the same mix thins out toner that went too far.")
+    reasons += [
+        f"{a.pot_g:.2f} g is hard to weigh: tint a larger pot, or let the toner down in untinted paint first."
+        for a in amounts
+        if a.pot_g < limits.least_weighed_g
+    ]
+    if any(a.full_g >= 0.999 * limits.toner_step_share * 100 * a.pot_g / a.percent for a in amounts):
+        share = 100 * limits.toner_step_share
+        reasons.append(f"One step is limited to {share:.0f} % of the pot for each toner: more steps may follow.")
+    return reasons
+
+
+def lamp_sentences(amounts: Sequence[TonerAmount], lamps: Sequence[LampShift], limits: TintLimits) -> list[str]:
+    """Return warnings about toners outside the formula and about lamp light."""
+    reasons = []
+    foreign = [amount.name for amount in amounts if not amount.in_formula]
+    if foreign:
+        verb = "is" if len(foreign) == 1 else "are"
+        reasons.append(
+            f"{sentence(listed(foreign))} {verb} not in the formula: the match may part in another light. "
+            "Compare in daylight and under a lamp."
+        )
+    worst = max(lamps, key=lambda shift: shift.index)
+    if worst.index > limits.metamerism:
+        reasons.append(f"Under a {worst.words} the match is expected to part by about {worst.index:.1f}.")
+    return reasons
+
+
+def limit_sentence(names: Sequence[str], share: float, limits: TintLimits) -> str:
+    """Return that the match would take more toner than the paint can hold."""
+    return (
+        f"About {100 * share:.0f} % of {listed(names)} would be needed; with what is in the pot that is more than the "
+        f"{100 * limits.total_share:.0f} % the paint can take."
+    )
+
+
+def direction_sentence(card: Floats, car: Floats) -> str:
+    """Return why no toner helps, from where the card stands."""
+    darker = bool(card[0] < car[0])
+    stronger = bool(np.hypot(card[1], card[2]) > np.hypot(car[1], car[2]))
+    if darker and stronger:
+        return "The card is already too dark and too colourful: every toner on the shelf darkens or dulls it further."
+    if darker:
+        return "The card is already too dark: every toner on the shelf that would correct the hue darkens it further."
+    if stronger:
+        return "The card is already too colourful: toner cannot be taken out, and greying it would darken it too far."
+    return "No toner on the shelf moves this paint towards the car."
+
+
+def thinning_sentence(untinted_g: float, difference: float) -> str:
+    """Return how much untinted paint would rescue an over-tinted pot."""
+    return (
+        f"The pot is over-tinted: about {untinted_g:.0f} g of untinted paint of the same mix would bring it to about "
+        f"{difference:.1f} from the car."
+    )
+
+
+FRESH_START = "Start from another alternate of the formula, or from a fresh mix."
