@@ -36,9 +36,9 @@ def required_mm(mean, difference, limit, distance_m, law=LAW):
 def standard_observer(width_deg, half_field_deg=16.0, step_deg=1 / 64):
     """Visibility of a straight change of unit contrast to the standard spatial observer for detection.
 
-    Watson and Ahumada (2005), J. Vision 5(9):6: difference of sech functions, Gaussian aperture of 0.6273 deg, Minkowski
-    pooling 2.4081. The citation and abstract were read; the constants were from memory and then found unchanged in a
-    public routine that cites the paper (gain 373.08, f0 4.1726, f1 1.3625, a 0.8493, p 0.7786).
+    Watson and Ahumada (2005), J. Vision 5(9):6: difference of sech functions, Gaussian aperture of 0.6273 deg,
+    Minkowski pooling 2.4081. The citation and abstract were read; the constants are from memory, and were then found
+    unchanged in a public routine that cites the paper (gain 373.08, f0 4.1726, f1 1.3625, a 0.8493, p 0.7786).
     """
     x = np.arange(-half_field_deg, half_field_deg, step_deg)
     profile = np.clip(x / width_deg, -0.5, 0.5)
@@ -92,7 +92,7 @@ def test_the_worked_table_is_reproduced(mean, difference, step, at_150, at_200, 
 
 
 def test_a_close_match_needs_the_order_of_the_trades_150_to_200_mm():
-    # common practice as a sanity band, not a fit: 6 to 8 in for a close match (1 to 2 CIEDE2000) looked at from 1 to 2 m
+    # common practice as a sanity band, not a fit: 6 to 8 in for a close match (1 to 2 CIEDE2000) seen from 1 to 2 m
     widths = [required_mm((50, 0, 0), (d, 0, 0), 1.0, distance) for d in (1, 2) for distance in (1.0, 2.0)]
     assert 75 < np.median(widths) < 400
     assert min(widths) < 200

@@ -1,8 +1,8 @@
 """Coat plans a painter can follow, and the fade each one really leaves.
 
 A plan is a gun set-up, enough equal coats to cover the primer, each reaching a little further than the one before, and
-perhaps one more coat reduced further. Reaches are counted in half hand widths. Every combination is simulated; the
-plan for a side is then a choice among them.
+perhaps one more coat reduced further. Reaches are counted in parts of a hand width. Every combination is simulated;
+the plan for a side is then a choice among them.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ class FadePractice:
     fan_in_sigmas: float = quantity("standard deviations")
     covered_strip: float = quantity("mm")
     hand_width: float = quantity("mm")
+    reach_grid: float = quantity("hand widths")
     coat_steps: tuple[float, ...] = quantity("hand widths")
     last_coat_steps: tuple[float, ...] = quantity("hand widths")
     trigger_eases: tuple[float, ...] = quantity("hand widths")
@@ -151,9 +152,8 @@ def _shifted_coat(grid: Array, gun: Gun, ease_mm: float, fan_in_sigmas: float) -
 def _first_reach_mm(
     grid: Array, film: Array, exponent: float, coats_to_cover: float, practice: BlendPractice
 ) -> float | None:
-    """Return the least reach of the first coat, in half hands, that covers the repair and the strip beside it."""
-    half_hand = practice.fade.hand_width / 2.0
-    reaches = np.arange(0.0, INWARDS_MM + 1e-9, half_hand)
+    """Return the least reach of the first coat, in whole reach steps, that covers repair and strip."""
+    reaches = np.arange(0.0, INWARDS_MM + 1e-9, practice.fade.reach_grid * practice.fade.hand_width)
     at_repair = np.interp(-reaches, grid, film)
     at_strip = np.interp(practice.fade.covered_strip - reaches, grid, film)
     trace = practice.hiding.last_trace

@@ -61,7 +61,8 @@ class Stretch:
 class Option:
     """One way to handle a side; ``hides`` (n,) says for each sample whether it hides the difference.
 
-    ``plan`` is the row of the fade library, None where no fade is sprayed; ``reach_mm`` is from the stretch's origin;
+    ``plan`` is the row of the fade library, None where no fade is sprayed, and ``shift_mm`` how far outwards it is
+    moved from the repair; ``reach_mm`` is from the stretch's origin;
     ``scale`` is the factor by which the measured difference could be multiplied and still be hidden.
     """
 
@@ -69,6 +70,7 @@ class Option:
     stretch: Stretch
     stop: Stop
     plan: int | None
+    shift_mm: float
     hides: Flags
     reach_mm: float
     scale: float
@@ -81,11 +83,15 @@ class Option:
 
 @dataclass(frozen=True)
 class Means:
-    """All that the options of every side share."""
+    """All that the options of every side share.
+
+    ``straight_scale`` (c, x) is the factor on the measured difference that each plan's steepest place so far hides.
+    """
 
     need: Need
     largest: LargestDifference
     library: FadeLibrary
+    straight_scale: Array
     practice: BlendPractice
     strictness: Strictness
     rules: EdgeRules
@@ -145,12 +151,12 @@ def _edge_hidden(run: Stretch, means: Means) -> Option:
     plan = int(np.argmin(means.library.fade_end_mm))
     reach = min(float(means.library.fade_end_mm[plan]), run.stops[-1].at_mm)
     hides = means.need.step_visibility <= means.strictness.visibility_limit
-    return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, hides, reach, float(means.largest.scale_at(0.0)))
+    return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, 0.0, hides, reach, float(means.largest.scale_at(0.0)))
 
 
 def _hard_stop(run: Stretch, stop: Stop, means: Means) -> Option:
     hides = means.need.delta_e00 <= stop.limit
-    return Option(Way.STOP, run, stop, None, hides, stop.at_mm, float(_step_scale(stop, 1.0, means)))
+    return Option(Way.STOP, run, stop, None, 0.0, hides, stop.at_mm, float(_step_scale(stop, 1.0, means)))
 
 
 def _fade(run: Stretch, means: Means) -> Option:
@@ -163,21 +169,31 @@ def _fade(run: Stretch, means: Means) -> Option:
 
 
 def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
+    """Return the best fade for one stop: one that is finished before it, or one pushed outwards and cut off there."""
     library, need = means.library, means.need
-    place = library.place(stop.at_mm)
-    straight = library.straight_mm[:, place]
-    left = np.where(library.new_share[:, place] > means.practice.hiding.last_trace, library.new_share[:, place], 0.0)
-    reach = np.minimum(library.fade_end_mm, stop.at_mm)
+    plans = np.arange(len(library.coats))
+    places = library.place(stop.at_mm) + 1
+    share = np.where(
+        library.new_share[:, :places] > means.practice.hiding.last_trace, library.new_share[:, :places], 0.0
+    )
+    cut_scale = np.minimum(means.straight_scale[:, :places], _step_scale(stop, share, means))
+    cut = np.argmax(cut_scale, axis=1)
+    finished = library.fade_end_mm <= stop.at_mm
+    row = np.concatenate([plans[finished], plans])
+    place = np.concatenate([np.full(int(finished.sum()), places - 1), cut])
+    reach = np.concatenate([library.fade_end_mm[finished], np.full(len(plans), stop.at_mm)])
+    straight, left, scale = library.straight_mm[row, place], share[row, place], cut_scale[row, place]
     hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
     probability = hides.mean(axis=1)
-    scale = np.minimum(means.largest.scale_at(straight), _step_scale(stop, left, means))
-    if (probability >= means.practice.fade.sureness).any():
-        effort = reach + 1e-3 * np.array([len(coats) for coats in library.coats])  # the fewer coats decide a tie
-        plan = int(np.argmin(np.where(probability >= means.practice.fade.sureness, effort, np.inf)))
+    sure = probability >= means.practice.fade.sureness
+    if sure.any():
+        coats = np.array([len(library.coats[plan]) for plan in row])
+        best = int(np.argmin(np.where(sure, reach + 1e-3 * coats, np.inf)))  # the fewer coats decide a tie
     else:
-        plan = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
+        best = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
+    shift = 0.0 if best < finished.sum() else stop.at_mm - float(library.x_mm[place[best]])
     way = Way.FADE_ONTO_NEXT if run.onto_next else Way.FADE
-    return Option(way, run, stop, plan, hides[plan], float(reach[plan]), float(scale[plan]))
+    return Option(way, run, stop, int(row[best]), shift, hides[best], float(reach[best]), float(scale[best]))
 
 
 def _step_scale(stop: Stop, share: ArrayLike, means: Means) -> Array:

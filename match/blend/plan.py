@@ -152,7 +152,8 @@ def plan_blend(
     card_y = float(xyz_from_lab(pairs[0].middle[0])[1])
     library = fade_library(float(hiding_exponent(card_y, practice.hiding)), coats, practice)
     largest = largest_difference(pairs, viewing, vision)
-    means = Means(need, largest, library, practice, viewing.strictness, vision.edge)
+    scales = largest.scale_at(library.straight_mm)
+    means = Means(need, largest, library, scales, practice, viewing.strictness, vision.edge)
     options = [side_options(side, means) for side in repair.sides]
     sides = tuple(_side_plan(side, tried, means, coats) for side, tried in zip(repair.sides, options, strict=True))
     hides = np.all([side.hides for side in sides], axis=0)
@@ -196,8 +197,8 @@ def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_c
 
 def _achieved(option: Option, library: FadeLibrary) -> Fade:
     assert option.plan is not None
-    last = library.place(option.reach_mm)
-    origin = option.stretch.origin_mm
+    last = library.place(option.reach_mm - option.shift_mm)
+    origin = option.stretch.origin_mm + option.shift_mm
     before = np.arange(0.0, origin, library.x_mm[1])
     return Fade(
         x_mm=np.concatenate([before, origin + library.x_mm[: last + 1]]),

@@ -24,6 +24,20 @@ def to_mm(value: float, unit: Length) -> float:
     return value * MM_PER_INCH if unit is Length.INCH else value
 
 
+class Direction(StrEnum):
+    """Where a side lies when the repair is looked at from in front; the value is what a person would say."""
+
+    LEFT = "to the left"
+    RIGHT = "to the right"
+    UP = "upwards"
+    DOWN = "downwards"
+
+    @property
+    def is_sideways(self) -> bool:
+        """Whether the side runs left or right, so that the repair's height is its edge."""
+        return self in (Direction.LEFT, Direction.RIGHT)
+
+
 class End(StrEnum):
     """What lies where the room ends; the value is what a person would say."""
 
@@ -51,25 +65,30 @@ class Side:
 
     Attributes
     ----------
-    name : as the person says it: "towards the door"
+    direction : where it lies; each direction at most once
     room_mm : from the edge of the covered repair to where this panel ends
     end : what lies there
     car_colour_beyond : whether the car's colour goes on beyond the end (another panel, a painted bumper cover); at a
         lamp, glass, bare plastic or a wheel opening there is nothing to compare with
     lines_mm : distances from the repair to body lines or gaps on the way, where a colour may stop
     next_panel : needed when the end is a panel that may be painted too
-    edge_length_mm : how long the repair's edge is on this side, for the material; None takes the repair's own size
     clear_to_end : whether the clear can run to the panel's end; False for a panel with no edge within reach
+    label : the person's own name for the side, "towards the door"; empty takes the direction's
     """
 
-    name: str
+    direction: Direction
     room_mm: float
     end: End = End.PANEL_EDGE
     car_colour_beyond: bool = True
     lines_mm: tuple[float, ...] = ()
     next_panel: NextPanel | None = None
-    edge_length_mm: float | None = None
     clear_to_end: bool = True
+    label: str = ""
+
+    @property
+    def name(self) -> str:
+        """What to call this side."""
+        return self.label or self.direction.value
 
 
 @dataclass(frozen=True)
@@ -80,6 +99,10 @@ class Repair:
     height_mm: float
     sides: tuple[Side, ...]
 
+    def edge_mm(self, direction: Direction) -> float:
+        """Return the length of the repair's edge on a side."""
+        return self.height_mm if direction.is_sideways else self.width_mm
+
 
 def check_repair(repair: Repair) -> None:
     """Raise :class:`PlanError` for sizes that cannot be, or a side whose parts contradict each other."""
@@ -87,9 +110,8 @@ def check_repair(repair: Repair) -> None:
     _check_length("the repair's height", repair.height_mm, least=1.0)
     if not repair.sides:
         raise PlanError("no side is given: say how much room there is on at least one side of the repair")
-    names = [side.name for side in repair.sides]
-    if len(set(names)) != len(names):
-        raise PlanError("two sides have the same name: give each side its own name")
+    if len({side.direction for side in repair.sides}) != len(repair.sides):
+        raise PlanError("two sides lie in the same direction: give each of left, right, up and down at most once")
     for side in repair.sides:
         _check_side(side)
 
@@ -98,8 +120,6 @@ def _check_side(side: Side) -> None:
     where = f"the room {side.name}"
     _check_length(where, side.room_mm, least=0.0)
     _check_lines(side.lines_mm, side.room_mm, where)
-    if side.edge_length_mm is not None:
-        _check_length(f"the edge {side.name}", side.edge_length_mm, least=1.0)
     if (side.end is End.NEXT_PANEL) != (side.next_panel is not None):
         raise PlanError(
             f"{where} must either end at a panel you may paint too, with that panel's room, or have neither"
