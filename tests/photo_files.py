@@ -8,8 +8,13 @@ import warnings
 import zlib
 
 import numpy as np
+import pillow_heif
+import pytest
 import tifffile
 from PIL import Image
+
+from match.errors import PhotoError
+from match.measure.photo import Photo, load
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -151,3 +156,51 @@ def dng(linear_srgb: np.ndarray, orientation: int = 1, black: int = 512, white: 
     file = io.BytesIO()
     tifffile.imwrite(file, sensor, photometric=32803, extratags=tags, metadata=None, rowsperstrip=len(sensor))
     return file.getvalue()
+
+
+def patches(rows: int = 4, columns: int = 6, side: int = 16, random_state: int = 3) -> np.ndarray:
+    """Flat patches of linear sRGB light, kept away from black and white; invented."""
+    values = np.random.default_rng(random_state).uniform(0.03, 0.9, (rows, columns, 3))
+    return values.repeat(side, axis=0).repeat(side, axis=1)
+
+
+def to_codes(linear_srgb: np.ndarray, space: object = SRGB, levels: int = 256) -> np.ndarray:
+    """Encode with colour-science: sRGB's curve in the primaries of ``space``."""
+    linear = in_primaries_of(linear_srgb, SRGB, space)
+    codes = np.rint(np.clip(colour.models.eotf_inverse_sRGB(linear), 0, 1) * (levels - 1))
+    return codes.astype(np.uint8 if levels == 256 else np.uint16)
+
+
+def heic(codes: np.ndarray, **options: object) -> bytes:
+    """Lossless HEIC without chroma subsampling."""
+    file = io.BytesIO()
+    pillow_heif.from_pillow(Image.fromarray(codes)).save(file, quality=-1, chroma="444", **options)
+    return file.getvalue()
+
+
+def tiff(pixels: np.ndarray, **options: object) -> bytes:
+    file = io.BytesIO()
+    tifffile.imwrite(file, pixels, **({"photometric": "rgb", "metadata": None} | options))
+    return file.getvalue()
+
+
+def whole(photo: Photo) -> np.ndarray:
+    return photo.crop(0, 0, photo.width, photo.height).linear
+
+
+def colour_step(photo: Photo) -> float:
+    """Largest change of linear light that one code of an sRGB-like curve makes: the slope at white times the step."""
+    return 2.4 / 1.055 * photo.code_step
+
+
+def refused(content: bytes, name: str = "card.jpg") -> str:
+    with pytest.raises(PhotoError) as caught:
+        load(content, name)
+    text = str(caught.value)
+    assert text.startswith(f"{name}: ")
+    assert "\n" not in text
+    assert ":" in text.removeprefix(f"{name}: ")
+    return text
+
+
+SMALL = to_codes(patches())

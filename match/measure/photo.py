@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path, PurePath
 
 import numpy as np
@@ -130,8 +131,14 @@ class Photo:
         meaning = self.decoded.encoding
         if meaning.is_srgb and small.dtype == np.uint8:
             return small.astype(np.uint8, copy=False)
-        shown = linear_to_srgb(np.clip(meaning.linear(small), 0.0, 1.0))
-        return np.rint(shown * 255.0).astype(np.uint8)
+        shown = np.clip(meaning.linear(small), 0.0, 1.0) * (len(_shown_codes()) - 1) + 0.5
+        return _shown_codes().take(shown.astype(np.intp))
+
+
+@cache
+def _shown_codes() -> NDArray[np.uint8]:
+    """Return 8-bit sRGB codes by linear light, in steps of a quarter code where the curve is steepest."""
+    return np.rint(linear_to_srgb(np.linspace(0.0, 1.0, 2**14)) * 255.0).astype(np.uint8)
 
 
 def load(source: Path | bytes, name: str | None = None) -> Photo:

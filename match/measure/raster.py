@@ -130,18 +130,20 @@ def decode_png(source: bytes) -> Decoded:
 
 
 def _png_chunks(source: bytes) -> dict[bytes, bytes]:
-    """Return the chunks by name, leaving out the pixels, raising :class:`PhotoError` when the file ends before IEND."""
+    """Return the chunks by name without the pixels; :class:`PhotoError` unless all are whole up to IEND."""
     chunks: dict[bytes, bytes] = {}
     position = _PNG_SIGNATURE_BYTES
     while b"IEND" not in chunks:
         if position + 12 > len(source):
             raise damaged()
         length, name = struct.unpack_from(">I4s", source, position)
-        if position + 12 + length > len(source):
+        end = position + 8 + length
+        checked = zlib.crc32(memoryview(source)[position + 4 : end])
+        if source[end : end + 4] != checked.to_bytes(4, "big"):
             raise damaged()
         if name not in (b"IDAT", b"fdAT"):
-            chunks.setdefault(name, source[position + 8 : position + 8 + length])
-        position += 12 + length
+            chunks.setdefault(name, source[position + 8 : end])
+        position = end + 4
     if len(chunks.get(b"IHDR", b"")) != 13:
         raise damaged()
     return chunks
@@ -187,7 +189,9 @@ def decode_tiff(source: bytes) -> Decoded:
         raise PhotoError("parts of the picture are see-through: save it without transparency")
     if kind == _PALETTE:
         notes = (PALETTE_NOTE, *notes)
-    if fields.get_ifd(ExifTags.IFD.IFD1):
+    with pillow_warnings_silenced():
+        more_pages = bool(fields.get_ifd(ExifTags.IFD.IFD1))
+    if more_pages:
         notes = (PAGES_NOTE, *notes)
     return coded("TIFF", _native(pixels), bit_depth, exif, meaning, notes=notes)
 
