@@ -77,7 +77,7 @@ def test_a_card_brought_under_the_named_difference_is_hidden_by_the_room_there_i
             direction = CLOSE.card_lab[0] - VEHICLE
             now = float(delta_e00(CLOSE.card_lab[0], VEHICLE))
             under = pair(direction * 0.97 * largest / now)
-            over = pair(direction * 1.2 * largest / now)
+            over = pair(direction * 1.1 * largest / now)
             assert planned(under, one_side(room), strictness).hides_probability == 1.0
             assert planned(over, one_side(room), strictness).hides_probability == 0.0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
@@ -63,7 +63,7 @@ class Option:
 
     ``plan`` is the row of the fade library, None where no fade is sprayed, and ``shift_mm`` how far outwards it is
     moved from the repair; ``reach_mm`` is from the stretch's origin;
-    ``scale`` is the factor by which the measured difference could be multiplied and still be hidden.
+    ``scale`` is the largest factor on the measured difference that this way could hide with any of its plans.
     """
 
     way: Way
@@ -164,8 +164,10 @@ def _fade(run: Stretch, means: Means) -> Option:
     tried = [_fade_until(run, stop, means) for stop in run.stops]
     sure = [option for option in tried if option.probability >= means.practice.fade.sureness]
     if sure:
-        return min(sure, key=lambda option: option.reach_mm)
-    return max(tried, key=lambda option: (round(option.probability, 2), option.scale))
+        chosen = min(sure, key=lambda option: option.reach_mm)
+    else:
+        chosen = max(tried, key=lambda option: (round(option.probability, 2), option.scale))
+    return replace(chosen, scale=max(option.scale for option in tried))
 
 
 def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
@@ -193,7 +195,7 @@ def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
         best = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
     shift = 0.0 if best < finished.sum() else stop.at_mm - float(library.x_mm[place[best]])
     way = Way.FADE_ONTO_NEXT if run.onto_next else Way.FADE
-    return Option(way, run, stop, int(row[best]), shift, hides[best], float(reach[best]), float(scale[best]))
+    return Option(way, run, stop, int(row[best]), shift, hides[best], float(reach[best]), float(scale.max()))
 
 
 def _step_scale(stop: Stop, share: ArrayLike, means: Means) -> Array:
