@@ -92,16 +92,25 @@ def read_marks(sent: object, kinds: Sequence[MarkKind], default_reflectance: flo
 
 
 def _read_mark(entry: object, known: Mapping[str, MarkKind], default_reflectance: float) -> Mark | None:
-    if not isinstance(entry, Mapping) or entry.get("kind") not in known:
+    if not isinstance(entry, Mapping) or str(entry.get("kind")) not in known:
         return None
-    corners = [_number(entry.get(name)) for name in ("x", "y", "width", "height")]
-    x, y, width, height = (math.nan if corner is None else corner for corner in corners)
-    left, right = max(x, 0.0), min(x + width, 1.0)
-    top, bottom = max(y, 0.0), min(y + height, 1.0)
-    if not (right > left and bottom > top):  # also false for a nan
+    kind = known[str(entry["kind"])]
+    x, width = _inside(entry, "x", "width")
+    y, height = _inside(entry, "y", "height")
+    if width <= 0.0 or height <= 0.0:
         return None
-    kind = known[entry["kind"]]
-    return Mark(kind.name, left, top, right - left, bottom - top, _reflectance(entry, kind, default_reflectance))
+    return Mark(kind.name, x, y, width, height, _reflectance(entry, kind, default_reflectance))
+
+
+def _inside(entry: Mapping[str, Any], start_name: str, length_name: str) -> tuple[float, float]:
+    """Return start and length of the part between 0 and 1; the length is 0 where there is none."""
+    start, length = _number(entry.get(start_name)), _number(entry.get(length_name))
+    if start is None or length is None:
+        return 0.0, 0.0
+    if start >= 0.0 and start + length <= 1.0:
+        return start, length
+    first, last = max(start, 0.0), min(start + length, 1.0)
+    return first, last - first
 
 
 def _reflectance(entry: Mapping[str, Any], kind: MarkKind, default: float) -> float | None:

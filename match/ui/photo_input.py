@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match import demo
 from match.errors import PhotoError
 from match.ui import measured, session
 from match.ui.checklist import checklist
@@ -29,12 +28,16 @@ def choose_photo() -> None:
 
 
 def _offer_demo() -> None:
-    if st.button("Try the demo photo", key="demo_photo", icon=":material/play_circle:", width="stretch"):
-        content, regions = demo.demo_photo()
+    if not st.button("Try the demo photo", key="demo_photo", icon=":material/play_circle:", width="stretch"):
+        return
+    from match.demo import demo_photo  # renders a scene from spectra: only for those who ask
+
+    with st.spinner("Making the demo photo…"):
+        content, regions = demo_photo()
         photo = session.chosen("demo.jpg", content, is_demo=True)
         loaded = measured.read_photo(photo)
-        session.remember_marks(photo.digest, [from_region(region, loaded.width, loaded.height) for region in regions])
-        _accept(photo)
+    session.remember_marks(photo.digest, [from_region(region, loaded.width, loaded.height) for region in regions])
+    _accept(photo)
 
 
 def _offer_file() -> None:

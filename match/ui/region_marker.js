@@ -48,7 +48,8 @@ class Marker {
     this.svg.addEventListener("pointermove", (event) => this.move(event));
     this.svg.addEventListener("pointerup", (event) => this.release(event));
     this.svg.addEventListener("pointercancel", () => this.abandon());
-    this.svg.addEventListener("focusin", (event) => this.select(this.regionAt(event.target)));
+    this.svg.addEventListener("touchstart", (event) => this.keepFromScrolling(event), { passive: false });
+    this.sheet.addEventListener("focusin", (event) => this.select(this.regionAt(event.target)));
     this.view.addEventListener("keydown", (event) => this.key(event));
   }
 
@@ -144,6 +145,11 @@ class Marker {
       this.send();
     }
     this.show();
+  }
+
+  // What touch-action says in the stylesheet, for browsers that do not hear it on the parts of a drawing.
+  keepFromScrolling(event) {
+    if (this.mode || (this.selected && this.regionAt(event.target) === this.selected)) event.preventDefault();
   }
 
   point(event) {

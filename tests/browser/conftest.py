@@ -1,0 +1,137 @@
+"""A headless Chromium and the app as a process of its own, for tests that need real pointers, keys and layout."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+DESKTOP = {"viewport": {"width": 1280, "height": 900}}
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+
+
+def _chromium() -> str | None:
+    return next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    path = _chromium()
+    if path is None:
+        reason = "there is no Chromium on this computer: install the package chromium"
+        if os.environ.get("CI", "").lower() == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(executable_path=path, args=FLAGS)
+        yield launched
+        launched.close()
+
+
+def _serve(script: Path, log: Path) -> Iterator[str]:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port)]
+    with log.open("w") as output:
+        process = subprocess.Popen(
+            [*command, "--server.fileWatcherType", "none"], cwd=ROOT, stdout=output, stderr=subprocess.STDOUT
+        )
+        try:
+            _wait_until_healthy(f"http://127.0.0.1:{port}/_stcore/health", process, log)
+            yield f"http://127.0.0.1:{port}"
+        finally:
+            process.terminate()
+            process.wait(timeout=20)
+
+
+def _wait_until_healthy(address: str, process: subprocess.Popen, log: Path) -> None:
+    for _ in range(300):
+        if process.poll() is not None:
+            break
+        try:
+            with urllib.request.urlopen(address, timeout=1):
+                return
+        except OSError:
+            time.sleep(0.1)
+    pytest.fail(f"the app did not start: {log.read_text()}")
+
+
+@pytest.fixture(scope="session")
+def app_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The whole app."""
+    yield from _serve(ROOT / "app.py", tmp_path_factory.mktemp("app") / "log.txt")
+
+
+@pytest.fixture(scope="session")
+def marker_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A page that holds the region marker alone and prints what Python received."""
+    yield from _serve(HERE / "marker_app.py", tmp_path_factory.mktemp("marker") / "log.txt")
+
+
+@pytest.fixture
+def desktop(browser: Browser) -> Iterator[Page]:
+    yield from _page(browser, DESKTOP)
+
+
+@pytest.fixture
+def phone(browser: Browser) -> Iterator[Page]:
+    yield from _page(browser, PHONE)
+
+
+@pytest.fixture(scope="module")
+def marker_desktop(browser: Browser, marker_url: str) -> Iterator[Page]:
+    """One page for a whole module: opening it costs more than any test of it."""
+    for page in _page(browser, DESKTOP):
+        page.goto(marker_url)
+        yield page
+
+
+@pytest.fixture(scope="module")
+def marker_phone(browser: Browser, marker_url: str) -> Iterator[Page]:
+    for page in _page(browser, PHONE):
+        page.goto(marker_url)
+        yield page
+
+
+def _page(browser: Browser, options: dict) -> Iterator[Page]:
+    """Open a page; script errors and requests to other hosts fail the test that held it."""
+    context = browser.new_context(**options)
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("request", lambda request: faults.append(request.url) if _is_foreign(request.url) else None)
+    yield page
+    context.close()
+    assert faults == []
+
+
+def _is_foreign(url: str) -> bool:
+    return not url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:"))
+
+
+@pytest.fixture
+def pictures(tmp_path: Path) -> Path:
+    """The folder for screenshots: the one named in SCREENSHOTS, else a temporary one."""
+    folder = Path(os.environ.get("SCREENSHOTS", tmp_path))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

@@ -1,0 +1,229 @@
+"""The region marker by mouse, finger and keyboard; every fact is read back from Python, not from the page."""
+
+import pytest
+from playwright.sync_api import Page
+from pointing import afresh, choose, drag, on_screen, received, swipe, tap, wait_for
+
+pytestmark = pytest.mark.browser
+PIXEL = 0.004  # of the picture's width on the desktop: some three pixels of the screen
+
+
+@pytest.fixture
+def mouse(marker_desktop: Page) -> Page:
+    return afresh(marker_desktop)
+
+
+@pytest.fixture
+def finger(marker_phone: Page) -> Page:
+    return afresh(marker_phone)
+
+
+def box(mark: dict) -> list[float]:
+    return [mark["x"], mark["y"], mark["width"], mark["height"]]
+
+
+def test_the_mouse_draws_the_three_kinds_in_turn_where_it_was_dragged(mouse: Page):
+    page = mouse
+    drag(page, (0.1, 0.2), (0.2, 0.4))
+    drag(page, (0.3, 0.2), (0.5, 0.6))
+    drag(page, (0.9, 0.8), (0.6, 0.3))
+    marks = wait_for(page, lambda marks: len(marks) == 3)
+    assert [mark["kind"] for mark in marks] == ["grey", "card", "vehicle"]
+    assert box(marks[0]) == pytest.approx([0.1, 0.2, 0.1, 0.2], abs=PIXEL)
+    assert box(marks[1]) == pytest.approx([0.3, 0.2, 0.2, 0.4], abs=PIXEL)
+    assert box(marks[2]) == pytest.approx([0.6, 0.3, 0.3, 0.5], abs=PIXEL)
+    assert [mark["reflectance"] for mark in marks] == [0.18, None, None]
+
+
+def test_the_mouse_moves_resizes_and_deletes(mouse: Page):
+    page = mouse
+    choose(page, "card")
+    drag(page, (0.2, 0.2), (0.4, 0.4))
+    wait_for(page, lambda marks: len(marks) == 1)
+    choose(page, "")
+    drag(page, (0.3, 0.3), (0.5, 0.35))
+    (moved,) = wait_for(page, lambda marks: marks[0]["x"] > 0.35)
+    assert box(moved) == pytest.approx([0.4, 0.25, 0.2, 0.2], abs=PIXEL)
+    drag(page, (0.6, 0.45), (0.7, 0.65))
+    (larger,) = wait_for(page, lambda marks: marks[0]["width"] > 0.25)
+    assert box(larger) == pytest.approx([0.4, 0.25, 0.3, 0.4], abs=PIXEL)
+    drag(page, (0.4, 0.25), (0.95, 0.95))
+    (least,) = wait_for(page, lambda marks: marks[0]["width"] < 0.25)
+    assert least["width"] * 4000 == pytest.approx(12, abs=0.5)  # never smaller than can be measured
+    page.get_by_role("button", name="Delete the selected box").click()
+    wait_for(page, lambda marks: marks == [])
+
+
+def test_a_second_card_replaces_the_first_and_a_second_grey_does_not(mouse: Page):
+    page = mouse
+    for kind, left in (("card", 0.1), ("card", 0.3), ("grey", 0.5), ("grey", 0.7)):
+        choose(page, kind)
+        drag(page, (left, 0.2), (left + 0.1, 0.4))
+    marks = wait_for(page, lambda marks: len(marks) == 3)
+    assert [round(mark["x"], 1) for mark in marks if mark["kind"] == "card"] == [0.3]
+    assert sum(mark["kind"] == "grey" for mark in marks) == 2
+
+
+def test_a_click_draws_nothing_and_a_box_stays_inside_the_picture(mouse: Page):
+    page = mouse
+    choose(page, "card")
+    page.mouse.click(*on_screen(page, (0.5, 0.5)))
+    drag(page, (0.8, 0.8), (0.95, 0.95))
+    (drawn,) = wait_for(page, lambda marks: len(marks) == 1)
+    choose(page, "")
+    drag(page, (0.87, 0.87), (1.2, 1.02))
+    (moved,) = wait_for(page, lambda marks: marks != [drawn])
+    assert moved["x"] + moved["width"] == pytest.approx(1.0, abs=1e-4)
+    assert moved["y"] + moved["height"] == pytest.approx(1.0, abs=1e-4)
+
+
+def test_a_finger_draws_moves_resizes_and_deletes(finger: Page):
+    page = finger
+    choose(page, "vehicle")
+    swipe(page, (0.3, 0.3), (0.6, 0.6))
+    (drawn,) = wait_for(page, lambda marks: len(marks) == 1)
+    assert drawn["kind"] == "vehicle"
+    assert box(drawn) == pytest.approx([0.3, 0.3, 0.3, 0.3], abs=0.01)
+    choose(page, "")
+    tap(page, (0.45, 0.45))
+    swipe(page, (0.45, 0.45), (0.55, 0.35))
+    (moved,) = wait_for(page, lambda marks: marks[0]["x"] > 0.35)
+    assert box(moved) == pytest.approx([0.4, 0.2, 0.3, 0.3], abs=0.01)
+    swipe(page, (0.71, 0.51), (0.81, 0.71))
+    (larger,) = wait_for(page, lambda marks: marks[0]["width"] > 0.35)
+    assert box(larger) == pytest.approx([0.4, 0.2, 0.4, 0.5], abs=0.01)
+    page.get_by_role("button", name="Delete the selected box").tap()
+    wait_for(page, lambda marks: marks == [])
+
+
+def test_a_finger_that_scrolls_past_neither_draws_nor_moves(finger: Page):
+    page = finger
+    choose(page, "card")
+    swipe(page, (0.3, 0.3), (0.6, 0.6))
+    (drawn,) = wait_for(page, lambda marks: len(marks) == 1)
+    choose(page, "")
+    tap(page, (0.9, 0.9))
+    page.evaluate("document.querySelector('[data-testid=stMain]').style.height = '420px'")
+    swipe(page, (0.45, 0.5), (0.45, 0.1))
+    swipe(page, (0.9, 0.5), (0.9, 0.1))
+    page.wait_for_timeout(400)
+    assert received(page) == [drawn]
+    assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollTop") > 20
+
+
+def test_the_keyboard_draws_selects_moves_resizes_and_deletes(mouse: Page):
+    page = mouse
+    wide = page.locator(".marker .sheet").bounding_box()["width"]
+    page.locator(".marker .view").focus()
+    page.keyboard.press("Enter")
+    (grey,) = wait_for(page, lambda marks: len(marks) == 1)
+    assert grey["kind"] == "grey"
+    for key, repeats in (("ArrowLeft", 20), ("ArrowDown", 6), ("Shift+ArrowRight", 9), ("Shift+ArrowUp", 4)):
+        for _ in range(repeats):
+            page.keyboard.press(key)
+    (nudged,) = wait_for(page, lambda marks: marks[0]["x"] != grey["x"])
+    assert (nudged["x"] - grey["x"]) * wide == pytest.approx(-20, abs=0.1)
+    assert (nudged["y"] - grey["y"]) * wide * 0.75 == pytest.approx(6, abs=0.1)
+    assert (nudged["width"] - grey["width"]) * wide == pytest.approx(9, abs=0.1)
+    assert (nudged["height"] - grey["height"]) * wide * 0.75 == pytest.approx(-4, abs=0.1)
+    choose(page, "card")
+    drag(page, (0.7, 0.2), (0.8, 0.4))
+    wait_for(page, lambda marks: len(marks) == 2)
+    page.locator(".marker .view").focus()
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Delete")
+    (left,) = wait_for(page, lambda marks: len(marks) == 1)
+    assert left["kind"] == "grey"
+
+
+def test_zoom_makes_the_hand_finer(mouse: Page):
+    page = mouse
+    choose(page, "card")
+    drag(page, (0.45, 0.45), (0.55, 0.55))
+    (drawn,) = wait_for(page, lambda marks: len(marks) == 1)
+    at_one = page.locator(".marker .sheet").bounding_box()["width"]
+    for _ in range(4):
+        page.get_by_role("button", name="Zoom in").click()
+    assert page.locator(".marker .sheet").bounding_box()["width"] == pytest.approx(4 * at_one, rel=0.01)
+    x, y = on_screen(page, (0.5, 0.5))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 40, y, steps=4)
+    page.mouse.up()
+    (moved,) = wait_for(page, lambda marks: marks != [drawn])
+    assert (moved["x"] - drawn["x"]) * at_one == pytest.approx(10, abs=0.5)
+
+
+def test_a_zoomed_picture_is_panned_by_the_mouse_without_drawing(mouse: Page):
+    page = mouse
+    choose(page, "")
+    for _ in range(3):
+        page.get_by_role("button", name="Zoom in").click()
+    view = page.locator(".marker .view")
+    before = view.evaluate("view => view.scrollLeft")
+    middle = view.bounding_box()
+    page.mouse.move(middle["x"] + 300, middle["y"] + 200)
+    page.mouse.down()
+    page.mouse.move(middle["x"] + 220, middle["y"] + 200, steps=4)
+    page.mouse.up()
+    assert view.evaluate("view => view.scrollLeft") == pytest.approx(before + 80, abs=2)
+    assert received(page) == []
+
+
+def test_the_grey_is_told_its_reflectance_below_the_picture(mouse: Page):
+    page = mouse
+    drag(page, (0.1, 0.2), (0.2, 0.4))
+    wait_for(page, lambda marks: len(marks) == 1)
+    page.get_by_label("Which grey is this?").select_option("0.9")
+    wait_for(page, lambda marks: marks[0]["reflectance"] == 0.9)
+    percent = page.get_by_label("Light the grey reflects, in percent")
+    percent.fill("36.2")
+    percent.press("Enter")
+    wait_for(page, lambda marks: marks[0]["reflectance"] == 0.362)
+    percent.fill("400")
+    percent.press("Enter")
+    assert percent.input_value() == "36.2"
+    assert page.locator(".region .text").text_content() == "Grey · 36.2 %"
+
+
+def test_corners_and_buttons_are_large_enough_for_a_finger(finger: Page):
+    page = finger
+    choose(page, "card")
+    swipe(page, (0.02, 0.02), (0.2, 0.2))
+    wait_for(page, lambda marks: len(marks) == 1)
+    for target in [*page.locator(".marker button:visible").all(), *page.locator(".marker .grip").all()]:
+        size = target.bounding_box()
+        assert min(size["width"], size["height"]) >= 44  # WCAG 2.2, success criterion 2.5.5 (AAA)
+
+
+def test_the_kinds_differ_in_label_and_line_pattern(mouse: Page):
+    page = mouse
+    for left in (0.1, 0.3, 0.5):
+        drag(page, (left, 0.2), (left + 0.1, 0.4))
+    wait_for(page, lambda marks: len(marks) == 3)
+    patterns = [line.get_attribute("stroke-dasharray") for line in page.locator(".region .line").all()]
+    labels = [text.text_content() for text in page.locator(".region .text").all()]
+    assert len(set(patterns)) == 3
+    assert labels == ["Grey · 18 %", "Card", "Vehicle"]
+
+
+def test_words_given_from_python_stay_words(mouse: Page):
+    page = mouse
+    drag(page, (0.1, 0.2), (0.2, 0.4))
+    wait_for(page, lambda marks: len(marks) == 1)
+    assert page.locator(".greys option").nth(1).inner_text().startswith("<img")
+    assert page.locator(".greys img").count() == 0
+    assert page.title() != "broken"
+
+
+def test_the_photo_comes_inside_the_message_where_its_address_does_not_work(desktop: Page, marker_url: str):
+    desktop.route("**/media/**", lambda route: route.abort())
+    page = desktop
+    page.goto(marker_url)
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('*')].some(e => e.shadowRoot?.querySelector('.sheet img')"
+        "?.src.startsWith('data:image/jpeg'))"
+    )
+    drag(page, (0.1, 0.2), (0.2, 0.4))
+    wait_for(page, lambda marks: len(marks) == 1)
