@@ -6,17 +6,20 @@ together by Bayesian linear regression (Bishop 2006, Pattern Recognition and Mac
     log level = paint + light field (plane and quadratic over the frame) + region's own slope and offset + noise,
 
 where every term but the paints has a Gaussian prior. How strong the light field is, and how far the slope inside a
-region is to be trusted as the light's (a curved panel or metallic flop makes a slope of its own), are the two
-hyperparameters; they are weighed for each photo by their marginal likelihood, so a photo whose regions disagree about
-the light is corrected less and reported less sure.
+region is to be trusted as the light's (a curved panel or metallic flop makes a slope of its own), are hyperparameters;
+they are weighed for each photo by their marginal likelihood, so a photo whose regions disagree about the light is
+corrected less and reported less sure. The greys have a hyperparameter of their own: they are matte and lie apart, so
+what they see of the light may differ from what card and car, lying together, see alike.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from match.calibration import quantity
 from match.measure.colorimetry import Array
@@ -35,6 +38,7 @@ class LightPrior:
 
     field_sd: tuple[float, ...] = quantity("log units per frame")
     own_slope_sd: tuple[float, ...] = quantity("log units per frame")
+    grey_slope_sd: tuple[float, ...] = quantity("log units per frame")
     colour_share: float = quantity("fraction")
     own_offset_share: float = quantity("fraction")
     least_offset_sd: float = quantity("log units")
@@ -102,6 +106,7 @@ class _Design:
     own_slopes: slice
     own_offsets: slice
     region_size: Array
+    is_grey: NDArray[np.bool_]
 
 
 def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px: float) -> _Design:
@@ -128,6 +133,7 @@ def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px
         slice(after_field, after_slopes),
         slice(after_slopes, after_slopes + count),
         size,
+        np.array([s.region.kind is Kind.GREY for s in samples]),
     )
 
 
@@ -167,18 +173,17 @@ def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: 
     gram = scaled.T @ scaled
     projection = scaled.T @ (values / noise)
     means, covariances, evidence, slopes = [], [], [], []
-    for field_sd in prior.field_sd:
-        for slope_sd in prior.own_slope_sd:
-            prior_sd = _prior_sd(design, share * field_sd, share * slope_sd, prior)
-            precision = gram + np.diag(prior_sd**-2.0)
-            covariance = np.linalg.inv(precision)
-            mean = covariance @ projection
-            # log N(values; 0, noise + design prior design'), up to a constant, by the matrix determinant lemma
-            log_evidence = 0.5 * (projection @ mean) - 0.5 * np.linalg.slogdet(precision)[1] - np.log(prior_sd).sum()
-            means.append(mean)
-            covariances.append(covariance)
-            evidence.append(log_evidence)
-            slopes.append(slope_sd)
+    for field_sd, slope_sd, grey_sd in product(prior.field_sd, prior.own_slope_sd, prior.grey_slope_sd):
+        prior_sd = _prior_sd(design, share * field_sd, share * slope_sd, share * grey_sd, prior)
+        precision = gram + np.diag(prior_sd**-2.0)
+        covariance = np.linalg.inv(precision)
+        mean = covariance @ projection
+        # log N(values; 0, noise + design prior design'), up to a constant, by the matrix determinant lemma
+        log_evidence = 0.5 * (projection @ mean) - 0.5 * np.linalg.slogdet(precision)[1] - np.log(prior_sd).sum()
+        means.append(mean)
+        covariances.append(covariance)
+        evidence.append(log_evidence)
+        slopes.append(slope_sd)
     weights = np.exp(np.array(evidence) - max(evidence))
     weights /= weights.sum()
     all_means = np.array(means)
@@ -188,10 +193,11 @@ def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: 
     return _Weighed(mean, covariance, float(weights @ np.array(slopes)))
 
 
-def _prior_sd(design: _Design, field_sd: float, slope_sd: float, prior: LightPrior) -> Array:
+def _prior_sd(design: _Design, field_sd: float, slope_sd: float, grey_sd: float, prior: LightPrior) -> Array:
     sd = np.full(design.matrix.shape[1], 10.0)  # paints: as good as unknown, e to the power of +-10
     sd[design.field] = field_sd
-    sd[design.own_slopes] = slope_sd
+    own = np.where(design.is_grey, grey_sd, slope_sd)
+    sd[design.own_slopes] = np.repeat(own, 2)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
-    sd[design.own_offsets] = np.hypot(prior.least_offset_sd, prior.own_offset_share * slope_sd * design.region_size)
+    sd[design.own_offsets] = np.hypot(prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
     return sd

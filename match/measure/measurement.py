@@ -9,7 +9,7 @@ import numpy as np
 
 from match.measure.colorimetry import Array, SignedTerms, delta_e00, signed_terms
 from match.measure.light import LightFit, LightPrior, fit_light
-from match.measure.quality import Finding, QualityLimits, photo_findings
+from match.measure.quality import Finding, QualityLimits, left_out_findings, photo_findings, usable_regions
 from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
 from match.measure.tone import ToneFit, TonePrior, fit_tone, prior_curve
 from match.measure.uncertainty import (
@@ -83,7 +83,8 @@ def measure(
     calibration, seed, count
         The camera's numbers, the Monte-Carlo's seed and its number of draws.
     """
-    samples = tuple(sample_region(patch, calibration.sampling) for patch in patches)
+    marked = tuple(sample_region(patch, calibration.sampling) for patch in patches)
+    samples = usable_regions(marked, calibration.quality)
     light = fit_light(samples, frame_px, calibration.light)
     level_sd = np.sqrt(np.stack([np.diag(c)[2:] for c in light.covariance], axis=-1))
     tone = fit_tone(
@@ -114,7 +115,8 @@ def measure(
         confidence=confidence,
         draws=draws,
         budget=budget,
-        findings=photo_findings(samples, light, tone, calibration.quality, scene_linear),
+        findings=photo_findings(samples, light, tone, calibration.quality, scene_linear)
+        + left_out_findings(marked, samples),
         samples=samples,
         light=light,
         tone=tone,

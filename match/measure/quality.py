@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.calibration import quantity
+from match.measure.colorimetry import Array
 from match.measure.light import LightFit
 from match.measure.regions import Kind
 from match.measure.sampling import Sample
@@ -38,6 +39,35 @@ class Finding:
     text: str
     remedy: str
     spoils: bool
+
+
+def usable_regions(samples: Sequence[Sample], limits: QualityLimits) -> tuple[Sample, ...]:
+    """Leave out burnt-out, black or mirrored regions where another of the same kind remains to measure by."""
+
+    def spoiled(sample: Sample) -> bool:
+        return (
+            sample.clipped_share > limits.clipped_share
+            or sample.dark_share > limits.dark_share
+            or (sample.region.kind is Kind.VEHICLE and sample.glare_share > limits.glare_share)
+        )
+
+    kept = [sample for sample in samples if not spoiled(sample)]
+    kinds = {sample.region.kind for sample in kept}
+    return tuple(sample for sample in samples if sample in kept or sample.region.kind not in kinds)
+
+
+def left_out_findings(samples: Sequence[Sample], used: Sequence[Sample]) -> tuple[Finding, ...]:
+    """Return one warning for each region that was marked but not used."""
+    return tuple(
+        Finding(
+            "left-out",
+            f"{_capital(sample.region.name)} is burnt out, black or mirrored, and was left out.",
+            "The others of its kind were used; expose so that it can be read too.",
+            False,
+        )
+        for sample in samples
+        if sample not in used
+    )
 
 
 def photo_findings(
@@ -127,7 +157,7 @@ def _grey_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
                 True,
             )
         )
-    uneven = float(np.ptp(np.percentile(log_level[:, 1], [5, 95])))
+    uneven = _slope_across(sample, log_level[:, 1])
     if uneven > limits.grey_unevenness:
         found.append(
             Finding(
@@ -138,6 +168,15 @@ def _grey_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
             )
         )
     return found
+
+
+def _slope_across(sample: Sample, values: Array) -> float:
+    """Return how much a plane through block values changes across the region."""
+    if len(values) < 6:
+        return 0.0
+    position = sample.position_px - sample.position_px.mean(axis=0)
+    terms = np.column_stack([np.ones(len(values)), position])
+    return float(np.ptp(terms[:, 1:] @ np.linalg.lstsq(terms, values, rcond=None)[0][1:]))
 
 
 def _light_findings(light: LightFit, limits: QualityLimits) -> list[Finding]:

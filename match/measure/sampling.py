@@ -46,7 +46,7 @@ class Patch:
     code: Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sample:
     """What a region holds: n block means and what was left out.
 
