@@ -7,7 +7,6 @@ from html import unescape
 from pathlib import Path
 
 import numpy as np
-import pytest
 from coloraide import Color
 from PIL import Image
 from streamlit.testing.v1 import AppTest

@@ -131,9 +131,9 @@ def test_the_shift_stays_on_the_picture_with_its_uncertainty(delta_lab):
     svg = shift_picture.shift_picture(delta_lab, (0.5, 1.0, 1.5))
     for ellipse in ElementTree.fromstring(svg).iter(f"{SVG}ellipse"):
         x, y, wide, high = (float(ellipse.get(name)) for name in ("cx", "cy", "rx", "ry"))
-        assert 0 <= x - wide
+        assert x - wide >= 0
         assert x + wide <= shift_picture.WIDTH
-        assert 0 <= y - high
+        assert y - high >= 0
         assert y + high <= shift_picture.HEIGHT
 
 
@@ -169,6 +169,10 @@ def test_the_four_verdicts_have_four_silhouettes():
 
 def test_words_from_outside_cannot_become_markup():
     hostile = "<script>alert(1)</script>\"'&"
-    for html in (notices.notices([(hostile, hostile)]), notices.steps([hostile]), notices.table((hostile,), [(hostile,)])):
+    for html in (
+        notices.notices([(hostile, hostile)]),
+        notices.steps([hostile]),
+        notices.table((hostile,), [(hostile,)]),
+    ):
         assert "<script" not in html
         assert "&lt;script&gt;" in html

@@ -24,15 +24,11 @@ def show_details(check: LatestCheck) -> None:
     result = check.result
     with st.expander("Details and figures"):
         st.html(steps(result.reasons))
-        st.markdown("#### Figures")
-        st.html(table(("Figure", "Value", "Meaning"), _figures(result)))
-        st.markdown("#### Where the uncertainty comes from")
-        st.html(table(("Source", "CIEDE2000", "Meaning"), _budget(result)))
-        st.markdown("#### Settings")
-        st.html(table(("Setting", "Value"), _settings(check)))
+        st.html(_titled("Figures", table(("Figure", "Value", "Meaning"), _figures(result))))
+        st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(result))))
+        st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))
         if result.notes:
-            st.markdown("#### About the file")
-            st.html(steps(result.notes))
+            st.html(_titled("About the file", steps(result.notes)))
     st.download_button(
         "Save the figures (JSON)",
         json.dumps(document(check), indent=2),
@@ -42,6 +38,10 @@ def show_details(check: LatestCheck) -> None:
         on_click="ignore",
         width="stretch",
     )
+
+
+def _titled(title: str, content: str) -> str:
+    return f'<p class="sm-title">{title}</p>{content}'
 
 
 def document(check: LatestCheck) -> dict[str, object]:

@@ -23,7 +23,7 @@ def choose_photo() -> None:
         _offer_file()
         _offer_camera()
         _offer_demo()
-        st.html('<p class="sm-figure-title">What the photo should show</p>')
+        st.html('<p class="sm-title">What the photo should show</p>')
         st.image(example_picture(), alt=WORDS, width=420)
 
 

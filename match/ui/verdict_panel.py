@@ -28,10 +28,10 @@ def show_verdict(result: CheckResult) -> None:
     """Show the verdict, what to do about it, and the two colours."""
     st.html(banner(result))
     if result.warnings:
-        st.markdown("### What to change" if result.verdict is Verdict.RETAKE else "### Keep in mind")
+        st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((finding.text, finding.remedy) for finding in result.warnings))
     if result.advice and result.verdict is not Verdict.RETAKE:
-        st.markdown("### Do next")
+        st.subheader("Do next", anchor=False)
         st.html(steps(result.advice) + spraying())
     _show_colours(result)
 
@@ -57,7 +57,7 @@ def banner(result: CheckResult) -> str:
 
 def _show_colours(result: CheckResult) -> None:
     measurement = result.measurement
-    st.markdown("### The two colours")
+    st.subheader("The two colours", anchor=False)
     st.html(
         swatches(measurement.card_lab, measurement.vehicle_lab)
         + '<p class="sm-note">Both as they would look in the same light. A screen shows the difference, not the paint: '
@@ -68,7 +68,7 @@ def _show_colours(result: CheckResult) -> None:
 def _show_size(result: CheckResult) -> None:
     measurement, limits = result.measurement, result.thresholds
     size, interval = measurement.delta_e00, measurement.interval
-    st.markdown("### How far apart")
+    st.subheader("How far apart", anchor=False)
     st.html(
         f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
         f'<span class="unit">CIEDE2000, likely {interval[0]:.1f} to {interval[1]:.1f}</span></p>'
@@ -106,6 +106,6 @@ def _cheaper_than_likelier(result: CheckResult) -> str:
 
 def _show_direction(result: CheckResult) -> None:
     sd = result.measurement.delta_lab_sd
-    st.markdown("### Which way it is off")
+    st.subheader("Which way it is off", anchor=False)
     st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
     st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)
