@@ -10,7 +10,7 @@ from match.blend.coats import BlendPractice
 from match.blend.contrast import xyz_from_lab
 from match.blend.film import built_film, hiding_exponent, old_share
 from match.blend.options import StopKind, Way
-from match.blend.plan import plan_blend, plan_gun
+from match.blend.plan import plan_blend
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side, check_repair, to_mm
 from match.blend.viewing import ColourPair, Strictness, Viewing, ViewingDefaults, Vision
 from match.blend.visibility import angle_deg, step_terms, visibility
@@ -85,7 +85,7 @@ def test_a_card_brought_under_the_named_difference_is_hidden_by_the_room_there_i
 def test_a_planned_fade_is_really_below_the_limit_of_visibility():
     plan = planned(CLOSE, one_side(400.0), EXPERT, distances_m=(1.0,))
     side = plan.sides[0]
-    gun = plan_gun(side, PRACTICE)
+    gun = PRACTICE.guns[plan.gun]
     exponent = hiding_exponent(xyz_from_lab(CLOSE.card_lab[0])[1], PRACTICE.hiding)
     film = built_film(side.fade.x_mm, side.fade.coats, gun, PRACTICE.fade.fan_in_sigmas)
     share = 1 - old_share(film, float(exponent), plan.coats_to_cover)

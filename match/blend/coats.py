@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,8 @@ Array = NDArray[np.float64]
 STEP_MM = 5.0
 """Grid along the panel; the narrowest fan's bell has a standard deviation of several steps."""
 FURTHEST_MM = 2500.0
+FLAT = 1e-9
+"""Slopes below this, a share a mm, are none."""
 INWARDS_MM = 1000.0
 """How far the first coat may have to reach so that easing off still leaves the repair covered."""
 
@@ -51,23 +54,23 @@ class BlendPractice:
 
 @dataclass(frozen=True)
 class FadeLibrary:
-    """Every coat plan tried, and the fade it leaves; c plans, x places.
+    """Every coat plan tried with one gun set-up, and the fade it leaves; c plans, x places.
 
     Attributes
     ----------
     x_mm : places from the repair's edge outwards (x,)
-    guns : the set-up's name for each plan
     coats : the coats of each plan, in order of spraying
     new_share : share of the new colour that shows, 0..1 (c, x), falling
     straight_mm : width of the straight change as steep as the steepest place up to x (c, x)
+    full_inside_mm : from here inwards every coat is at its full film (c,), negative inside the repair
     cover_end_mm, fade_end_mm : where the old colour begins to show, and where the new one is down to a trace (c,)
     """
 
     x_mm: Array
-    guns: tuple[str, ...]
     coats: tuple[tuple[Coat, ...], ...]
     new_share: Array
     straight_mm: Array
+    full_inside_mm: Array
     cover_end_mm: Array
     fade_end_mm: Array
 
@@ -84,46 +87,49 @@ class FadeLibrary:
         return np.asarray(least[np.searchsorted(widths[order], straight_mm, side="left")])
 
 
-def fade_library(exponent: float, coats_to_cover: float, practice: BlendPractice) -> FadeLibrary:
-    """Simulate every coat plan for a paint that hides a chart after ``coats_to_cover`` with this hiding exponent."""
+@lru_cache(maxsize=16)
+def fade_library(exponent: float, coats_to_cover: float, gun: Gun, hiding: Hiding, fade: FadePractice) -> FadeLibrary:
+    """Simulate every coat plan of one gun for a paint that hides a chart after ``coats_to_cover`` with this exponent.
+
+    Kept for the last few paints, since a plan is drawn again at every change of the rooms around the repair.
+    """
     grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
-    names, plans, rows = [], [], []
-    for name, coats, film in _candidates(grid, coats_to_cover, practice):
-        first_reach = _first_reach_mm(grid, film, exponent, coats_to_cover, practice)
+    plans, rows = [], []
+    for coats, film in _candidates(grid, coats_to_cover, gun, fade):
+        old = old_share(film, exponent, coats_to_cover)
+        first_reach = _first_reach_mm(grid, film, old, coats_to_cover, hiding, fade)
         if first_reach is None:
             continue
         start = round((INWARDS_MM - first_reach) / STEP_MM)
-        rows.append(film[start : start + round(FURTHEST_MM / STEP_MM)])
-        names.append(name)
+        rows.append(1.0 - old[start : start + round(FURTHEST_MM / STEP_MM)])
         plans.append(tuple(Coat(c.reach_mm + first_reach, c.ease_mm, c.film, c.reduced) for c in coats))
     x: Array = np.arange(len(rows[0]), dtype=np.float64) * STEP_MM
-    share = 1.0 - old_share(np.array(rows), exponent, coats_to_cover)
+    share = np.array(rows)
     steepest = np.maximum.accumulate(-np.gradient(share, x, axis=1), axis=1)
-    straight = np.divide(1.0, steepest, out=np.full_like(share, np.inf), where=steepest > 1e-9)
-    trace = practice.hiding.last_trace
     return FadeLibrary(
         x_mm=x,
-        guns=tuple(names),
         coats=tuple(plans),
         new_share=share,
-        straight_mm=straight,
-        cover_end_mm=_last_place(x, share >= 1.0 - trace),
-        fade_end_mm=_last_place(x, share > trace),
+        straight_mm=np.divide(1.0, steepest, out=np.full_like(share, np.inf), where=steepest > FLAT),
+        full_inside_mm=np.array([min(coat.reach_mm - coat.ease_mm for coat in coats) for coats in plans]),
+        cover_end_mm=_last_place(x, share >= 1.0 - hiding.last_trace),
+        fade_end_mm=_last_place(x, share > hiding.last_trace),
     )
 
 
 def _candidates(
-    grid: Array, coats_to_cover: float, practice: BlendPractice
-) -> Iterator[tuple[str, tuple[Coat, ...], Array]]:
-    """Yield (set-up, coats, film along the grid) with the first coat reaching to 0."""
-    fade = practice.fade
-    for name, gun in practice.guns.items():
-        count = int(np.ceil(coats_to_cover / gun.coat_film - 1e-9))
-        for ease in fade.trigger_eases:
-            one_coat = _shifted_coat(grid, gun, ease * fade.hand_width, fade.fan_in_sigmas)
-            for coats in _reaches(count, gun.coat_film, ease * fade.hand_width, fade):
-                film = np.sum([coat.film * one_coat(coat.reach_mm) for coat in coats], axis=0)
-                yield name, coats, film
+    grid: Array, coats_to_cover: float, gun: Gun, fade: FadePractice
+) -> Iterator[tuple[tuple[Coat, ...], Array]]:
+    """Yield (coats, film along the grid) with the first coat reaching to 0."""
+    for ease in fade.trigger_eases:
+        one_coat = _shifted_coat(grid, gun, ease * fade.hand_width, fade.fan_in_sigmas)
+        for coats in _reaches(coats_in_all(coats_to_cover, gun), gun.coat_film, ease * fade.hand_width, fade):
+            yield coats, np.sum([coat.film * one_coat(coat.reach_mm) for coat in coats], axis=0)
+
+
+def coats_in_all(coats_to_cover: float, gun: Gun) -> int:
+    """Return how many coats of a set-up make the film that covers."""
+    return int(np.ceil(coats_to_cover / gun.coat_film - 1e-9))
 
 
 def _reaches(count: int, film: float, ease_mm: float, fade: FadePractice) -> Iterator[tuple[Coat, ...]]:
@@ -150,14 +156,13 @@ def _shifted_coat(grid: Array, gun: Gun, ease_mm: float, fan_in_sigmas: float) -
 
 
 def _first_reach_mm(
-    grid: Array, film: Array, exponent: float, coats_to_cover: float, practice: BlendPractice
+    grid: Array, film: Array, old: Array, coats_to_cover: float, hiding: Hiding, fade: FadePractice
 ) -> float | None:
     """Return the least reach of the first coat, in whole reach steps, that covers repair and strip."""
-    reaches = np.arange(0.0, INWARDS_MM + 1e-9, practice.fade.reach_grid * practice.fade.hand_width)
+    reaches = np.arange(0.0, INWARDS_MM + 1e-9, fade.reach_grid * fade.hand_width)
     at_repair = np.interp(-reaches, grid, film)
-    at_strip = np.interp(practice.fade.covered_strip - reaches, grid, film)
-    trace = practice.hiding.last_trace
-    covered = (at_repair >= (1.0 - trace) * coats_to_cover) & (old_share(at_strip, exponent, coats_to_cover) <= trace)
+    old_at_strip = np.interp(fade.covered_strip - reaches, grid, old)
+    covered = (at_repair >= (1.0 - hiding.last_trace) * coats_to_cover) & (old_at_strip <= hiding.last_trace)
     return float(reaches[np.argmax(covered)]) if covered.any() else None
 
 

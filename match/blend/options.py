@@ -49,10 +49,12 @@ class Stop:
 class Stretch:
     """A run of paintable surface: where it begins (mm from the repair), what the fade may use, and where it may stop.
 
-    ``stops`` are measured from ``origin_mm``; the last is the stretch's end.
+    ``stops`` are measured from ``origin_mm``; the last is the stretch's end. Within ``inside_mm`` before the origin the
+    stroke may already be eased off; further in, the other side's fade begins.
     """
 
     origin_mm: float
+    inside_mm: float
     stops: tuple[Stop, ...]
     onto_next: bool
 
@@ -90,6 +92,7 @@ class Means:
 
     need: Need
     largest: LargestDifference
+    gun: str
     library: FadeLibrary
     straight_scale: Array
     practice: BlendPractice
@@ -97,27 +100,30 @@ class Means:
     rules: EdgeRules
 
 
-def stretches(side: Side, means: Means) -> tuple[Stretch, ...]:
+def stretches(side: Side, inside_mm: float, means: Means) -> tuple[Stretch, ...]:
     """Return the runs a fade may use, in the order they are preferred.
 
     This panel alone; then the next panel alone beyond the strip kept covered along the shared gap (the trade's way);
     then both panels together, the fade crossing the gap.
     """
     own_stops = _stops(side.lines_mm, side.room_mm, _beyond(side.end, side.car_colour_beyond), means)
-    runs = [Stretch(0.0, own_stops, onto_next=False)]
+    runs = [Stretch(0.0, inside_mm, own_stops, onto_next=False)]
     if side.next_panel is not None:
         following = side.next_panel
         beyond = _beyond(following.end, following.car_colour_beyond)
         next_stops = _stops(following.lines_mm, following.room_mm, beyond, means)
         shifted = tuple(Stop(side.room_mm + stop.at_mm, stop.kind, stop.limit) for stop in next_stops)
-        runs.append(Stretch(side.room_mm, next_stops, onto_next=True))
-        runs.append(Stretch(0.0, shifted, onto_next=True))
+        runs.append(Stretch(side.room_mm, inside_mm + side.room_mm, next_stops, onto_next=True))
+        runs.append(Stretch(0.0, inside_mm, shifted, onto_next=True))
     return tuple(runs)
 
 
-def side_options(side: Side, means: Means) -> tuple[Option, ...]:
-    """Return the ways to end the colour on a side, the simplest first: a hard edge, a stop at each line, each fade."""
-    runs = stretches(side, means)
+def side_options(side: Side, inside_mm: float, means: Means) -> tuple[Option, ...]:
+    """Return the ways to end the colour on a side, the simplest first: a hard edge, a stop at each line, each fade.
+
+    ``inside_mm`` is how far inside the repair this side's strokes may reach: half the repair.
+    """
+    runs = stretches(side, inside_mm, means)
     hard = [_edge_hidden(runs[0], means), *(_hard_stop(runs[0], stop, means) for stop in runs[0].stops)]
     return (*hard, *(_fade(run, means) for run in runs))
 
@@ -148,7 +154,7 @@ def _stops(lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: M
 
 def _edge_hidden(run: Stretch, means: Means) -> Option:
     """Cover the repair and stop anywhere: right when even a hard edge with no line is below the limit."""
-    plan = int(np.argmin(means.library.fade_end_mm))
+    plan = int(np.argmin(np.where(_fits(run, means), means.library.fade_end_mm, np.inf)))
     reach = min(float(means.library.fade_end_mm[plan]), run.stops[-1].at_mm)
     hides = means.need.step_visibility <= means.strictness.visibility_limit
     return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, 0.0, hides, reach, float(means.largest.scale_at(0.0)))
@@ -173,29 +179,32 @@ def _fade(run: Stretch, means: Means) -> Option:
 def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     """Return the best fade for one stop: one that is finished before it, or one pushed outwards and cut off there."""
     library, need = means.library, means.need
-    plans = np.arange(len(library.coats))
+    plans = np.flatnonzero(_fits(run, means))
     places = library.place(stop.at_mm) + 1
-    share = np.where(
-        library.new_share[:, :places] > means.practice.hiding.last_trace, library.new_share[:, :places], 0.0
-    )
-    cut_scale = np.minimum(means.straight_scale[:, :places], _step_scale(stop, share, means))
-    cut = np.argmax(cut_scale, axis=1)
-    finished = library.fade_end_mm <= stop.at_mm
-    row = np.concatenate([plans[finished], plans])
-    place = np.concatenate([np.full(int(finished.sum()), places - 1), cut])
-    reach = np.concatenate([library.fade_end_mm[finished], np.full(len(plans), stop.at_mm)])
-    straight, left, scale = library.straight_mm[row, place], share[row, place], cut_scale[row, place]
+    share = library.new_share[plans, :places]
+    share = np.where(share > means.practice.hiding.last_trace, share, 0.0)
+    cut_scale = np.minimum(means.straight_scale[plans, :places], _step_scale(stop, share, means))
+    finished = np.flatnonzero(library.fade_end_mm[plans] <= stop.at_mm)
+    row = np.concatenate([finished, np.arange(len(plans))])
+    place = np.concatenate([np.full(len(finished), places - 1), np.argmax(cut_scale, axis=1)])
+    reach = np.concatenate([library.fade_end_mm[plans[finished]], np.full(len(plans), stop.at_mm)])
+    straight, left, scale = library.straight_mm[plans[row], place], share[row, place], cut_scale[row, place]
     hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
     probability = hides.mean(axis=1)
     sure = probability >= means.practice.fade.sureness
     if sure.any():
-        coats = np.array([len(library.coats[plan]) for plan in row])
+        coats = np.array([len(library.coats[plan]) for plan in plans[row]])
         best = int(np.argmin(np.where(sure, reach + 1e-3 * coats, np.inf)))  # the fewer coats decide a tie
     else:
         best = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
-    shift = 0.0 if best < finished.sum() else stop.at_mm - float(library.x_mm[place[best]])
+    shift = 0.0 if best < len(finished) else stop.at_mm - float(library.x_mm[place[best]])
     way = Way.FADE_ONTO_NEXT if run.onto_next else Way.FADE
-    return Option(way, run, stop, int(row[best]), shift, hides[best], float(reach[best]), float(scale.max()))
+    return Option(way, run, stop, int(plans[row[best]]), shift, hides[best], float(reach[best]), float(scale.max()))
+
+
+def _fits(run: Stretch, means: Means) -> Flags:
+    """Return which plans (c,) ease off only within this side's half of what is fully covered."""
+    return np.asarray(means.library.full_inside_mm >= -run.inside_mm)
 
 
 def _step_scale(stop: Stop, share: ArrayLike, means: Means) -> Array:

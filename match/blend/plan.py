@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from match.blend.coats import BlendPractice, FadeLibrary, fade_library
+from match.blend.coats import BlendPractice, FadeLibrary, coats_in_all, fade_library
 from match.blend.contrast import xyz_from_lab
-from match.blend.film import Coat, Gun, hiding_exponent
+from match.blend.film import Coat, hiding_exponent
 from match.blend.need import Need, Range, blend_need, interval, largest_difference
 from match.blend.options import Means, Option, StopKind, Way, best_option, hidden_without_fade, side_options
 from match.blend.sides import Repair, Side, check_repair
@@ -47,7 +47,6 @@ class Fade:
     x_mm: Array
     new_share: Array
     straight_mm: float
-    gun: str
     coats: tuple[Coat, ...]
 
 
@@ -89,11 +88,13 @@ class BlendPlan:
     ----------
     need : what the eye asks for
     straight_mm : the straight fade needed, median and 95 % interval; 0 none, infinite never
-    reach_mm : how far from the repair the paint must reach to leave such a fade with this gun, likewise
+    reach_mm : how far from the repair the paint must reach to leave such a fade with the best set-up, likewise
     sides : one plan a side
     hides (n,), hides_probability : whether every side hides the sample, and how likely that is
     hides_without_fade (n,) : whether every side could end with no fade at all
     largest_delta_e00 : the largest CIEDE2000 in the measured direction that the tightest side hides; may be infinite
+    coats_to_cover : coats of the full set-up that hide the primer
+    gun : the set-up all sides are sprayed with
     """
 
     need: Need
@@ -105,6 +106,7 @@ class BlendPlan:
     hides_without_fade: Flags
     largest_delta_e00: float
     coats_to_cover: float
+    gun: str
 
     @property
     def delta_e00(self) -> float:
@@ -149,25 +151,46 @@ def plan_blend(
     if not 1.0 <= coats <= 6.0:
         raise PlanError(f"{coats:g} coats to cover cannot be planned: give 1 to 6, usually 2 or 3")
     need = blend_need(pairs, viewing, vision)
-    card_y = float(xyz_from_lab(pairs[0].middle[0])[1])
-    library = fade_library(float(hiding_exponent(card_y, practice.hiding)), coats, practice)
     largest = largest_difference(pairs, viewing, vision)
-    scales = largest.scale_at(library.straight_mm)
-    means = Means(need, largest, library, scales, practice, viewing.strictness, vision.edge)
-    options = [side_options(side, means) for side in repair.sides]
-    sides = tuple(_side_plan(side, tried, means, coats) for side, tried in zip(repair.sides, options, strict=True))
+    exponent = float(hiding_exponent(xyz_from_lab(pairs[0].middle[0])[1], practice.hiding))
+    libraries = {
+        name: fade_library(exponent, coats, gun, practice.hiding, practice.fade) for name, gun in practice.guns.items()
+    }
+    plans = []
+    for name, library in libraries.items():
+        scales = largest.scale_at(library.straight_mm)
+        means = Means(need, largest, name, library, scales, practice, viewing.strictness, vision.edge)
+        plans.append(_plan_with_gun(repair, means, coats))
+    best = max(plans, key=lambda plan: _merit(plan, practice.fade.sureness))
+    reach = np.min([library.least_reach_mm(need.straight_mm) for library in libraries.values()], axis=0)
+    return replace(best, reach_mm=interval(reach))
+
+
+def _plan_with_gun(repair: Repair, means: Means, coats_to_cover: float) -> BlendPlan:
+    options = [side_options(side, repair.depth_mm(side.direction) / 2.0, means) for side in repair.sides]
+    sides = tuple(
+        _side_plan(side, tried, means, coats_to_cover) for side, tried in zip(repair.sides, options, strict=True)
+    )
     hides = np.all([side.hides for side in sides], axis=0)
     return BlendPlan(
-        need=need,
-        straight_mm=interval(need.straight_mm),
-        reach_mm=interval(library.least_reach_mm(need.straight_mm)),
+        need=means.need,
+        straight_mm=interval(means.need.straight_mm),
+        reach_mm=interval(means.library.least_reach_mm(means.need.straight_mm)),
         sides=sides,
         hides=hides,
         hides_probability=float(hides.mean()),
         hides_without_fade=np.all([hidden_without_fade(tried) for tried in options], axis=0),
         largest_delta_e00=min(side.largest_delta_e00 for side in sides),
-        coats_to_cover=coats,
+        coats_to_cover=coats_to_cover,
+        gun=means.gun,
     )
+
+
+def _merit(plan: BlendPlan, sureness: float) -> tuple[float, float]:
+    """Rank one gun's plan: first the surest, as far as that is asked for, then least paint or most hidden."""
+    if plan.hides_probability >= sureness:
+        return sureness, -sum(side.fades_to_mm for side in plan.sides)
+    return round(plan.hides_probability, 2), plan.largest_delta_e00
 
 
 def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_cover: float) -> SidePlan:
@@ -204,7 +227,6 @@ def _achieved(option: Option, library: FadeLibrary) -> Fade:
         x_mm=np.concatenate([before, origin + library.x_mm[: last + 1]]),
         new_share=np.concatenate([np.ones_like(before), library.new_share[option.plan, : last + 1]]),
         straight_mm=float(library.straight_mm[option.plan, last]),
-        gun=library.guns[option.plan],
         coats=tuple(
             Coat(origin + coat.reach_mm, coat.ease_mm, coat.film, coat.reduced) for coat in library.coats[option.plan]
         ),
@@ -213,11 +235,11 @@ def _achieved(option: Option, library: FadeLibrary) -> Fade:
 
 def _hard_edge(option: Option, means: Means, coats_to_cover: float) -> Fade:
     """All coats run at full film over the masked line; the colour stops there as a step."""
-    name, gun = next(iter(means.practice.guns.items()))
+    gun = means.practice.guns[means.gun]
     beyond_mm = option.reach_mm + gun.fan_width / 2.0
-    coats = tuple(Coat(beyond_mm, 0.0, gun.coat_film) for _ in range(int(np.ceil(coats_to_cover / gun.coat_film))))
+    coats = (Coat(beyond_mm, 0.0, gun.coat_film),) * coats_in_all(coats_to_cover, gun)
     x = np.unique(np.append(means.library.x_mm[means.library.x_mm < option.reach_mm], option.reach_mm))
-    return Fade(x, np.ones_like(x), 0.0, name, coats)
+    return Fade(x, np.ones_like(x), 0.0, coats)
 
 
 def _clear(side: Side, colour_ends_mm: float, onto_next: bool) -> Clear:
@@ -232,8 +254,3 @@ def _clear(side: Side, colour_ends_mm: float, onto_next: bool) -> Clear:
     return Clear(
         None, "nowhere: no edge or line is within reach, so it must be melted out on the open panel", MELT_RISK
     )
-
-
-def plan_gun(plan: SidePlan, practice: BlendPractice) -> Gun:
-    """Return the gun set-up of one side's plan."""
-    return practice.guns[plan.fade.gun]

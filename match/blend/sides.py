@@ -34,7 +34,7 @@ class Direction(StrEnum):
 
     @property
     def is_sideways(self) -> bool:
-        """Whether the side runs left or right, so that the repair's height is its edge."""
+        """Whether the side runs left or right."""
         return self in (Direction.LEFT, Direction.RIGHT)
 
 
@@ -99,9 +99,9 @@ class Repair:
     height_mm: float
     sides: tuple[Side, ...]
 
-    def edge_mm(self, direction: Direction) -> float:
-        """Return the length of the repair's edge on a side."""
-        return self.height_mm if direction.is_sideways else self.width_mm
+    def depth_mm(self, direction: Direction) -> float:
+        """Return how deep the repair is, measured along a direction."""
+        return self.width_mm if direction.is_sideways else self.height_mm
 
 
 def check_repair(repair: Repair) -> None:

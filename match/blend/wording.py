@@ -1,0 +1,180 @@
+"""A blend plan in plain sentences, in mm or in inches."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import groupby
+
+import numpy as np
+
+from match.blend.coats import BlendPractice
+from match.blend.film import Coat, Gun
+from match.blend.need import Range
+from match.blend.options import StopKind, Way
+from match.blend.plan import BlendPlan, SidePlan
+from match.blend.sides import MM_PER_INCH, End, Length
+from match.blend.viewing import Viewing
+
+INCH_PARTS = 4
+MM_STEP = 5
+WHOLE_MM = 10.0
+"""Shorter lengths than this are given to the mm, longer ones to 5 mm: nobody sprays finer."""
+ENDS_SEEN = 1.0
+"""Just noticeable steps between the two ends above which they are worth a warning (definition of the step)."""
+
+
+def length(value_mm: float, unit: Length) -> str:
+    """Return a length as a painter reads it: to 5 mm, or to a quarter inch; infinite is "no width"."""
+    if not np.isfinite(value_mm):
+        return "no width"
+    if unit is Length.MM:
+        return f"{round(value_mm) if value_mm < WHOLE_MM else MM_STEP * round(value_mm / MM_STEP)} mm"
+    parts = Fraction(round(value_mm / MM_PER_INCH * INCH_PARTS), INCH_PARTS)
+    whole, rest = divmod(parts, 1)
+    text = " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
+    return f"{text} in"
+
+
+def length_range(widths: Range, unit: Length) -> str:
+    """Return "95 mm (70 mm to 115 mm)"; an end that no width reaches is named as such."""
+    high = f"to {length(widths.high, unit)}" if np.isfinite(widths.high) else "and more than can be sprayed"
+    return f"{length(widths.median, unit)} ({length(widths.low, unit)} {high})"
+
+
+def sureness(probability: float) -> str:
+    """Return a probability as a percentage that never claims certainty."""
+    if probability > 0.99:
+        return "more than 99 % sure"
+    return "less than 1 % sure" if probability < 0.01 else f"{100 * probability:.0f} % sure"
+
+
+def difference(delta_e00: float) -> str:
+    """Return a CIEDE2000 difference to the tenth, rounded down so that "under" stays true."""
+    return "any difference" if not np.isfinite(delta_e00) else f"{np.floor(10 * delta_e00 + 1e-9) / 10:.1f}"
+
+
+def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ...]:
+    """Return what the eye asks for, in sentences."""
+    need = plan.need
+    lines = [
+        f"Card and car differ by {plan.delta_e00:.1f} (CIEDE2000). "
+        f"Where paint meets paint with no line between, it looks like {np.median(need.no_line):.1f}.",
+        f"Judged for {viewing.strictness.words}, from up to {viewing.deciding_distance_m:g} m, "
+        f"in {viewing.light_lux:g} lx ({need.worst}).",
+    ]
+    if plan.straight_mm.median == 0.0:
+        lines.append("Even a hard edge should not be seen: no fade is needed.")
+    elif not np.isfinite(plan.straight_mm.median):
+        lines.append("No fade hides this difference: bring the colour closer first.")
+    else:
+        lines.append(
+            f"To hide it the colour must change evenly over {length_range(plan.straight_mm, unit)}, 95 % interval."
+        )
+        lines.append(_reach_line(plan, unit))
+        lines.append(
+            f"What is published about the eye allows {length(need.narrowest_mm, unit)} to "
+            f"{length(need.widest_mm, unit)} for this difference: treat the width as a guide."
+        )
+    if need.far_end_steps > ENDS_SEEN:
+        lines.append("A fade hides the edge, not the difference: someone comparing the two ends may still see it.")
+    return tuple(lines)
+
+
+def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
+    """Return what to do on one side, in sentences: where the colour goes, then the clear, then sureness and advice."""
+    lines = [f"{capital(side.side.name)}: {side.way.value}. {_where(side, unit)}"]
+    clear = f"Clear: {side.clear.where}."
+    lines.append(f"{clear} Risk: {side.clear.risk}." if side.clear.risk else clear)
+    lines.append(f"This side hides the difference: {sureness(side.hides_probability)}.")
+    if side.hides_probability < practice.fade.sureness:
+        lines.append(advice(side, unit))
+    return tuple(lines)
+
+
+def advice(side: SidePlan, unit: Length) -> str:
+    """Return what else can be done where a side does not hide the difference surely."""
+    room = side.side.room_mm + (side.side.next_panel.room_mm if side.side.next_panel else 0.0)
+    choices = []
+    if side.largest_delta_e00 >= 0.1:
+        wanted = difference(side.largest_delta_e00)
+        choices.append(f"bring the card under {wanted} and the {length(room, unit)} you have will do")
+    else:
+        choices.append("bring the colour closer")
+    if side.side.end is not End.NEXT_PANEL and side.stop is StopKind.GAP and side.side.end is End.PANEL_EDGE:
+        choices.append("carry the fade onto the panel beyond, if it may be painted")
+    return capital("; or ".join(choices)) + "."
+
+
+def gun_line(gun: Gun, unit: Length) -> str:
+    """Return the gun's set-up for the fade in one sentence."""
+    return f"Gun: {gun.words}, fan about {length(gun.fan_width, unit)} at {length(gun.gun_distance, unit)}."
+
+
+def coat_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
+    """Return how far each coat reaches on one side, as a painter follows it."""
+    if side.way is Way.STOP:
+        return (f"Mask along the line at {length(side.fades_to_mm, unit)} and spray every coat right over it.",)
+    extra = f", reduced a further {100 * practice.fade.last_coat_reduction:.0f} %"
+    lines = []
+    first = 1
+    for coat, alike in groupby(side.fade.coats):
+        last = first + len(list(alike)) - 1
+        which = f"Coat {first}" if first == last else f"Coats {first} to {last}"
+        lines.append(f"{which}{extra if coat.reduced else ''}: {_coat(coat, practice, unit)}.")
+        first = last + 1
+    return tuple(lines)
+
+
+def _coat(coat: Coat, practice: BlendPractice, unit: Length) -> str:
+    hands = _hands(coat.reach_mm / practice.fade.hand_width)
+    if coat.ease_mm == 0.0:
+        return f"run the middle of the last pass {length(coat.reach_mm, unit)} from the repair ({hands})"
+    begin = _from_edge(coat.reach_mm - coat.ease_mm, unit)
+    return f"begin to ease the trigger off {begin}, let it go {length(coat.reach_mm, unit)} from it ({hands})"
+
+
+def _from_edge(at_mm: float, unit: Length) -> str:
+    if abs(at_mm) < MM_STEP:
+        return "at the repair's edge"
+    return f"{length(abs(at_mm), unit)} {'outside' if at_mm > 0.0 else 'inside'} the repair's edge"
+
+
+def _hands(count: float) -> str:
+    quarters = Fraction(round(4 * count), 4)
+    whole, rest = divmod(quarters, 1)
+    text = " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
+    return f"{text} hand{'' if 0 < quarters <= 1 else 's'}"
+
+
+def _where(side: SidePlan, unit: Length) -> str:
+    ends = length(side.fades_to_mm, unit)
+    if side.way is Way.STOP:
+        return f"Full colour to the {_stop_words(side)} at {ends}."
+    if side.way is Way.EDGE_HIDDEN:
+        return f"Cover the repair and let the gun's soft edge end by {ends}."
+    text = f"Full colour to {length(side.covers_to_mm, unit)} from the repair, then fade"
+    if side.stop is None:
+        text += f", gone by {ends}"
+    else:
+        text += f" to the {_stop_words(side)} at {ends}; {side.left_delta_e00:.1f} of the difference is left there"
+    if side.onto_next_mm > 0.0:
+        text += f", {length(side.onto_next_mm, unit)} onto the next panel"
+    return text + "."
+
+
+def _stop_words(side: SidePlan) -> str:
+    return side.stop.value if side.stop else "open panel"
+
+
+def _reach_line(plan: BlendPlan, unit: Length) -> str:
+    if not np.isfinite(plan.reach_mm.median):
+        return "That is wider than these coats can fade: bring the colour closer first."
+    return (
+        f"Sprayed, the paint then reaches {length_range(plan.reach_mm, unit)} from the repair, "
+        f"the covered strip included."
+    )
+
+
+def capital(text: str) -> str:
+    """Return the text with a capital first letter."""
+    return text[:1].upper() + text[1:]
