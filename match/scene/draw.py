@@ -29,12 +29,13 @@ def random_scene(rng: np.random.Generator, ranges: SceneRanges, size_px: tuple[i
     subject = ranges.subject
     three = rng.random() < subject.three_step_share
     light = _light(rng, ranges.light, ranges.lamps)
+    care = float(np.exp(_Draw(rng).normal(subject.care_sd)))
     return Scene(
         paint=_paint(rng, subject, ranges.recipes),
         light=light,
-        gloss=_gloss(rng, ranges.gloss),
+        gloss=_gloss(rng, ranges.gloss, care),
         camera=_camera(rng, ranges.camera),
-        layout=_layout(rng, ranges.light, three),
+        layout=_layout(rng, ranges.light, three, care),
         greys=subject.three_steps if three else (subject.single_grey,),
         grey_error=(float(rng.normal(0, subject.grey_error_sd)), float(rng.normal(0, subject.grey_error_sd))),
         size_px=size_px,
@@ -51,6 +52,10 @@ class _Draw:
     def between(self, limits: tuple[float, ...]) -> float:
         """Return a number between the two limits."""
         return float(self.rng.uniform(limits[0], limits[1]))
+
+    def mostly_low(self, limits: tuple[float, ...]) -> float:
+        """Return a number between the two limits, half of the draws in the lowest quarter."""
+        return float(limits[0] + (limits[1] - limits[0]) * self.rng.random() ** 2)
 
     def log_between(self, limits: tuple[float, ...]) -> float:
         """Return a number between two limits above zero, every octave as likely."""
@@ -97,9 +102,9 @@ def _light(rng: np.random.Generator, limits: LightRanges, lamps: Mapping[str, La
         second_lamp="D65" if mixed else "",
         second_share=draw.between(limits.second_share) if mixed else 0.0,
         second_slope=draw.between(limits.second_slope) if mixed else 0.0,
-        linear=draw.between(limits.linear),
+        linear=draw.mostly_low(limits.linear),
         direction_deg=draw.between((0.0, 180.0)),
-        quadratic=draw.between(limits.quadratic),
+        quadratic=draw.mostly_low(limits.quadratic),
         quadratic_centre=(draw.between((0.2, 0.8)), draw.between((0.0, 0.5))),
         vignetting=draw.between(limits.vignetting),
         incidence_deg=draw.between(limits.incidence_deg),
@@ -107,7 +112,7 @@ def _light(rng: np.random.Generator, limits: LightRanges, lamps: Mapping[str, La
     )
 
 
-def _gloss(rng: np.random.Generator, limits: GlossRanges) -> Gloss:
+def _gloss(rng: np.random.Generator, limits: GlossRanges, care: float) -> Gloss:
     draw = _Draw(rng)
     count = int(rng.integers(int(limits.lamps[0]), int(limits.lamps[1]) + 1))
     lamps = tuple(
@@ -122,9 +127,13 @@ def _gloss(rng: np.random.Generator, limits: GlossRanges) -> Gloss:
         )
         for _ in range(count)
     )
+    slope = (
+        care * draw.normal(limits.surroundings_slope_sd),
+        care * draw.normal(limits.surroundings_slope_sd),
+    )
     return Gloss(
-        surroundings=draw.between(limits.surroundings),
-        surroundings_slope=(draw.normal(limits.surroundings_slope_sd), draw.normal(limits.surroundings_slope_sd)),
+        surroundings=draw.mostly_low(limits.surroundings),
+        surroundings_slope=slope,
         lamps=lamps,
         orange_peel_deg=draw.between(limits.orange_peel_deg),
         dust_per_frame=int(draw.between(limits.dust)),
@@ -170,7 +179,7 @@ def _tone(rng: np.random.Generator, limits: CameraRanges) -> ToneCurve:
     )
 
 
-def _layout(rng: np.random.Generator, limits: LightRanges, three_steps: bool) -> Layout:
+def _layout(rng: np.random.Generator, limits: LightRanges, three_steps: bool, care: float) -> Layout:
     draw = _Draw(rng)
     y = 0.40 + draw.between((-0.03, 0.03))
     x = 0.55 + draw.between((-0.03, 0.03))
@@ -180,7 +189,7 @@ def _layout(rng: np.random.Generator, limits: LightRanges, three_steps: bool) ->
         card_centre=(x, y),
         card_size=(width, width * draw.between((1.25, 1.5))),
         card_angle_deg=draw.normal(3.0),
-        card_tilt_deg=(draw.normal(limits.card_tilt_sd_deg), draw.normal(limits.card_tilt_sd_deg)),
+        card_tilt_deg=(care * draw.normal(limits.card_tilt_sd_deg), care * draw.normal(limits.card_tilt_sd_deg)),
         card_follows=draw.between(limits.card_follows),
         grey_centre=(draw.between((0.20, 0.24)), y + draw.between((-0.04, 0.04))),
         grey_size=grey_size,

@@ -118,6 +118,7 @@ class SubjectRanges:
     dense_below: float = quantity("CIEDE2000")
     dense_share: float = quantity("fraction of photos")
     share_jitter_sd: float = quantity("log units")
+    care_sd: float = quantity("log units")
     grey_error_sd: float = quantity("fraction")
     three_step_share: float = quantity("fraction of photos")
     three_steps: tuple[float, ...] = quantity("reflectance")

@@ -1,7 +1,8 @@
 """The plain way to compare two paints in a photo: the yardstick that a better pipeline has to beat.
 
-Decode sRGB, scale each channel so that one grey patch reads its reflectance, average each region's pixels between the 5th
-and the 80th percentile of luminance, average the vehicle's regions, and take CIEDE2000. No light field, no tone curve.
+Decode sRGB, scale each channel so that one grey patch reads its reflectance, average each region's pixels between the
+5th and the 80th percentile of luminance, average the vehicle's regions, and take CIEDE2000. No light field, no tone
+curve.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How hard the random scenes are, judged by the plain pipeline: all causes together, and each cause alone.
 
-Run: python tests/benchmarks/scene_difficulty.py [scenes]
+Run: python tests/benchmarks/scene_difficulty.py [scenes] [cause ...]
 """
 
 from __future__ import annotations
@@ -107,13 +107,14 @@ CAUSES: tuple[Callable[[Scene], Scene], ...] = (
 )  # fmt: skip
 
 
-def main(count: int) -> None:
+def main(count: int, only: list[str]) -> None:
+    causes = [cause for cause in CAUSES if not only or cause.__name__ in only]
     scene_file, toners = calibration.load(SceneFile, "scene"), calibration.load(TonerFile, "toners")
-    errors: dict[str, list[float]] = {cause.__name__: [] for cause in CAUSES}
+    errors: dict[str, list[float]] = {cause.__name__: [] for cause in causes}
     truth, finishes = [], []
     for index in range(count):
         scene = random_scene(np.random.default_rng([2024, index]), scene_file.ranges, SIZE_PX)
-        for cause in CAUSES:
+        for cause in causes:
             rendering = render(cause(scene), toners, scene_file.physics)
             image = np.asarray(Image.open(io.BytesIO(encode(rendering))))
             errors[cause.__name__].append(plain_delta_e00(image, rendering.regions) - rendering.true_delta_e00)
@@ -127,12 +128,12 @@ def main(count: int) -> None:
             f"{name:18s} {np.median(size):6.2f} {np.percentile(size, 95):5.2f} {size.max():6.2f} "
             f"{np.mean(values):+12.2f}"
         )
+    first = errors[causes[0].__name__]
     for finish in sorted(set(finishes)):
-        size = np.abs([e for e, f in zip(errors["everything"], finishes, strict=True) if f == finish])
-        print(
-            f"{finish}, everything: {size.size} scenes, median {np.median(size):.2f}, p95 {np.percentile(size, 95):.2f}"
-        )
+        size = np.abs([e for e, f in zip(first, finishes, strict=True) if f == finish])
+        summary = f"median {np.median(size):.2f}, p95 {np.percentile(size, 95):.2f}"
+        print(f"{finish}, {causes[0].__name__}: {size.size} scenes, {summary}")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200, sys.argv[2:])
