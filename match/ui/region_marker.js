@@ -283,7 +283,7 @@ class Marker {
     const available = this.root.clientWidth;
     if (!this.data || !available) return;
     const aspect = this.data.photo.width / this.data.photo.height;
-    const tallest = Math.max(260, Math.round(innerHeight * 0.72));
+    const tallest = Math.max(260, Math.round(innerHeight * 0.62));
     const base = Math.min(available, tallest * aspect);
     this.width = base * ZOOMS[this.zoom];
     this.height = this.width / aspect;

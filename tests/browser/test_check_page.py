@@ -1,0 +1,121 @@
+"""The check page in a real browser, at the width of a desktop and of a phone."""
+
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from playwright.sync_api import Page
+from pointing import choose, drag, swipe
+
+pytestmark = pytest.mark.browser
+GREY, CARD, VEHICLE = ((0.05, 0.3), (0.17, 0.7)), ((0.3, 0.3), (0.46, 0.7)), ((0.58, 0.3), (0.74, 0.7))
+
+
+def flat_photo() -> bytes:
+    """Return an evenly lit picture: a grey, a card 12 sRGB steps off, and the panel around them."""
+    picture = np.full((600, 900, 3), (70, 100, 145), dtype=np.int16)
+    picture[150:450, 240:440] += 12
+    picture[150:450, 20:190] = 118
+    picture += np.random.default_rng(3).integers(-1, 2, picture.shape, dtype=np.int16)
+    written = io.BytesIO()
+    Image.fromarray(picture.astype(np.uint8)).save(written, "PNG")
+    return written.getvalue()
+
+
+def upload(page: Page, app_url: str) -> None:
+    page.goto(app_url)
+    page.get_by_role("button", name="Try the demo photo").wait_for()
+    file = {"name": "shop.png", "mimeType": "image/png", "buffer": flat_photo()}
+    page.locator("input[type=file]").set_input_files(file)
+    page.locator(".marker .kind").first.wait_for()
+    page.wait_for_timeout(300)
+
+
+def open_demo(page: Page, app_url: str) -> None:
+    page.goto(app_url)
+    page.get_by_role("button", name="Try the demo photo").click()
+    page.locator(".sm-verdict").wait_for()
+    page.locator(".marker .region[data-kind=vehicle]").first.wait_for()
+
+
+def scroll_through(page: Page, folder: Path, name: str) -> None:
+    """Save a screenshot of every screenful."""
+    main = page.locator("[data-testid=stMain]")
+    tall = main.evaluate("main => main.scrollHeight")
+    step = page.viewport_size["height"] - 100
+    for index, top in enumerate(range(0, tall, step)):
+        main.evaluate("(main, top) => main.scrollTo(0, top)", top)
+        page.wait_for_timeout(150)
+        page.screenshot(path=folder / f"{name}-{index}.png")
+
+
+def assert_fits_in_width(page: Page) -> None:
+    wide = page.locator("[data-testid=stMain]").evaluate("main => [main.scrollWidth, main.clientWidth]")
+    assert wide[0] <= wide[1]
+
+
+def test_the_demo_has_a_verdict_and_dragging_a_box_changes_the_answer(desktop: Page, app_url: str, pictures: Path):
+    open_demo(desktop, app_url)
+    scroll_through(desktop, pictures, "check-1280")
+    desktop.locator("[data-testid=stMain]").evaluate("main => main.scrollTo(0, 0)")
+    assert desktop.locator(".sm-verdict").get_attribute("data-verdict") in {"go", "blend", "retint", "retake"}
+    assert_fits_in_width(desktop)
+    before = desktop.locator(".sm-figure").inner_text()
+    body = desktop.locator(".region[data-kind=card] .body").bounding_box()
+    x, y = body["x"] + body["width"] / 2, body["y"] + body["height"] / 2
+    desktop.mouse.move(x, y)
+    desktop.mouse.down()
+    desktop.mouse.move(x + 0.15 * body["width"], y + 0.25 * body["height"], steps=4)
+    desktop.mouse.up()
+    desktop.wait_for_function(
+        "before => document.querySelector('.sm-figure')?.innerText !== before || document.querySelector('.sm-notices')",
+        arg=before,
+    )
+
+
+def test_an_own_photo_is_marked_by_mouse_and_answered(desktop: Page, app_url: str):
+    upload(desktop, app_url)
+    assert desktop.locator(".sm-waiting li").all_inner_texts() == ["Grey", "Card", "Vehicle"]
+    for start, end in (GREY, CARD, VEHICLE):
+        drag(desktop, start, end)
+    desktop.locator(".sm-verdict").wait_for()
+    assert desktop.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
+    assert "lighter" in desktop.locator(".sm-steps").first.inner_text()
+    card, vehicle = desktop.locator(".sm-card").bounding_box(), desktop.locator(".sm-vehicle").bounding_box()
+    assert card["x"] + card["width"] == pytest.approx(vehicle["x"], abs=0.5)
+    with desktop.expect_download() as download:
+        desktop.get_by_role("button", name="Save the figures (JSON)").click()
+    assert '"verdict": "retint"' in download.value.path().read_text(encoding="utf-8")
+
+
+def test_on_a_phone_an_own_photo_is_marked_by_finger_and_answered(phone: Page, app_url: str, pictures: Path):
+    upload(phone, app_url)
+    assert_fits_in_width(phone)
+    choose(phone, "grey")
+    for start, end in (GREY, CARD, VEHICLE):
+        swipe(phone, start, end)
+        phone.wait_for_timeout(100)
+    phone.locator(".sm-verdict").wait_for()
+    assert phone.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
+    phone.get_by_text("Details and figures").tap()
+    phone.locator(".sm-table").first.wait_for()
+    assert_fits_in_width(phone)
+    scroll_through(phone, pictures, "own-390")
+
+
+def test_on_a_phone_the_demo_photo_comes_into_view_with_its_verdict(phone: Page, app_url: str, pictures: Path):
+    phone.goto(app_url)
+    phone.get_by_role("button", name="Try the demo photo").wait_for()
+    phone.wait_for_timeout(200)
+    scroll_through(phone, pictures, "start-390")
+    phone.get_by_role("button", name="Try the demo photo").tap()
+    phone.locator(".sm-verdict").wait_for()
+    phone.wait_for_function("() => document.querySelector('[data-testid=stMain]').scrollTop < 120")
+    phone.wait_for_timeout(300)
+    view = phone.locator(".marker .view").bounding_box()
+    assert view["y"] >= 0
+    assert view["y"] + view["height"] <= 844
+    assert_fits_in_width(phone)
+    scroll_through(phone, pictures, "check-390")
