@@ -174,12 +174,31 @@ class _Fit:
 
 
 def _starts(corners_mm: Floats, corners_px: Floats, usual: Floats) -> list[Floats]:
-    """Return the two poses (9,) that a flat sheet allows at the usual focal length (Collins and Bartoli 2014, IPPE)."""
-    flat = np.column_stack([corners_mm, np.zeros(len(corners_mm))])
-    camera = _camera_matrix(np.concatenate([np.zeros(6), usual]))
-    count, rotations, shifts, _ = cv2.solvePnPGeneric(flat, corners_px, camera, None, flags=cv2.SOLVEPNP_IPPE)
-    poses = zip(rotations[:count], shifts[:count], strict=True)
-    return [np.concatenate([np.ravel(rotation), np.ravel(shift), usual]) for rotation, shift in poses]
+    """Return a pose (9,) at the usual focal length, and the mirrored one that a flat sheet from afar allows as well.
+
+    The first is Zhang's (2000, IEEE TPAMI 22:1330): the homography's columns, freed of K, are r1, r2 and t. The second
+    turns the sheet's normal to the other side of the line of sight.
+    """
+    homography, _ = cv2.findHomography(corners_mm, corners_px, 0)
+    if homography is None:
+        return []
+    columns = np.linalg.inv(_camera_matrix(np.concatenate([np.zeros(6), usual]))) @ homography
+    columns = columns / np.sqrt(np.linalg.norm(columns[:, 0]) * np.linalg.norm(columns[:, 1]))
+    columns = columns * np.sign(columns[2, 2])
+    u, _, v = np.linalg.svd(np.column_stack([columns[:, :2], np.cross(columns[:, 0], columns[:, 1])]))
+    rotation, shift = u @ v, columns[:, 2]
+    middle = rotation @ np.append(corners_mm.mean(axis=0), 0.0) + shift
+    sight, normal = middle / np.linalg.norm(middle), rotation[:, 2]
+    mirrored_normal = 2 * (normal @ sight) * sight - normal
+    axis = np.cross(normal, mirrored_normal)
+    sine = np.linalg.norm(axis)
+    turn = axis / sine * np.arctan2(sine, normal @ mirrored_normal) if sine > 1e-9 else np.zeros(3)
+    mirrored = cv2.Rodrigues(turn)[0] @ rotation
+    mirrored_shift = middle - mirrored @ np.append(corners_mm.mean(axis=0), 0.0)
+    return [
+        np.concatenate([np.ravel(cv2.Rodrigues(pose)[0]), place, usual])
+        for pose, place in ((rotation, shift), (mirrored, mirrored_shift))
+    ]
 
 
 def _fit(
@@ -200,7 +219,7 @@ def _fit(
             known = np.column_stack([np.zeros((3, 6)), np.diag(1.0 / usual_sd)])
             return np.vstack([_project(trial, corners_mm)[1] / sd, known])
 
-        solved = least_squares(miss, parameters, jac=slopes, x_scale="jac", max_nfev=100)
+        solved = least_squares(miss, parameters, jac=slopes, method="lm", x_scale="jac", max_nfev=100)
         parameters = np.asarray(solved.x, dtype=np.float64)
         away = np.linalg.norm(_project(parameters, corners_mm)[0] - corners_px, axis=1)
         error_px = float(np.sqrt(np.mean(away**2)))
