@@ -92,12 +92,14 @@ class Lamp:
     on_card : mirrored at that place by the card; otherwise by the panel
     half_height_deg, half_width_deg : half its size, as the angle it fills in the mirror
     radiance : relative to a perfect white lying in the scene's light
+    bow_deg : how far the mirrored lamp bends downwards 15 degrees to either side, by the panel's crown
     """
 
     at: tuple[float, float]
     half_height_deg: float
     half_width_deg: float
     radiance: float
+    bow_deg: float = 0.0
     on_card: bool = False
 
 
@@ -147,7 +149,7 @@ class Camera:
     sensor_shift_nm : shift of the R, G, B sensitivities
     sensor_blur_nm : standard deviation of a Gaussian that widens them
     matrix_lamp_share : 0 for a colour matrix made under D65, 1 under the scene's own lamp, between for a mix
-    white_balance_error : relative errors of the red and blue gains
+    white_balance_error : relative errors of red and blue in the picture of a grey, after the matrix
     saturation : 1 leaves the matrix as it is; 1.1 moves every colour 10 % away from grey, in linear light
     exposure_ev : correction in stops
     metering : 0 maps a perfect white to full scale; 1 brings the frame's mean to mid grey; phones go part of the way

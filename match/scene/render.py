@@ -128,7 +128,7 @@ def _lay_gap(canvas: Canvas, scene: Scene, dark: Pixels) -> None:
     distance = np.abs(canvas.frame.x - lay.gap_line(scene.layout, canvas.frame))
     cover = np.clip(0.5 - (distance - np.float32(0.0032)) * np.float32(canvas.frame.width_px / 1.5), 0, 1)
     canvas.lay(WHOLE, cover, dark, None, Material.GAP)
-    canvas.light *= 1 - 0.35 * np.exp(-np.square(distance / np.float32(0.006)))
+    canvas.light *= 1 - 0.30 * np.exp(-np.square(distance / np.float32(0.005)))
 
 
 def _lay_masking(canvas: Canvas, scene: Scene, matte: Mapping[str, Pixels], rng: np.random.Generator) -> None:
@@ -140,13 +140,14 @@ def _lay_masking(canvas: Canvas, scene: Scene, matte: Mapping[str, Pixels], rng:
     rows = slice(0, int((scene.layout.panel_edge_y + 0.08) * frame.width_px))
     window = (rows, slice(None))
     tape_width = np.float32(0.030) + 0.0006 * surface.smooth_noise(rng, frame, 0.05)[rows]
-    crumple = surface.smooth_noise(rng, frame, 0.10)[rows] + 0.5 * surface.smooth_noise(rng, frame, 0.03)[rows]
+    crumple = surface.creases(rng, frame, 0.16)[rows] + 0.4 * surface.smooth_noise(rng, frame, 0.2)[rows]
     fine = surface.smooth_noise(rng, frame, 0.004)[rows]
     tape = np.clip(0.5 - below_edge[rows] * np.float32(frame.width_px), 0, 1)
     paper = np.clip(0.5 - (below_edge[rows] + tape_width) * np.float32(frame.width_px), 0, 1)
     canvas.lay(window, tape, matte["tape"], (0.0, 0.0), Material.MASKING)
     canvas.lay(window, paper, matte["paper"], (0.0, 0.0), Material.MASKING)
-    canvas.light[window] *= 1 + tape * (0.02 * fine + 0.01 * crumple) + paper * (0.05 * crumple)
+    canvas.light[window] += tape * (1 - canvas.light[window])
+    canvas.light[window] *= 1 + tape * (0.02 * fine) + paper * (0.10 * crumple)
     lip = np.exp(-np.square((below_edge[rows] + tape_width) / np.float32(0.0012)))
     canvas.light[window] *= 1 - 0.35 * lip * (1 - paper) * tape
 
@@ -208,11 +209,11 @@ def _lay_grey(canvas: Canvas, scene: Scene, seen: _Seen, matte: Mapping[str, Pix
 def _lay_dust(canvas: Canvas, scene: Scene, dust: Pixels, rng: np.random.Generator) -> None:
     """Scatter specks of dust: small, soft, lighter than a dark paint."""
     frame = canvas.frame
-    places = rng.uniform((0, 0.1), (1, 2 * frame.middle_y), (scene.gloss.dust_per_frame, 2))
+    places = rng.uniform((0, 0), (1, 2 * frame.middle_y), (scene.gloss.dust_per_frame, 2))
     for (x, y), size, strength in zip(
         places,
-        rng.uniform(0.0005, 0.0012, len(places)),
-        rng.uniform(0.15, 0.6, len(places)),
+        rng.uniform(0.0002, 0.0008, len(places)),
+        0.05 + 0.55 * rng.random(len(places)) ** 2,
         strict=True,
     ):
         speck = lay.Rectangle((x, y), (size, size), 45.0)
@@ -250,8 +251,8 @@ def _lit(
     mirrored = surface.mirrored_direction(scene.layout, frame, tilt)
     if gloss.orange_peel_deg > 0:
         mirrored = (
-            mirrored[0] + gloss.orange_peel_deg * surface.smooth_noise(rng, frame, physics.ripple_wavelength),
-            mirrored[1] + gloss.orange_peel_deg * surface.smooth_noise(rng, frame, physics.ripple_wavelength),
+            mirrored[0] + surface.ripple(rng, frame, gloss.orange_peel_deg, physics),
+            mirrored[1] + surface.ripple(rng, frame, gloss.orange_peel_deg, physics),
         )
     coat = np.float32(physics.fresnel) * canvas.gloss * canvas.light
     highlight = np.asarray(coat * surface.mirrored_lamps(scene, frame, mirrored))
@@ -276,7 +277,7 @@ def developed(
     if camera.full_well_electrons > 0:
         raw = _noisy(raw, camera, rng)
     error = np.array([1 + camera.white_balance_error[0], 1.0, 1 + camera.white_balance_error[1]])
-    to_display = rendering_matrix(camera, lamp) @ np.diag(error / capture.white)
+    to_display = np.diag(error) @ rendering_matrix(camera, lamp) @ np.diag(1 / capture.white)
     linear = np.asarray(cv2.transform(raw, to_display.astype(np.float32)), dtype=np.float32)
     if camera.sharpening > 0:
         soft = cv2.GaussianBlur(linear, (0, 0), max(1.2 * scale, 0.6))
