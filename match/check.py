@@ -290,6 +290,7 @@ def _too_uncertain(measurement: Measurement) -> Finding:
         "grey reference": "Use a clean grey card that fills more of the frame.",
         "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
         "camera colour": "Take the photo in daylight or under daylight lamps.",
+        "mirrored surroundings": "Hold something black and matt where the paint mirrors it, and keep bright walls out.",
     }
     low, high = measurement.interval
     return Finding(

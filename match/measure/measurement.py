@@ -96,7 +96,7 @@ def measure(
         calibration.tone.gain_tolerance,
     )
     rng = np.random.default_rng(seed)
-    card, vehicle = best_estimate(light, tone)
+    card, vehicle = best_estimate(light, tone, calibration.errors)
     draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count)
     confidence = confidence_curve(card, vehicle, draws)
     few = max(count // 8, 200)

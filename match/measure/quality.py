@@ -21,6 +21,7 @@ class QualityLimits:
 
     clipped_share: float = quantity("fraction of pixels")
     dark_share: float = quantity("fraction of pixels")
+    beyond_file_share: float = quantity("fraction of pixels")
     grey_cast: float = quantity("log units")
     grey_unevenness: float = quantity("log units")
     grey_misfit: float = quantity("standard deviations")
@@ -117,6 +118,15 @@ def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
                 "near-black",
                 f"{_capital(name)} is nearly black in {sample.dark_share:.0%} of its pixels.",
                 "Bring more light, or raise the exposure as far as the grey allows.",
+                True,
+            )
+        )
+    if sample.beyond_file_share > limits.beyond_file_share:
+        found.append(
+            Finding(
+                "beyond-file",
+                f"{_capital(name)} is a stronger colour than this photo file can hold: one channel is empty.",
+                "Take the photo as HEIC or camera raw (a wide-gamut setting), which hold stronger colours than a JPEG.",
                 True,
             )
         )

@@ -31,6 +31,7 @@ class SamplingRules:
     block_noise_floor: float = quantity("fraction")
     clipped_code: float = quantity("fraction of full scale")
     dark_code: float = quantity("fraction of full scale")
+    empty_code: float = quantity("fraction of full scale")
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,8 @@ class Sample:
     """What a region holds: n block means and what was left out.
 
     ``position_px`` (n, 2) are block centres (x, y) in the photo; ``level`` (n, 3) are mean linear values in the working
-    primaries; ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
+    primaries; ``beyond_file_share`` counts pixels with an empty channel, a colour outside what the file can hold;
+    ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
     """
 
     region: Region
@@ -61,6 +63,7 @@ class Sample:
     glare_share: float
     clipped_share: float
     dark_share: float
+    beyond_file_share: float
     texture: float
 
 
@@ -75,6 +78,7 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
 
     clipped = (patch.code >= rules.clipped_code).any(axis=2)
     dark = patch.code.max(axis=2) <= rules.dark_code
+    beyond_file = (patch.code.min(axis=2) <= rules.empty_code) & ~dark
     log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
     keep, spread = _kept_pixels(log_luminance, row_edges, column_edges, rules.pixel_outlier_sd)
     keep &= ~clipped
@@ -96,6 +100,7 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
         glare_share=float(glare),
         clipped_share=float(clipped.mean()),
         dark_share=float(dark.mean()),
+        beyond_file_share=float(beyond_file.mean()),
         texture=spread,
     )
 

@@ -2,8 +2,9 @@
 
 A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for card and vehicle: block noise and what remains of the light
 gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the tone
-curve's slope, the camera's colour matrix and the step of the file's codes. What is common to card and vehicle is drawn
-once for both, or the interval would be wrong.
+curve's slope, the camera's colour matrix, the step of the file's codes, and the veil: clear coat mirrors some 4 % of
+its surroundings and the lens scatters a little light, which lies on card and car alike and flattens dark colours. What
+is common to card and vehicle is drawn once for both, or the interval would be wrong.
 
 CIEDE2000 is a length, so noise lifts small differences. The interval and the probabilities therefore do not come from
 the spread of the drawn differences but from a confidence distribution (Schweder and Hjort 2016, Confidence,
@@ -27,7 +28,10 @@ from match.measure.colorimetry import Array, delta_e00, lab_from_working, local_
 from match.measure.light import LightFit
 from match.measure.tone import ToneFit, integrated_knots
 
-SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour")
+SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour", "mirrored surroundings")
+
+VEIL_SHARE = 0.7
+"""No more than this share of the darkest channel is taken for veil: paint without any colour of its own is not seen."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,9 @@ class CameraErrors:
     matrix_sd: float = quantity("fraction")
     grey_neutral_sd: float = quantity("log units")
     pair_floor: float = quantity("CIELAB")
+    veil_mean: float = quantity("reflectance")
+    veil_sd: float = quantity("reflectance")
+    veil_difference_sd: float = quantity("reflectance")
 
 
 @dataclass(frozen=True)
@@ -77,10 +84,36 @@ class ConfidenceCurve:
         )
 
 
-def best_estimate(light: LightFit, tone: ToneFit) -> tuple[Array, Array]:
+@dataclass(frozen=True)
+class _World:
+    """One draw (n = draws) of everything but the levels: what stands between log levels and colour."""
+
+    slopes: Array
+    log_reflectance: Array
+    matrices: Array
+    veil: Array
+
+    def lab(self, levels: Array) -> Array:
+        """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
+        true = np.einsum("npck,nk->npc", integrated_knots(levels), self.slopes)
+        gain = (self.log_reflectance - true[:, 2:]).mean(axis=1, keepdims=True)
+        linear = np.exp(true[:, :2] + gain)
+        # The veil of a pair is bounded by its darker member, so that it never makes a difference of its own.
+        bound = VEIL_SHARE * linear.min(axis=(1, 2), keepdims=True)
+        veil = self.veil[:, :, None]
+        linear = linear - np.where(veil > 0, bound * -np.expm1(-np.maximum(veil, 0.0) / bound), veil)
+        return lab_from_working(np.einsum("nij,npj->npi", self.matrices, linear))
+
+
+def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple[Array, Array]:
     """Return the most likely CIELAB (3,) of card and vehicle."""
-    levels = light.mean_log_level[None]
-    lab = _lab(levels, tone.mean[None], np.log(np.array(light.reflectances))[None, :, None], np.eye(3)[None])
+    world = _World(
+        tone.mean[None],
+        np.log(np.array(light.reflectances))[None, :, None],
+        np.eye(3)[None],
+        np.full((1, 2), errors.veil_mean),
+    )
+    lab = world.lab(light.mean_log_level[None])
     return lab[0, 0], lab[0, 1]
 
 
@@ -114,23 +147,19 @@ def draw(
     matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
     if on("camera colour"):
         matrices += _neutral_keeping(rng, count, errors.matrix_sd)
-    lab = _lab(levels, slopes, reflectance, matrices)
-
+    veil = np.full((count, 2), errors.veil_mean)
+    if on("mirrored surroundings"):
+        veil += errors.veil_sd * rng.standard_normal((count, 1))
+        veil = np.maximum(veil, 0.0) + errors.veil_difference_sd * rng.standard_normal((count, 2)) / np.sqrt(2.0)
+    world = _World(slopes, reflectance, matrices, veil)
+    lab = world.lab(levels)
     null_levels = levels.copy()
     null_levels[:, 0] += mean[1] - mean[0]
-    null = _lab(null_levels, slopes, reflectance, matrices)
+    null = world.lab(null_levels)
     floor = np.zeros((count, 3))
     if on("camera colour"):
         floor = errors.pair_floor * rng.standard_normal((count, 3))
     return Draws(lab[:, 0] + floor, lab[:, 1], null[:, 0] + floor - null[:, 1])
-
-
-def _lab(levels: Array, slopes: Array, log_reflectance: Array, matrices: Array) -> Array:
-    """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3) and one draw of everything else."""
-    true = np.einsum("npck,nk->npc", integrated_knots(levels), slopes)
-    gain = (log_reflectance - true[:, 2:]).mean(axis=1, keepdims=True)
-    linear = np.exp(true[:, :2] + gain)
-    return lab_from_working(np.einsum("nij,npj->npi", matrices, linear))
 
 
 def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:
