@@ -149,10 +149,12 @@ def gap_line(layout: Layout, frame: Frame) -> Pixels:
 def panel_tilt(layout: Layout, frame: Frame) -> tuple[Pixels, Pixels]:
     """Return the panel's tilt (x, y) in degrees over the frame, (h, w) each: curvature, body line, rolled edges."""
     smooth_x, smooth_y = curvature_tilt(layout, frame)
-    below = 1 / (1 + np.exp(-np.clip((frame.y - body_line(layout, frame.x)) / np.float32(0.006), -30, 30)))
+    past_line = frame.y - body_line(layout, frame.x)
+    below = 1 / (1 + np.exp(-np.clip(past_line / np.float32(0.0035), -30, 30)))
+    ridge = np.exp(-np.square((past_line + np.float32(0.008)) / np.float32(0.006)))
     from_edge = np.maximum(frame.y - panel_edge(layout, frame.x), 0)
     roll = 24.0 * np.exp(-from_edge / np.float32(0.010)) if layout.panel_edge_y >= 0 else np.float32(0)
-    tilt_y = smooth_y - layout.body_line_deg * below + roll
+    tilt_y = smooth_y + layout.body_line_deg * (0.6 * ridge - below) + roll
     tilt_x = np.broadcast_to(smooth_x, tilt_y.shape)
     if layout.gap_x <= 1:
         from_gap = frame.x - gap_line(layout, frame)

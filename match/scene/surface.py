@@ -34,6 +34,20 @@ def direction(light: Light) -> tuple[float, float]:
     return float(np.cos(angle)), float(np.sin(angle))
 
 
+def ripple(rng: np.random.Generator, frame: Frame, sd_deg: float, physics: ScenePhysics) -> Pixels:
+    """Return orange peel (h, w) in degrees: long waves, and short ones of a third of their size (looks only)."""
+    long = smooth_noise(rng, frame, 4 * physics.ripple_wavelength)
+    short = smooth_noise(rng, frame, physics.ripple_wavelength)
+    return np.asarray(np.float32(sd_deg) * (long + short / 3), dtype=np.float32)
+
+
+def creases(rng: np.random.Generator, frame: Frame, wavelength: float) -> Pixels:
+    """Return the shading (h, w) of crumpled paper, about -1 to 1: the slope of facets that meet in sharp folds."""
+    facets = np.abs(smooth_noise(rng, frame, wavelength)) + 0.5 * np.abs(smooth_noise(rng, frame, wavelength / 2))
+    slope = np.gradient(facets, axis=0) - 0.5 * np.gradient(facets, axis=1)
+    return np.asarray(slope / np.float32(3 * slope.std()), dtype=np.float32)
+
+
 def light_field(light: Light, frame: Frame) -> Pixels:
     """Return the light (h, w) across the frame, 1 at the centre before vignetting: plane, bowl and lens.
 
@@ -127,7 +141,8 @@ def mirrored_lamps(scene: Scene, frame: Frame, mirrored: Tilt) -> Pixels:
     for lamp in scene.gloss.lamps:
         x0, y0 = _seen_at(scene.layout, frame, lamp.at, lamp.on_card)
         across = (mirrored[0] - np.float32(x0)) / np.float32(lamp.half_width_deg)
-        along = (mirrored[1] - np.float32(y0)) / np.float32(lamp.half_height_deg)
+        bow = lamp.bow_deg * np.square((mirrored[0] - np.float32(x0)) / np.float32(15))
+        along = (mirrored[1] - np.float32(y0) + bow) / np.float32(lamp.half_height_deg)
         box = np.exp(-np.square(np.square(np.square(across))) - np.square(np.square(along)))
         haze = np.exp(-np.square(across / 2) - np.square(along / 6))
         total += np.float32(lamp.radiance) * (box + np.float32(HAZE_SHARE) * haze)
