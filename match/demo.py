@@ -115,6 +115,7 @@ def _scenes() -> dict[str, tuple[Scene, str]]:
     spoiled = replace(
         first,
         gloss=replace(_CLEAR_COAT, lamps=_LAMP_ON_CARD),
+        camera=replace(_PHONE, metering=0.0, exposure_ev=0.6),
         layout=replace(_DOOR, card_angle_deg=-4.0),
         careless=True,
         seed=31,

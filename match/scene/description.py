@@ -149,7 +149,7 @@ class Camera:
     sensor_shift_nm : shift of the R, G, B sensitivities
     sensor_blur_nm : standard deviation of a Gaussian that widens them
     matrix_lamp_share : 0 for a colour matrix made under D65, 1 under the scene's own lamp, between for a mix
-    white_balance_error : relative errors of red and blue in the picture of a grey, after the matrix
+    white_balance_error : relative errors of red and blue that a wrong balance gives the picture of a grey
     saturation : 1 leaves the matrix as it is; 1.1 moves every colour 10 % away from grey, in linear light
     exposure_ev : correction in stops
     metering : 0 maps a perfect white to full scale; 1 brings the frame's mean to mid grey; phones go part of the way

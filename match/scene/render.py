@@ -21,7 +21,7 @@ from match.scene.description import Camera, Rendering, Scene
 from match.scene.layout import Frame, frame_of
 from match.scene.paint import PaintPair, interference, paint_pair
 from match.scene.settings import ScenePhysics
-from match.scene.tone import MID_GREY, quantised
+from match.scene.tone import MID_GREY, mid_grey_exposure, quantised
 from match.tint.pigment import WAVELENGTHS_NM, TonerFile, toner_set
 
 Pixels = NDArray[np.float32]
@@ -29,7 +29,7 @@ Floats = NDArray[np.float64]
 
 
 BRIGHTEST = 0.92
-"""Linear value at which a metered exposure keeps the hundredth of the frame that is brightest."""
+"""Share of full scale at which a metered exposure keeps the brightest fiftieth of the frame."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -276,8 +276,8 @@ def developed(
     raw = raw * np.float32(gain)
     if camera.full_well_electrons > 0:
         raw = _noisy(raw, camera, rng)
-    error = np.array([1 + camera.white_balance_error[0], 1.0, 1 + camera.white_balance_error[1]])
-    to_display = np.diag(error) @ rendering_matrix(camera, lamp) @ np.diag(1 / capture.white)
+    matrix = rendering_matrix(camera, lamp)
+    to_display = matrix @ np.diag(white_balance_gains(matrix, camera) / capture.white)
     linear = np.asarray(cv2.transform(raw, to_display.astype(np.float32)), dtype=np.float32)
     if camera.sharpening > 0:
         soft = cv2.GaussianBlur(linear, (0, 0), max(1.2 * scale, 0.6))
@@ -285,17 +285,27 @@ def developed(
     return quantised(linear, camera.tone, camera.bits)
 
 
-def exposure_gain(green: Pixels, camera: Camera) -> float:
-    """Return the exposure: part of the way from full scale for a perfect white to mid grey for the frame's mean.
+def white_balance_gains(matrix: Floats, camera: Camera) -> Floats:
+    """Return the sensor gains (3,), relative to the right ones, that make a grey come out of the matrix with the error.
 
-    A metered exposure is held back where it would clip more than a hundredth of the frame. ``green`` holds the
+    A camera balances its sensor's values, before the matrix; so the picture of a grey has just the stated error, and
+    other colours theirs.
+    """
+    red, blue = camera.white_balance_error
+    return np.asarray(np.linalg.solve(matrix, np.array([1 + red, 1.0, 1 + blue])))
+
+
+def exposure_gain(green: Pixels, camera: Camera) -> float:
+    """Return the exposure: part of the way from a perfect white at full scale to mid grey for the frame's mean.
+
+    A metered exposure is held back where it would clip more than a fiftieth of the frame. ``green`` holds the
     frame's green values (any shape), 1 for the perfect white.
     """
-    gain = 2.0**camera.exposure_ev
+    gain = 2.0**camera.exposure_ev * mid_grey_exposure(camera.tone)
     if camera.metering <= 0:
         return float(gain)
     gain *= (MID_GREY / float(green.mean())) ** camera.metering
-    return float(min(gain, BRIGHTEST / float(np.percentile(green, 99))))
+    return float(min(gain, BRIGHTEST / float(np.percentile(green, 98))))
 
 
 def _noisy(raw: Pixels, camera: Camera, rng: np.random.Generator) -> Pixels:

@@ -7,8 +7,11 @@ ranges used are in ``calibration/scene.toml``.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
 
 from match.scene.description import ToneCurve
 
@@ -25,44 +28,43 @@ def encode_srgb(linear: ArrayLike) -> Floats:
 
 
 def encoded(linear: ArrayLike, tone: ToneCurve) -> Floats:
-    """Return what the camera writes, 0..1, for linear light (values above 1 are clipped by the sensor).
+    """Return what the camera writes, 0..1, for light on the sensor, 1.0 = full scale (more is clipped).
 
-    In this order, with m = 0.18 the grey that keeps its place:
+    Every step maps 0 to 0 and 1 to 1, in this order, with m = 0.18:
 
-    - contrast g: y = m (x/m)^g;
-    - toe t: y = x^2 / (x + t m), shadows fall, then scaled to keep m;
-    - shoulder s: y = x (1 + s) / (1 + s x), the Naka-Rushton or Reinhard roll-off scaled to end at 1, then exposed so
-      that m keeps its place (highlights above are compressed, and clip less);
+    - contrast g: y = x^g, a straight line of slope g on logarithmic axes;
+    - toe t: y = x^2 (1 + t m) / (x + t m), shadows fall;
+    - shoulder s: y = x (1 + s) / (1 + s x), highlights are compressed (Naka and Rushton's, or Reinhard's, roll-off);
     - encoding by sRGB's curve;
-    - sigmoid k: y = (S(e) - S(0)) / (S(1) - S(0)), S(e) = 1 / (1 + exp(-k (e - p))), with p chosen as the encoded mid
-      grey, then bent by a power so that mid grey keeps its place.
+    - sigmoid k: y = (S(e) - S(0)) / (S(1) - S(0)), S(e) = 1 / (1 + exp(-k (e - p))), p the encoded mid grey.
+
+    A camera exposes so that mid grey comes out right: see :func:`mid_grey_exposure`.
     """
-    x = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0)
-    x = MID_GREY * (x / MID_GREY) ** tone.contrast
+    x = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0) ** tone.contrast
     if tone.toe > 0:
-        x = x**2 / (x + tone.toe * MID_GREY) * (1 + tone.toe)
+        x = x**2 * (1 + tone.toe * MID_GREY) / (x + tone.toe * MID_GREY)
     if tone.shoulder > 0:
-        x = _shoulder(x, tone.shoulder)
+        x = x * (1 + tone.shoulder) / (1 + tone.shoulder * x)
     e = encode_srgb(x)
     return _sigmoid(e, tone.sigmoid) if tone.sigmoid > 0 else e
 
 
-def _shoulder(x: Floats, strength: float) -> Floats:
-    """Roll highlights off; ``gain`` solves shoulder(gain * m) = m."""
-    gain = 1 / (1 + strength - strength * MID_GREY)
-    scaled = gain * x
-    return np.asarray((1 + strength) * scaled / (1 + strength * scaled))
-
-
 def _sigmoid(e: Floats, strength: float) -> Floats:
     pivot = float(encode_srgb(MID_GREY))
+    low, high = (1 / (1 + np.exp(-strength * (end - pivot))) for end in (0.0, 1.0))
+    return np.asarray((1 / (1 + np.exp(-strength * (e - pivot))) - low) / (high - low))
 
-    def curve(value: ArrayLike) -> Floats:
-        low, high = (1 / (1 + np.exp(-strength * (end - pivot))) for end in (0.0, 1.0))
-        return np.asarray((1 / (1 + np.exp(-strength * (np.asarray(value) - pivot))) - low) / (high - low))
 
-    power = np.log(pivot) / np.log(float(curve(pivot)))
-    return np.asarray(curve(e) ** power)
+@cache
+def mid_grey_exposure(tone: ToneCurve) -> float:
+    """Return the exposure, relative to the plain curve's, at which this curve writes mid grey where the plain one does.
+
+    Below 1 for a curve with a shoulder: the camera keeps room for highlights and lifts the middle again.
+    """
+    if tone == ToneCurve():
+        return 1.0
+    target = float(encode_srgb(MID_GREY))
+    return float(brentq(lambda x: float(encoded(x, tone)) - target, 1e-4, 1.0)) / MID_GREY
 
 
 def quantised(linear: NDArray[np.float32], tone: ToneCurve, bits: int) -> NDArray[np.uint8] | NDArray[np.uint16]:
