@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from match import calibration
 from match.blend.coats import BlendPractice
 from match.blend.contrast import xyz_from_lab
+from match.blend.edge import no_line_terms
 from match.blend.film import built_film, hiding_exponent, old_share
 from match.blend.options import StopKind, Way
 from match.blend.plan import plan_blend
@@ -153,6 +154,18 @@ def test_the_widest_need_of_several_angles_wins():
     assert together.need.worst == "flop"
     np.testing.assert_allclose(together.need.straight_mm, alone.need.straight_mm)
     assert together.largest_delta_e00 == pytest.approx(alone.largest_delta_e00, rel=0.02)
+
+
+def test_a_colour_that_people_reject_is_not_called_hidden_because_the_eye_is_dull_for_it():
+    # Paravina et al. (2015), abstract: half of the observers reject 1.8 CIEDE2000; dE_NS leaves chroma as it is
+    colours = ColourPair("face on", np.array([[50.0, 0.0, 4.0]]), np.array([[50.0, 0.0, 0.0]]))
+    plan = planned(colours, one_side(600.0))
+    assert plan.need.step_visibility[0] < OWNER.visibility_limit * 1.3
+    assert plan.need.no_line[0] > OWNER.gap_limit
+    assert plan.straight_mm.median > 0.0
+    width = angle_deg(plan.straight_mm.median, 2.0)
+    faded = visibility(no_line_terms(colours.card_lab, colours.vehicle_lab, VISION.edge), width, VISION.ramp)
+    assert faded[0] == pytest.approx(OWNER.gap_limit, rel=1e-3)
 
 
 def test_the_largest_distance_decides():

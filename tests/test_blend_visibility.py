@@ -184,11 +184,15 @@ def test_equal_colours_need_no_fade_and_black_against_white_cannot_be_hidden():
 def test_the_largest_difference_hidden_is_just_hidden(mean, difference, width):
     vehicle, card = np.array(mean), np.array(mean) + np.array(difference)
     angle = np.array([float(angle_deg(width, 1.0))])
-    scale = largest_scale(card, vehicle, angle, 1.0, 1000.0, EYE, LAW)[0]
-    moved = vehicle + scale * (card - vehicle)
-    if 0 < moved[0] < 100 and scale < 64:
-        terms = step_terms(moved, vehicle, 1000.0, EYE)
-        assert visibility(terms, angle[0], LAW) == pytest.approx(1.0, rel=1e-3)
+
+    def terms_at(scale):
+        moved = vehicle + scale[..., np.newaxis] * (card - vehicle)
+        moved[..., 0] = np.clip(moved[..., 0], 0.0, 100.0)
+        return step_terms(moved, vehicle, 1000.0, EYE)
+
+    scale = largest_scale(terms_at, angle, 1.0, LAW)
+    if scale[0] < 64:
+        assert visibility(terms_at(scale), angle, LAW)[0] == pytest.approx(1.0, rel=1e-3)
 
 
 def test_angle_and_width_are_inverse_and_infinity_stays():

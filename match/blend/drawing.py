@@ -54,18 +54,17 @@ def chart_svg(side: SidePlan, profile: PanelProfile, strictness: Strictness, uni
     """Return a chart of one side: difference to the car above, visibility with its limit below, zones behind both."""
     end = _shown_mm(side)
     top_end = max(1.0, float(profile.delta_e00.max()) * 1.15)
-    limit = strictness.visibility_limit
-    seen_end = max(2.0 * limit, float(profile.visibility.max()) * 1.15)
+    seen_end = max(2.0, float(profile.visibility.max()) * 1.15)
     upper, lower = _Frame(end, top_end, 52.0, 132.0), _Frame(end, seen_end, 168.0, 248.0)
     parts = [
         _zones(side, upper, 40.0, lower.bottom),
         _text(LEFT, 36, "difference to the car (CIEDE2000)", MUTED, 11),
         *_y_axis(upper),
         _line(upper.path(*_with_stop(side, profile.x_mm, profile.delta_e00, end)), INK, 2.2),
-        _text(LEFT, 162, "how visible (1 = just seen in a laboratory)", MUTED, 11),
+        _text(LEFT, 162, "how visible (1 is the limit)", MUTED, 11),
         *_y_axis(lower),
-        _line(f"M{LEFT},{lower.y(limit):.1f} L{RIGHT},{lower.y(limit):.1f}", LIMIT, 1.6, "6 4"),
-        _text(RIGHT, lower.y(limit) - 4, f"limit for {strictness.words}", LIMIT, 11, "end"),
+        _line(f"M{LEFT},{lower.y(1.0):.1f} L{RIGHT},{lower.y(1.0):.1f}", LIMIT, 1.6, "6 4"),
+        _text(RIGHT, lower.y(1.0) - 4, f"limit for {strictness.words}", LIMIT, 11, "end"),
         _line(lower.path(profile.x_mm, profile.visibility), INK, 2.2),
         *_marks(side, upper, 40.0, lower.bottom),
         *_x_axis(lower, unit, lower.bottom),

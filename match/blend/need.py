@@ -1,4 +1,9 @@
-"""What the eye asks of a fade: its width, how sure that is, and how large a difference a given width hides."""
+"""What the eye asks of a fade: its width, how sure that is, and how large a difference a given width hides.
+
+A fade is hidden when it passes two tests at once. Its visibility must be below the limit of detection, which decides
+for lightness; and the difference it looks like, dE_NS faded by the same law, must be below what passes at an edge,
+which decides for colour: the eye is dull for edges of pure colour, but people object to them all the same.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from match.blend.edge import far_end_steps, no_line_difference
-from match.blend.viewing import ColourPair, Viewing, Vision
+from match.blend.edge import far_end_steps, no_line_terms
+from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
 from match.blend.visibility import (
     LARGEST_SCALE,
     RampLaw,
@@ -96,22 +101,26 @@ class LargestDifference:
 def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> Need:
     """Return what the eye asks for, one pair of colours an angle or light, all with the same number of samples."""
     _check_pairs(pairs)
-    limit, distance = viewing.strictness.visibility_limit, viewing.deciding_distance_m
-    terms = [step_terms(pair.card_lab, pair.vehicle_lab, viewing.light_lux, vision.eye) for pair in pairs]
-    angles = np.array([required_width_deg(t, limit, vision.ramp) for t in terms])
+    distance, strictness = viewing.deciding_distance_m, viewing.strictness
+    seen = [_tests(pair.card_lab, pair.vehicle_lab, viewing, vision) for pair in pairs]
+    angles = np.array([_required_deg(tests, strictness, vision.ramp) for tests in seen])
     differences = np.array([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in pairs])
     widest = angles.max(axis=0)
-    middle = [step_terms(*pair.middle, viewing.light_lux, vision.eye) for pair in pairs]
+    middle = [_tests(*pair.middle, viewing, vision) for pair in pairs]
+    low, high = (
+        float(max(width_mm(_required_deg(tests, strictness, law), distance) for tests in middle))
+        for law in (vision.ramp.narrowest(), vision.ramp.widest())
+    )
     return Need(
         straight_mm=width_mm(widest, distance),
-        step_visibility=np.max([visibility(t, 0.0, vision.ramp) for t in terms], axis=0),
+        step_visibility=np.max([visibility(tests.detection, 0.0, vision.ramp) for tests in seen], axis=0),
         delta_e00=differences.max(axis=0),
-        no_line=np.max([no_line_difference(p.card_lab, p.vehicle_lab, vision.edge) for p in pairs], axis=0),
+        no_line=np.max([visibility(tests.appearance, 0.0, vision.ramp) for tests in seen], axis=0),
         far_end_steps=float(far_end_steps(np.median(differences.max(axis=0)), vision.edge)),
         worst=pairs[int(np.argmax(np.median(angles, axis=1)))].label,
         by_distance_mm=tuple((d, float(width_mm(np.median(widest), d))) for d in sorted(viewing.distances_m)),
-        narrowest_mm=_widest_need(middle, limit, vision.ramp.narrowest(), distance),
-        widest_mm=_widest_need(middle, limit, vision.ramp.widest(), distance),
+        narrowest_mm=low,
+        widest_mm=high,
     )
 
 
@@ -120,12 +129,50 @@ def largest_difference(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vi
     middles = tuple(_with_direction(*pair.middle) for pair in pairs)
     widths = np.concatenate([[0.0], WIDTHS_TRIED_MM])
     angles = angle_deg(widths, viewing.deciding_distance_m)
-    limit = viewing.strictness.visibility_limit
-    scales = [
-        largest_scale(card, vehicle, angles, limit, viewing.light_lux, vision.eye, vision.ramp)
-        for card, vehicle in middles
-    ]
+    scales = [_largest_scale(card, vehicle, angles, viewing, vision) for card, vehicle in middles]
     return LargestDifference(middles, _scaled_delta_e00(middles, 1.0), widths, np.min(scales, axis=0))
+
+
+def edge_excess(card: Array, vehicle: Array, straight_mm: Array, viewing: Viewing, vision: Vision) -> Array:
+    """Return the visibility of straight fades (m,) between two colours (3,) as a share of what passes."""
+    tests, limits = _tests(card, vehicle, viewing, vision), viewing.strictness
+    width = angle_deg(straight_mm, viewing.deciding_distance_m)
+    detected = visibility(tests.detection, width, vision.ramp) / limits.visibility_limit
+    return np.maximum(detected, visibility(tests.appearance, width, vision.ramp) / limits.gap_limit)
+
+
+@dataclass(frozen=True)
+class _Tests:
+    """The terms (..., 3) of an abrupt edge for both tests: detection in thresholds, appearance in dE_NS."""
+
+    detection: Array
+    appearance: Array
+
+
+def _tests(card: Array, vehicle: Array, viewing: Viewing, vision: Vision) -> _Tests:
+    return _Tests(step_terms(card, vehicle, viewing.light_lux, vision.eye), no_line_terms(card, vehicle, vision.edge))
+
+
+def _required_deg(tests: _Tests, strictness: Strictness, law: RampLaw) -> Array:
+    detected = required_width_deg(tests.detection, strictness.visibility_limit, law)
+    return np.maximum(detected, required_width_deg(tests.appearance, strictness.gap_limit, law))
+
+
+def _largest_scale(card: Array, vehicle: Array, angles: Array, viewing: Viewing, vision: Vision) -> Array:
+    def moved(scale: Array) -> Array:
+        lab = vehicle + scale[..., np.newaxis] * (card - vehicle)
+        lab[..., 0] = np.clip(lab[..., 0], 0.0, 100.0)
+        return lab
+
+    def detection(scale: Array) -> Array:
+        return step_terms(moved(scale), vehicle, viewing.light_lux, vision.eye)
+
+    def appearance(scale: Array) -> Array:
+        return no_line_terms(moved(scale), vehicle, vision.edge)
+
+    limits = viewing.strictness
+    detected = largest_scale(detection, angles, limits.visibility_limit, vision.ramp)
+    return np.minimum(detected, largest_scale(appearance, angles, limits.gap_limit, vision.ramp))
 
 
 def interval(samples: Array) -> Range:
@@ -139,10 +186,6 @@ def _check_pairs(pairs: Sequence[ColourPair]) -> None:
         raise PlanError("no colours are given: measure the card and the vehicle first")
     if len({len(pair.card_lab) for pair in pairs}) > 1:
         raise PlanError("the angles have different numbers of samples: draw the same number for each")
-
-
-def _widest_need(middle: Sequence[Array], limit: float, law: RampLaw, distance_m: float) -> float:
-    return float(max(width_mm(required_width_deg(t, limit, law), distance_m) for t in middle))
 
 
 def _scaled_delta_e00(pairs: tuple[tuple[Array, Array], ...], scale: float) -> float:

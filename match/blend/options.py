@@ -156,7 +156,7 @@ def _edge_hidden(run: Stretch, means: Means) -> Option:
     """Cover the repair and stop anywhere: right when even a hard edge with no line is below the limit."""
     plan = int(np.argmin(np.where(_fits(run, means), means.library.fade_end_mm, np.inf)))
     reach = min(float(means.library.fade_end_mm[plan]), run.stops[-1].at_mm)
-    hides = means.need.step_visibility <= means.strictness.visibility_limit
+    hides = means.need.straight_mm == 0.0
     return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, 0.0, hides, reach, float(means.largest.scale_at(0.0)))
 
 

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.blend.film import colours_along
+from match.blend.need import edge_excess
 from match.blend.plan import SidePlan
 from match.blend.viewing import ColourPair, Viewing, Vision
-from match.blend.visibility import angle_deg, step_terms, visibility
 from match.measure.colorimetry import delta_e00
 
 Array = NDArray[np.float64]
@@ -20,8 +20,8 @@ Array = NDArray[np.float64]
 class PanelProfile:
     """Along one side, from the repair's edge outwards.
 
-    ``x_mm`` (m,), ``delta_e00`` (m,) to the car's colour, and ``visibility`` (m,) in threshold units of a straight fade
-    as steep as each place, seen from the deciding distance. Where the colour is stopped, both end at the stop.
+    ``x_mm`` (m,), ``delta_e00`` (m,) to the car's colour, and ``visibility`` (m,) of a straight fade as steep as each
+    place, seen from the deciding distance, as a share of what passes. Where the colour is stopped, both end there.
     """
 
     x_mm: Array
@@ -35,8 +35,7 @@ def panel_profile(side: SidePlan, pair: ColourPair, viewing: Viewing, vision: Vi
     x, share = side.fade.x_mm, side.fade.new_share
     slope = np.abs(np.gradient(share, x)) if len(x) > 1 else np.zeros_like(share)
     straight = np.divide(1.0, slope, out=np.full_like(slope, np.inf), where=slope > 1e-9)
-    terms = step_terms(card, vehicle, viewing.light_lux, vision.eye)
     seen = np.zeros_like(slope)
     steep = np.isfinite(straight)
-    seen[steep] = visibility(terms, angle_deg(straight[steep], viewing.deciding_distance_m), vision.ramp)
+    seen[steep] = edge_excess(card, vehicle, straight[steep], viewing, vision)
     return PanelProfile(x, delta_e00(colours_along(card, vehicle, share), vehicle), seen)

@@ -29,7 +29,8 @@ class Vision:
 class Strictness:
     """One way of judging, chosen by its words ("an expert looking for it"), from table ``strictness``.
 
-    ``visibility_limit`` is the visibility of a fade, and ``gap_limit`` the CIEDE2000 across a gap, that still pass.
+    What still passes: ``visibility_limit`` for a fade; ``gap_limit`` for the CIEDE2000 across a gap, and for the dE_NS
+    that a fade looks like.
     """
 
     words: str

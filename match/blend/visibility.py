@@ -109,10 +109,11 @@ def attenuation(width_deg: ArrayLike, law: RampLaw) -> Array:
 
 
 def visibility(terms: Array, width_deg: ArrayLike, law: RampLaw, shape: Shape = Shape.LINEAR) -> Array:
-    """Return the visibility (...) in threshold units of a fade of this total width in degrees.
+    """Return the visibility (...) of a fade of this total width in degrees, in the unit of the terms.
 
-    ``terms`` (..., 3) come from :func:`step_terms`. The mechanisms are pooled as in castleCSF, root of summed squares.
-    Strictly falling with the width.
+    ``terms`` (..., 3) are those of an abrupt edge: from :func:`step_terms` in threshold units, or from
+    :func:`match.blend.edge.no_line_terms` in units of dE_NS. The mechanisms are pooled as in castleCSF, root of summed
+    squares. Strictly falling with the width.
     """
     straight = np.asarray(width_deg, dtype=np.float64) / shape.value
     return np.asarray(np.sqrt(((terms * attenuation(straight, law)) ** 2).sum(axis=-1)))
@@ -138,16 +139,14 @@ def required_width_deg(terms: Array, limit: float, law: RampLaw, shape: Shape = 
     return needed.reshape(terms.shape[:-1])
 
 
-def largest_scale(
-    card_lab: Array, vehicle_lab: Array, width_deg: Array, limit: float, light_lux: float, eye: Eye, law: RampLaw
-) -> Array:
-    """Return by how much the difference of one pair may be multiplied before a fade of this width shows it.
+def largest_scale(terms_at: Callable[[Array], Array], width_deg: Array, limit: float, law: RampLaw) -> Array:
+    """Return by how much a difference may be multiplied before a straight fade of each width shows it.
 
     Parameters
     ----------
-    card_lab, vehicle_lab : CIELAB (3,); the card is moved along the measured direction, the vehicle stays
-    width_deg : widths of straight fades in degrees (m,), 0 for an abrupt edge
-    limit : visibility in threshold units that counts as hidden
+    terms_at : returns the terms (m, 3) of the difference multiplied by a scale (m,), rising with it
+    width_deg : widths in degrees (m,), 0 for an abrupt edge
+    limit : the visibility that counts as hidden, in the unit of the terms
 
     Returns
     -------
@@ -155,9 +154,7 @@ def largest_scale(
     """
 
     def excess(scale: Array, w: Array) -> Array:
-        card = vehicle_lab + scale[..., np.newaxis] * (card_lab - vehicle_lab)
-        card[..., 0] = np.clip(card[..., 0], 0.0, 100.0)
-        return visibility(step_terms(card, vehicle_lab, light_lux, eye), w, law) - limit
+        return visibility(terms_at(scale), w, law) - limit
 
     scales = np.full(width_deg.shape, LARGEST_SCALE)
     too_much = excess(scales, width_deg) > 0.0
