@@ -303,7 +303,7 @@ class Marker {
       shape.group.remove();
       this.shapes.delete(region);
     }
-    const taken = [];
+    const taken = this.regions.map((region) => onSheet(region, this.width, this.height));
     for (const region of this.regions) {
       if (!this.shapes.has(region)) this.shapes.set(region, new Shape(this.svg, this.kindOf(region)));
       const shape = this.shapes.get(region);
@@ -313,11 +313,12 @@ class Marker {
   }
 
   labelOf(region) {
-    const kind = this.kindOf(region);
-    const same = this.regions.filter((each) => each.kind === region.kind);
-    const number = same.length > 1 ? ` ${same.indexOf(region) + 1}` : "";
-    const share = kind.reflects ? ` · ${+(region.reflectance * 100).toFixed(1)} %` : "";
-    return kind.label + number + share;
+    const plain = (each) => {
+      const kind = this.kindOf(each);
+      return kind.reflects ? `${kind.label} ${+(each.reflectance * 100).toFixed(1)} %` : kind.label;
+    };
+    const same = this.regions.filter((each) => plain(each) === plain(region));
+    return same.length > 1 ? `${plain(region)} (${same.indexOf(region) + 1})` : plain(region);
   }
 
   showDraft(box) {

@@ -4,6 +4,7 @@
 const SVG = "http://www.w3.org/2000/svg";
 const TOUCH_PX = 44; // the side of a corner's touch target
 const TAG_PX = 20; // the height of a label
+const SMALL_PX = 56; // a smaller box is drawn with a thinner line, to leave its inside in view
 
 function element(tag, properties = {}, ...children) {
   const made = Object.assign(document.createElement(tag), properties);
@@ -24,6 +25,15 @@ function set(node, attributes) {
 
 const clamp = (value, low, high) => Math.min(Math.max(value, low), Math.max(low, high));
 const round = (value) => Math.round(value * 1e5) / 1e5;
+
+function onSheet(region, sheetWidth, sheetHeight) {
+  return {
+    x: region.x * sheetWidth,
+    y: region.y * sheetHeight,
+    width: region.width * sheetWidth,
+    height: region.height * sheetHeight,
+  };
+}
 
 function between(a, b) {
   return { x: Math.min(a.x, b.x), y: Math.min(a.y, b.y), width: Math.abs(a.x - b.x), height: Math.abs(a.y - b.y) };
@@ -52,28 +62,42 @@ class Shape {
     });
   }
 
-  // `taken` holds the labels placed before this one; its own is added, and keeps out of their way where it can.
+  // `taken` holds the boxes and labels already on the sheet; the label keeps out of their way where it can.
   place(region, label, selected, sheetWidth, sheetHeight, taken = []) {
-    const box = {
-      x: region.x * sheetWidth,
-      y: region.y * sheetHeight,
-      width: region.width * sheetWidth,
-      height: region.height * sheetHeight,
-    };
+    const box = onSheet(region, sheetWidth, sheetHeight);
     for (const part of [this.body, this.halo, this.line]) set(part, box);
     this.group.classList.toggle("selected", selected);
+    this.group.classList.toggle("small", Math.min(box.width, box.height) < SMALL_PX);
     this.group.setAttribute("aria-label", `${label}. Arrow keys move it, Shift and arrows resize it, Delete removes it.`);
     this.text.textContent = label;
-    const wide = this.text.getComputedTextLength() + 12;
-    const x = clamp(box.x, 0, sheetWidth - wide);
-    const places = [box.y - TAG_PX - 4, box.y + box.height + 4, box.y + 6].map((y) => {
-      return { x, y, width: wide, height: TAG_PX };
-    });
-    const fits = (place) => place.y >= 0 && place.y + TAG_PX <= sheetHeight;
-    const tag = places.find((place) => fits(place) && !taken.some((other) => overlap(place, other))) ?? places[2];
+    const tag = this.tagPlace(box, sheetWidth, sheetHeight, taken);
     taken.push(tag);
     set(this.plate, tag);
     set(this.text, { x: tag.x + 6, y: tag.y + 14.5 });
+    this.placeCorners(box, sheetWidth, sheetHeight);
+  }
+
+  tagPlace(box, sheetWidth, sheetHeight, taken) {
+    const width = this.text.getComputedTextLength() + 12;
+    const [x, right, bottom] = [clamp(box.x, 0, sheetWidth - width), box.x + box.width, box.y + box.height];
+    const middle = box.y + (box.height - TAG_PX) / 2;
+    const places = [
+      [x, box.y - TAG_PX - 4],
+      [x, bottom + 4],
+      [right + 4, middle],
+      [box.x - width - 4, middle],
+      [x, box.y + 6],
+    ].map(([left, top]) => ({ x: left, y: top, width, height: TAG_PX }));
+    const isFree = (place) =>
+      place.x >= 0 &&
+      place.x + width <= sheetWidth &&
+      place.y >= 0 &&
+      place.y + TAG_PX <= sheetHeight &&
+      !taken.some((other) => overlap(place, other));
+    return places.find(isFree) ?? places.at(-1);
+  }
+
+  placeCorners(box, sheetWidth, sheetHeight) {
     for (const { name, dot, grip } of this.corners) {
       const [sideX, sideY] = [name.includes("e") ? 1 : 0, name.includes("s") ? 1 : 0];
       const [cx, cy] = [box.x + sideX * box.width, box.y + sideY * box.height];
