@@ -97,7 +97,10 @@ def bring_in(
                 if into_empty:
                     _compare_with_manifest(connection, entries)
                 staging.publish()
-    return ImportSummary(tally.added, tally.already_here, tally.different, added_photos)
+    added, already_here, different = (
+        {name: counter[name] for name in entries} for counter in (tally.added, tally.already_here, tally.different)
+    )
+    return ImportSummary(added, already_here, different, added_photos)
 
 
 def _table_entries(reader: container.ArchiveReader) -> dict[str, Mapping[str, Any]]:

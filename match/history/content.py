@@ -54,9 +54,13 @@ def _value(column: Column[Any], value: Any, what: str) -> Any:
 
 def number(value: Any, what: str) -> float:
     """Return a finite number as a plain float."""
-    if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
-        raise StoreError(f"{what} is {value!r}, expected a finite number: correct or leave it out")
-    return float(value)
+    try:
+        plain = float(value) if isinstance(value, Real) and not isinstance(value, bool) else math.nan
+    except OverflowError:
+        plain = math.inf
+    if not math.isfinite(plain):
+        raise StoreError(f"{what} is {str(value)[:40]!r}, expected a finite number: correct or leave it out")
+    return plain
 
 
 def lab(value: Any, what: str) -> list[float]:

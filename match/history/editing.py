@@ -11,10 +11,10 @@ from sqlalchemy import Connection, RowMapping, Table, insert, select, update
 from match.errors import StoreError
 from match.history import tables
 from match.history.content import checked
-from match.history.kinds import BY_TABLE, CARD, CHECK, KINDS, TINT_STEP, Kind, public_select, record_of
+from match.history.kinds import BY_TABLE, CARD, CHECK, COLOUR, JOB, KINDS, TINT_STEP, Kind, public_select, record_of
 from match.history.portable import encoded
 from match.history.records import Kept
-from match.history.saving import Writer, inherited_links, require_one_colour
+from match.history.saving import Writer, inherited_links, refresh_search, require_one_colour
 
 
 def edit(writer: Writer, record: Kept) -> Any:
@@ -63,6 +63,8 @@ def _rewrite(writer: Writer, kind: Kind, row: RowMapping, values: dict[str, Any]
         .where(table.c.id == current["id"])
         .values(version=table.c.version + 1, **checked(kind, values), **links)
     )
+    if kind in (COLOUR, JOB, CHECK):
+        refresh_search(connection, tables.check.c["id" if kind is CHECK else f"{kind.name}_id"] == current["id"])
     _remember(writer, kind, row["id"], "edit", encoded(row))
 
 

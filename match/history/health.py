@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sqlalchemy import Connection, func, select
 
+from match.errors import StoreError
 from match.history import tables
 from match.history.database import Database
 from match.history.kinds import KINDS
@@ -18,18 +19,22 @@ _MOST_SENTENCES = 100
 def examine(database: Database, photos: PhotoFolder) -> StoreHealth:
     """Check the database's own structure, that every check is whole, and every photo's bytes against its hash."""
     problems: list[str] = []
-    with database.reading() as connection:
-        if database.is_sqlite:
-            problems += _structure(connection)
-        problems += _torn_checks(connection)
-        checks = connection.execute(select(func.count()).select_from(tables.check)).scalar_one()
-        referenced = _photo_sizes(connection)
+    checks, referenced = 0, dict[str, int]()
+    try:
+        with database.reading() as connection:
+            if database.is_sqlite:
+                problems += _structure(connection)
+            problems += _torn_checks(connection)
+            checks = int(connection.execute(select(func.count()).select_from(tables.check)).scalar_one())
+            referenced = _photo_sizes(connection)
+    except StoreError as error:
+        problems.append(str(error))
     for sha256, size_bytes in referenced.items():
         state = photos.state(sha256, size_bytes)
         if state != "whole":
             problems.append(f"the photo {photos.path(sha256)} is {state}: put it back from a backup")
     unreferenced = len(photos.names() - referenced.keys())
-    return StoreHealth(tuple(problems[:_MOST_SENTENCES]), int(checks), len(referenced), unreferenced)
+    return StoreHealth(tuple(problems[:_MOST_SENTENCES]), checks, len(referenced), unreferenced)
 
 
 def _photo_sizes(connection: Connection) -> dict[str, int]:

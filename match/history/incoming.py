@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -17,7 +18,7 @@ from match.history.container import ArchiveReader
 from match.history.editing import settle
 from match.history.kinds import BY_NAME, CHECK, KINDS, Kind
 from match.history.portable import BATCH, Decoded, decoded, insert_revision, objects, public_id, time_of
-from match.history.saving import insert_body, insert_photos, insert_row
+from match.history.saving import insert_body, insert_photos, insert_row, refresh_search
 
 REVISION = "revision"
 
@@ -31,14 +32,10 @@ def part_name(name: str) -> str:
 class Tally:
     """Counts of an import so far, and which records' old versions are welcome."""
 
-    added: dict[str, int] = field(default_factory=dict)
-    already_here: dict[str, int] = field(default_factory=dict)
-    different: dict[str, int] = field(default_factory=dict)
+    added: Counter[str] = field(default_factory=Counter)
+    already_here: Counter[str] = field(default_factory=Counter)
+    different: Counter[str] = field(default_factory=Counter)
     kept_ours: set[str] = field(default_factory=set)
-
-    def count(self, counts: dict[str, int], name: str, number: int = 1) -> None:
-        """Add to one of the counts."""
-        counts[name] = counts.get(name, 0) + number
 
 
 def import_tables(
@@ -57,6 +54,7 @@ def import_tables(
             corrections |= _import_batch(connection, kind, batch, keys, tally)
         _link_corrections(connection, corrections, keys[kind.table])
     _import_revisions(connection, parsed_lines(reader, REVISION, entries[REVISION]), tally)
+    refresh_search(connection, CHECK.table.c.search == "")
     settle(connection)
 
 
@@ -99,7 +97,7 @@ def _import_batch(
         if kind is CHECK:
             insert_body(connection, known[record.id], record.body)
             insert_photos(connection, known[record.id], record.photos)
-    tally.count(tally.added, kind.name, len(fresh))
+    tally.added[kind.name] += len(fresh)
     return corrections
 
 
@@ -114,9 +112,9 @@ def _key(known: Mapping[str, int], target: str | None, kind: Kind, name: str) ->
 def _compare_with_ours(connection: Connection, kind: Kind, theirs: Mapping[str, Any], tally: Tally) -> None:
     for ours in objects(connection, kind, list(theirs)):
         if to_json(ours) == to_json(theirs[ours["id"]]):
-            tally.count(tally.already_here, kind.name)
+            tally.already_here[kind.name] += 1
         else:
-            tally.count(tally.different, kind.name)
+            tally.different[kind.name] += 1
             tally.kept_ours.add(ours["id"])
 
 
@@ -133,11 +131,11 @@ def _import_revisions(connection: Connection, lines: Iterable[tuple[int, Any]], 
         with line_named(REVISION, number):
             _check_revision(plain)
         if plain["id"] in known:
-            tally.count(tally.already_here, REVISION)
+            tally.already_here[REVISION] += 1
         elif plain["record"] not in tally.kept_ours:
             known.add(plain["id"])
             insert_revision(connection, plain)
-            tally.count(tally.added, REVISION)
+            tally.added[REVISION] += 1
 
 
 def _check_revision(plain: Any) -> None:

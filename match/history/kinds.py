@@ -20,7 +20,7 @@ def _no_keys(_values: Mapping[str, Any]) -> dict[str, Any]:
     return {}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Kind:
     """A kind of record: its table, links to other kinds, editable fields and the search keys made from its fields.
 
@@ -97,7 +97,7 @@ CHECK = Kind(
     ("verdict", "note"),
     ("colour", "job", "card", "note"),
     Kept,
-    lambda values: {"search": folded(values["note"])},
+    lambda values: {"note_key": folded(values["note"])},
 )
 TINT_STEP = Kind(
     "tint_step",

@@ -25,7 +25,8 @@ from match.history.records import Observed
 
 Array = NDArray[np.float64]
 
-_MIDPOINTS, _SLOPES = 181, 91
+_ROUGH = (61, 31)  # midpoints and slopes of the grid that finds where the weight is
+_FINE = (181, 91)  # and of the one that is summed
 _REACH_SD = 6.0  # of a normal distribution, 2e-9 lies beyond six standard deviations
 _NEGLIGIBLE = 1e-10  # of the greatest density, below which the first grid is cut away
 LOGIT_90 = float(np.log(9.0))  # the logit of 0.9
@@ -165,14 +166,14 @@ def points(differences: Array, held: NDArray[np.bool_], rules: LearningRules) ->
     midpoints, slopes = _zoomed(weights, midpoints, slopes)
     weights = _posterior(differences, held, rules, midpoints, slopes)
     ninety = np.maximum(midpoints[:, None] - LOGIT_90 / slopes[None, :], 0.0)
-    half = np.broadcast_to(midpoints[:, None], weights.shape)
-    return _estimate(half, weights, rules.credible_share), _estimate(ninety, weights, rules.credible_share)
+    half = _estimate(midpoints, weights.sum(axis=1), rules.credible_share)
+    return half, _estimate(ninety, weights, rules.credible_share)
 
 
 def _whole_grid(rules: LearningRules) -> tuple[Array, Array]:
     reach = _REACH_SD * rules.midpoint_sd
-    midpoints = np.linspace(max(0.0, rules.midpoint - reach), rules.midpoint + reach, _MIDPOINTS)
-    spread = np.linspace(-_REACH_SD, _REACH_SD, _SLOPES) * rules.slope_log_sd
+    midpoints = np.linspace(max(0.0, rules.midpoint - reach), rules.midpoint + reach, _ROUGH[0])
+    spread = np.linspace(-_REACH_SD, _REACH_SD, _ROUGH[1]) * rules.slope_log_sd
     return midpoints, rules.slope * np.exp(spread)
 
 
@@ -192,14 +193,14 @@ def _posterior(
 
 
 def _zoomed(weights: Array, midpoints: Array, slopes: Array) -> tuple[Array, Array]:
-    """Return a grid as fine over the part of the first grid that carries any weight."""
+    """Return a fine grid over the part of the rough one that carries any weight, and one cell more either side."""
     worth = weights > _NEGLIGIBLE * weights.max()
     rows, columns = np.flatnonzero(worth.any(axis=1)), np.flatnonzero(worth.any(axis=0))
     first, last = max(rows[0] - 1, 0), min(rows[-1] + 1, len(midpoints) - 1)
     lowest, highest = max(columns[0] - 1, 0), min(columns[-1] + 1, len(slopes) - 1)
     return (
-        np.linspace(midpoints[first], midpoints[last], _MIDPOINTS),
-        np.geomspace(slopes[lowest], slopes[highest], _SLOPES),
+        np.linspace(midpoints[first], midpoints[last], _FINE[0]),
+        np.geomspace(slopes[lowest], slopes[highest], _FINE[1]),
     )
 
 

@@ -1,7 +1,12 @@
-"""Which colours met before are nearest to a colour: exact CIEDE2000, each colour once."""
+"""How far from a colour another can be when CIEDE2000 says it is near: exact bounds that an index can search.
+
+CIEDE2000 squared is x^2 + y^2 + z^2 + R_T y z with x = dL'/S_L, y = dC'/S_C, z = dH'/S_H (Sharma, Wu and Dalal 2005,
+equations 8 to 22). Every bound here follows from that formula, so that no colour within a radius lies outside the box.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,60 +17,60 @@ from match.measure.colorimetry import delta_e00
 Array = NDArray[np.float64]
 Keys = NDArray[np.int64]
 
-# S_L of CIEDE2000 is 1 + 0.015 x / sqrt(20 + x) with x = (mean L - 50)^2. It grows with x, which is at most 50^2 while
-# L is 0 to 100, so a lightness difference dL alone makes CIEDE2000 at least dL / 1.747 (the chroma, hue and rotation
-# terms never sum below zero, since |R_T| <= 2).
-_GREATEST_X = 2500.0
-GREATEST_S_L = 1.0 + 0.015 * _GREATEST_X / (20.0 + _GREATEST_X) ** 0.5
+_GREATEST_STRETCH = 1.5  # a' = a (1 + G) with G at most 0.5
+_GREATEST_SIN_2_DTHETA = math.sin(math.radians(60.0))  # dTheta is at most 30 degrees
 
 
 @dataclass(frozen=True)
-class Gamut:
-    """Every vehicle colour measured so far, sorted by L: ``labs`` (n, 3); ``check_keys`` and ``groups`` (n,).
+class Box:
+    """Half widths in L, a and b; infinite where nothing can be said."""
 
-    Rows of one group are one colour.
+    lightness: float
+    chroma: float
+
+
+def box_within(lab: Array, radius: float) -> Box:
+    """Return a box about ``lab`` that holds every colour within ``radius`` (CIEDE2000) of it.
+
+    Lightness: S_L is at most 1 + 0.015 |mean L - 50|, and the mean is half the difference away from ``lab``.
+    a and b: with R = |R_T|, y^2 + z^2 + R_T y z is at least (1 - R / 2) (y^2 + z^2); S_C and S_H are at most
+    1 + 0.045 C' at the mean chroma; and dC'^2 + dH'^2 is the squared chord in (a', b), never shorter than the step in a
+    or in b. The chord bounds the mean chroma, which bounds R and so the chord again.
     """
+    shrink = 1.0 - 0.0075 * radius
+    lightness = radius * (1.0 + 0.015 * abs(float(lab[0]) - 50.0)) / shrink if shrink > 0.0 else math.inf
+    chroma = math.hypot(_GREATEST_STRETCH * float(lab[1]), float(lab[2]))
+    chord = _chord(radius, chroma, _GREATEST_SIN_2_DTHETA * 2.0)
+    for _ in range(4):
+        if math.isinf(chord):
+            break
+        mean_7 = (chroma + 0.5 * chord) ** 7
+        chord = _chord(radius, chroma, _GREATEST_SIN_2_DTHETA * 2.0 * math.sqrt(mean_7 / (mean_7 + 25.0**7)))
+    return Box(lightness, chord)
 
-    labs: Array
-    check_keys: Keys
-    groups: Keys
+
+def _chord(radius: float, chroma: float, rotation: float) -> float:
+    """Return the longest chord in (a', b) within ``radius``, the size of R_T being at most ``rotation``."""
+    reach = radius / math.sqrt(1.0 - 0.5 * rotation)
+    shrink = 1.0 - 0.0225 * reach
+    return reach * (1.0 + 0.045 * chroma) / shrink if shrink > 0.0 else math.inf
 
 
-def gamut(labs: Array, check_keys: Keys, groups: Keys) -> Gamut:
-    """Sort colours by lightness, so that a span of lightness is one slice."""
-    order = np.argsort(labs[:, 0], kind="stable")
-    return Gamut(labs[order], check_keys[order], groups[order])
+def nearest_of_each_group(lab: Array, labs: Array, check_keys: Keys, groups: Keys) -> tuple[Keys, Array]:
+    """Return one check of each group, the nearest to ``lab``, nearest group first: (check keys, CIEDE2000).
 
-
-def rank(lab: Array, known: Gamut, wanted: int) -> tuple[Keys, Array, int]:
-    """Return the nearest ``wanted`` groups to ``lab``, one check each: (check keys, CIEDE2000, number of groups).
-
-    A band of lightness is compared and widened until nothing outside it could be nearer than the last one wanted.
-    Colours outside L 0 to 100 are compared without that short cut.
+    Parameters
+    ----------
+    lab
+        The colour looked for, CIELAB (3,).
+    labs, check_keys, groups
+        Colours (n, 3) with the keys of their checks (n,) and of the groups they belong to (n,). The newest check wins a
+        tie.
     """
-    groups_total = int(np.unique(known.groups).size)
-    needed = min(wanted, groups_total)
-    if needed == 0:
-        return np.empty(0, np.int64), np.empty(0), groups_total
-    lightness = known.labs[:, 0]
-    bounded = min(lightness[0], lab[0]) >= 0.0 and max(lightness[-1], lab[0]) <= 100.0
-    half_width = 2.0 if bounded else np.inf
-    while True:
-        first = int(np.searchsorted(lightness, lab[0] - half_width, side="left"))
-        last = int(np.searchsorted(lightness, lab[0] + half_width, side="right"))
-        rows, distances = _nearest_of_each_group(lab, known, first, last)
-        complete = last - first == len(lightness)
-        if complete or (len(rows) >= needed and distances[needed - 1] * GREATEST_S_L <= half_width):
-            return known.check_keys[rows[:needed]], distances[:needed], groups_total
-        half_width *= 2.0
-
-
-def _nearest_of_each_group(lab: Array, known: Gamut, first: int, last: int) -> tuple[Keys, Array]:
-    """Return the rows in the slice that are nearest of their group, nearest first; the newest check wins a tie."""
-    if first == last:
+    if len(labs) == 0:
         return np.empty(0, np.int64), np.empty(0)
-    distances = np.atleast_1d(delta_e00(known.labs[first:last], np.broadcast_to(lab, (last - first, 3))))
-    order = np.lexsort((-known.check_keys[first:last], distances))
-    _, first_seen = np.unique(known.groups[first:last][order], return_index=True)
+    distances = np.atleast_1d(delta_e00(labs, np.broadcast_to(lab, labs.shape)))
+    order = np.lexsort((-check_keys, distances))
+    _, first_seen = np.unique(groups[order], return_index=True)
     kept = order[np.sort(first_seen)]
-    return (kept + first).astype(np.int64), distances[kept]
+    return check_keys[kept], distances[kept]

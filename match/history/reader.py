@@ -10,14 +10,12 @@ from typing import Unpack, cast
 import numpy as np
 from sqlalchemy import select
 
-from match.history import archive, backup, experience, find, health, kinds, sheet, tables, timeline
+from match.history import archive, backup, experience, find, health, kinds, near, sheet, tables, timeline
 from match.history.archive import ExportSummary
 from match.history.content import lab as checked_lab
 from match.history.content import moment
 from match.history.database import Database
 from match.history.find import CheckFields
-from match.history.gamut_cache import GamutCache
-from match.history.nearest import rank
 from match.history.photos import PhotoFolder
 from match.history.records import (
     CardRecord,
@@ -43,7 +41,6 @@ class Reader:
 
     def __init__(self, database: Database, photos: PhotoFolder, clock: Callable[[], datetime]) -> None:
         self._database, self._photos, self._clock = database, photos, clock
-        self._gamut = GamutCache()
 
     @property
     def place(self) -> str:
@@ -74,15 +71,9 @@ class Reader:
         Exact CIEDE2000 against every vehicle measured, without retakes and corrected checks; checks that belong to no
         colour stand for themselves.
         """
-        limit, offset = find.page_bounds(page, per_page)
         wanted = np.array(checked_lab(lab, "the colour to look for"))
         with self._database.reading() as connection:
-            keys, distances, total = rank(wanted, self._gamut.current(connection), offset + limit)
-            rows = find.check_rows(connection, keys[offset:].tolist())
-            colours = find.colours_of(connection, rows)
-        found = zip(rows, distances[offset:].tolist(), strict=True)
-        items = tuple(NearColour(colours.get(row.colour or ""), row, distance) for row, distance in found)
-        return Page(items, page, per_page, total)
+            return near.near_colours(connection, wanted, page, per_page)
 
     def timeline(self, colour_id: str) -> Timeline:
         """Return everything that happened to a colour, oldest first, and the best card so far."""

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import ColumnElement, Connection, Table, func, insert, select, update
 
 from match.errors import StoreError
 from match.history import tables
@@ -91,6 +91,7 @@ def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto
     texts = ("method_version", "tolerances_version", "tolerances_hash", "note")
     values = findings(new.result) | {name: getattr(new, name) for name in texts}
     key, public_id = writer.insert(CHECK, checked(CHECK, values) | links, at)
+    refresh_search(writer.connection, tables.check.c.id == key)
     body = {"regions": new.regions, "settings": new.settings, "result": dict(new.result)}
     insert_body(writer.connection, key, body)
     named = [
@@ -111,6 +112,17 @@ def insert_photos(connection: Connection, check_key: int, photos: Sequence[dict[
     rows = [{"check_id": check_key, "position": position, **photo} for position, photo in enumerate(photos)]
     if rows:
         connection.execute(insert(tables.check_photo), rows)
+
+
+def refresh_search(connection: Connection, which: ColumnElement[bool]) -> None:
+    """Write the search words of some checks again, from their colours, jobs and notes."""
+    check, colour, job = tables.check, tables.colour, tables.job
+    words = (
+        func.coalesce(select(colour.c.search).where(colour.c.id == check.c.colour_id).scalar_subquery(), ""),
+        func.coalesce(select(job.c.search).where(job.c.id == check.c.job_id).scalar_subquery(), ""),
+        check.c.note_key,
+    )
+    connection.execute(update(check).where(which).values(search=words[0] + "\n" + words[1] + "\n" + words[2]))
 
 
 def _check_links(writer: Writer, new: NewCheck) -> dict[str, int | None]:

@@ -160,18 +160,22 @@ check = _kept(
     Column("tolerances_version", String(64), nullable=False),
     Column("tolerances_hash", String(64), nullable=False),
     _words("note"),
-    Column("search", Text, nullable=False, info=DERIVED),
+    Column("note_key", Text, nullable=False, info=DERIVED),
+    # The search words of the colour, the job and the note together, so that one scan of this narrow table finds a text.
+    Column("search", Text, nullable=False, default="", info=DERIVED),
     Index(None, "card_id"),
     Index(None, "corrects_id"),
 )
 
 _live = text("deleted_at IS NULL")
 for _columns in (
-    # The first index alone answers a list, its filters and a deep page, without touching the table.
+    # The first index alone answers a list, its filters and a deep page, without touching the table; the last one a
+    # search for near colours.
     ("created_at", "id", "verdict", "colour_id", "job_id"),
     ("colour_id", "created_at"),
     ("job_id", "created_at"),
     ("verdict", "created_at"),
+    ("vehicle_l", "vehicle_a", "vehicle_b", "colour_id", "verdict"),
 ):
     _expressions = [check.c[_name] for _name in _columns]
     Index(f"ix_colour_check_live_{_columns[0]}", *_expressions, sqlite_where=_live, postgresql_where=_live)

@@ -109,7 +109,7 @@ def _create_checks() -> None:
         sa.Column("method_version", sa.String(64), nullable=False),
         sa.Column("tolerances_version", sa.String(64), nullable=False),
         sa.Column("tolerances_hash", sa.String(64), nullable=False),
-        *_words("note", "search"),
+        *_words("note", "note_key", "search"),
     )
     op.create_table(
         "colour_check_body",

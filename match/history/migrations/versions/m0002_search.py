@@ -22,6 +22,7 @@ _LIVE_CHECKS = (
     ("colour_id", "created_at"),
     ("job_id", "created_at"),
     ("verdict", "created_at"),
+    ("vehicle_l", "vehicle_a", "vehicle_b", "colour_id", "verdict"),
 )
 
 
