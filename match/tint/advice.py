@@ -16,12 +16,11 @@ from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.paint import tinted_reflectance
 from match.tint.pigment import Floats
 from match.tint.recovery import smoothest_spectrum
-from match.tint.search import UNTINTED, Candidate, Choices, lab_after, parts_after, search
+from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, parts_after, search
 from match.tint.units import round_to_scale
 from match.tint.viewing import colour_difference
 from match.tint.wording import (
     FRESH_START,
-    LEARNED_HALF,
     amount_sentences,
     difference_sentence,
     direction_sentence,
@@ -32,7 +31,7 @@ from match.tint.wording import (
 
 DRAWS = 400
 SHORTLIST = 8
-BEYOND_LIMITS = 4.0  # how many times wider the limits are made to see whether they are what stands in the way
+BEYOND_LIMITS = 1.0  # share of toner that no paint can take, tried to see whether the limit is what stands in the way
 MOST_THINNING = 10.0  # grams of untinted paint per gram of pot; beyond that it is a fresh mix
 
 
@@ -62,6 +61,11 @@ class Setting:
     def nothing(self) -> Floats:
         """Return (n + 1,) no additions."""
         return np.zeros(len(self.known.model.names) + 1)
+
+    @property
+    def weighted_now(self) -> float:
+        """Return the length of W (card - car), comparable with the search's weighted differences."""
+        return float(np.linalg.norm(self.W @ (self.known.card.lab - self.known.job.vehicle_lab)))
 
     def differences(self, additions: Floats) -> Floats:
         """Return (DRAWS,) CIEDE2000 from the car after ``additions`` (n + 1,) per gram of paint in the pot."""
@@ -122,7 +126,7 @@ def advise(
     untouched = float(setting.differences(setting.nothing).mean())
     if judged and untouched - judged[0].difference >= limits.least_gain:
         return _step(setting, judged)
-    if judged and now - judged[0].candidate.weighted_difference >= limits.least_gain:
+    if judged and setting.weighted_now - judged[0].candidate.weighted_difference >= limits.least_gain:
         return _nothing_to_add(
             setting,
             MEASURE,
@@ -144,22 +148,23 @@ def _surely_different(setting: Setting) -> bool:
     return bool(d @ np.linalg.solve(card.covariance, d) > chi2.ppf(setting.limits.confidence, 3))
 
 
-def _choices(setting: Setting, factor: float = 1.0) -> Choices:
-    """Return what may go into the pot, with the limits widened by ``factor``."""
-    names, pot, limits = setting.known.model.names, setting.known.pot, setting.limits
+def _choices(setting: Setting, total_share: float | None = None) -> Choices:
+    """Return what may go into the pot; ``total_share`` replaces the limit on all toner, to see if it is in the way."""
+    names, pot = setting.known.model.names, setting.known.pot
     allowed = names if setting.known.job.allowed is None else setting.known.job.allowed
+    left = max(0.0, (total_share or setting.limits.total_share) - pot.added_share)
     columns = [names.index(name) for name in allowed]
-    caps = [factor * limits.toner_step_share] * len(columns)
+    caps = [left] * len(columns)
     if setting.reserve_g > 0 and pot.added_share > 0:
         columns.append(len(names))
         caps.append(setting.reserve_g / pot.paint_g)
-    return Choices(tuple(columns), np.array(caps), max(0.0, factor * limits.total_share - pot.added_share))
+    return Choices(tuple(columns), np.array(caps), left)
 
 
 def _candidates(setting: Setting, choices: Choices) -> list[Candidate]:
     known = setting.known
-    most = min(int(setting.limits.most_toners), len(choices.columns))
-    return search(known.model, known.pot, known.learned.mean, known.job.vehicle_lab, setting.W, choices, most)
+    aim = Aim(known.model, known.pot, known.learned.mean, known.job.vehicle_lab, setting.W)
+    return search(aim, choices, int(setting.limits.most_toners))
 
 
 def _judged(setting: Setting, candidates: list[Candidate]) -> list[Judged]:
@@ -190,11 +195,11 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
     """Return the advice to add the best set, short of its full amounts."""
     known, limits, best = setting.known, setting.limits, judged[0]
     shares = _step_shares(setting)
-    step = _weighed(setting, best.candidate.additions * shares)
+    step = _weighed(setting, _one_step(setting, best.candidate.additions * shares))
     if not np.any(step):
         small = f"The amounts are below what a scale with steps of {limits.scale_step_g:g} g can weigh: "
         return _nothing_to_add(setting, STOP, f"{small}tint a larger pot.")
-    amounts = _amounts(setting, best.candidate, shares, step)
+    amounts = _amounts(setting, best.candidate, step)
     untinted_g = round_to_scale(float(step[-1]) * known.pot.paint_g, limits.scale_step_g)
     lamps = _lamps(known, step)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab)]
@@ -226,8 +231,14 @@ def _step_shares(setting: Setting) -> Floats:
     """
     belief, limits = setting.known.learned.belief, setting.limits
     short = np.exp(-norm.ppf(1 - limits.overshoot_chance) * belief.log_strength_sd)
-    new = belief.learned_share < LEARNED_HALF
+    new = belief.learned_share < limits.learned_share
     return np.append(np.where(new, np.minimum(short, limits.first_step_share), short), 1.0)
+
+
+def _one_step(setting: Setting, additions: Floats) -> Floats:
+    """Return additions drawn in proportion so that no toner exceeds the share allowed in one step."""
+    most = float(additions[:-1].max(initial=0.0))
+    return additions * min(1.0, setting.limits.toner_step_share / most) if most > 0 else additions
 
 
 def _weighed(setting: Setting, additions: Floats) -> Floats:
@@ -237,7 +248,7 @@ def _weighed(setting: Setting, additions: Floats) -> Floats:
     return np.array(grams) / paint_g
 
 
-def _amounts(setting: Setting, best: Candidate, shares: Floats, step: Floats) -> tuple[TonerAmount, ...]:
+def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmount, ...]:
     known = setting.known
     by_toner, batch = responses(known.learned.belief), _batch(setting, step)
     paint_g, names = known.pot.paint_g, known.model.names
@@ -247,7 +258,7 @@ def _amounts(setting: Setting, best: Candidate, shares: Floats, step: Floats) ->
             round_to_scale(float(step[i]) * paint_g, setting.limits.scale_step_g),
             float(100 * step[i]),
             float(best.additions[i] * paint_g),
-            float(shares[i]),
+            float(step[i] / best.additions[i]),
             batch[names[i]],
             _in_formula(known, names[i]),
             by_toner[i],
@@ -298,12 +309,12 @@ def _why_nothing_helps(setting: Setting) -> tuple[str, ...]:
     """Return plain reasons why no allowed addition helps, and what does."""
     known, limits = setting.known, setting.limits
     card, car = known.card.lab, known.job.vehicle_lab
-    now = float(np.linalg.norm(setting.W @ (card - car)))
+    now = setting.weighted_now
     reasons = [difference_sentence(card, car)]
     wide = _candidates(setting, _choices(setting, BEYOND_LIMITS))
     if wide and now - wide[0].weighted_difference > limits.least_gain:
         share = float(wide[0].additions[:-1].sum())
-        reasons.append(limit_sentence(_names(setting, wide[0]), share, limits))
+        reasons.append(limit_sentence(_names(setting, wide[0]), share, wide[0].weighted_difference, limits))
     else:
         reasons.append(direction_sentence(card, car))
     if setting.reserve_g <= 0 and known.pot.added_share > 0:

@@ -23,7 +23,7 @@ class TonerAmount(Record):
     pot_g : grams for the test pot as it stands, on the scale's steps
     percent : the same in percent of the paint in the pot
     full_g : grams that the prediction says would close the gap; ``pot_g`` stops short of it
-    step_share : pot_g / full_g as intended, 0..1
+    step_share : pot_g / full_g, 0..1
     batch_g : grams for the whole untinted batch to bring it where the pot will be, all steps so far included
     in_formula : whether the mix already holds this toner
     response : its strength in this colour and where that number comes from

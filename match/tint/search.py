@@ -11,15 +11,21 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from match.tint.learn import predicted_lab
 from match.tint.paint import TintModel
 from match.tint.pigment import Floats
 from match.tint.pot import Pot
 
+Columns = NDArray[np.int64]
+
 UNTINTED = "untinted paint"
 NEWTON_STEPS = 10
 SWEEPS = 25
+ENOUGH = 1e-6  # squared CIEDE2000, and share of it, that no step need gain
+STILL = 1e-9  # share by weight by which coordinate descent may still move
+MOST_DAMPING = 1e3
 DIFFERENCE = 1e-6  # share by weight, for derivatives
 DAMPING = 1e-3  # share of the squared slopes; falls tenfold with each step that helps, else rises
 
@@ -38,6 +44,38 @@ class Choices:
     columns: tuple[int, ...]
     caps: Floats
     total_cap: float
+
+
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """What is to be brought where.
+
+    Attributes
+    ----------
+    model : untinted paint and toners
+    pot : the paint as it stands
+    unknowns : (3 + 4n,) most probable start colour and toner responses
+    target_lab : (3,) the vehicle
+    W : (3, 3) from :func:`match.tint.card.metric_root`
+    """
+
+    model: TintModel
+    pot: Pot
+    unknowns: Floats
+    target_lab: Floats
+    W: Floats
+
+    def residual(self, columns: Columns, x: Floats) -> Floats:
+        """Return (B, 3) W (lab - target) after amounts ``x`` (B, k) of the toners ``columns`` (B, k)."""
+        additions = self.additions(columns, x)
+        everywhere = np.broadcast_to(self.unknowns, (x.shape[0], self.unknowns.size))
+        return np.asarray((lab_after(self.model, self.pot, everywhere, additions) - self.target_lab) @ self.W.T)
+
+    def additions(self, columns: Columns, x: Floats) -> Floats:
+        """Return (B, n + 1) additions with ``x`` in its columns and zero elsewhere."""
+        additions = np.zeros((x.shape[0], len(self.model.names) + 1))
+        np.put_along_axis(additions, columns, x, axis=-1)
+        return additions
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,83 +108,51 @@ def lab_after(model: TintModel, pot: Pot, unknowns: Floats, additions: Floats) -
     return predicted_lab(model, unknowns, parts_after(model, pot, additions))
 
 
-def subsets(choices: Choices, most: int) -> list[tuple[int, ...]]:
-    """Return every subset of 1..most positions in ``choices.columns``."""
-    positions = range(len(choices.columns))
-    return [subset for size in range(1, most + 1) for subset in combinations(positions, size)]
-
-
-def search(
-    model: TintModel, pot: Pot, unknowns: Floats, target_lab: Floats, W: Floats, choices: Choices, most: int
-) -> list[Candidate]:
-    """Return the best amounts for every subset of up to ``most`` choices, closest first, duplicates left out.
-
-    Parameters
-    ----------
-    unknowns : (3 + 4n,) most probable start colour and toner responses
-    target_lab : (3,) the vehicle
-    W : (3, 3) from :func:`match.tint.card.metric_root`
-    """
+def search(aim: Aim, choices: Choices, most: int) -> list[Candidate]:
+    """Return the best amounts for every subset of up to ``most`` choices, closest first, duplicates left out."""
     found: dict[tuple[int, ...], Candidate] = {}
-    for size in range(1, most + 1):
-        of_size = [subset for subset in subsets(choices, most) if len(subset) == size]
-        if not of_size:
-            continue
-        for candidate in _polish(model, pot, unknowns, target_lab, W, choices, np.array(of_size)):
+    for size in range(1, min(most, len(choices.columns)) + 1):
+        members = np.array(list(combinations(range(len(choices.columns)), size)))
+        for candidate in _polished(aim, choices, members):
             known = found.get(candidate.used)
             if candidate.used and (known is None or candidate.weighted_difference < known.weighted_difference):
                 found[candidate.used] = candidate
     return sorted(found.values(), key=lambda candidate: candidate.weighted_difference)
 
 
-def _polish(
-    model: TintModel,
-    pot: Pot,
-    unknowns: Floats,
-    target: Floats,
-    W: Floats,
-    choices: Choices,
-    members: np.ndarray[tuple[int, int], np.dtype[np.int64]],
-) -> list[Candidate]:
-    """Gauss-Newton for B subsets of equal size k at once; ``members`` (B, k) are positions in the choices."""
-    B, k = members.shape
-    columns = np.array(choices.columns)[members]
-    caps = choices.caps[members]
-    counted = (columns < len(model.names)).astype(np.float64)
-    x = np.zeros((B, k))
-    damping = np.full(B, DAMPING)
-    r = _residual(model, pot, unknowns, target, W, columns, x)
-    loss = np.sum(r**2, axis=-1)
+def _polished(aim: Aim, choices: Choices, members: Columns) -> list[Candidate]:
+    """Gauss-Newton for B subsets of equal size k at once; ``members`` (B, k) are positions in the choices.
+
+    A step that does not help is taken back and damped (Levenberg); a subset leaves once no step gains anything.
+    """
+    columns, caps = np.array(choices.columns)[members], choices.caps[members]
+    toner = columns < len(aim.model.names)
+    x = np.zeros(members.shape)
+    damping = np.full(members.shape[0], DAMPING)
+    r = aim.residual(columns, x)
+    live = np.arange(members.shape[0])
     for _ in range(NEWTON_STEPS):
-        J = np.stack(
-            [
-                (_residual(model, pot, unknowns, target, W, columns, x + DIFFERENCE * np.eye(k)[j]) - r) / DIFFERENCE
-                for j in range(k)
-            ],
-            axis=-1,
-        )
-        trial = _boxed(J, r, x, caps, damping)
-        total = np.sum(trial * counted, axis=-1)
-        shrink = np.minimum(1.0, choices.total_cap / np.maximum(total, 1e-15))
-        trial = trial * np.where(counted > 0, shrink[:, None], 1.0)
-        r_trial = _residual(model, pot, unknowns, target, W, columns, trial)
-        loss_trial = np.sum(r_trial**2, axis=-1)
+        trial = _boxed(_slopes(aim, columns[live], x[live], r[live]), r[live], x[live], caps[live], damping[live])
+        total = np.sum(trial * toner[live], axis=-1)
+        shrink = np.minimum(1.0, choices.total_cap / np.maximum(total, STILL))
+        trial = trial * np.where(toner[live], shrink[:, None], 1.0)
+        r_trial = aim.residual(columns[live], trial)
+        loss, loss_trial = np.sum(r[live] ** 2, axis=-1), np.sum(r_trial**2, axis=-1)
         better = loss_trial < loss
-        x, r = np.where(better[:, None], trial, x), np.where(better[:, None], r_trial, r)
-        loss = np.where(better, loss_trial, loss)
-        damping = np.where(better, damping / 10, damping * 10)
-    additions = np.zeros((B, len(model.names) + 1))
-    np.put_along_axis(additions, columns, x, axis=-1)
-    return [Candidate(additions[b], float(np.sqrt(loss[b]))) for b in range(B)]
+        x[live] = np.where(better[:, None], trial, x[live])
+        r[live] = np.where(better[:, None], r_trial, r[live])
+        damping[live] *= np.where(better, 0.1, 10.0)
+        live = live[(np.abs(loss - loss_trial) > ENOUGH) & (loss > ENOUGH) & (damping[live] < MOST_DAMPING)]
+        if live.size == 0:
+            break
+    additions, left = aim.additions(columns, x), np.linalg.norm(r, axis=-1)
+    return [Candidate(additions[b], float(left[b])) for b in range(members.shape[0])]
 
 
-def _residual(
-    model: TintModel, pot: Pot, unknowns: Floats, target: Floats, W: Floats, columns: np.ndarray, x: Floats
-) -> Floats:
-    additions = np.zeros((x.shape[0], len(model.names) + 1))
-    np.put_along_axis(additions, columns, x, axis=-1)
-    everywhere = np.broadcast_to(unknowns, (x.shape[0], unknowns.size))
-    return np.asarray((lab_after(model, pot, everywhere, additions) - target) @ W.T)
+def _slopes(aim: Aim, columns: Columns, x: Floats, r: Floats) -> Floats:
+    """Return (B, 3, k) derivative of the residual by the amounts."""
+    steps = DIFFERENCE * np.eye(x.shape[1])
+    return np.stack([(aim.residual(columns, x + step) - r) / DIFFERENCE for step in steps], axis=-1)
 
 
 def _boxed(J: Floats, r: Floats, x: Floats, caps: Floats, damping: Floats) -> Floats:
@@ -157,7 +163,10 @@ def _boxed(J: Floats, r: Floats, x: Floats, caps: Floats, damping: Floats) -> Fl
     gradient = np.einsum("bic,bi->bc", J, r) - np.einsum("bcd,bd->bc", regular, x)
     y = x.copy()
     for _ in range(SWEEPS):
+        before = y.copy()
         for j in range(x.shape[1]):
             others = np.einsum("bd,bd->b", regular[:, j], y) - regular[:, j, j] * y[:, j]
             y[:, j] = np.clip(-(gradient[:, j] + others) / regular[:, j, j], 0.0, caps[:, j])
+        if np.abs(y - before).max() < STILL:
+            break
     return y

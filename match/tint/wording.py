@@ -12,8 +12,6 @@ from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
 
-LEARNED_HALF = 0.5  # above this share of variance removed, a toner counts as learned and not as a first step
-
 
 def difference_sentence(card: Floats, car: Floats) -> str:
     """Return how the paint in the pot differs from the car."""
@@ -34,17 +32,22 @@ def sentence(text: str) -> str:
 def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: TintLimits) -> list[str]:
     """Return why each amount is what it is, and what is hard about weighing it."""
     reasons = []
-    first = [amount for amount in amounts if amount.response.learned_share < LEARNED_HALF]
-    if first:
+    capped = any(a.percent >= 100 * limits.toner_step_share - 0.02 for a in amounts)
+    first = [amount for amount in amounts if amount.response.learned_share < limits.learned_share]
+    if capped:
+        share = 100 * limits.toner_step_share
+        reasons.append(f"One step is limited to {share:.0f} % of the pot for each toner: more steps will follow.")
+    elif first:
+        whose = "its strength" if len(first) == 1 else "their strengths"
         reasons.append(
             f"{sentence(listed([a.name for a in first]))}: only {100 * first[0].step_share:.0f} % of the calculated "
-            "amount, because the cards have not shown its strength here yet and toner cannot be taken out."
+            f"amount, because the cards have not yet shown {whose} here, and toner cannot be taken out."
         )
     reasons += [
         f"{sentence(a.name)}: {100 * a.step_share:.0f} % of the calculated amount; its strength here is "
         f"{a.response.words}."
         for a in amounts
-        if a.response.learned_share >= LEARNED_HALF
+        if a.response.learned_share >= limits.learned_share
     ]
     if untinted_g > 0:
         reasons.append(f"{untinted_g:.2f} g of untinted paint of the same mix thins out toner that went too far.")
@@ -53,9 +56,6 @@ def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: 
         for a in amounts
         if a.pot_g < limits.least_weighed_g
     ]
-    if any(a.full_g >= 0.999 * limits.toner_step_share * 100 * a.pot_g / a.percent for a in amounts):
-        share = 100 * limits.toner_step_share
-        reasons.append(f"One step is limited to {share:.0f} % of the pot for each toner: more steps may follow.")
     return reasons
 
 
@@ -75,11 +75,11 @@ def lamp_sentences(amounts: Sequence[TonerAmount], lamps: Sequence[LampShift], l
     return reasons
 
 
-def limit_sentence(names: Sequence[str], share: float, limits: TintLimits) -> str:
+def limit_sentence(names: Sequence[str], share: float, difference: float, limits: TintLimits) -> str:
     """Return that the match would take more toner than the paint can hold."""
     return (
-        f"About {100 * share:.0f} % of {listed(names)} would be needed; with what is in the pot that is more than the "
-        f"{100 * limits.total_share:.0f} % the paint can take."
+        f"Coming to {difference:.1f} from the car would take about {100 * share:.0f} % of {listed(names)}; with what "
+        f"is in the pot that is more than the {100 * limits.total_share:.0f} % the paint can take."
     )
 
 

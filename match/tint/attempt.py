@@ -1,0 +1,230 @@
+"""Whether the last tint moved the paint the right way, and what that says about the next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import chi2, norm
+
+from match.errors import TintError
+from match.tint.advice import advise
+from match.tint.answer import ENOUGH, MEASURE, STOP, THIN, Advice
+from match.tint.card import CardColour, describe, metric_root
+from match.tint.job import TintJob, understand
+from match.tint.learn import TonerResponse, lab_jacobian, predicted_lab, responses
+from match.tint.limits import TintLimits
+from match.tint.pigment import Floats
+from match.tint.pot import Pot
+from match.tint.record import Record
+from match.tint.viewing import colour_difference
+from match.tint.wording import listed, sentence
+
+DRAWS = 4000
+HALF_AGAIN = 0.6  # a next amount up to this share of the last is called "halve"
+GO_ON, HALVE, OTHER, END = "go on", "halve", "another toner", "stop"
+
+
+@dataclass(frozen=True, eq=False)
+class Move(Record):
+    """How far a tint moved the card, against the prediction.
+
+    Attributes
+    ----------
+    moved : (3,) CIELAB, card after less card before
+    size : CIEDE2000 between the two cards
+    uncertainty : standard deviation of the move along itself, CIEDE2000
+    seen : whether the move is larger than its uncertainty explains
+    predicted : (3,) CIELAB move predicted before the card was sprayed
+    predicted_size : its CIEDE2000
+    visible : whether the predicted move is one that the photos could show
+    angle_degrees, angle_sd : between move and prediction, in a space where CIEDE2000 is length; 0 is as predicted
+    ratio, ratio_sd : move along the prediction / predicted size
+    as_predicted : whether the move agrees with the prediction within both uncertainties
+    """
+
+    moved: Floats
+    size: float
+    uncertainty: float
+    seen: bool
+    predicted: Floats
+    predicted_size: float
+    visible: bool
+    angle_degrees: float
+    angle_sd: float
+    ratio: float
+    ratio_sd: float
+    as_predicted: bool
+
+
+@dataclass(frozen=True, eq=False)
+class AttemptCheck(Record):
+    """The verdict on one tint.
+
+    Attributes
+    ----------
+    move : how far it went and whether as predicted
+    difference_before, difference_after : CIEDE2000 of the two cards from the car
+    chance_closer : 0..1 that the paint really came closer to the car
+    trend : "closer", "farther" or "no clear change"
+    left : (3,) CIELAB still missing, car less card
+    left_words : how the card now differs from the car, largest first
+    recommendation : "go on", "halve", "another toner" or "stop"
+    reasons : short sentences for the painter
+    in_pot_g : grams in the pot now
+    added_g : grams poured in since the start
+    responses : each used toner's strength in this colour by all cards
+    next_step : the advice that follows
+    """
+
+    move: Move
+    difference_before: float
+    difference_after: float
+    chance_closer: float
+    trend: str
+    left: Floats
+    left_words: tuple[str, ...]
+    recommendation: str
+    reasons: tuple[str, ...]
+    in_pot_g: dict[str, float]
+    added_g: dict[str, float]
+    responses: tuple[TonerResponse, ...]
+    next_step: Advice
+
+
+def check_attempt(
+    job: TintJob,
+    limits: TintLimits,
+    rng: np.random.Generator,
+    *,
+    goal: float,
+    batch_g: float = 0.0,
+    reserve_g: float = 0.0,
+) -> AttemptCheck:
+    """Return whether the last measured step of ``job`` moved the right way, and what to do.
+
+    Parameters are those of :func:`match.tint.advice.advise`.
+    """
+    measured = [i for i, step in enumerate(job.log.steps) if step.after is not None]
+    if not measured:
+        raise TintError("there is no card after a tint yet: add the toner, spray a card and photograph it")
+    job = job.up_to(measured[-1] + 1)
+    (pot_before, before), (pot_after, after) = job.log.cards()[-2:]
+    earlier = job.up_to(measured[-2] + 1 if len(measured) > 1 else 0)
+    move = _move(earlier, limits, (pot_before, before), (pot_after, after))
+    chance, trend = _trend(before, after, job.vehicle_lab, limits, rng)
+    next_step = advise(job, limits, rng, goal=goal, batch_g=batch_g, reserve_g=reserve_g)
+    last = {name: g for name, g in job.log.steps[-1].additions_g.items() if g > 0}
+    recommendation, why = _recommendation(move, trend, next_step, last, limits)
+    known = understand(job, limits)
+    used = {name for step in job.log.steps for name in step.additions_g}
+    return AttemptCheck(
+        move,
+        float(colour_difference(before.lab, job.vehicle_lab)),
+        float(colour_difference(after.lab, job.vehicle_lab)),
+        chance,
+        trend,
+        job.vehicle_lab - after.lab,
+        describe(after.lab, job.vehicle_lab),
+        recommendation,
+        (*_move_sentences(move, trend), *why),
+        pot_after.contents_g,
+        job.log.running_total_g(),
+        tuple(r for r in responses(known.learned.belief) if r.name in used),
+        next_step,
+    )
+
+
+def _move(earlier: TintJob, limits: TintLimits, before: tuple[Pot, CardColour], after: tuple[Pot, CardColour]) -> Move:
+    """Compare the move from card to card with what was predicted from the cards before it."""
+    known = understand(earlier, limits)
+    model, u = known.model, known.learned.mean
+    x0, x1 = (model.parts(pot.parts_of_base) for pot, _ in (before, after))
+    predicted = predicted_lab(model, u, x1) - predicted_lab(model, u, x0)
+    J = lab_jacobian(model, u, x1) - lab_jacobian(model, u, x0)
+    doubt = J @ known.learned.covariance @ J.T
+    noise = before[1].covariance + after[1].covariance + 2 * limits.card_sd**2 * np.eye(3)
+    moved = after[1].lab - before[1].lab
+    cut = float(chi2.ppf(limits.confidence, 3))
+    W = metric_root(earlier.vehicle_lab)
+    m, p, N = W @ moved, W @ predicted, W @ noise @ W.T
+    size, length = float(np.linalg.norm(m)), float(np.linalg.norm(p))
+    along = m / size if size > 0 else np.zeros(3)
+    sd = float(np.sqrt(along @ N @ along)) if size > 0 else float(np.sqrt(np.trace(N) / 3))
+    across = float(np.sqrt(max(np.trace(N) - sd**2, 0.0) / 2))
+    forward = p / length if length > 0 else np.zeros(3)
+    cosine = float(np.clip(along @ forward, -1.0, 1.0))
+    off = moved - predicted
+    return Move(
+        moved,
+        float(colour_difference(before[1].lab, after[1].lab)),
+        sd,
+        bool(moved @ np.linalg.solve(noise, moved) > cut),
+        predicted,
+        float(colour_difference(before[1].lab, before[1].lab + predicted)),
+        bool(predicted @ np.linalg.solve(noise, predicted) > cut),
+        float(np.degrees(np.arccos(cosine))),
+        float(np.degrees(np.arctan2(across, size))) if size > 0 else 180.0,
+        float(m @ forward / length) if length > 0 else 0.0,
+        float(np.sqrt(forward @ N @ forward) / length) if length > 0 else float("inf"),
+        bool(off @ np.linalg.solve(noise + doubt, off) <= cut),
+    )
+
+
+def _trend(
+    before: CardColour, after: CardColour, car: Floats, limits: TintLimits, rng: np.random.Generator
+) -> tuple[float, str]:
+    """Return the chance that the card came closer, and the word for it."""
+    spread = limits.card_sd**2 * np.eye(3)
+    draws = [
+        rng.multivariate_normal(card.lab, card.covariance + spread, size=DRAWS, method="eigh")
+        for card in (before, after)
+    ]
+    far, near = (colour_difference(lab, np.broadcast_to(car, lab.shape)) for lab in draws)
+    chance = float(np.mean(near < far))
+    if chance >= limits.confidence:
+        return chance, "closer"
+    return chance, "farther" if chance <= 1 - limits.confidence else "no clear change"
+
+
+def _recommendation(
+    move: Move, trend: str, next_step: Advice, last: dict[str, float], limits: TintLimits
+) -> tuple[str, tuple[str, ...]]:
+    """Return the recommendation with the reasons that led to it."""
+    if next_step.action == ENOUGH:
+        return END, next_step.reasons
+    if not move.seen and move.visible:
+        return END, (
+            f"A move of about {move.predicted_size:.1f} should have been seen. Before adding more, check the weight, "
+            "stir the pot, and make sure that the card was sprayed from it to full hiding.",
+        )
+    if next_step.action in (MEASURE, STOP, THIN):
+        return END, next_step.reasons
+    wanted = {amount.name: amount.pot_g for amount in next_step.amounts}
+    z = float(norm.ppf(limits.confidence))
+    sideways = move.seen and move.angle_degrees - z * move.angle_sd > limits.turn_degrees
+    shared = [name for name in wanted if name in last]
+    if not shared or (sideways and trend != "closer" and set(wanted) != set(last)):
+        return OTHER, (f"What is left asks for {listed(list(wanted))}.",)
+    share = max(wanted[name] / last[name] for name in shared)
+    if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
+        return HALVE, (f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",)
+    if share <= HALF_AGAIN:
+        return HALVE, (f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",)
+    return GO_ON, (f"What is left still asks for {listed(list(wanted))}.",)
+
+
+def _move_sentences(move: Move, trend: str) -> tuple[str, ...]:
+    if not move.seen:
+        return (f"No move seen: {move.size:.1f} between the cards is within what spraying and measuring vary by.",)
+    sentences = [f"The paint moved by {move.size:.1f} (give or take {move.uncertainty:.1f})."]
+    if move.as_predicted:
+        sentences.append("It moved as predicted.")
+    else:
+        sentences.append(
+            f"It went {move.ratio:.1f} times as far as predicted along the predicted way, "
+            f"{move.angle_degrees:.0f} degrees off it."
+        )
+    words = {"closer": "It came closer to the car.", "farther": "It moved away from the car."}
+    sentences.append(words.get(trend, "Whether it came closer to the car is not clear."))
+    return tuple(sentences)
