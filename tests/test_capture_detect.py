@@ -168,11 +168,10 @@ def test_uncut_windows_are_named_and_give_no_region():
     assert all("cut it out" in note for note in reading.notes)
 
 
-@pytest.mark.parametrize("radius_mm", [1500.0, 600.0])
-def test_sheet_on_a_curved_panel_keeps_regions_inside_the_windows(radius_mm):
-    reading, seen = taken(replace(PLAIN, radius=radius_mm, tilt=35, towards=90))
+def test_sheet_on_a_curved_panel_keeps_regions_inside_the_windows():
+    reading, seen = taken(replace(PLAIN, size=(800, 600), radius=800.0, tilt=35, towards=90))
     assert_regions_inside_windows(reading, seen)
-    flat, _ = taken(replace(PLAIN, tilt=35, towards=90))
+    flat, _ = taken(replace(PLAIN, size=(800, 600), tilt=35, towards=90))
     assert reading.corner_error_px > flat.corner_error_px  # the bend shows as corners off the plane
 
 

@@ -17,7 +17,7 @@ from match.measure.regions import Kind
 from match.report.capture_sheet import WARNING, capture_sheet_pdf
 
 LAYOUT = calibration.load(SheetLayout, "capture", "sheet")
-DPI = 254  # ten pixels a millimetre
+DPI = 127  # five pixels a millimetre
 PX_PER_MM = DPI / 25.4
 ISO_216_A4_MM = (210.0, 297.0)
 ANSI_LETTER_MM = (8.5 * 25.4, 11 * 25.4)
@@ -107,10 +107,10 @@ def test_page_has_the_size_of_the_paper_standard(paper, size_mm):
 def test_rulers_have_their_length_on_the_page(printed):
     dark = printed.max(axis=2) < 128
     across = max(longest_run(row) for row in dark[round(230 * PX_PER_MM) :])
-    assert across / PX_PER_MM == pytest.approx(LAYOUT.ruler_across_mm, abs=0.3)
+    assert across / PX_PER_MM == pytest.approx(LAYOUT.ruler_across_mm, abs=0.4)
     right_margin = dark[round(230 * PX_PER_MM) :, round(190 * PX_PER_MM) :]
     down = max(longest_run(column) for column in right_margin.T)
-    assert down / PX_PER_MM == pytest.approx(LAYOUT.ruler_down_mm, abs=0.3)
+    assert down / PX_PER_MM == pytest.approx(LAYOUT.ruler_down_mm, abs=0.4)
 
 
 def longest_run(line):
@@ -132,7 +132,8 @@ def test_marks_lie_on_the_page_where_the_layout_says(printed):
 
 @needs_poppler
 def test_page_is_black_and_white_only(printed):
-    assert np.ptp(printed.astype(int), axis=2).max() == 0
+    assert np.array_equal(printed[..., 0], printed[..., 1])
+    assert np.array_equal(printed[..., 1], printed[..., 2])
 
 
 @needs_poppler

@@ -98,7 +98,7 @@ def test_stated_deviation_of_the_tilt_covers_its_error():
     # Cameras drawn from what the settings call usual: the error in units of its deviation must not be large.
     rng = np.random.default_rng(8)
     scores = []
-    for _ in range(40):
+    for _ in range(30):
         usual = FILE.view.usual_focal_mm * np.exp(rng.normal(0, FILE.view.usual_focal_sd))
         shot = Shot(
             tilt=rng.uniform(0, 60), towards=rng.uniform(0, 360), roll=rng.uniform(0, 360), focal_35mm=float(usual)

@@ -25,6 +25,8 @@ Grey = NDArray[np.uint8]
 LIGHT_OF_CODE = srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)
 """Blur mixes light, not codes: only in linear light does a blurred edge's middle stay where the edge is."""
 
+LIGHT_CODES = np.round(255.0 * LIGHT_OF_CODE).astype(np.uint8)
+
 SAMPLE_STEP_PX = 0.5
 MOST_EDGE_SAMPLES = 240
 
@@ -55,24 +57,28 @@ def find_markers(grey: Grey, layout: SheetLayout, settings: DetectionSettings) -
 
     Notes
     -----
-    The photo is searched small first, then larger while a marker is missing; corners are refined at full resolution.
+    The photo is searched small first, then larger while a marker is missing, each time in linear light (blur is fair
+    to black and white there) and then as it is coded (which keeps the shadows); corners are refined at full resolution.
     """
     wanted = {marker.identifier for marker in layout.markers.values()}
     found: dict[int, Floats] = {}
     for side_px in settings.search_sides_px:
         scale = min(side_px / max(grey.shape), 1.0)
-        for identifier, corners in _search(grey, scale, layout, settings).items():
-            if identifier in wanted:
-                found.setdefault(identifier, corners)
+        small = grey if scale == 1.0 else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        for coded in (cv2.LUT(small, LIGHT_CODES), small):
+            for identifier, corners in _search(np.asarray(coded, dtype=np.uint8), scale, layout, settings).items():
+                if identifier in wanted:
+                    found.setdefault(identifier, corners)
+            if len(found) == len(wanted):
+                break
         if len(found) == len(wanted) or scale == 1.0:
             break
     cells = marker_dictionary(layout.dictionary).markerSize + 2 * BORDER_CELLS
     return {identifier: refine_corners(grey, corners, cells, settings) for identifier, corners in found.items()}
 
 
-def _search(grey: Grey, scale: float, layout: SheetLayout, settings: DetectionSettings) -> dict[int, Floats]:
-    """Return every marker of the dictionary on the photo scaled by ``scale``, in px of the full photo."""
-    small = grey if scale == 1.0 else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+def _search(small: Grey, scale: float, layout: SheetLayout, settings: DetectionSettings) -> dict[int, Floats]:
+    """Return every marker of the dictionary on a photo that was scaled by ``scale``, in px of the full photo."""
     parameters = cv2.aruco.DetectorParameters()
     windows = settings.threshold_windows_px
     parameters.adaptiveThreshWinSizeMin = int(windows[0])
