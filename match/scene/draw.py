@@ -80,12 +80,14 @@ def _paint(rng: np.random.Generator, subject: SubjectRanges, recipes: Mapping[st
     dense = rng.random() < subject.dense_share
     limits = (subject.delta_e00[0], subject.dense_below) if dense else (subject.dense_below, subject.delta_e00[1])
     wanted = draw.between(limits)
+    others = recipe.card_toners() if rng.random() < subject.metameric_share else ()
     if recipe.finish == "solid":
-        return Paint(formula, wanted)
+        return Paint(formula, wanted, others)
     pearl = recipe.finish == "pearl"
     return Paint(
         formula,
         wanted,
+        others,
         finish="pearl" if pearl else "metallic",
         flop=draw.between(subject.flop) * (0.4 if pearl else 1.0),
         card_flop_ratio=1 + draw.normal(subject.card_flop_ratio_sd),
@@ -115,18 +117,9 @@ def _light(rng: np.random.Generator, limits: LightRanges, lamps: Mapping[str, La
 def _gloss(rng: np.random.Generator, limits: GlossRanges, care: float) -> Gloss:
     draw = _Draw(rng)
     count = int(rng.integers(int(limits.lamps[0]), int(limits.lamps[1]) + 1))
-    lamps = tuple(
-        Lamp(
-            at=(
-                draw.between((0.2, 0.8)),
-                draw.between((0.12, 0.17)) if rng.random() < 0.6 else draw.between((0.6, 0.7)),
-            ),
-            half_height_deg=draw.between((0.4, 1.5)),
-            half_width_deg=draw.between((6.0, 25.0)),
-            radiance=draw.log_between(limits.lamp_radiance),
-        )
-        for _ in range(count)
-    )
+    lamps = [_tube(draw, limits) for _ in range(count)]
+    if rng.random() < limits.diffuser_share:
+        lamps.append(_diffuser(draw, limits))
     slope = (
         care * draw.normal(limits.surroundings_slope_sd),
         care * draw.normal(limits.surroundings_slope_sd),
@@ -134,9 +127,32 @@ def _gloss(rng: np.random.Generator, limits: GlossRanges, care: float) -> Gloss:
     return Gloss(
         surroundings=draw.mostly_low(limits.surroundings),
         surroundings_slope=slope,
-        lamps=lamps,
+        lamps=tuple(lamps),
         orange_peel_deg=draw.between(limits.orange_peel_deg),
         dust_per_frame=int(draw.between(limits.dust)),
+    )
+
+
+def _tube(draw: _Draw, limits: GlossRanges) -> Lamp:
+    """Draw a tube or strip, mirrored above or below the card: a careful person has moved until it is not on it."""
+    above = draw.between((0.0, 1.0)) < 0.6
+    return Lamp(
+        at=(draw.between((0.2, 0.8)), draw.between((0.12, 0.17) if above else (0.60, 0.70))),
+        half_height_deg=draw.between(limits.tube_half_height_deg),
+        half_width_deg=draw.between(limits.tube_half_width_deg),
+        radiance=draw.log_between(limits.tube_radiance),
+        bow_deg=draw.between((0.0, 0.8)),
+    )
+
+
+def _diffuser(draw: _Draw, limits: GlossRanges) -> Lamp:
+    """Draw a broad bright ceiling or window, mirrored near the panel's upper edge."""
+    return Lamp(
+        at=(draw.between((0.35, 0.65)), draw.between((0.08, 0.13))),
+        half_height_deg=draw.between(limits.diffuser_half_height_deg),
+        half_width_deg=40.0,
+        radiance=draw.log_between(limits.diffuser_radiance),
+        bow_deg=draw.between((0.0, 1.2)),
     )
 
 

@@ -26,7 +26,7 @@ FACE_ANGLE_DEG = 45.0
 """Aspecular angle at which a paint is described; the middle of the three used for flake paint (ASTM E2194's scope)."""
 
 DIRECTIONS_TRIED = 40
-SEARCH_STEPS = np.linspace(0.0, 3.0, 241)
+SEARCH_STEPS = np.linspace(0.0125, 3.0, 240)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,16 +119,21 @@ def _matched_shares(toners: tuple[Toner, ...], optics: Optics, miss: Callable[[F
 
 
 def _disturbed(difference: _Difference, wanted_delta_e00: float, rng: np.random.Generator) -> Floats:
-    """Return the spectrum at the first distance along a random direction where CIEDE2000 passes what is wanted."""
+    """Return the spectrum at the first distance along a random direction where CIEDE2000 reaches what is wanted.
+
+    A card that is further off undisturbed (other pigments that cannot come nearer) is left undisturbed.
+    """
+    still = np.zeros(len(difference.toners))
+    if float(difference.at(0.0, still)) >= wanted_delta_e00:
+        return difference.spectrum(0.0, still)
     for _ in range(DIRECTIONS_TRIED):
         direction = rng.standard_normal(len(difference.toners))
-        beyond = difference.at(SEARCH_STEPS, direction) > wanted_delta_e00
-        crossings = np.flatnonzero(beyond[1:] != beyond[:-1])
-        if crossings.size:
+        beyond = np.flatnonzero(difference.at(SEARCH_STEPS, direction) > wanted_delta_e00 + 1e-6)
+        if beyond.size:
             found = brentq(
                 lambda t, way=direction: float(difference.at(t, way)) - wanted_delta_e00,
-                SEARCH_STEPS[crossings[0]],
-                SEARCH_STEPS[crossings[0] + 1],
+                0.0 if beyond[0] == 0 else SEARCH_STEPS[beyond[0] - 1],
+                SEARCH_STEPS[beyond[0]],
                 xtol=1e-9,
             )
             return difference.spectrum(found, direction)

@@ -44,17 +44,34 @@ class ScenePhysics:
 
 @dataclass(frozen=True)
 class Recipe:
-    """An invented vehicle colour: toner names separated by commas, and their parts in the same order."""
+    """An invented vehicle colour.
+
+    Attributes
+    ----------
+    toners : names separated by commas
+    other_toners : names of another set that mixes nearly the same colour, for a metameric card
+    finish : solid, metallic or pearl
+    parts : by weight, in the order of ``toners``
+    frequency : how often the colour is drawn
+    """
 
     toners: str
+    other_toners: str
     finish: str
     parts: tuple[float, ...] = quantity("parts by weight")
     frequency: float = quantity("relative")
 
     def formula(self) -> tuple[tuple[str, float], ...]:
         """Return (toner, parts) pairs."""
-        names = [name.strip() for name in self.toners.split(",")]
-        return tuple(zip(names, self.parts, strict=True))
+        return tuple(zip(_names(self.toners), self.parts, strict=True))
+
+    def card_toners(self) -> tuple[str, ...]:
+        """Return the names of the other set."""
+        return _names(self.other_toners)
+
+
+def _names(listed: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in listed.split(","))
 
 
 @dataclass(frozen=True)
@@ -80,7 +97,12 @@ class GlossRanges:
 
     surroundings: tuple[float, ...] = quantity("radiance relative to a white in the same light")
     surroundings_slope_sd: float = quantity("radiance relative to a white in the same light, per 30 deg")
-    lamp_radiance: tuple[float, ...] = quantity("radiance relative to a white in the same light")
+    tube_radiance: tuple[float, ...] = quantity("radiance relative to a white in the same light")
+    tube_half_height_deg: tuple[float, ...] = quantity("deg")
+    tube_half_width_deg: tuple[float, ...] = quantity("deg")
+    diffuser_share: float = quantity("fraction of photos")
+    diffuser_radiance: tuple[float, ...] = quantity("radiance relative to a white in the same light")
+    diffuser_half_height_deg: tuple[float, ...] = quantity("deg")
     lamps: tuple[float, ...] = quantity("lamps")
     orange_peel_deg: tuple[float, ...] = quantity("deg")
     dust: tuple[float, ...] = quantity("specks")
@@ -117,6 +139,7 @@ class SubjectRanges:
     delta_e00: tuple[float, ...] = quantity("CIEDE2000")
     dense_below: float = quantity("CIEDE2000")
     dense_share: float = quantity("fraction of photos")
+    metameric_share: float = quantity("fraction of photos")
     share_jitter_sd: float = quantity("log units")
     care_sd: float = quantity("log units")
     grey_error_sd: float = quantity("fraction")
