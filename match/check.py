@@ -170,7 +170,7 @@ class CheckResult:
             "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
             "delta_e00": round(m.delta_e00, 4),
             "delta_e00_interval": [round(m.interval[0], 4), round(m.interval[1], 4)],
-            "delta_e00_plain": round(m.plain_delta_e00, 4),
+            "delta_e00_unbiased": round(m.unbiased_delta_e00, 4),
             "delta_L": round(m.terms.lightness, 4),
             "delta_C": round(m.terms.chroma, 4),
             "delta_H": round(m.terms.hue, 4),
@@ -331,10 +331,10 @@ def _reasons(
         f"Junction: {junction_label}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
         f"The true difference calls for: {chances}.",
     ]
-    if m.plain_delta_e00 - m.delta_e00 > 0.05:
+    if m.delta_e00 - m.unbiased_delta_e00 > 0.05:
         reasons.append(
-            f"The two colours as read differ by {m.plain_delta_e00:.2f}; noise alone lifts a small difference, "
-            f"and {m.delta_e00:.2f} is what is left without that lift."
+            f"Errors of the photo alone would show some difference even between equal colours; "
+            f"without that lift {m.unbiased_delta_e00:.2f} is left."
         )
     return tuple(reasons)
 

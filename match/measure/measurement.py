@@ -38,8 +38,8 @@ class CameraCalibration:
 class Measurement:
     """Card and vehicle in CIELAB (D65, 2 degree), their difference, and how sure it is.
 
-    ``delta_e00`` is the median of the confidence distribution; ``plain_delta_e00`` is CIEDE2000 of the two best Labs,
-    which noise lifts when the true difference is small. ``budget`` holds, for each source of error, the standard
+    ``delta_e00`` is CIEDE2000 of the two Labs as read, which noise lifts when the true difference is small;
+    ``unbiased_delta_e00`` is the median of the confidence distribution, which takes that lift off. ``budget`` holds, for each source of error, the standard
     deviation of the difference (CIEDE2000) that it alone would cause.
     """
 
@@ -47,7 +47,7 @@ class Measurement:
     vehicle_lab: Array
     delta_lab_sd: Array
     delta_e00: float
-    plain_delta_e00: float
+    unbiased_delta_e00: float
     interval: tuple[float, float]
     terms: SignedTerms
     confidence: ConfidenceCurve
@@ -108,8 +108,8 @@ def measure(
         card_lab=card,
         vehicle_lab=vehicle,
         delta_lab_sd=(draws.card_lab - draws.vehicle_lab).std(axis=0),
-        delta_e00=confidence.median,
-        plain_delta_e00=float(delta_e00(card, vehicle)),
+        delta_e00=float(delta_e00(card, vehicle)),
+        unbiased_delta_e00=confidence.median,
         interval=confidence.interval(0.95),
         terms=signed_terms(card, vehicle),
         confidence=confidence,

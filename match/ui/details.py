@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import streamlit as st
 
 from match.check import METHOD_VERSION, CheckResult
+from match.ui.box_names import with_box_names
 from match.ui.notices import sentence, steps, table
 from match.ui.session import LatestCheck
 
@@ -23,7 +24,7 @@ def show_details(check: LatestCheck) -> None:
     """Show the folded details and the button that saves them."""
     result = check.result
     with st.expander("Details and figures"):
-        st.html(steps(result.reasons))
+        st.html(steps(with_box_names(reason, check.regions) for reason in result.reasons))
         st.html(_titled("Figures", table(("Figure", "Value", "Meaning"), _figures(result))))
         st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(result))))
         st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))
@@ -64,9 +65,13 @@ def _figures(result: CheckResult) -> list[tuple[str, ...]]:
     m = result.measurement
     low, high = m.interval
     return [
-        ("Difference", f"{m.delta_e00:.2f}", "CIEDE2000, what is left once noise is taken out."),
+        ("Difference", f"{m.delta_e00:.2f}", "CIEDE2000 of the two colours as read."),
         ("95 % interval", f"{low:.2f} to {high:.2f}", "The true difference is in here 95 times in 100."),
-        ("As read", f"{m.plain_delta_e00:.2f}", "CIEDE2000 of the two readings; noise lifts small differences."),
+        (
+            "Without the lift of noise",
+            f"{m.unbiased_delta_e00:.2f}",
+            "Errors alone show some difference; this is what is left.",
+        ),
         ("Lightness", f"{m.terms.lightness:+.2f}", "Above 0: the card is lighter. In CIEDE2000 steps, as below."),
         ("Chroma", f"{m.terms.chroma:+.2f}", "Above 0: the card is stronger in colour, below 0 greyer."),
         ("Hue", f"{m.terms.hue:+.2f}", "The turn of hue; the picture above shows which way."),

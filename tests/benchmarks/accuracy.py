@@ -35,7 +35,7 @@ class Row:
     true: float
     plain: float
     estimate: float
-    as_read: float
+    unbiased: float
     low: float
     high: float
     verdict: Verdict
@@ -58,7 +58,7 @@ def rows(scenes: int, seed: int, size: tuple[int, int]) -> list[Row]:
                 true=rendering.true_delta_e00,
                 plain=plain_delta_e00(np.asarray(Image.open(io.BytesIO(data))), rendering.regions),
                 estimate=measured.delta_e00,
-                as_read=measured.plain_delta_e00,
+                unbiased=measured.unbiased_delta_e00,
                 low=measured.interval[0],
                 high=measured.interval[1],
                 verdict=checked.verdict,
@@ -74,7 +74,7 @@ def report(name: str, chosen: list[Row]) -> None:
         return
     true = np.array([row.true for row in chosen])
     error = np.abs([row.estimate for row in chosen] - true)
-    as_read = np.abs([row.as_read for row in chosen] - true)
+    unbiased = np.abs([row.unbiased for row in chosen] - true)
     plain = np.abs([row.plain for row in chosen] - true)
     low, high = np.array([row.low for row in chosen]), np.array([row.high for row in chosen])
     covered = np.mean((low <= true) & (true <= high))
@@ -85,7 +85,7 @@ def report(name: str, chosen: list[Row]) -> None:
     print(f"{name} ({len(chosen)} photos)")
     print(f"  plain pipeline     {both(plain)}")
     print(f"  this project       {both(error)}")
-    print(f"  two Labs as read   {both(as_read)}")
+    print(f"  without noise lift {both(unbiased)}")
     ratio = np.median(error) / np.median(plain), np.percentile(error, 95) / np.percentile(plain, 95)
     print(f"  ratio to plain     median {ratio[0]:.2f}  95th {ratio[1]:.2f}")
     print(f"  95 % interval      holds the truth in {covered:.1%}, median width {np.median(high - low):.2f}")
