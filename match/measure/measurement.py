@@ -39,8 +39,8 @@ class Measurement:
     """Card and vehicle in CIELAB (D65, 2 degree), their difference, and how sure it is.
 
     ``delta_e00`` is CIEDE2000 of the two Labs as read, which noise lifts when the true difference is small;
-    ``unbiased_delta_e00`` is the median of the confidence distribution, which takes that lift off. ``budget`` holds, for each source of error, the standard
-    deviation of the difference (CIEDE2000) that it alone would cause.
+    ``unbiased_delta_e00`` is the median of the confidence distribution, which takes that lift off. ``budget`` holds,
+    for each source of error, the standard deviation of the difference (CIEDE2000) that it alone would cause.
     """
 
     card_lab: Array
