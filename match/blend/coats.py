@@ -23,7 +23,7 @@ STEP_MM = 5.0
 """Grid along the panel; the narrowest fan's bell has a standard deviation of several steps."""
 FURTHEST_MM = 2500.0
 FLAT = 1e-9
-"""Slopes below this, a share a mm, are none."""
+"""Slopes below this, a share a mm, are none; and shares this close are equal."""
 INWARDS_MM = 1000.0
 """How far the first coat may have to reach so that easing off still leaves the repair covered."""
 
@@ -62,6 +62,7 @@ class FadeLibrary:
     coats : the coats of each plan, in order of spraying
     new_share : share of the new colour that shows, 0..1 (c, x), falling
     straight_mm : width of the straight change as steep as the steepest place up to x (c, x)
+    full_share : the share of the new colour that counts as full: all but a trace, or all that covering coats can give
     full_inside_mm : from here inwards every coat is at its full film (c,), negative inside the repair
     cover_end_mm, fade_end_mm : where the old colour begins to show, and where the new one is down to a trace (c,)
     """
@@ -70,6 +71,7 @@ class FadeLibrary:
     coats: tuple[tuple[Coat, ...], ...]
     new_share: Array
     straight_mm: Array
+    full_share: float
     full_inside_mm: Array
     cover_end_mm: Array
     fade_end_mm: Array
@@ -94,10 +96,13 @@ def fade_library(exponent: float, coats_to_cover: float, gun: Gun, hiding: Hidin
     Kept for the last few paints, since a plan is drawn again at every change of the rooms around the repair.
     """
     grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
+    trace = hiding.last_trace
+    # light paint hides a black and white chart well before it hides a near colour: covered is then what the coats give
+    covered = max(trace, float(old_share((1.0 - trace) * coats_to_cover, exponent, coats_to_cover)))
     plans, rows = [], []
     for coats, film in _candidates(grid, coats_to_cover, gun, fade):
         old = old_share(film, exponent, coats_to_cover)
-        first_reach = _first_reach_mm(grid, film, old, coats_to_cover, hiding, fade)
+        first_reach = _first_reach_mm(grid, film, (1.0 - trace) * coats_to_cover, covered, old, fade)
         if first_reach is None:
             continue
         start = round((INWARDS_MM - first_reach) / STEP_MM)
@@ -111,9 +116,10 @@ def fade_library(exponent: float, coats_to_cover: float, gun: Gun, hiding: Hidin
         coats=tuple(plans),
         new_share=share,
         straight_mm=np.divide(1.0, steepest, out=np.full_like(share, np.inf), where=steepest > FLAT),
+        full_share=1.0 - covered - FLAT,
         full_inside_mm=np.array([min(coat.reach_mm - coat.ease_mm for coat in coats) for coats in plans]),
-        cover_end_mm=_last_place(x, share >= 1.0 - hiding.last_trace),
-        fade_end_mm=_last_place(x, share > hiding.last_trace),
+        cover_end_mm=_last_place(x, share >= 1.0 - covered - FLAT),
+        fade_end_mm=_last_place(x, share > trace),
     )
 
 
@@ -156,14 +162,14 @@ def _shifted_coat(grid: Array, gun: Gun, ease_mm: float, fan_in_sigmas: float) -
 
 
 def _first_reach_mm(
-    grid: Array, film: Array, old: Array, coats_to_cover: float, hiding: Hiding, fade: FadePractice
+    grid: Array, film: Array, covering_film: float, covered: float, old: Array, fade: FadePractice
 ) -> float | None:
     """Return the least reach of the first coat, in whole reach steps, that covers repair and strip."""
     reaches = np.arange(0.0, INWARDS_MM + 1e-9, fade.reach_grid * fade.hand_width)
     at_repair = np.interp(-reaches, grid, film)
     old_at_strip = np.interp(fade.covered_strip - reaches, grid, old)
-    covered = (at_repair >= (1.0 - hiding.last_trace) * coats_to_cover) & (old_at_strip <= hiding.last_trace)
-    return float(reaches[np.argmax(covered)]) if covered.any() else None
+    enough = (at_repair >= covering_film) & (old_at_strip <= covered + FLAT)
+    return float(reaches[np.argmax(enough)]) if enough.any() else None
 
 
 def _last_place(x: Array, inside: NDArray[np.bool_]) -> Array:

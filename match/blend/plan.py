@@ -163,7 +163,13 @@ def plan_blend(
         plans.append(_plan_with_gun(repair, means, coats))
     best = max(plans, key=lambda plan: _merit(plan, practice.fade.sureness))
     reach = np.min([library.least_reach_mm(need.straight_mm) for library in libraries.values()], axis=0)
-    return replace(best, reach_mm=interval(reach))
+    # a closer card would be planned again, with whichever gun then hides the most
+    sides = tuple(
+        replace(side, largest_delta_e00=max(plan.sides[index].largest_delta_e00 for plan in plans))
+        for index, side in enumerate(best.sides)
+    )
+    largest_delta_e00 = max(plan.largest_delta_e00 for plan in plans)
+    return replace(best, reach_mm=interval(reach), sides=sides, largest_delta_e00=largest_delta_e00)
 
 
 def _plan_with_gun(repair: Repair, means: Means, coats_to_cover: float) -> BlendPlan:
@@ -200,8 +206,7 @@ def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_c
     stopped = option.reach_mm >= option.stop.at_mm
     left = fade.new_share[-1] if stopped else 0.0
     way = option.way if option.probability >= EVEN_ODDS else Way.TOO_LITTLE_ROOM
-    trace = means.practice.hiding.last_trace
-    full = fade.x_mm[fade.new_share >= 1.0 - trace]
+    full = fade.x_mm[fade.new_share >= means.library.full_share]
     return SidePlan(
         side=side,
         way=way,

@@ -47,6 +47,14 @@ class ViewingDefaults:
 
 
 @dataclass(frozen=True)
+class Judging:
+    """What the person may choose from, read from ``vision.toml``: ways of judging by name, and where to start."""
+
+    strictness: dict[str, Strictness]
+    viewing: ViewingDefaults
+
+
+@dataclass(frozen=True)
 class Viewing:
     """Light in lux, inspection distances in metres, and how strictly the result is judged.
 
