@@ -16,7 +16,17 @@ from match.measure.quality import Finding
 from match.measure.regions import Region, check_regions
 from match.measure.sampling import Patch
 from match.measure.wording import direction, meaning
-from match.verdict import Decision, Finish, Junction, Thresholds, Tolerances, Verdict, decide, thresholds
+from match.verdict import (
+    Decision,
+    Finish,
+    Junction,
+    RoomHides,
+    Thresholds,
+    Tolerances,
+    Verdict,
+    decide,
+    thresholds,
+)
 
 METHOD_VERSION = "1"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
@@ -60,12 +70,8 @@ class PhotoLike(Protocol):
         """Return one rectangle, upright."""
 
 
-class RoomLike(Protocol):
-    """What the blend planner answers (see :mod:`match.blend.plan`)."""
-
-    @property
-    def largest_delta_e00(self) -> float:
-        """The largest CIEDE2000, in the measured direction, that the room hides."""
+class RoomLike(RoomHides, Protocol):
+    """What the blend planner answers (see :class:`match.room.Room`)."""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the plan for JSON."""
@@ -253,7 +259,7 @@ def judge(
     """Decide on a measurement; with a ``planner``, by what the room really hides."""
     tolerances = calibration.tolerances
     room = planner(measurement) if planner else None
-    limits = thresholds(tolerances, settings.junction, room.largest_delta_e00 if room else None)
+    limits = thresholds(tolerances, settings.junction, room)
     decision = decide(measurement.confidence, limits, tolerances)
     findings = list(measurement.findings)
     if decision.undecided:
@@ -263,7 +269,8 @@ def judge(
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
-    reasons = _reasons(measurement, decision, limits, towards, tolerances.junctions[settings.junction.value].label)
+    place = "The room around the repair" if room else f"Junction, {tolerances.junctions[settings.junction.value].label}"
+    reasons = _reasons(measurement, decision, limits, towards, place)
     return CheckResult(
         verdict=verdict,
         reason=_headline(verdict, measurement, limits, findings),
@@ -315,20 +322,18 @@ def _headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Se
     if verdict is Verdict.RETAKE:
         return next(f.text for f in findings if f.spoils)
     if verdict is Verdict.GO:
-        return f"A difference of {size} is under the {limits.go_below:.1f} that this junction forgives: paint straight."
+        return f"A difference of {size} is under the {limits.go_below:.1f} that goes unseen here: paint straight."
     if verdict is Verdict.BLEND:
         return f"A difference of {size} would show at an edge, and a fade can hide it."
     return f"A difference of {size} is more than a fade should be asked to hide: tint and spray another card."
 
 
-def _reasons(
-    m: Measurement, decision: Decision, limits: Thresholds, towards: str, junction_label: str
-) -> tuple[str, ...]:
+def _reasons(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
     chances = ", ".join(f"{v.value} {p:.0%}" for v, p in decision.probabilities.items())
     low, high = m.interval
     reasons = [
         f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
-        f"Junction: {junction_label}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+        f"{place}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
         f"The true difference calls for: {chances}.",
     ]
     if m.delta_e00 - m.unbiased_delta_e00 > 0.05:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 from match.calibration import quantity
 from match.measure.uncertainty import ConfidenceCurve
@@ -120,17 +121,30 @@ class Decision:
     undecided: bool
 
 
-def thresholds(tolerances: Tolerances, junction: Junction, blend_hides: float | None = None) -> Thresholds:
-    """Return the limits at a junction.
+class RoomHides(Protocol):
+    """The largest CIEDE2000 that a planned room hides, with no fade at all and with the best one."""
 
-    ``blend_hides`` is the largest CIEDE2000 that the planned room hides; without a plan the shop's plain limit stands.
+    @property
+    def largest_without_fade(self) -> float:
+        """With the paint stopped at an edge, a gap or a body line."""
+
+    @property
+    def largest_delta_e00(self) -> float:
+        """With the best fade."""
+
+
+def thresholds(tolerances: Tolerances, junction: Junction, room: RoomHides | None = None) -> Thresholds:
+    """Return the limits at a junction, or those of a planned room, which knows every junction around the repair.
+
     A plan can only narrow what the shop allows: width hides the edge of a fade, not the difference of its two ends.
     """
     limits = tolerances.limits
-    share = tolerances.junctions[junction.value].share
-    go_below = limits.perceptibility + share * (limits.acceptability - limits.perceptibility)
-    blend_below = limits.blend_to_retint if blend_hides is None else min(limits.blend_to_retint, blend_hides)
-    return Thresholds(go_below, max(blend_below, go_below))
+    if room is None:
+        share = tolerances.junctions[junction.value].share
+        go_below = limits.perceptibility + share * (limits.acceptability - limits.perceptibility)
+        return Thresholds(go_below, max(limits.blend_to_retint, go_below))
+    go_below = min(room.largest_without_fade, limits.blend_to_retint)
+    return Thresholds(go_below, max(min(limits.blend_to_retint, room.largest_delta_e00), go_below))
 
 
 def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Tolerances) -> Decision:

@@ -1,5 +1,7 @@
 """The decision: limits by junction, least expected cost, honest refusal."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,6 +13,12 @@ from match.verdict import Junction, Verdict, decide, thresholds
 
 TOLERANCES = load_calibration().tolerances
 ORDER = [Verdict.GO, Verdict.BLEND, Verdict.RETINT]
+
+
+@dataclass(frozen=True)
+class _Room:
+    largest_without_fade: float
+    largest_delta_e00: float
 
 
 def _curve(centre, sd):
@@ -37,12 +45,12 @@ def test_every_junction_has_its_rule():
 
 def test_a_plan_narrows_what_the_shop_allows_and_never_widens_it():
     plain = thresholds(TOLERANCES, Junction.PANEL_GAP).blend_below
-    assert thresholds(TOLERANCES, Junction.PANEL_GAP, blend_hides=1.5).blend_below == 1.5
-    assert thresholds(TOLERANCES, Junction.PANEL_GAP, blend_hides=9.0).blend_below == plain
+    assert thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(0.5, 1.5)).blend_below == 1.5
+    assert thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(0.5, 9.0)).blend_below == plain
 
 
 def test_without_room_a_fade_is_not_on_offer():
-    limits = thresholds(TOLERANCES, Junction.PANEL_GAP, blend_hides=0.0)
+    limits = thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(0.0, 0.0))
     assert decide(_curve(2.0, 0.1), limits, TOLERANCES).verdict is Verdict.RETINT
 
 
@@ -70,7 +78,7 @@ def test_a_photo_that_cannot_tell_go_from_retint_is_refused():
 )
 @settings(max_examples=200, deadline=None)
 def test_a_larger_difference_never_moves_the_verdict_back(size, more, sd, junction, room):
-    limits = thresholds(TOLERANCES, junction, room)
+    limits = thresholds(TOLERANCES, junction, None if room is None else _Room(0.4 * room, room))
     first = decide(_curve(size, sd), limits, TOLERANCES).verdict
     second = decide(_curve(size + more, sd), limits, TOLERANCES).verdict
     if Verdict.RETAKE not in (first, second):
