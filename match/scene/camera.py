@@ -65,7 +65,7 @@ def sensitivities(camera: Camera) -> Floats:
         ],
         axis=-1,
     )
-    if camera.sensor_blur_nm <= 0:
+    if camera.sensor_blur_nm < 0.1:  # the grid of 1 nm cannot tell it from none
         return shifted
     kernel = np.exp(-0.5 * ((FINE_NM - FINE_NM[200]) / camera.sensor_blur_nm) ** 2)
     kernel /= kernel.sum()

@@ -28,8 +28,8 @@ class Paint:
     Attributes
     ----------
     formula : toner names of ``calibration/toners.toml`` with parts by weight: the vehicle's
-    true_delta_e00 : CIEDE2000 between card and vehicle that is asked for, at the view angle, >= 0; a card of other toners
-        that cannot come so near comes as near as it can
+    true_delta_e00 : CIEDE2000 between card and vehicle that is asked for, at the view angle, >= 0; a card of other
+        toners that cannot come so near comes as near as it can
     card_toners : when given, the card is mixed from these other toners (a metameric pair)
     finish : solid, metallic or pearl
     flop : how steeply lightness falls with the aspecular angle (see ``match.scene.paint.flop_factor``), 0 for a solid

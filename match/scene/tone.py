@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 MID_GREY = 0.18
 TABLE_SIZE = 1 << 16
+STRAIGHT = 1e-6
+"""A toe or sigmoid weaker than this changes nothing to within rounding."""
 
 
 def encode_srgb(linear: ArrayLike) -> Floats:
@@ -41,12 +43,12 @@ def encoded(linear: ArrayLike, tone: ToneCurve) -> Floats:
     A camera exposes so that mid grey comes out right: see :func:`mid_grey_exposure`.
     """
     x = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0) ** tone.contrast
-    if tone.toe > 0:
+    if tone.toe > STRAIGHT:
         x = x**2 * (1 + tone.toe * MID_GREY) / (x + tone.toe * MID_GREY)
     if tone.shoulder > 0:
         x = x * (1 + tone.shoulder) / (1 + tone.shoulder * x)
     e = encode_srgb(x)
-    return _sigmoid(e, tone.sigmoid) if tone.sigmoid > 0 else e
+    return _sigmoid(e, tone.sigmoid) if tone.sigmoid > STRAIGHT else e
 
 
 def _sigmoid(e: Floats, strength: float) -> Floats:
