@@ -1,0 +1,66 @@
+"""Coarseness and sparkle of synthetic flake of known width, against flake 1 px wide, with unequal blur and noise.
+
+    python -m tests.benchmarks.evidence_texture [pairs]
+
+Flake is drawn as discs thrown at random on a grid four times finer than the picture, at one coverage, each of its own
+brightness (log-normal). Left out: flake that overlaps and hides flake, colour, JPEG.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import cv2
+import numpy as np
+
+from match import calibration as files
+from match.evidence.texture import TextureRules, compare_texture
+
+SIDE_PX, FINER, COVERAGE = 240, 4, 0.25
+
+
+def flake_field(rng, width_px, blur_px=0.8, noise=0.0):
+    """Return (240, 240, 3) linear light of flake of a known width."""
+    size = SIDE_PX * FINER
+    field = np.zeros((size, size), dtype=np.float32)
+    radius = width_px * FINER / 2
+    count = rng.poisson(COVERAGE * SIDE_PX**2 / (np.pi * width_px**2 / 4))
+    for (x, y), brightness in zip(rng.uniform(0, size, (count, 2)), rng.lognormal(-0.32, 0.8, count), strict=True):
+        left, right = int(max(0, x - radius)), int(min(size, x + radius + 1))
+        top, bottom = int(max(0, y - radius)), int(min(size, y + radius + 1))
+        rows, columns = np.mgrid[top:bottom, left:right]
+        field[top:bottom, left:right] += brightness * ((columns - x) ** 2 + (rows - y) ** 2 < radius**2)
+    image = field.reshape(SIDE_PX, FINER, SIDE_PX, FINER).mean(axis=(1, 3)) + 0.2
+    image = 0.3 * cv2.GaussianBlur(image, (0, 0), blur_px)
+    if noise:
+        image = image + rng.standard_normal(image.shape) * np.sqrt(image) * noise
+    return np.repeat(image[..., None], 3, axis=2).astype(np.float64)
+
+
+def main() -> None:
+    pairs = int(sys.argv[1]) if len(sys.argv) > 1 else 12
+    rules = files.load(TextureRules, "evidence", "texture")
+    rng = np.random.default_rng(3)
+    print("flake width  blur  noise   coarseness (90 % of pairs)   sparkle   smeared   called coarser / finer / alike / not")
+    cases = [(1, 0.8, 0), (1, 0.9, 0), (1, 1.0, 0), (1, 1.2, 0), (1, 1.6, 0), (0.7, 0.8, 0), (1.2, 0.8, 0)]
+    cases += [(1.4, 0.8, 0), (2, 0.8, 0), (3, 0.8, 0), (4, 0.8, 0), (1, 0.8, 0.03), (1.4, 0.8, 0.03)]
+    for width, blur, noise in cases:
+        found = []
+        for _ in range(pairs):
+            grey = 0.18 + rng.standard_normal((120, 120, 1)) * np.sqrt(0.18) * noise
+            crops = (flake_field(rng, width, blur, noise), flake_field(rng, 1.0, 0.8, noise))
+            found.append(compare_texture(*crops, rules, np.repeat(grey, 3, axis=2) if noise else None))
+        told = [one.coarseness for one in found if one.coarseness]
+        ratios = [one.ratio for one in told] or [np.nan]
+        sparkle = [one.sparkle.ratio for one in found if one.sparkle] or [np.nan]
+        names = [one.appearance.value for one in told]
+        calls = "/".join(str(names.count(name)) for name in ("more", "less", "no difference seen"))
+        print(
+            f"{width:8.1f} px {blur:5.1f} {noise:6.2f} {np.median(ratios):10.2f} ({np.quantile(ratios, 0.05):.2f} to "
+            f"{np.quantile(ratios, 0.95):.2f}) {np.median(sparkle):14.2f} "
+            f"{np.median([one.sharpness for one in found]):9.2f}   {calls}/{pairs - len(told)}"
+        )
+
+
+if __name__ == "__main__":
+    main()
