@@ -139,13 +139,14 @@ def _clockwise(corners: Floats) -> Floats:
 
 
 def _merged(found: list[tuple[int, float, Floats]], count: int, same_overlap: float) -> list[Patch]:
-    """Join findings of the same rectangle, the best filled standing for all."""
+    """Join findings of the same rectangle; the one that agrees best with all of them stands for it."""
     waiting = sorted(found, key=lambda entry: -entry[1])
     patches = []
     while waiting:
-        _, fill, corners = waiting[0]
-        same = [entry for entry in waiting if overlap(corners, entry[2]) >= same_overlap]
-        waiting = [entry for entry in waiting if overlap(corners, entry[2]) < same_overlap]
+        shared = [overlap(waiting[0][2], entry[2]) for entry in waiting]
+        same = [entry for entry, share in zip(waiting, shared, strict=True) if share >= same_overlap]
+        waiting = [entry for entry, share in zip(waiting, shared, strict=True) if share < same_overlap]
+        _, fill, corners = max(same, key=lambda entry: sum(overlap(entry[2], other[2]) for other in same))
         patches.append(Patch(corners, fill, len({setting for setting, _, _ in same}) / count))
     return sorted(patches, key=lambda patch: -patch.support)
 
