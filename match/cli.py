@@ -6,11 +6,12 @@ import argparse
 import sys
 from collections.abc import Sequence
 
+from match.commands import blend as blend_command
 from match.commands import check as check_command
 from match.commands import demo as demo_command
 from match.errors import MatchError
 
-COMMANDS = (check_command, demo_command)
+COMMANDS = (check_command, blend_command, demo_command)
 
 
 class _Parser(argparse.ArgumentParser):

@@ -8,10 +8,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from match.commands.room_arguments import add_room, repair_from, viewing_from
 from match.errors import RegionError
 
 if TYPE_CHECKING:
-    from match.check import Calibration, CheckResult
+    from match.check import Calibration, CheckResult, Planner
     from match.marks_file import Marks
     from match.measure.photo import Photo
 
@@ -51,6 +52,7 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
     )
+    add_room(parser, needed=False)
     parser.add_argument("--seed", type=int, default=None, help="seed of the uncertainty's Monte-Carlo")
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     parser.set_defaults(run=run)
@@ -109,7 +111,18 @@ def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibra
         junction=Junction(arguments.junction) if arguments.junction else marks.junction or defaults.junction,
         seed=defaults.seed if arguments.seed is None else arguments.seed,
     )
-    return check_photo(photo, marks.regions, settings, calibration)
+    return check_photo(photo, marks.regions, settings, calibration, _planner(arguments))
+
+
+def _planner(arguments: argparse.Namespace) -> Planner | None:
+    """Return the blend planner where a side of the repair is given."""
+    if not arguments.side:
+        return None
+    from match.room import load_blend_calibration, planner
+
+    calibration = load_blend_calibration()
+    viewing = viewing_from(arguments, calibration)
+    return planner(repair_from(arguments), viewing, calibration, arguments.coats_to_cover)
 
 
 def plain(path: Path, result: CheckResult, several: bool) -> str:

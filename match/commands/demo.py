@@ -37,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"Wrote {len(photos)} demo photos of an invented car to {arguments.folder}. The first one:")
     calibration = load_calibration()
     options = argparse.Namespace(
-        grey=[], card=None, vehicle=[], regions=None, finish=None, junction=None, seed=None, json=False
+        grey=[], card=None, vehicle=[], regions=None, finish=None, junction=None, seed=None, json=False, side=[]
     )
     marks = check_command.marks_for(photos[0], options, calibration)
     print(

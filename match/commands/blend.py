@@ -1,0 +1,117 @@
+"""``blend``: how wide the fade must be, whether the room holds it, and the job step by step."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from match.commands.room_arguments import add_room, repair_from, viewing_from
+from match.errors import PlanError
+
+if TYPE_CHECKING:
+    from match.job import PlannedJob
+    from match.measure.colorimetry import Array
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command's arguments."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "blend",
+        help="plan the fade for the room around a repair",
+        description="Plan the fade for a checked card, or for two known colours, in the room around the repair.",
+    )
+    source = parser.add_mutually_exclusive_group(required=True)
+    source.add_argument("--check", type=Path, metavar="FILE", help="a check's JSON, as `check --json` prints it")
+    source.add_argument(
+        "--labs", nargs=2, metavar=("CARD", "CAR"), help="two colours as L,a,b (D65, 2 degree), taken as exact"
+    )
+    add_room(parser, needed=True)
+    parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
+    parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="page of the job sheet")
+    parser.add_argument("--json", action="store_true", help="print the whole plan as JSON")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Plan and print."""
+    from match.blend.record import as_dict
+    from match.blend.sides import Length
+    from match.blend.steps import JobPractice
+    from match.blend.viewing import ColourPair
+    from match.blend.wording import gun_line
+    from match.calibration import load
+    from match.job import plan_job
+    from match.room import load_blend_calibration
+
+    calibration = load_blend_calibration()
+    card, vehicle = _colours(arguments)
+    unit = Length(arguments.unit)
+    planned = plan_job(
+        [ColourPair("face", card, vehicle)],
+        repair_from(arguments),
+        viewing_from(arguments, calibration),
+        calibration,
+        load(JobPractice, "practice"),
+        unit,
+        arguments.coats_to_cover,
+    )
+    if arguments.job_sheet:
+        _write_sheet(planned, arguments)
+    if arguments.json:
+        print(json.dumps(as_dict(planned.plan)))
+        return 0
+    lines = [planned.verdict() + ".", *planned.need]
+    for side in planned.sides:
+        lines += ["", *side]
+    gun = calibration.practice.guns[planned.plan.gun]
+    lines += ["", gun_line(gun, unit), *planned.instructions, "", *planned.cautions]
+    print("\n".join(lines))
+    return 0
+
+
+def _colours(arguments: argparse.Namespace) -> tuple[Array, Array]:
+    """Return (n, 3) samples of card and vehicle from a saved check or two typed Labs."""
+    import numpy as np
+
+    from match.room import samples_from
+
+    if arguments.labs:
+        card, vehicle = (_lab(text) for text in arguments.labs)
+        return np.array([card]), np.array([vehicle])
+    try:
+        saved = json.loads(arguments.check.read_text(encoding="utf-8"))
+        card, vehicle = np.array(saved["card_lab"], dtype=float), np.array(saved["vehicle_lab"], dtype=float)
+        covariance = np.array(saved["delta_lab_covariance"], dtype=float)
+    except OSError as error:
+        raise PlanError(f"the check {arguments.check} cannot be read ({error.strerror}): check its name") from None
+    except (ValueError, KeyError, TypeError):
+        raise PlanError(
+            f"{arguments.check} is not a check's JSON: write one with `check PHOTO --json > {arguments.check.name}`"
+        ) from None
+    if card.shape != (3,) or vehicle.shape != (3,) or covariance.shape != (3, 3):
+        raise PlanError(f"{arguments.check} does not hold two colours with their covariance: check the photo again")
+    return samples_from(card, vehicle, covariance, seed=20)
+
+
+def _lab(text: str) -> list[float]:
+    try:
+        values = [float(part) for part in text.split(",")]
+    except ValueError:
+        values = []
+    if len(values) != 3:
+        raise PlanError(f"the colour {text!r} is not L,a,b: write three numbers such as 45.2,8.1,-20.3")
+    return values
+
+
+def _write_sheet(planned: PlannedJob, arguments: argparse.Namespace) -> None:
+    from datetime import date
+
+    from match.report.job_sheet import job_sheet
+
+    content = planned.sheet("Blend plan", date.today().isoformat(), planned.verdict())
+    try:
+        arguments.job_sheet.write_bytes(job_sheet(content, arguments.page))
+    except OSError as error:
+        raise PlanError(f"the job sheet cannot be written to {arguments.job_sheet} ({error.strerror})") from None

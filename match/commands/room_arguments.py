@@ -1,0 +1,85 @@
+"""The room around a repair on the command line, shared by ``check`` and ``blend``."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from typing import TYPE_CHECKING
+
+from match.errors import PlanError
+
+if TYPE_CHECKING:
+    from match.blend.sides import Repair, Side
+    from match.blend.viewing import Viewing
+    from match.room import BlendCalibration
+
+SIDE_HELP = (
+    "a side of the repair: left, right, up or down, its room, and what lies there: right:400, "
+    "left:150,next:600 (a panel you may paint too, with its room), down:80,kept (a part not to be painted), "
+    "up:30,bare (nothing of the car's colour beyond, such as glass), and line:120 for a body line or gap on the way"
+)
+_NUMBER = r"\d+(?:\.\d+)?"
+
+
+def add_room(parser: argparse.ArgumentParser, needed: bool) -> None:
+    """Add the arguments that describe the repair, its sides and who looks at it."""
+    group = parser.add_argument_group("the room around the repair")
+    group.add_argument("--side", action="append", default=[], required=needed, metavar="SIDE", help=SIDE_HELP)
+    group.add_argument("--repair", metavar="WxH", default=None, help="size of the covered repair (default 200x200 mm)")
+    group.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of every length typed and printed")
+    group.add_argument("--judge", metavar="NAME", help="who looks: expert or ordinary (see calibration/vision.toml)")
+    group.add_argument("--lux", type=float, help="light when the result is looked at (default 1000)")
+    group.add_argument(
+        "--distance", action="append", type=float, default=[], metavar="M", help="a viewing distance in metres"
+    )
+    group.add_argument("--coats-to-cover", type=float, metavar="N", help="coats until the primer no longer shows")
+
+
+def repair_from(arguments: argparse.Namespace) -> Repair:
+    """Build the repair from the parsed arguments, raising :class:`PlanError` for what cannot be read."""
+    from match.blend.sides import Length, Repair, to_mm
+
+    unit = Length(arguments.unit)
+    width, height = 200.0, 200.0
+    if arguments.repair:
+        found = re.fullmatch(rf"({_NUMBER})x({_NUMBER})", arguments.repair.strip())
+        if not found:
+            raise PlanError(f"the repair {arguments.repair!r} is not WIDTHxHEIGHT, for example 300x200")
+        width, height = (to_mm(float(number), unit) for number in found.groups())
+    return Repair(width, height, tuple(_side(text, unit.value) for text in arguments.side))
+
+
+def _side(text: str, unit_name: str) -> Side:
+    from match.blend.sides import Direction, End, Length, NextPanel, Side, to_mm
+
+    unit = Length(unit_name)
+    first, *rest = text.strip().lower().split(",")
+    found = re.fullmatch(rf"(left|right|up|down):({_NUMBER})", first.strip())
+    if not found:
+        raise PlanError(f"the side {text!r} does not begin with a direction and its room, for example left:400")
+    end, beyond, lines, next_panel = End.PANEL_EDGE, True, [], None
+    for word in (part.strip() for part in rest):
+        length = re.fullmatch(rf"(next|line):({_NUMBER})", word)
+        if length and length.group(1) == "next":
+            end, next_panel = End.NEXT_PANEL, NextPanel(to_mm(float(length.group(2)), unit))
+        elif length:
+            lines.append(to_mm(float(length.group(2)), unit))
+        elif word == "kept":
+            end = End.KEPT_PART
+        elif word == "bare":
+            end, beyond = End.KEPT_PART, False
+        else:
+            raise PlanError(f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, bare or line:PLACE")
+    return Side(
+        Direction[found.group(1).upper()],
+        to_mm(float(found.group(2)), unit),
+        end,
+        car_colour_beyond=beyond,
+        lines_mm=tuple(sorted(lines)),
+        next_panel=next_panel,
+    )
+
+
+def viewing_from(arguments: argparse.Namespace, calibration: BlendCalibration) -> Viewing:
+    """Build the viewing conditions from the parsed arguments."""
+    return calibration.viewing(arguments.judge, arguments.lux, *arguments.distance)

@@ -1,0 +1,107 @@
+"""A planned job: the blend plan, its steps in words, and what its sheet prints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.blend.instructions import caution_lines, instruction_lines, timeline_lines
+from match.blend.plan import BlendPlan, plan_blend
+from match.blend.sides import Length, Repair
+from match.blend.steps import JobPractice, JobSteps, job_steps
+from match.blend.viewing import ColourPair, Viewing
+from match.blend.wording import need_lines, side_lines, sureness
+from match.measure.colorimetry import Array
+from match.report.job_sheet import JobSheetContent, Swatch
+from match.report.plan_figure import sheet_sides
+from match.room import BlendCalibration
+
+
+@dataclass(frozen=True)
+class PlannedJob:
+    """A plan with everything needed to say it in words; lengths are worded in ``unit``."""
+
+    plan: BlendPlan
+    repair: Repair
+    viewing: Viewing
+    steps: JobSteps
+    calibration: BlendCalibration
+    practice: JobPractice
+    card_lab: Array
+    vehicle_lab: Array
+    unit: Length
+
+    @property
+    def need(self) -> tuple[str, ...]:
+        """What the eye asks for."""
+        return need_lines(self.plan, self.viewing, self.unit)
+
+    @property
+    def sides(self) -> tuple[tuple[str, ...], ...]:
+        """What to do on each side."""
+        return tuple(side_lines(side, self.calibration.practice, self.unit) for side in self.plan.sides)
+
+    @property
+    def instructions(self) -> tuple[str, ...]:
+        """The job's steps in order, under the words that the data sheet comes first."""
+        return instruction_lines(self.plan, self.steps, self.calibration.practice, self.practice, self.unit)
+
+    @property
+    def timeline(self) -> tuple[str, ...]:
+        """From the first coat to the clear."""
+        return timeline_lines(self.steps)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The usual cautions."""
+        return caution_lines(self.practice)
+
+    def verdict(self) -> str:
+        """Return what the plan alone says, where no photo was checked."""
+        if self.plan.hides_without_fade.mean() >= 0.5:
+            return "Go: no fade is needed in this room"
+        return "Blend" if self.plan.hides_probability >= 0.5 else "Retint: this room does not hide the difference"
+
+    def sheet(
+        self, heading: str, date: str, verdict: str, reasons: tuple[str, ...] = (), invented: bool = False
+    ) -> JobSheetContent:
+        """Return what the job sheet prints."""
+        return JobSheetContent(
+            heading=heading,
+            date=date,
+            swatches=(Swatch("card", _triple(self.card_lab)), Swatch("car", _triple(self.vehicle_lab))),
+            verdict=verdict,
+            sureness=f"this plan hides the difference: {sureness(self.plan.hides_probability)}",
+            reasons=reasons,
+            need=self.need,
+            repair_width_mm=self.repair.width_mm,
+            repair_height_mm=self.repair.height_mm,
+            sides=sheet_sides(self.plan, self.calibration.practice, self.unit),
+            steps=self.instructions,
+            timeline=self.timeline,
+            cautions=self.cautions,
+            inches=self.unit is Length.INCH,
+            invented=invented,
+        )
+
+
+def plan_job(
+    pairs: list[ColourPair],
+    repair: Repair,
+    viewing: Viewing,
+    calibration: BlendCalibration,
+    practice: JobPractice,
+    unit: Length,
+    coats_to_cover: float | None = None,
+) -> PlannedJob:
+    """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
+    plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
+    steps = job_steps(plan, repair, calibration.practice, practice)
+    card, vehicle = pairs[0].middle
+    return PlannedJob(plan, repair, viewing, steps, calibration, practice, card, vehicle, unit)
+
+
+def _triple(values: Array) -> tuple[float, float, float]:
+    first, second, third = (float(value) for value in np.asarray(values))
+    return first, second, third
