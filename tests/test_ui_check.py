@@ -12,6 +12,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from match.ui import session
+from match.ui.box_names import with_box_names
 from match.ui.check import marker_key
 from match.verdict import Finish
 
@@ -105,7 +106,7 @@ def test_a_missing_kind_is_named_and_the_marked_ones_are_ticked():
 def test_overlapping_marks_are_told_in_one_sentence_and_leave_no_verdict():
     app = opened(photo(), [GREY, CARD, {**VEHICLE, "x": 0.4}])
     assert verdict(app) is None
-    assert "overlaps" in html(app)
+    assert "The box “Card” overlaps the box “Vehicle”" in html(app)
     assert "session_check" not in app.session_state
 
 
@@ -138,10 +139,11 @@ def test_a_matching_metallic_is_not_go_from_one_angle():
 
 def test_every_warning_is_shown_with_its_remedy():
     app = opened(photo(), [GREY, CARD, VEHICLE])
+    check = app.session_state["session_check"]
     warnings = figures(app)["warnings"]
     assert warnings
     for warning in warnings:
-        assert warning["text"] in html(app)
+        assert with_box_names(warning["text"], check.regions) in html(app)
         assert warning["remedy"] in html(app)
 
 

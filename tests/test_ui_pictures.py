@@ -167,6 +167,12 @@ def test_the_four_verdicts_have_four_silhouettes():
     assert len({verdict_icon(verdict) for verdict in Verdict}) == 4
 
 
+def test_one_remedy_for_two_faults_is_said_once():
+    html = notices.notices([("glare on one", "move the lamp"), ("too dark", "more light"), ("glare", "move the lamp")])
+    assert html.count("Move the lamp.") == 1
+    assert html.index("Glare on one.") < html.index("Glare.") < html.index("Move the lamp.") < html.index("Too dark.")
+
+
 def test_words_from_outside_cannot_become_markup():
     hostile = "<script>alert(1)</script>\"'&"
     for html in (

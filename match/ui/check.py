@@ -7,6 +7,7 @@ import streamlit as st
 from match.check import CheckSettings
 from match.errors import MatchError
 from match.ui import measured, session
+from match.ui.box_names import with_box_names
 from match.ui.checklist import checklist
 from match.ui.details import show_details
 from match.ui.marks import CHECK_KINDS, Mark, to_regions
@@ -34,9 +35,9 @@ def page() -> None:
     with right:
         checked = _check(photo, marks, settings)
         if checked:
-            show_verdict(checked.result)
+            show_verdict(checked)
     if checked:
-        show_difference(checked.result)
+        show_difference(checked)
         show_details(checked)
 
 
@@ -105,7 +106,7 @@ def _check(photo: session.ChosenPhoto, marks: list[Mark], settings: CheckSetting
     try:
         result = measured.check(photo, regions, settings)
     except MatchError as error:
-        st.html(notices([("These marks cannot be measured.", str(error))]))
+        st.html(notices([("These marks cannot be measured.", with_box_names(str(error), regions))]))
         return None
     checked = session.LatestCheck(photo.name, photo.digest, regions, result)
     session.remember_check(checked)

@@ -14,10 +14,11 @@ def sentence(words: str) -> str:
 
 
 def notices(entries: Iterable[tuple[str, str]]) -> str:
-    """Return pairs of (what is wrong, what to change) as a list."""
-    items = "".join(
-        f'<li><span class="what">{text(sentence(what))}</span>{text(sentence(remedy))}</li>' for what, remedy in entries
-    )
+    """Return pairs of (what is wrong, what to change) as a list; one remedy for several faults is said once."""
+    faults: dict[str, list[str]] = {}
+    for what, remedy in entries:
+        faults.setdefault(remedy, []).append(f'<span class="what">{text(sentence(what))}</span>')
+    items = "".join(f"<li>{''.join(what)}{text(sentence(remedy))}</li>" for remedy, what in faults.items())
     return f'<ul class="sm-notices">{items}</ul>'
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check import CheckResult
+from match.ui.box_names import with_box_names
 from match.ui.cautions import spraying
 from match.ui.icons import verdict_icon
 from match.ui.interval_picture import interval_picture, interval_words
 from match.ui.notices import notices, sentence, steps
+from match.ui.session import LatestCheck
 from match.ui.shift_picture import shift_picture, shift_words
 from match.ui.style import text
 from match.ui.swatches import swatches
@@ -24,20 +26,31 @@ PICTURE_WIDTH_PX = 520
 COLUMNS = (1.25, 1)
 
 
-def show_verdict(result: CheckResult) -> None:
-    """Show the verdict, what to do about it, and the two colours."""
-    st.html(banner(result))
+def show_verdict(check: LatestCheck) -> None:
+    """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
+    result = check.result
+    st.html(banner(result, with_box_names(result.reason, check.regions)))
     if result.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
-        st.html(notices((finding.text, finding.remedy) for finding in result.warnings))
+        st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
     if result.advice and result.verdict is not Verdict.RETAKE:
         st.subheader("Do next", anchor=False)
         st.html(steps(result.advice) + spraying())
-    _show_colours(result)
+    if result.verdict is not Verdict.RETAKE:
+        _show_colours(result)
 
 
-def show_difference(result: CheckResult) -> None:
-    """Show how far apart the two colours are, and which way."""
+def show_difference(check: LatestCheck) -> None:
+    """Show how far apart the two colours are, and which way; folded where the photo cannot be relied on."""
+    if check.result.verdict is not Verdict.RETAKE:
+        _show_size_and_direction(check.result)
+        return
+    with st.expander("What this photo shows all the same"):
+        _show_colours(check.result)
+        _show_size_and_direction(check.result)
+
+
+def _show_size_and_direction(result: CheckResult) -> None:
     size, way = st.columns(COLUMNS, gap="large")
     with size:
         _show_size(result)
@@ -45,13 +58,13 @@ def show_difference(result: CheckResult) -> None:
         _show_direction(result)
 
 
-def banner(result: CheckResult) -> str:
+def banner(result: CheckResult, reason: str) -> str:
     """Return the verdict with its silhouette, and the one sentence that says why, as HTML."""
     word, deed = DEEDS[result.verdict]
     return (
         f'<div class="sm-verdict" data-verdict="{result.verdict.value}" role="status">'
         f'<img src="{verdict_icon(result.verdict)}" alt=""><div><div class="word">{word}</div>'
-        f'<div class="deed">{deed}</div></div></div><p class="sm-reason">{text(sentence(result.reason))}</p>'
+        f'<div class="deed">{deed}</div></div></div><p class="sm-reason">{text(sentence(reason))}</p>'
     )
 
 

@@ -4,6 +4,9 @@ import pytest
 from playwright.sync_api import Page
 from pointing import afresh, choose, drag, on_screen, received, swipe, tap, wait_for
 
+from match.ui.box_names import box_names
+from match.ui.marks import CHECK_KINDS, read_marks, to_regions
+
 pytestmark = pytest.mark.browser
 PIXEL = 0.004  # of the picture's width on the desktop: some three pixels of the screen
 
@@ -208,6 +211,17 @@ def test_the_kinds_differ_in_label_and_line_pattern(mouse: Page):
     labels = [text.text_content() for text in page.locator(".region .text").all()]
     assert len(set(patterns)) == 3
     assert labels == ["Grey 18 %", "Card", "Vehicle"]
+
+
+def test_a_box_has_the_same_name_on_the_photo_and_in_the_sentences(mouse: Page):
+    page = mouse
+    for kind, left in (("grey", 0.1), ("grey", 0.25), ("card", 0.4), ("vehicle", 0.55), ("vehicle", 0.7)):
+        choose(page, kind)
+        drag(page, (left, 0.3), (left + 0.1, 0.5))
+    marks = wait_for(page, lambda marks: len(marks) == 5)
+    regions = to_regions(read_marks(marks, CHECK_KINDS, 0.18), 4000, 3000)
+    labels = [text.text_content() for text in page.locator(".region .text").all()]
+    assert labels == box_names(regions) == ["Grey 18 % (1)", "Grey 18 % (2)", "Card", "Vehicle (1)", "Vehicle (2)"]
 
 
 def test_words_given_from_python_stay_words(mouse: Page):
