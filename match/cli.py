@@ -6,12 +6,13 @@ import argparse
 import sys
 from collections.abc import Sequence
 
+from match.commands import app as app_command
 from match.commands import blend as blend_command
 from match.commands import check as check_command
 from match.commands import demo as demo_command
 from match.errors import MatchError
 
-COMMANDS = (check_command, blend_command, demo_command)
+COMMANDS = (app_command, check_command, blend_command, demo_command)
 
 
 class _Parser(argparse.ArgumentParser):

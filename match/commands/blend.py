@@ -78,8 +78,8 @@ def _colours(arguments: argparse.Namespace) -> tuple[Array, Array]:
     from match.room import samples_from
 
     if arguments.labs:
-        card, vehicle = (_lab(text) for text in arguments.labs)
-        return np.array([card]), np.array([vehicle])
+        typed = [_lab(text) for text in arguments.labs]
+        return np.array(typed[:1]), np.array(typed[1:])
     try:
         saved = json.loads(arguments.check.read_text(encoding="utf-8"))
         card, vehicle = np.array(saved["card_lab"], dtype=float), np.array(saved["vehicle_lab"], dtype=float)

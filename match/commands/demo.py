@@ -18,7 +18,14 @@ def add_to(subparsers: Any) -> None:
         description="Write the demo photos (an invented car, rendered from spectra) with their region files, "
         "and check one of them.",
     )
-    parser.add_argument("folder", nargs="?", type=Path, default=Path("sprayout-demo"), metavar="FOLDER")
+    parser.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("sprayout-demo"),
+        metavar="FOLDER",
+        help="where to write them (default: sprayout-demo)",
+    )
     parser.set_defaults(run=run)
 
 

@@ -64,7 +64,7 @@ def srgb_from_lab(lab: Array) -> Array:
     """Return display sRGB (..., 3) in 0..1, clipped to the gamut, for CIELAB (D65, 2 degree)."""
     colour = colour_science()
     xyz = colour.Lab_to_XYZ(lab, colour.XYZ_to_xy(working_matrices()[1].sum(axis=1)))
-    return np.clip(np.asarray(colour.XYZ_to_sRGB(xyz)), 0.0, 1.0)
+    return np.asarray(np.clip(colour.XYZ_to_sRGB(xyz), 0.0, 1.0), dtype=np.float64)
 
 
 def delta_e00(lab_1: Array, lab_2: Array) -> Array:

@@ -126,7 +126,7 @@ def from_primaries(
     name: str, primaries: Primaries, curve: NDArray[np.float64], notes: tuple[str, ...] = ()
 ) -> CurvesAndMatrix:
     """Return the encoding with one ``curve`` (levels,) for all channels and these ``primaries`` (CIE xy), white D65."""
-    matrix = np.linalg.solve(_rgb_to_xyz(SRGB_PRIMARIES), _rgb_to_xyz(primaries))
+    matrix = np.asarray(np.linalg.solve(_rgb_to_xyz(SRGB_PRIMARIES), _rgb_to_xyz(primaries)), dtype=np.float64)
     return CurvesAndMatrix(name, _for_each_channel(curve), matrix, notes=notes)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from typing import Any
 
 import numpy as np
 
@@ -32,17 +33,18 @@ def decode(source: bytes) -> Decoded:
     check_size(*picture.size)
     if picture.mode.partition(";")[0] in ("L", "LA", "La", "I"):
         raise grey_only()
-    bit_depth = int(picture.info["bit_depth"])
+    info: dict[str, Any] = dict(picture.info)
+    bit_depth = int(info["bit_depth"])
     if bit_depth not in (8, 10, 12, 16):
         raise PhotoError(f"the photo has {bit_depth} bits per colour: set the camera to JPEG and take the photo again")
-    exif = parse(picture.info.get("exif"))
-    named = picture.info.get("nclx_profile")
-    if named and "icc_profile" not in picture.info:
+    exif = parse(info.get("exif"))
+    named = info.get("nclx_profile")
+    if named and "icc_profile" not in info:
         meaning: encoding.Encoding = encoding.from_h273(
             named["color_primaries"], named["transfer_characteristics"], 2**bit_depth
         )
     else:
-        meaning = meaning_of_codes(picture.info.get("icc_profile"), exif, bit_depth)
+        meaning = meaning_of_codes(info.get("icc_profile"), exif, bit_depth)
     try:
         pixels = np.asarray(picture)
     except (ValueError, EOFError, SyntaxError, RuntimeError, OSError):

@@ -80,7 +80,7 @@ def integrated_knots(level: Array) -> Array:
     beyond = level - np.clip(level, KNOTS[0], KNOTS[-1])
     area[..., 0] += np.minimum(beyond, 0.0)
     area[..., -1] += np.maximum(beyond, 0.0)
-    return area
+    return np.asarray(area)
 
 
 def prior_curve(prior: TonePrior, scene_linear: bool) -> ToneFit:
