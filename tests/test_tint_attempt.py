@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from match.errors import TintError
-from match.tint.attempt import END, GO_ON, HALVE, OTHER, check_attempt
+from match.tint.attempt import END, GO_ON, HALVE, OTHER, check_attempt, compare_move
 from match.tint.card import CardColour
-from match.tint.pot import TintStep
-from tests.tint_table import BLUE, LIMITS, SHELF, card, job, lab_of, tinted
+from match.tint.pot import TintStep, add
+from tests.tint_table import BLUE, LIMITS, SHELF, job, lab_of, tinted
 
 GOAL = 0.8
 MIX = {**BLUE, "violet": 0.3, "green-shade blue": 16.0}
@@ -55,6 +55,12 @@ def test_paint_that_did_not_change_shows_no_move():
     assert found.reasons[0].startswith("No move seen")
     assert found.recommendation == END
     assert "stir the pot" in found.reasons[1]
+
+
+def test_a_step_that_added_nothing_has_no_ratio_in_json():
+    found = check(tinted(job(MIX, CAR), MIX, {}))
+    assert found.as_dict()["move"]["ratio_sd"] is None
+    json.dumps(found.as_dict(), allow_nan=False)
 
 
 def test_a_move_smaller_than_its_doubt_is_no_move():
@@ -133,16 +139,15 @@ def test_nothing_measured_yet_is_refused():
 
 
 def test_a_false_alarm_of_a_move_is_as_rare_as_stated():
-    # Source: the 95 % chi-square test has 5 % false alarms by definition; 200 unchanged cards, binomial limits.
+    # Source: a 95 % test has 5 % false alarms by definition; 200 unchanged pots give 10, and 2 to 20 with 99.8 % chance
+    # (binomial distribution).
     rng = np.random.default_rng(7)
     before = job(MIX, CAR)
-    paint = before.log.start.lab
+    paint, pot = before.log.start.lab, before.log.pots()[0]
+    after = add(pot, {"violet": 0.5})
     spread = np.sqrt(0.25**2 + LIMITS.card_sd**2)
     seen = 0
     for _ in range(200):
-        start, after = (CardColour(paint + rng.normal(0, spread, 3), 0.25**2 * np.eye(3)) for _ in range(2))
-        d = after.lab - start.lab
-        noise = start.covariance + after.covariance + 2 * LIMITS.card_sd**2 * np.eye(3)
-        seen += bool(d @ np.linalg.solve(noise, d) > 7.814728)  # chi-square, 3 degrees of freedom, 95 %: any table
+        first, second = (CardColour(paint + rng.normal(0, spread, 3), 0.25**2 * np.eye(3)) for _ in range(2))
+        seen += compare_move(before, LIMITS, (pot, first), (after, second)).seen
     assert 2 <= seen <= 20
-    assert card(paint, paint).covariance[0, 0] == pytest.approx(0.0625)

@@ -202,7 +202,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
     amounts = _amounts(setting, best.candidate, step)
     untinted_g = round_to_scale(float(step[-1]) * known.pot.paint_g, limits.scale_step_g)
     lamps = _lamps(known, step)
-    reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab)]
+    reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
     reasons += amount_sentences(amounts, untinted_g, limits) + lamp_sentences(amounts, lamps, limits)
     reasons += (
         ["The formula is not known, so the amounts are a rougher guess than usual."] if known.base.guessed else []
@@ -310,7 +310,7 @@ def _why_nothing_helps(setting: Setting) -> tuple[str, ...]:
     known, limits = setting.known, setting.limits
     card, car = known.card.lab, known.job.vehicle_lab
     now = setting.weighted_now
-    reasons = [difference_sentence(card, car)]
+    reasons = [difference_sentence(card, car, limits)]
     wide = _candidates(setting, _choices(setting, BEYOND_LIMITS))
     if wide and now - wide[0].weighted_difference > limits.least_gain:
         share = float(wide[0].additions[:-1].sum())

@@ -21,7 +21,6 @@ from match.tint.viewing import colour_difference
 from match.tint.wording import listed, sentence
 
 DRAWS = 4000
-HALF_AGAIN = 0.6  # a next amount up to this share of the last is called "halve"
 GO_ON, HALVE, OTHER, END = "go on", "halve", "another toner", "stop"
 
 
@@ -111,7 +110,7 @@ def check_attempt(
     job = job.up_to(measured[-1] + 1)
     (pot_before, before), (pot_after, after) = job.log.cards()[-2:]
     earlier = job.up_to(measured[-2] + 1 if len(measured) > 1 else 0)
-    move = _move(earlier, limits, (pot_before, before), (pot_after, after))
+    move = compare_move(earlier, limits, (pot_before, before), (pot_after, after))
     chance, trend = _trend(before, after, job.vehicle_lab, limits, rng)
     next_step = advise(job, limits, rng, goal=goal, batch_g=batch_g, reserve_g=reserve_g)
     last = {name: g for name, g in job.log.steps[-1].additions_g.items() if g > 0}
@@ -125,7 +124,7 @@ def check_attempt(
         chance,
         trend,
         job.vehicle_lab - after.lab,
-        describe(after.lab, job.vehicle_lab),
+        describe(after.lab, job.vehicle_lab, limits),
         recommendation,
         (*_move_sentences(move, trend), *why),
         pot_after.contents_g,
@@ -135,8 +134,17 @@ def check_attempt(
     )
 
 
-def _move(earlier: TintJob, limits: TintLimits, before: tuple[Pot, CardColour], after: tuple[Pot, CardColour]) -> Move:
-    """Compare the move from card to card with what was predicted from the cards before it."""
+def compare_move(
+    earlier: TintJob, limits: TintLimits, before: tuple[Pot, CardColour], after: tuple[Pot, CardColour]
+) -> Move:
+    """Return the move from card to card against what was predicted from the cards before it.
+
+    Parameters
+    ----------
+    earlier : the job with its cards up to ``before``
+    limits : for the spread of spraying and the level of confidence
+    before, after : the pots and their cards
+    """
     known = understand(earlier, limits)
     model, u = known.model, known.learned.mean
     x0, x1 = (model.parts(pot.parts_of_base) for pot, _ in (before, after))
@@ -209,7 +217,7 @@ def _recommendation(
     share = max(wanted[name] / last[name] for name in shared)
     if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
         return HALVE, (f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",)
-    if share <= HALF_AGAIN:
+    if share <= limits.halve_share:
         return HALVE, (f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",)
     return GO_ON, (f"What is left still asks for {listed(list(wanted))}.",)
 

@@ -8,11 +8,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from match.errors import TintError
+from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 from match.tint.record import Record
 from match.tint.viewing import colour_difference
-
-NEUTRAL_CHROMA = 5.0  # below this CIELAB chroma hue words mean little and red-green, yellow-blue are said instead
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,17 +79,18 @@ def signed_terms(lab: ArrayLike, reference: ArrayLike) -> Floats:
     return np.stack([lab[..., 0] - reference[..., 0], C - Cr, dH], axis=-1)
 
 
-def describe(lab: ArrayLike, reference: ArrayLike, least: float = 0.3) -> tuple[str, ...]:
+def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:
     """Return how ``lab`` differs from ``reference``, largest first, for example ("darker", "redder").
 
-    Terms below ``least`` (CIEDE2000 along that term) are left out; an empty tuple means no difference worth a word.
+    Terms below ``limits.worth_a_word`` (CIEDE2000 along that term) are left out; an empty tuple means none is worth a
+    word. Below ``limits.neutral_chroma`` red-green and yellow-blue are said instead of colourful and hue.
     """
     lab, reference = np.asarray(lab, dtype=np.float64), np.asarray(reference, dtype=np.float64)
     d = lab - reference
     chroma = float(np.hypot(*reference[1:]))
     axes = np.eye(3)
     words: tuple[tuple[str, str], ...]
-    if chroma < NEUTRAL_CHROMA:
+    if chroma < limits.neutral_chroma:
         words = (("lighter", "darker"), ("redder", "greener"), ("yellower", "bluer"))
     else:
         radial = np.array([0.0, reference[1], reference[2]]) / chroma
@@ -103,4 +103,4 @@ def describe(lab: ArrayLike, reference: ArrayLike, least: float = 0.3) -> tuple[
     along = axes @ d
     sizes = colour_difference(np.broadcast_to(reference, (3, 3)), reference + along[:, None] * axes)
     order = np.argsort(-sizes)
-    return tuple(words[i][0] if along[i] > 0 else words[i][1] for i in order if sizes[i] >= least)
+    return tuple(words[i][0] if along[i] > 0 else words[i][1] for i in order if sizes[i] >= limits.worth_a_word)

@@ -31,8 +31,6 @@ from match.tint.recovery import smoothest_spectrum
 from match.tint.viewing import lab_from_reflectance
 
 LAB_STEP = 0.05  # CIELAB units, for derivatives; below any measurement
-WEAK_LETDOWN = 0.25  # ln strength beyond which the let-down says too little about the toner
-MISFIT_LAB = 3.0  # CIELAB units by which a finished toner may miss its own let-downs before something is wrong
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,9 +78,9 @@ def named_toner(name: str, like: Toner, strength: float = 1.0) -> Toner:
     """Return a toner known only by the pigment class it resembles and its strength relative to that."""
     if not name.strip():
         raise TintError("the toner has no name: give it one")
-    return Toner(name.strip(), like.absorption, like.scattering, like.strength, like.stands_for).with_strength(
-        like.strength * strength
-    )
+    return Toner(
+        name.strip(), like.absorption, like.scattering, like.strength, like.stands_for, like.opacity
+    ).with_strength(like.strength * strength)
 
 
 def measure_toner(
@@ -121,7 +119,7 @@ def measure_toner(
     sd = float(np.sqrt(seen**2 + limits.letdown_sd**2 + shape**2))
     toner = Toner(name, K, S, 1.0, "measured from let-downs")
     left = tuple(_left(toner, letdown, white, optics) for letdown in letdowns)
-    return MeasuredToner(toner, np.sqrt(np.diag(spread)), sd, left, _reasons(letdowns, sd, left, like is None))
+    return MeasuredToner(toner, np.sqrt(np.diag(spread)), sd, left, _reasons(letdowns, sd, left, like is None, limits))
 
 
 def _solved(
@@ -180,15 +178,17 @@ def _left(toner: Toner, letdown: LetDown, white: Toner, optics: Optics) -> float
     return float(np.linalg.norm(lab - letdown.colour.lab))
 
 
-def _reasons(letdowns: Sequence[LetDown], sd: float, left: Sequence[float], smoothest: bool) -> tuple[str, ...]:
+def _reasons(
+    letdowns: Sequence[LetDown], sd: float, left: Sequence[float], smoothest: bool, limits: TintLimits
+) -> tuple[str, ...]:
     reasons = []
     if len({letdown.share_by_weight for letdown in letdowns}) == 1:
         reasons.append("One let-down does not show how much the toner hides by itself: a second share would.")
     if smoothest:
         reasons.append("Three numbers do not fix a spectrum: say which pigment class the toner resembles, if you know.")
-    if max(left) > MISFIT_LAB:
+    if max(left) > limits.letdown_misfit:
         reasons.append("The let-downs do not fit one toner: check the weights, or give the pigment class it resembles.")
-    if sd > WEAK_LETDOWN:
+    if sd > limits.letdown_weak:
         reasons.append(
             f"Its strength is known to about {100 * sd:.0f} % only: use more toner in the white, or repeat the photo."
         )

@@ -49,6 +49,7 @@ class TonerShape:
     """
 
     stands_for: str
+    opacity: str
     absorption_floor: float = quantity("relative K")
     absorption_slope: float = quantity("1")
     band_centres_nm: tuple[float, ...] = quantity("nm")
@@ -78,7 +79,7 @@ class Toner:
     name : what the shop calls it
     absorption, scattering : (31,) relative K and S at :data:`WAVELENGTHS_NM`, >= 0, per unit share by weight
     strength : multiplies both; 1.0 is the toner as described, 1.1 one that tints as if there were 10 % more of it
-    stands_for : the pigment class, for the reader
+    stands_for, opacity : the pigment class and how well it hides, for the reader
     """
 
     name: str
@@ -86,6 +87,7 @@ class Toner:
     scattering: Floats
     strength: float = 1.0
     stands_for: str = ""
+    opacity: str = ""
 
     def __post_init__(self) -> None:
         """Check the spectra once, so that the formulas below need not."""
@@ -115,7 +117,7 @@ def spectral_toner(name: str, shape: TonerShape, strength: float = 1.0) -> Toner
     for centre, width, height in zip(shape.edge_centres_nm, shape.edge_widths_nm, shape.edge_heights, strict=True):
         K = K + height / (1 + np.exp((w - centre) / width))
     S = shape.scattering_level * (REFERENCE_WAVELENGTH_NM / w) ** shape.scattering_slope
-    return Toner(name, K, S, strength, shape.stands_for)
+    return Toner(name, K, S, strength, shape.stands_for, shape.opacity)
 
 
 def toner_set(file: TonerFile) -> dict[str, Toner]:

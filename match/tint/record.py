@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -18,11 +19,13 @@ class Record:
 
 
 def plain(value: Any) -> Any:
-    """Return ``value`` with arrays, numpy numbers, tuples and dataclasses turned into what JSON knows."""
+    """Return ``value`` with arrays, tuples and dataclasses turned into what JSON knows; no number becomes null."""
     if isinstance(value, np.ndarray):
-        return value.tolist()
+        return plain(value.tolist())
     if isinstance(value, np.generic):
-        return value.item()
+        return plain(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):

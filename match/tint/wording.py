@@ -13,9 +13,9 @@ from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
 
 
-def difference_sentence(card: Floats, car: Floats) -> str:
+def difference_sentence(card: Floats, car: Floats, limits: TintLimits) -> str:
     """Return how the paint in the pot differs from the car."""
-    words = describe(card, car)
+    words = describe(card, car, limits)
     return f"The paint in the pot is {listed(words)} than the car." if words else "The paint is near the car."
 
 
