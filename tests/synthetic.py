@@ -42,8 +42,8 @@ class ArrayPhoto:
     def height(self):
         return self.image.shape[0]
 
-    def crop(self, x, y, width, height):
-        code = self.image[y : y + height, x : x + width]
+    def crop(self, x, y, width, height, step=1):
+        code = self.image[y : y + height : step, x : x + width : step]
         return ArrayCrop(code if self.scene_linear else srgb_decode(code), code)
 
 

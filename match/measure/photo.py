@@ -108,14 +108,17 @@ class Photo:
     def _pixels(self) -> Pixels:
         return upright(self.decoded.pixels, self.decoded.orientation)
 
-    def crop(self, x: int, y: int, width: int, height: int) -> Crop:
-        """Return a rectangle in pixels of the upright photo, raising :class:`RegionError` when it reaches outside."""
+    def crop(self, x: int, y: int, width: int, height: int, step: int = 1) -> Crop:
+        """Return a rectangle in pixels of the upright photo, raising :class:`RegionError` when it reaches outside.
+
+        With ``step`` only every ``step``-th pixel of it, down and across, is converted.
+        """
         if x < 0 or y < 0 or width < 1 or height < 1 or x + width > self.width or y + height > self.height:
             raise RegionError(
                 f"the rectangle {x},{y},{width},{height} reaches outside the photo, "
                 f"which is {self.width} x {self.height} pixels: move it inside"
             )
-        codes = np.ascontiguousarray(self._pixels[y : y + height, x : x + width])
+        codes = np.ascontiguousarray(self._pixels[y : y + height : step, x : x + width : step])
         return Crop(self.decoded.encoding.linear(codes), codes / float(self.decoded.full_scale))
 
     def preview(self, longest_side_px: int) -> NDArray[np.uint8]:

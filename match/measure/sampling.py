@@ -7,7 +7,7 @@ neighbours. The honest spread of metallic flake is neither, so it stays in the m
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,12 +39,13 @@ class Patch:
     """The pixels of one region.
 
     ``linear`` (h, w, 3) is linear light in sRGB primaries, 1.0 = the file's white; ``code`` (h, w, 3) the encoded
-    values as fractions of full scale, by which clipping shows.
+    values as fractions of full scale, by which clipping shows. Every ``step``-th pixel of the region is given.
     """
 
     region: Region
     linear: Array
     code: Array
+    step: int = 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,28 +71,26 @@ class Sample:
 def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
     """Read one region: reject outlying pixels, average blocks in linear light, reject outlying blocks."""
     linear = working_from_srgb(patch.linear)
-    height, width = linear.shape[:2]
-    side = max(int(rules.smallest_block_px), int(max(height, width) / rules.blocks_across))
-    rows, columns = max(1, height // side), max(1, width // side)
-    row_edges = np.linspace(0, height, rows + 1).astype(int)
-    column_edges = np.linspace(0, width, columns + 1).astype(int)
+    low_code = np.minimum(np.minimum(patch.code[..., 0], patch.code[..., 1]), patch.code[..., 2])
+    high_code = np.maximum(np.maximum(patch.code[..., 0], patch.code[..., 1]), patch.code[..., 2])
+    clipped = high_code >= rules.clipped_code
+    dark = high_code <= rules.dark_code
+    beyond_file = (low_code <= rules.empty_code) & ~dark
 
-    clipped = (patch.code >= rules.clipped_code).any(axis=2)
-    dark = patch.code.max(axis=2) <= rules.dark_code
-    beyond_file = (patch.code.min(axis=2) <= rules.empty_code) & ~dark
+    grid = _Grid.over(linear.shape[0], linear.shape[1], rules)
     log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
-    keep, spread = _kept_pixels(log_luminance, row_edges, column_edges, rules.pixel_outlier_sd)
-    keep &= ~clipped
+    keep, spread = _kept_pixels(grid.blocks(log_luminance), rules.pixel_outlier_sd)
+    keep &= ~grid.blocks(clipped)
     if keep.mean() < 0.05:
         keep[:] = True  # a burnt-out region still has a reading; the photo's findings refuse it
-    position, level, kept = _block_means(linear, keep, row_edges, column_edges)
-    position = position + np.array([patch.region.x, patch.region.y])
+    level, kept = _block_means(grid.blocks(linear), keep)
+    position = patch.step * grid.centres() + np.array([patch.region.x, patch.region.y])
     usable = kept >= 0.5
     if usable.sum() < 3:
         usable = kept > 0
     smooth = _smooth_blocks(position, level, usable, rules)
     pixels_lost = 1.0 - float(kept[smooth].mean()) if smooth.any() else 1.0
-    glare = 1.0 - smooth.sum() / max(1, rows * columns)
+    glare = 1.0 - smooth.sum() / smooth.size
     return Sample(
         region=patch.region,
         position_px=position[smooth],
@@ -105,41 +104,58 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
     )
 
 
-def _kept_pixels(
-    log_luminance: Array, row_edges: NDArray[np.int_], column_edges: NDArray[np.int_], limit_sd: float
-) -> tuple[NDArray[np.bool_], float]:
-    """Return the pixels that belong to their block, and the region's robust pixel spread (log units).
+@dataclass(frozen=True)
+class _Grid:
+    """Equal blocks over a region; the few pixels that do not fill a block are left out evenly at its edges."""
+
+    rows: int
+    columns: int
+    height: int
+    width: int
+    top: int
+    left: int
+
+    @classmethod
+    def over(cls, height: int, width: int, rules: SamplingRules) -> _Grid:
+        """Return the grid for a region of this size in pixels."""
+        side = max(int(rules.smallest_block_px), int(max(height, width) / rules.blocks_across))
+        rows, columns = max(1, height // side), max(1, width // side)
+        block_height, block_width = height // rows, width // columns
+        top, left = (height - rows * block_height) // 2, (width - columns * block_width) // 2
+        return cls(rows, columns, block_height, block_width, top, left)
+
+    def blocks(self, pixels: NDArray[Any]) -> NDArray[Any]:
+        """Return (blocks, pixels a block, ...) from (h, w, ...)."""
+        bottom, right = self.top + self.rows * self.height, self.left + self.columns * self.width
+        inside = pixels[self.top : bottom, self.left : right]
+        split = inside.reshape(self.rows, self.height, self.columns, self.width, *pixels.shape[2:])
+        return split.swapaxes(1, 2).reshape(self.rows * self.columns, self.height * self.width, *pixels.shape[2:])
+
+    def centres(self) -> Array:
+        """Return (blocks, 2) centres (x, y) in pixels of the region."""
+        y = self.top + self.height * (np.arange(self.rows) + 0.5) - 0.5
+        x = self.left + self.width * (np.arange(self.columns) + 0.5) - 0.5
+        return np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+
+
+def _kept_pixels(log_luminance: Array, limit_sd: float) -> tuple[NDArray[np.bool_], float]:
+    """Return which pixels (blocks, pixels) belong to their block, and the region's robust pixel spread (log units).
 
     Upper and lower spread are taken apart, since flake is skewed even as a logarithm.
     """
-    residual = np.empty_like(log_luminance)
-    for top, bottom in pairwise(row_edges):
-        for left, right in pairwise(column_edges):
-            block = log_luminance[top:bottom, left:right]
-            residual[top:bottom, left:right] = block - np.median(block)
+    residual = log_luminance - np.median(log_luminance, axis=1, keepdims=True)
     low, high = np.percentile(residual, [15.87, 84.13])
     floor = 0.004  # one 8-bit step at mid grey; a flat synthetic patch has no spread of its own
     keep = (residual < limit_sd * max(high, floor)) & (residual > -limit_sd * max(-low, floor))
     return keep, float(0.5 * (high - low))
 
 
-def _block_means(
-    linear: Array, keep: NDArray[np.bool_], row_edges: NDArray[np.int_], column_edges: NDArray[np.int_]
-) -> tuple[Array, Array, Array]:
-    """Return block centres (n, 2), mean levels of the kept pixels (n, 3) and the share kept in each block (n,)."""
+def _block_means(linear: Array, keep: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """Return mean levels of the kept pixels (blocks, 3) and the share kept in each block (blocks,)."""
     weights = keep.astype(np.float64)
-
-    def block_sum(values: Array) -> Array:
-        return np.add.reduceat(np.add.reduceat(values, row_edges[:-1], axis=0), column_edges[:-1], axis=1)
-
-    counts = block_sum(weights)
-    sums = block_sum(linear * weights[..., None])
-    level = sums / np.maximum(counts, 1.0)[..., None]
-    area = np.outer(np.diff(row_edges), np.diff(column_edges))
-    y = 0.5 * (row_edges[:-1] + row_edges[1:] - 1)
-    x = 0.5 * (column_edges[:-1] + column_edges[1:] - 1)
-    position = np.stack(np.meshgrid(x, y), axis=-1).astype(np.float64)
-    return position.reshape(-1, 2), level.reshape(-1, 3), (counts / area).reshape(-1)
+    counts = weights.sum(axis=1)
+    level = np.einsum("bp,bpc->bc", weights, linear) / np.maximum(counts, 1.0)[:, None]
+    return level, counts / keep.shape[1]
 
 
 def surface_terms(position: Array) -> Array:
