@@ -6,9 +6,11 @@ Sources beside each check. Chart, lamp and sensor spectra are the published ones
 from __future__ import annotations
 
 import io
+import json
 import warnings
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +20,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from PIL import Image, ImageCms
 
 from match import calibration
+from match.cli import main
+from match.demo import demo_photo, write_demo
 from match.errors import MatchError
 from match.measure.colorimetry import colour_science
 from match.measure.regions import Kind, Region, check_regions
@@ -450,3 +454,38 @@ def test_sixteen_bits_are_written_as_png_only() -> None:
     with pytest.raises(MatchError, match="PNG"):
         encode(photo, "JPEG")
     assert WAVELENGTHS_NM.size == 31
+
+
+# The demo
+
+
+@pytest.fixture(scope="module")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo")
+    write_demo(folder)
+    return folder
+
+
+def test_the_demo_says_that_it_is_invented_and_marks_what_it_shows(demo_folder: Path) -> None:
+    photos = sorted(demo_folder.glob("*.jpg"))
+    assert len(photos) == 4
+    for photo in photos:
+        marks = json.loads(photo.with_suffix(".json").read_text(encoding="utf-8"))
+        assert marks["note"].startswith("Invented demo")
+        regions = [Region(Kind(entry.pop("kind")), **entry) for entry in marks["regions"]]
+        with Image.open(photo) as picture:
+            check_regions(regions, *picture.size)
+            assert picture.size == (1600, 1200)
+
+
+def test_the_apps_demo_photo_is_the_first_of_the_written_ones(demo_folder: Path) -> None:
+    content, regions = demo_photo()
+    assert content == (demo_folder / "1-first-card.jpg").read_bytes()
+    assert {region.kind for region in regions} == set(Kind)
+
+
+def test_the_demo_shows_every_verdict_once(demo_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    photos = sorted(str(path) for path in demo_folder.glob("*.jpg"))
+    assert main(["check", "--json", *photos]) == 0
+    verdicts = [json.loads(line)["verdict"] for line in capsys.readouterr().out.splitlines()]
+    assert verdicts == ["blend", "retint", "retake", "go"]
