@@ -16,6 +16,7 @@ from match.measure.colorimetry import Array
 from match.report.job_sheet import JobSheetContent, Swatch
 from match.report.plan_figure import sheet_sides
 from match.room import BlendCalibration
+from match.verdict import Verdict
 
 
 @dataclass(frozen=True)
@@ -57,11 +58,20 @@ class PlannedJob:
         """The usual cautions."""
         return caution_lines(self.practice)
 
-    def verdict(self) -> str:
-        """Return what the plan alone says, where no photo was checked."""
+    @property
+    def call(self) -> Verdict:
+        """What the plan alone calls for, where no photo was checked."""
         if self.plan.hides_without_fade.mean() >= 0.5:
-            return "Go: no fade is needed in this room"
-        return "Blend" if self.plan.hides_probability >= 0.5 else "Retint: this room does not hide the difference"
+            return Verdict.GO
+        return Verdict.BLEND if self.plan.hides_probability >= 0.5 else Verdict.RETINT
+
+    def verdict(self) -> str:
+        """Return that call in words."""
+        return {
+            Verdict.GO: "Go: no fade is needed in this room",
+            Verdict.BLEND: "Blend",
+            Verdict.RETINT: "Retint: this room does not hide the difference",
+        }[self.call]
 
     def sheet(
         self, heading: str, date: str, verdict: str, reasons: tuple[str, ...] = (), invented: bool = False

@@ -29,7 +29,7 @@ COLUMNS = (1.25, 1)
 def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
     result = check.result
-    st.html(banner(result, with_box_names(result.reason, check.regions)))
+    st.html(banner(result.verdict, with_box_names(result.reason, check.regions)))
     if result.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
@@ -58,12 +58,12 @@ def _show_size_and_direction(result: CheckResult) -> None:
         _show_direction(result)
 
 
-def banner(result: CheckResult, reason: str) -> str:
+def banner(verdict: Verdict, reason: str) -> str:
     """Return the verdict with its silhouette, and the one sentence that says why, as HTML."""
-    word, deed = DEEDS[result.verdict]
+    word, deed = DEEDS[verdict]
     return (
-        f'<div class="sm-verdict" data-verdict="{result.verdict.value}" role="status">'
-        f'<img src="{verdict_icon(result.verdict)}" alt=""><div><div class="word">{word}</div>'
+        f'<div class="sm-verdict" data-verdict="{verdict.value}" role="status">'
+        f'<img src="{verdict_icon(verdict)}" alt=""><div><div class="word">{word}</div>'
         f'<div class="deed">{deed}</div></div></div><p class="sm-reason">{text(sentence(reason))}</p>'
     )
 
