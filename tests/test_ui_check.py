@@ -92,21 +92,21 @@ def test_a_difference_of_several_units_is_retint_and_measured_as_coloraide_says(
 def test_without_marks_the_page_asks_for_the_three_kinds():
     app = opened(photo(), None)
     assert verdict(app) is None
-    for label in ("Grey", "Card", "Vehicle"):
+    for label in ("Grey", "Card", "Car"):
         assert f"<li>{label}</li>" in html(app)
     assert "session_check" not in app.session_state
 
 
 def test_a_missing_kind_is_named_and_the_marked_ones_are_ticked():
     app = opened(photo(), [GREY, CARD])
-    assert "<li>Vehicle</li>" in html(app)
+    assert "<li>Car</li>" in html(app)
     assert "Card ✓ marked" in html(app)
 
 
 def test_overlapping_marks_are_told_in_one_sentence_and_leave_no_verdict():
     app = opened(photo(), [GREY, CARD, {**VEHICLE, "x": 0.4}])
     assert verdict(app) is None
-    assert "The box “Card” overlaps the box “Vehicle”" in html(app)
+    assert "The box “Card” overlaps the box “Car”" in html(app)
     assert "session_check" not in app.session_state
 
 

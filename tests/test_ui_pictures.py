@@ -48,9 +48,9 @@ def test_swatches_show_the_colour_that_coloraide_gives_for_the_same_cielab(lab, 
     assert np.abs(np.array(shown.coords()) - np.array(Color(name).coords())).max() <= 1.5 / 255
 
 
-def test_card_is_left_of_vehicle_and_nothing_lies_between_them():
+def test_card_is_left_of_car_and_nothing_lies_between_them():
     html = swatches.swatches(np.array([50.0, 0.0, 0.0]), np.array([60.0, 0.0, 0.0]))
-    assert re.search(r'class="sm-card"[^>]*></div><div class="sm-vehicle"', html)
+    assert re.search(r'class="sm-card"[^>]*></div><div class="sm-car"', html)
 
 
 def test_the_surround_of_the_swatches_is_a_munsell_n5_to_n7_grey():

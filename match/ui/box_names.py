@@ -9,7 +9,7 @@ from match.ui.marks import CHECK_KINDS
 
 
 def box_names(regions: Sequence[Region]) -> list[str]:
-    """Return each region's name as it stands on the photo: ``Card``, ``Grey 18 %``, ``Vehicle (2)``."""
+    """Return each region's name as it stands on the photo: ``Card``, ``Grey 18 %``, ``Car (2)``."""
     labels = {kind.name: kind.label for kind in CHECK_KINDS}
     plain = [labels[region.kind.value] + _share(region) for region in regions]
     return [

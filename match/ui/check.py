@@ -23,7 +23,7 @@ def page() -> None:
     """Show the page."""
     photo = session.photo()
     if photo is None:
-        st.title("Does the card match the vehicle?", anchor=False)
+        st.title("Does the card match the car?", anchor=False)
         st.html('<p class="sm-lead">Photograph the spray-out card on the panel with a grey reference beside it.</p>')
         choose_photo()
         return

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 STEPS = (
-    ("Card cleared and dry.", "Base coat looks different wet, dry and under clear: judge it as the vehicle will look."),
+    ("Card cleared and dry.", "Base coat looks different wet, dry and under clear: judge it as the car will look."),
     ("Card sprayed as the job will be.", "Same gun, air, distance, coats and hiding: set-up moves a colour too."),
     ("Panel washed and polished.", "Dirt and dull clear read as a colour difference."),
     ("Card flat on the panel.", "Same plane, touching it, so both get the same light."),

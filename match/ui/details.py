@@ -76,8 +76,8 @@ def _figures(result: CheckResult) -> list[tuple[str, ...]]:
         ("Chroma", f"{m.terms.chroma:+.2f}", "Above 0: the card is stronger in colour, below 0 greyer."),
         ("Hue", f"{m.terms.hue:+.2f}", "The turn of hue; the picture above shows which way."),
         ("Card L*, a*, b*", _triple(m.card_lab), "Lightness; green to red; blue to yellow (D65, 2 degrees)."),
-        ("Vehicle L*, a*, b*", _triple(m.vehicle_lab), "The same for the vehicle."),
-        ("Card minus vehicle", _triple(result.delta_lab, "+"), "In the same three directions."),
+        ("Car L*, a*, b*", _triple(m.vehicle_lab), "The same for the car."),
+        ("Card minus car", _triple(result.delta_lab, "+"), "In the same three directions."),
         ("Standard deviation", _triple(m.delta_lab_sd), "How far that difference would scatter in repeat photos."),
     ]
 

@@ -14,7 +14,7 @@ def example_picture() -> str:
     labels = "".join(
         f'<path d="M{x} {y}V{end}" stroke="#161616" stroke-width="1.5"/><circle cx="{x}" cy="{end}" r="3"/>'
         f'<text x="{x}" y="{y + 17}" text-anchor="middle">{name}</text>'
-        for x, y, end, name in ((68, 212, 172, "vehicle"), (176, 212, 142, "card"), (313, 212, 142, "grey reference"))
+        for x, y, end, name in ((68, 212, 172, "car"), (176, 212, 142, "card"), (313, 212, 142, "grey reference"))
     )
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 420 238" fill="#161616" font-size="15" '

@@ -55,8 +55,8 @@ CHECK_KINDS = (
     ),
     MarkKind(
         Kind.VEHICLE.value,
-        "Vehicle",
-        "Draw a box on the vehicle's paint, close to the card and in the same light.",
+        "Car",
+        "Draw a box on the car's paint, close to the card and in the same light.",
         colour="#8a3200",
         dash="13 9",
     ),

@@ -1,4 +1,4 @@
-"""Which way the card is off: its place in the a*b* plane around the vehicle, and its lightness beside it (SVG)."""
+"""Which way the card is off: its place in the a*b* plane around the car, and its lightness beside it (SVG)."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _BAR_X = 352.0
 
 
 def shift_picture(delta_lab: Triple, delta_lab_sd: Triple) -> str:
-    """Return an SVG drawing of card minus vehicle, CIELAB (L*, a*, b*), with two standard deviations around it."""
+    """Return an SVG drawing of card minus car, CIELAB (L*, a*, b*), with two standard deviations around it."""
     reach = _reach(delta_lab, delta_lab_sd)
     unit = _HALF / reach
     lightness, a, b = (float(value) for value in delta_lab)
@@ -27,11 +27,11 @@ def shift_picture(delta_lab: Triple, delta_lab_sd: Triple) -> str:
         _plane(unit, reach),
         _cloud(x, y, 2 * sd_a * unit, 2 * sd_b * unit),
         _arrow(_CENTRE_X, _CENTRE_Y, x, y),
-        _vehicle(_CENTRE_X, _CENTRE_Y),
+        _car(_CENTRE_X, _CENTRE_Y),
         _card(x, y),
         _lightness_axis(unit, reach),
         _spread(bar_y, 2 * sd_lightness * unit),
-        _vehicle(_BAR_X, _CENTRE_Y),
+        _car(_BAR_X, _CENTRE_Y),
         _card(_BAR_X, bar_y),
         _key(reach),
     ]
@@ -48,7 +48,7 @@ def shift_words(delta_lab: Triple, delta_lab_sd: Triple) -> str:
         f"{abs(value):.1f} {more if value >= 0 else less} (give or take {2 * sd:.1f})"
         for value, sd, (more, less) in zip(delta_lab, delta_lab_sd, names, strict=True)
     ]
-    return "Card against vehicle, in CIELAB units: " + ", ".join(told) + "."
+    return "Card against car, in CIELAB units: " + ", ".join(told) + "."
 
 
 def _reach(delta_lab: Triple, delta_lab_sd: Triple) -> float:
@@ -118,7 +118,7 @@ def _arrow(x1: float, y1: float, x2: float, y2: float) -> str:
     return f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="#161616" stroke-width="2.5"/>'
 
 
-def _vehicle(x: float, y: float) -> str:
+def _car(x: float, y: float) -> str:
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="7" fill="#fff" stroke="#161616" stroke-width="3"/>'
 
 
@@ -129,8 +129,8 @@ def _card(x: float, y: float) -> str:
 def _key(reach: float) -> str:
     y = HEIGHT - 14.0
     return (
-        f'{_vehicle(20, y)}<text x="33" y="{y + 5}">vehicle</text>{_card(104, y)}<text x="118" y="{y + 5}">card</text>'
-        f'<rect x="164" y="{y - 7}" width="16" height="14" fill="#161616" fill-opacity="0.10" stroke="#161616" '
-        f'stroke-dasharray="4 3"/><text x="186" y="{y + 5}">where the card may lie</text>'
+        f'{_car(20, y)}<text x="33" y="{y + 5}">car</text>{_card(78, y)}<text x="92" y="{y + 5}">card</text>'
+        f'<rect x="138" y="{y - 7}" width="16" height="14" fill="#161616" fill-opacity="0.10" stroke="#161616" '
+        f'stroke-dasharray="4 3"/><text x="160" y="{y + 5}">where the card may lie</text>'
         f'<text x="{WIDTH - 8}" y="{y + 5}" text-anchor="end">ring: {_ring_step(reach):g}</text>'
     )

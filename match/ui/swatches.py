@@ -1,4 +1,4 @@
-"""Card and vehicle as two touching fields on mid-grey, the way a painter compares them."""
+"""Card and car as two touching fields on mid-grey, the way a painter compares them."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ def screen_colour(lab: Array) -> str:
 
 
 def swatches(card_lab: Array, vehicle_lab: Array) -> str:
-    """Return HTML with the card on the left and the vehicle on the right, nothing between them."""
+    """Return HTML with the card on the left and the car on the right, nothing between them."""
     card, vehicle = screen_colour(card_lab), screen_colour(vehicle_lab)
     return (
         '<div class="sm-stage"><div class="sm-pair" role="img" '
-        "aria-label=\"The card's colour on the left touches the vehicle's colour on the right.\">"
+        "aria-label=\"The card's colour on the left touches the car's colour on the right.\">"
         f'<div class="sm-card" style="background:{card}"></div>'
-        f'<div class="sm-vehicle" style="background:{vehicle}"></div>'
-        '</div><div class="sm-names"><span>Card</span><span>Vehicle</span></div></div>'
+        f'<div class="sm-car" style="background:{vehicle}"></div>'
+        '</div><div class="sm-names"><span>Card</span><span>Car</span></div></div>'
     )

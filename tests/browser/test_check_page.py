@@ -56,7 +56,7 @@ def assert_fits_in_width(page: Page) -> None:
     assert wide[0] <= wide[1]
 
 
-def test_dragging_the_card_box_of_the_demo_onto_the_vehicle_makes_the_difference_vanish(
+def test_dragging_the_card_box_of_the_demo_onto_the_car_makes_the_difference_vanish(
     desktop: Page, app_url: str, pictures: Path
 ):
     open_demo(desktop, app_url)
@@ -78,13 +78,13 @@ def test_dragging_the_card_box_of_the_demo_onto_the_vehicle_makes_the_difference
 
 def test_an_own_photo_is_marked_by_mouse_and_answered(desktop: Page, app_url: str):
     upload(desktop, app_url)
-    assert desktop.locator(".sm-waiting li").all_inner_texts() == ["Grey", "Card", "Vehicle"]
+    assert desktop.locator(".sm-waiting li").all_inner_texts() == ["Grey", "Card", "Car"]
     for start, end in (GREY, CARD, VEHICLE):
         drag(desktop, start, end)
     desktop.locator(".sm-verdict").wait_for()
     assert desktop.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
     assert "lighter" in desktop.locator(".sm-steps").first.inner_text()
-    card, vehicle = desktop.locator(".sm-card").bounding_box(), desktop.locator(".sm-vehicle").bounding_box()
+    card, vehicle = desktop.locator(".sm-card").bounding_box(), desktop.locator(".sm-car").bounding_box()
     assert card["x"] + card["width"] == pytest.approx(vehicle["x"], abs=0.5)
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save the figures (JSON)").click()

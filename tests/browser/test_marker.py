@@ -210,7 +210,7 @@ def test_the_kinds_differ_in_label_and_line_pattern(mouse: Page):
     patterns = [line.get_attribute("stroke-dasharray") for line in page.locator(".region .line").all()]
     labels = [text.text_content() for text in page.locator(".region .text").all()]
     assert len(set(patterns)) == 3
-    assert labels == ["Grey 18 %", "Card", "Vehicle"]
+    assert labels == ["Grey 18 %", "Card", "Car"]
 
 
 def test_a_box_has_the_same_name_on_the_photo_and_in_the_sentences(mouse: Page):
@@ -221,7 +221,7 @@ def test_a_box_has_the_same_name_on_the_photo_and_in_the_sentences(mouse: Page):
     marks = wait_for(page, lambda marks: len(marks) == 5)
     regions = to_regions(read_marks(marks, CHECK_KINDS, 0.18), 4000, 3000)
     labels = [text.text_content() for text in page.locator(".region .text").all()]
-    assert labels == box_names(regions) == ["Grey 18 % (1)", "Grey 18 % (2)", "Card", "Vehicle (1)", "Vehicle (2)"]
+    assert labels == box_names(regions) == ["Grey 18 % (1)", "Grey 18 % (2)", "Card", "Car (1)", "Car (2)"]
 
 
 def test_words_given_from_python_stay_words(mouse: Page):
