@@ -165,6 +165,8 @@ def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Toleranc
         hours.pop(Verdict.BLEND)  # no room at all: a fade is not on offer
     # Against the shop's plain limit, not the room's: a narrow room makes blending rare, it does not make a photo worse.
     beyond_any_blend = 1.0 - confidence.at_most(max(tolerances.limits.blend_to_retint, limits.go_below))
-    undecided = min(below_go, beyond_any_blend) > tolerances.decision.undecided
+    # Each end by the curve that gives it the better chance: a photo full of noise has room for both.
+    perhaps_go = max(below_go, confidence.perhaps_at_most(limits.go_below))
+    undecided = min(perhaps_go, beyond_any_blend) > tolerances.decision.undecided
     best = min(hours, key=lambda verdict: hours[verdict])
     return Decision(Verdict.RETAKE if undecided else best, probabilities, hours, undecided)

@@ -98,6 +98,12 @@ def test_a_burnt_out_card_is_a_retake_that_says_so():
     assert "expos" in " ".join(result.advice)
 
 
+def test_a_mark_on_something_else_altogether_is_a_retake():
+    result = _check(FlatScene(card=(0.85, 0.85, 0.85), vehicle=(0.05, 0.06, 0.1)))
+    assert result.verdict is Verdict.RETAKE
+    assert "far-apart" in [finding.code for finding in result.warnings]
+
+
 def test_a_black_photo_is_a_retake():
     result = _check(FlatScene(exposure=0.004))
     assert result.verdict is Verdict.RETAKE

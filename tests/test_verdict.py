@@ -73,6 +73,14 @@ def test_a_photo_that_cannot_tell_go_from_retint_is_refused():
     assert decision.undecided
 
 
+def test_a_photo_full_of_noise_is_refused_even_if_it_reads_a_small_difference():
+    # errors of 4 CIEDE2000: the cautious curve gives go little, the unbiased one much
+    size = np.linspace(0, 20, 2001)
+    unbiased = 1 - 0.05 * np.exp(-((size / 4) ** 2))
+    noisy = ConfidenceCurve(size, unbiased, 1 - np.exp(-0.5 * (size / 4) ** 2))
+    assert decide(noisy, thresholds(TOLERANCES, Junction.PANEL_GAP), TOLERANCES).verdict is Verdict.RETAKE
+
+
 @given(
     st.floats(0, 6), st.floats(0, 3), st.floats(0.05, 0.6), st.sampled_from(list(Junction)), st.floats(0, 4) | st.none()
 )

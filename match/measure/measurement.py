@@ -9,7 +9,14 @@ import numpy as np
 
 from match.measure.colorimetry import Array, SignedTerms, delta_e00, signed_terms
 from match.measure.light import LightFit, LightPrior, fit_light
-from match.measure.quality import Finding, QualityLimits, left_out_findings, photo_findings, usable_regions
+from match.measure.quality import (
+    Finding,
+    QualityLimits,
+    far_apart_finding,
+    left_out_findings,
+    photo_findings,
+    usable_regions,
+)
 from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
 from match.measure.tone import ToneFit, TonePrior, fit_tone, prior_curve
 from match.measure.uncertainty import (
@@ -100,6 +107,7 @@ def measure(
     draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count)
     confidence = confidence_curve(card, vehicle, draws)
     few = max(count // 8, 200)
+    difference = float(delta_e00(card, vehicle))
     budget = {
         source: _spread(draw(light, tone, grey_tolerance, calibration.errors, rng, few, only=source), card, vehicle)
         for source in SOURCES
@@ -108,14 +116,15 @@ def measure(
         card_lab=card,
         vehicle_lab=vehicle,
         delta_lab_sd=(draws.card_lab - draws.vehicle_lab).std(axis=0),
-        delta_e00=float(delta_e00(card, vehicle)),
+        delta_e00=difference,
         unbiased_delta_e00=confidence.median,
         interval=confidence.interval(0.95),
         terms=signed_terms(card, vehicle),
         confidence=confidence,
         draws=draws,
         budget=budget,
-        findings=photo_findings(samples, light, tone, calibration.quality, scene_linear)
+        findings=far_apart_finding(difference, calibration.quality)
+        + photo_findings(samples, light, tone, calibration.quality, scene_linear)
         + left_out_findings(marked, samples),
         samples=samples,
         light=light,

@@ -30,6 +30,7 @@ class QualityLimits:
     glare_share: float = quantity("fraction of blocks")
     glare_warning: float = quantity("fraction of blocks")
     least_pixels: float = quantity("px")
+    farthest: float = quantity("CIEDE2000")
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,20 @@ def usable_regions(samples: Sequence[Sample], limits: QualityLimits) -> tuple[Sa
     kept = [sample for sample in samples if not spoiled(sample)]
     kinds = {sample.region.kind for sample in kept}
     return tuple(sample for sample in samples if sample in kept or sample.region.kind not in kinds)
+
+
+def far_apart_finding(difference: float, limits: QualityLimits) -> tuple[Finding, ...]:
+    """Return a finding when card and vehicle differ more than any card mixed for that vehicle would."""
+    if difference <= limits.farthest:
+        return ()
+    return (
+        Finding(
+            "far-apart",
+            f"Card and car differ by {difference:.0f}, more than a card mixed for this car would.",
+            "Look at the marks: one of them may lie on a lamp's reflection, a shadow, bare card or another part.",
+            True,
+        ),
+    )
 
 
 def left_out_findings(samples: Sequence[Sample], used: Sequence[Sample]) -> tuple[Finding, ...]:

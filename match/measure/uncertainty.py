@@ -70,6 +70,10 @@ class ConfidenceCurve:
         """Return the cautious probability that the true difference is at most ``limit``."""
         return float(np.clip(np.interp(limit, self.size, self.cautious), 0.0, 1.0))
 
+    def perhaps_at_most(self, limit: float) -> float:
+        """Return the unbiased probability that the true difference is at most ``limit``; never below the cautious."""
+        return float(np.clip(np.interp(limit, self.size, self.unbiased), 0.0, 1.0))
+
     @property
     def median(self) -> float:
         """The difference that the true one is as likely to exceed as not; 0 for a pair lost in noise."""
