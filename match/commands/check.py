@@ -48,6 +48,12 @@ def add_to(subparsers: Any) -> None:
         help="the car's paint; give it on both sides if you can",
     )
     parser.add_argument("--regions", type=Path, metavar="FILE", help="read the marks from a JSON or TOML file instead")
+    parser.add_argument(
+        "--find", action="store_true", help="find the marks in the photo: by the capture sheet, or else by their look"
+    )
+    parser.add_argument(
+        "--grey-steps", metavar="R,R,R", help="with --find, the reflectances of all patches of your grey reference"
+    )
     parser.add_argument("--finish", choices=FINISHES, help="the kind of paint (default: solid)")
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
@@ -71,9 +77,26 @@ def run(arguments: argparse.Namespace) -> int:
         photos = tqdm(photos, unit="photo")
     for path in photos:
         photo = load(path)
-        result = check_one(photo, marks_for(path, arguments, calibration), arguments, calibration)
+        result = check_one(photo, _marks(path, photo, arguments, calibration), arguments, calibration)
         print(json.dumps(result.as_dict()) if arguments.json else plain(path, result, len(arguments.photos) > 1))
     return 0
+
+
+def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration: Calibration) -> Marks:
+    """Return the marks for a loaded photo: found in the picture with ``--find``, else given."""
+    if not arguments.find:
+        return marks_for(path, arguments, calibration)
+    from match.found_marks import find_marks
+    from match.marks_file import Marks
+    from match.measure.regions import parse_reflectance
+
+    reflectances = [parse_reflectance(text) for text in arguments.grey_steps.split(",")] if arguments.grey_steps else []
+    found = find_marks(photo, reflectances or [calibration.greys.default_reflectance])
+    if not found.regions:
+        raise RegionError(f"no marks were found in {path.name} ({' '.join(found.notes)}): mark the regions yourself")
+    how = "by the capture sheet" if found.sheet else "by their look alone: check that they are right"
+    print(f"{path.name}: {len(found.regions)} marks were found {how}", file=sys.stderr)
+    return Marks(found.regions)
 
 
 def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibration) -> Marks:

@@ -1,0 +1,39 @@
+"""``sheet``: write the capture sheet, to print, cut out and lay on the car."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from match.errors import PhotoError
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command's arguments."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "sheet",
+        help="write the capture sheet to print",
+        description="Write the capture sheet as a PDF: print it at 100 %%, cut out the windows, lay it on the car with "
+        "the card and your own grey card in their windows; a photo of it marks itself (check PHOTO --find).",
+    )
+    parser.add_argument("file", type=Path, metavar="PDF", help="the PDF to write")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper size (default: a4)")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the sheet."""
+    from match.calibration import load
+    from match.capture.layout import SheetLayout
+    from match.report.capture_sheet import capture_sheet_pdf
+
+    pdf = capture_sheet_pdf(load(SheetLayout, "capture", "sheet"), arguments.paper)
+    try:
+        arguments.file.write_bytes(pdf)
+    except OSError as error:
+        raise PhotoError(
+            f"the sheet cannot be written to {arguments.file} ({error.strerror}): name another file"
+        ) from None
+    print(f"Wrote {arguments.file}. Print it at 100 % and check its ruler; printed paper is no colour reference.")
+    return 0
