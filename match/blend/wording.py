@@ -15,6 +15,7 @@ from match.blend.plan import BlendPlan, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
 from match.blend.viewing import Viewing
 
+M_PER_FOOT = 0.3048  # exact by definition
 INCH_PARTS = 4
 MM_STEP = 5
 WHOLE_MM = 10.0
@@ -33,6 +34,11 @@ def length(value_mm: float, unit: Length) -> str:
     whole, rest = divmod(parts, 1)
     text = " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
     return f"{text} in"
+
+
+def distance(value_m: float, unit: Length) -> str:
+    """Return how far away the eye is, in metres or in feet."""
+    return f"{value_m:.1f}".removesuffix(".0") + " m" if unit is Length.MM else f"{value_m / M_PER_FOOT:.1f} ft"
 
 
 def length_range(widths: Range, unit: Length) -> str:
@@ -59,7 +65,7 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
     lines = [
         f"Card and car differ by {plan.delta_e00:.1f} (CIEDE2000). "
         f"Where paint meets paint with no line between, it looks like {np.median(need.no_line):.1f}.",
-        f"Judged for {viewing.strictness.words}, from up to {viewing.deciding_distance_m:g} m, "
+        f"Judged for {viewing.strictness.words}, from up to {distance(viewing.deciding_distance_m, unit)}, "
         f"in {viewing.light_lux:g} lx ({need.worst}).",
     ]
     if plan.straight_mm.median == 0.0:

@@ -52,7 +52,7 @@ class JobSheetContent:
     date : as it should be printed
     swatches : the card and the vehicle, shown touching; more pairs may follow
     verdict, sureness : in words
-    reasons, need, steps, timeline, cautions : sentences in order
+    reasons, need, steps, timeline, cautions, remarks : sentences in order
     repair_width_mm, repair_height_mm, sides : the plan, drawn to scale when there is a side
     inches : whether lengths in the drawing are printed in inches
     invented : True marks the sheet as an invented demonstration
@@ -71,6 +71,7 @@ class JobSheetContent:
     steps: tuple[str, ...] = ()
     timeline: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
     inches: bool = False
     invented: bool = False
 
@@ -120,7 +121,8 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
     story += _section("Cautions", content.cautions, boxed_width=width)
     story += _section("Steps", content.steps, numbered=True)
     story += _section("Time", content.timeline)
-    story.append(_signature(width))
+    story += _section("Remarks", content.remarks)
+    story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
     return story
 
 
@@ -179,8 +181,8 @@ def _screen_colour(lab: tuple[float, float, float]) -> colors.Color:
     return colors.Color(red, green, blue)
 
 
-def _signature(width: float) -> KeepTogether:
-    rows = [["Remarks", ""], ["", ""], ["", ""], ["Done by, date, signature", ""]]
+def _signature(width: float, first: str) -> KeepTogether:
+    rows = [[first, ""], ["", ""], ["", ""], ["Done by, date, signature", ""]]
     table = Table(rows, colWidths=[0.28 * width, 0.72 * width], rowHeights=[20, 20, 20, 28])
     table.setStyle(
         TableStyle(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from match.ui import check
+from match.ui import blend, check
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
@@ -16,4 +16,5 @@ def all_pages() -> list[Page]:
     """Return the pages for ``st.navigation``; ``url_path`` tells them apart, as each function is called ``page``."""
     return [
         st.Page(check.page, title="Check", url_path="check", icon=":material/compare:", default=True),
+        st.Page(blend.page, title="Blend", url_path="blend", icon=":material/gradient:"),
     ]

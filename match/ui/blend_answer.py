@@ -1,0 +1,104 @@
+"""The plan behind the blend page, remembered, and the verdict that this room leads to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import streamlit as st
+
+from match.blend.sides import Length, Repair
+from match.blend.steps import JobPractice
+from match.blend.viewing import ColourPair, Viewing
+from match.blend.wording import difference
+from match.calibration import load
+from match.check import CheckResult, judge
+from match.job import PlannedJob, plan_job
+from match.measure.colorimetry import Array
+from match.measure.quality import Finding
+from match.room import BlendCalibration, Room, load_blend_calibration, room_of
+from match.ui import measured
+from match.ui.blend_colours import Colours
+from match.ui.blend_room import Asked, check_lines
+from match.ui.box_names import with_box_names
+from match.verdict import Verdict
+
+_TOO_MUCH = "is more than this room can hide: tint and spray another card, or find more room."
+
+
+@st.cache_resource(show_spinner=False)
+def calibration() -> BlendCalibration:
+    """Return the eye's and the trade's numbers, read once; restart the app after editing them."""
+    return load_blend_calibration()
+
+
+@st.cache_resource(show_spinner=False)
+def practice() -> JobPractice:
+    """Return material, time and cautions, read once."""
+    return load(JobPractice, "practice")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The plan with the verdict on it; sentences are ready to show."""
+
+    planned: PlannedJob
+    room: Room
+    verdict: Verdict
+    reason: str
+    reasons: tuple[str, ...]
+    warnings: tuple[Finding, ...]
+
+    @property
+    def limits(self) -> str:
+        """What this room hides, with no fade and with the best one, in a sentence."""
+        bare, best = difference(self.room.largest_without_fade), difference(self.room.largest_delta_e00)
+        if bare == "0.0":
+            return f"In this room the best fade hides up to {best} CIEDE2000 in this direction; without one it shows."
+        return f"In this room up to {bare} CIEDE2000 hides with no fade, and up to {best} with the best one."
+
+
+def answer(colours: Colours, asked: Asked) -> Answer:
+    """Return the plan for these colours in this room; raises :class:`match.errors.PlanError` for what cannot be."""
+    check_lines(asked.repair.sides, asked.unit)
+    pair = colours.pair
+    made = planned(pair.label, pair.card_lab, pair.vehicle_lab, asked.repair, asked.viewing, asked.coats_to_cover)
+    job = replace(made, unit=asked.unit)
+    room = room_of(job.plan, pair.card_lab, pair.vehicle_lab)
+    if colours.check is None:
+        return Answer(job, room, job.call, _reason(job), (), ())
+    old = colours.check.result
+    result = judge(old.measurement, old.settings, measured.calibration(), lambda _: room, old.notes)
+    regions = colours.check.regions
+    named = tuple(
+        replace(found, text=with_box_names(found.text, regions), remedy=with_box_names(found.remedy, regions))
+        for found in result.warnings
+    )
+    reasons = tuple(with_box_names(each, regions) for each in result.reasons)
+    return Answer(job, room, result.verdict, _because(result, with_box_names(result.reason, regions)), reasons, named)
+
+
+@st.cache_resource(max_entries=48, show_spinner=False)
+def planned(
+    label: str, card_lab: Array, vehicle_lab: Array, repair: Repair, viewing: Viewing, coats_to_cover: float
+) -> PlannedJob:
+    """Return the plan worded in mm, from memory where nothing it rests on changed."""
+    pairs = [ColourPair(label, card_lab, vehicle_lab)]
+    return plan_job(pairs, repair, viewing, calibration(), practice(), Length.MM, coats_to_cover)
+
+
+def _reason(job: PlannedJob) -> str:
+    """Say why the plan alone leads to its call."""
+    size = f"A difference of {job.plan.delta_e00:.1f}"
+    if job.call is Verdict.GO:
+        return f"{size} is not seen where the colour ends in this room: paint straight, with no fade."
+    if job.call is Verdict.BLEND:
+        return f"{size} would show at an edge, and a fade in this room can hide it."
+    return f"{size} {_TOO_MUCH}"
+
+
+def _because(result: CheckResult, reason: str) -> str:
+    """Return the check's reason; where only the room asks for a new tint, say that."""
+    size, wide = result.measurement.delta_e00, measured.calibration().tolerances.limits.blend_to_retint
+    if result.verdict is Verdict.RETINT and result.thresholds.blend_below < wide and size < wide:
+        return f"A difference of {size:.1f} {_TOO_MUCH}"
+    return reason

@@ -1,0 +1,73 @@
+"""Fields for lengths: kept in one unit inside, typed and shown in the person's own, unchanged by switching."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import streamlit as st
+
+from match.blend.sides import LARGEST_MM, MM_PER_INCH, Length
+from match.blend.wording import M_PER_FOOT
+
+_KEPT = "blend_lengths"
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How a kind of length is typed: its name, how many kept units one of it is, the step of its arrows, its digits."""
+
+    name: str
+    kept_per_unit: float
+    step: float
+    digits: int
+
+    def shown(self, kept: float) -> float:
+        """Return a kept length as it is shown."""
+        return round(kept / self.kept_per_unit, self.digits)
+
+
+PANEL = {Length.MM: Scale("mm", 1.0, 10.0, 0), Length.INCH: Scale("in", MM_PER_INCH, 0.5, 2)}
+"""Lengths on the panel, kept in mm."""
+VIEW = {Length.MM: Scale("m", 1.0, 0.5, 1), Length.INCH: Scale("ft", M_PER_FOOT, 1.0, 1)}
+"""Distances of the eye, kept in m."""
+
+
+def panel_length(label: str, name: str, start_mm: float, unit: Length, least_mm: float = 0.0, tip: str = "") -> float:
+    """Ask for a length on the panel and return it in mm; ``name`` tells it apart and keeps it from page to page."""
+    return _field(label, name, start_mm, PANEL[unit], (least_mm, LARGEST_MM), tip)
+
+
+def view_distance(label: str, name: str, start_m: float, unit: Length, tip: str = "") -> float:
+    """Ask how far away the eye is and return it in m."""
+    return _field(label, name, start_m, VIEW[unit], (0.2, 20.0), tip)
+
+
+def _field(label: str, name: str, start: float, scale: Scale, bounds: tuple[float, float], tip: str) -> float:
+    kept = float(_all_kept().get(name, start))
+    shown = scale.shown(kept)
+    low, high = (bound / scale.kept_per_unit for bound in bounds)
+    key = f"blend_{name}_{scale.name}"
+    typed = st.number_input(
+        f"{label} ({scale.name})",
+        min_value=low if scale.digits else float(round(low)),
+        max_value=max(high, shown),
+        value=max(shown, low),
+        step=scale.step,
+        format=f"%.{scale.digits}f",
+        key=key,
+        help=tip or None,
+        on_change=_keep,
+        args=(name, key, scale.kept_per_unit),
+    )
+    return kept if typed is None or typed == shown else float(typed) * scale.kept_per_unit
+
+
+def _keep(name: str, key: str, kept_per_unit: float) -> None:
+    typed = st.session_state.get(key)
+    if typed is not None:
+        st.session_state[_KEPT] = {**_all_kept(), name: float(typed) * kept_per_unit}
+
+
+def _all_kept() -> dict[str, float]:
+    found = st.session_state.get(_KEPT)
+    return found if isinstance(found, dict) else {}
