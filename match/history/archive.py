@@ -21,7 +21,7 @@ from match.history.database import Database
 from match.history.incoming import REVISION, Tally, import_tables, line_named, parsed_lines, part_name
 from match.history.kinds import BY_NAME, CHECK, KINDS
 from match.history.photos import PhotoFolder, Staging
-from match.history.portable import decoded, objects, ordered_ids, revision_objects
+from match.history.portable import objects, ordered_ids, photos_of, revision_objects
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,7 @@ def _photos_wanted(reader: container.ArchiveReader, entries: Mapping[str, Mappin
         for number, plain in parsed_lines(reader, name, entry):
             if name == CHECK.name:
                 with line_named(name, number):
-                    found = decoded(CHECK, plain).photos
+                    found = photos_of(plain)
                 wanted |= {photo["sha256"]: photo["size_bytes"] for photo in found}
     return wanted
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, fields
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, Table, insert, select, update
+from sqlalchemy import Connection, RowMapping, Table, Update, insert, select, update
 
 from match.errors import StoreError
 from match.history import tables
@@ -119,6 +120,14 @@ def _require_live_owner(connection: Connection, kind: Kind, owner: Table, key: i
 
 def settle(connection: Connection) -> None:
     """Delete what hangs from a deleted record along with it, so that whatever is live hangs from live records only."""
+    for statement in _settling():
+        connection.execute(statement)
+
+
+@cache
+def _settling() -> tuple[Update, ...]:
+    """Return one statement for each way in which a record hangs from another, owners first."""
+    statements = []
     for kind in KINDS:
         for name in kind.owners:
             owner = kind.links[name].alias("owner")
@@ -128,9 +137,10 @@ def settle(connection: Connection) -> None:
                 field: select(owner.c[field]).where(owner.c.id == column).scalar_subquery()
                 for field in ("deleted_at", "deleted_with")
             }
-            connection.execute(
+            statements.append(
                 update(kind.table).where(kind.table.c.deleted_at.is_(None), column.in_(gone)).values(**mark)
             )
+    return tuple(statements)
 
 
 def kind_holding(connection: Connection, public_id: str) -> Kind:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from typing import Any, TypedDict
 
 from sqlalchemy import Column, ColumnElement, Connection, RowMapping, Select, and_, func, select
@@ -17,6 +18,7 @@ from match.history.photos import PhotoFolder
 from match.history.records import CheckRecord, CheckRow, ColourRecord, DeletedRecord, JobRecord, Lab, Page, PhotoRef
 
 MOST_PER_PAGE = 500
+_INDEXED = ("verdict", "date_from", "date_to")
 _AFTER_ALL_TEXT = "\U0010ffff"
 
 
@@ -57,21 +59,25 @@ def page_bounds(page: int, per_page: int) -> tuple[int, int]:
 def find_checks(connection: Connection, wanted: CheckFields, page: int, per_page: int) -> Page[CheckRow]:
     """List the checks that match, newest first."""
     limit, offset = page_bounds(page, per_page)
-    find_keys = _scan if folded(wanted.get("text", "")) else _look_up
+    indexed = all(name in _INDEXED for name, value in wanted.items() if value)
+    find_keys = _in_order if indexed else _gathered
     keys, total = find_keys(connection, _matching(wanted), limit, offset)
     return Page(tuple(check_rows(connection, keys)), page, per_page, total)
 
 
-def _look_up(connection: Connection, matching: Select[Any], limit: int, offset: int) -> tuple[list[int], int]:
-    """Return one page of keys, newest first, and the number of all; the indices answer both."""
+def _in_order(connection: Connection, matching: Select[Any], limit: int, offset: int) -> tuple[list[int], int]:
+    """Return one page of keys, newest first, and the number of all, where an index in that order answers both."""
     check = tables.check.c
     total = connection.execute(matching.with_only_columns(func.count())).scalar_one()
     newest_first = matching.order_by(check.created_at.desc(), check.id.desc()).limit(limit).offset(offset)
     return [row.id for row in connection.execute(newest_first)], int(total)
 
 
-def _scan(connection: Connection, matching: Select[Any], limit: int, offset: int) -> tuple[list[int], int]:
-    """Return the same, where no index helps, from one pass over the table."""
+def _gathered(connection: Connection, matching: Select[Any], limit: int, offset: int) -> tuple[list[int], int]:
+    """Return the same from one gathering of all that match.
+
+    Asked for a page in order, a database may walk the whole index of times and try every check on the way.
+    """
     hits = matching.cte("hits")  # named twice below, so both databases make it once and keep it
     total = select(func.count()).select_from(hits).scalar_subquery()
     newest_first = select(hits.c.id, total.label("total")).order_by(hits.c.created_at.desc(), hits.c.id.desc())
@@ -153,6 +159,7 @@ def _start(when: date | datetime) -> datetime:
     return moment(when if isinstance(when, datetime) else datetime.combine(when, time(), UTC), "the date to search by")
 
 
+@cache
 def _check_select() -> Select[Any]:
     """Select checks as lists show them, with what they belong to."""
     check, colour, job, card = tables.check, tables.colour, tables.job, tables.card

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
 
-from sqlalchemy import Connection, Table, select, update
+from sqlalchemy import Connection, Table, insert, select, update
 
 from match.errors import StoreError
 from match.history import tables
@@ -18,7 +18,7 @@ from match.history.container import ArchiveReader
 from match.history.editing import settle
 from match.history.kinds import BY_NAME, CHECK, KINDS, Kind
 from match.history.portable import BATCH, Decoded, decoded, insert_revision, objects, public_id, time_of
-from match.history.saving import insert_body, insert_photos, insert_row, refresh_search
+from match.history.saving import insert_parts, refresh_search
 
 REVISION = "revision"
 
@@ -84,21 +84,25 @@ def _import_batch(
     if len({record.id for record in fresh}) != len(fresh):
         raise StoreError(f"{part_name(kind.name)} has a record twice: the archive is damaged, take another copy")
     _compare_with_ours(connection, kind, here, tally)
-    corrections: dict[str, str] = {}
-    for record in fresh:
-        links = {}
-        for name, target in record.links.items():
-            if name == "corrects":
-                if target is not None:
-                    corrections[record.id] = target
-                continue
-            links[f"{name}_id"] = _key(keys[kind.links[name]], target, kind, name)
-        known[record.id] = insert_row(connection, kind.table, record.columns | links)
-        if kind is CHECK:
-            insert_body(connection, known[record.id], record.body)
-            insert_photos(connection, known[record.id], record.photos)
+    _insert(connection, kind, fresh, keys)
     tally.added[kind.name] += len(fresh)
-    return corrections
+    return {record.id: target for record in fresh if (target := record.links.get("corrects")) is not None}
+
+
+def _insert(connection: Connection, kind: Kind, fresh: Sequence[Decoded], keys: dict[Table, dict[str, int]]) -> None:
+    """Insert records with their links, and note their keys; a check's correction is linked when all checks are in."""
+    if not fresh:
+        return
+    table, now = kind.table, [name for name in kind.links if name != "corrects"]
+    rows = [
+        record.columns | {f"{name}_id": _key(keys[kind.links[name]], record.links[name], kind, name) for name in now}
+        for record in fresh
+    ]
+    connection.execute(insert(table), rows)
+    added = connection.execute(select(table.c.uid, table.c.id).where(table.c.uid.in_([record.id for record in fresh])))
+    keys[table] |= {row.uid: row.id for row in added}
+    if kind is CHECK:
+        insert_parts(connection, [(keys[table][record.id], record.body, record.photos) for record in fresh])
 
 
 def _key(known: Mapping[str, int], target: str | None, kind: Kind, name: str) -> int | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Column, Connection, RowMapping, Select, Table, select
@@ -125,6 +126,7 @@ BY_TABLE = {kind.table: kind for kind in KINDS}
 BY_NAME = {kind.name: kind for kind in KINDS}
 
 
+@cache
 def public_select(kind: Kind) -> Select[Any]:
     """Select a kind's records with public ids in place of integer keys: ``id``, ``colour``, ``job`` and so on."""
     table = kind.table

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from functools import cache
+from itertools import chain
 
 import numpy as np
 from sqlalchemy import ColumnElement, Connection, func, select
@@ -29,7 +31,7 @@ def near_colours(connection: Connection, lab: Array, page: int, per_page: int) -
         sure = int(np.searchsorted(distances, radius, side="right"))
         if sure >= wanted or math.isinf(box.lightness):
             break
-        radius *= 2.0
+        radius *= _growth(sure, wanted)
     rows = check_rows(connection, keys[offset:wanted].tolist())
     colours = colours_of(connection, rows)
     found = zip(rows, distances[offset:wanted].tolist(), strict=True)
@@ -37,26 +39,32 @@ def near_colours(connection: Connection, lab: Array, page: int, per_page: int) -
     return Page(items, page, per_page, total)
 
 
-def _measured() -> list[ColumnElement[bool]]:
+def _growth(sure: int, wanted: int) -> float:
+    """Return how much wider to look: colours fill a space, so their number grows with the radius cubed."""
+    return float(min(max(1.1 * (wanted / max(sure, 1)) ** (1.0 / 3.0), 1.3), 2.0))
+
+
+@cache
+def _measured() -> tuple[ColumnElement[bool], ...]:
     """Select live checks that were measurements of a vehicle and were not corrected."""
     check, newer = tables.check.c, tables.check.alias("newer")
     corrected = select(newer.c.corrects_id).where(newer.c.corrects_id.is_not(None), newer.c.deleted_at.is_(None))
-    return [
+    return (
         check.deleted_at.is_(None),
         check.vehicle_l.is_not(None),
         check.verdict != RETAKE,
         check.id.not_in(corrected),
-    ]
+    )
 
 
 def _inside(connection: Connection, lab: Array, box: Box) -> tuple[Array, Keys, Keys]:
     """Return the colours in a box: (labs, check keys, groups); checks of no colour are groups of their own."""
     check = tables.check.c
-    conditions = _measured()
+    conditions = list(_measured())
     axes = (check.vehicle_l, check.vehicle_a, check.vehicle_b)
     for axis, middle, half in zip(axes, lab.tolist(), (box.lightness, box.chroma, box.chroma), strict=True):
         if math.isfinite(half):
             conditions.append(axis.between(middle - half, middle + half))
     rows = connection.execute(select(*axes, check.id, _group).where(*conditions)).all()
-    table = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, 5)
+    table = np.fromiter(chain.from_iterable(rows), np.float64, 5 * len(rows)).reshape(-1, 5)
     return table[:, :3], table[:, 3].astype(np.int64), table[:, 4].astype(np.int64)

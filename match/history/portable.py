@@ -101,7 +101,7 @@ def decoded(kind: Kind, plain: Any) -> Decoded:
     for name in kind.links:
         if links[name] is None and not kind.table.c[f"{name}_id"].nullable:
             raise StoreError(f"a {kind.title} has no {name}")
-    photos = tuple(_photo(photo) for photo in plain["photos"]) if bulky else ()
+    photos = photos_of(plain) if bulky else ()
     body = {name: plain[name] for name in BODY} if bulky else {}
     return Decoded(_bookkeeping(plain) | checked(kind, values), links, body, photos)
 
@@ -143,6 +143,13 @@ def _day(value: Any) -> date | None:
         return None if value is None else date.fromisoformat(value)
     except (TypeError, ValueError):
         raise StoreError(f"a date is {value!r}, expected ISO 8601") from None
+
+
+def photos_of(plain: Any) -> tuple[dict[str, Any], ...]:
+    """Return the photos of a check from outside, checked."""
+    if not isinstance(plain, dict) or not isinstance(plain.get("photos"), list):
+        raise StoreError("a check has no list of photos")
+    return tuple(_photo(photo) for photo in plain["photos"])
 
 
 def _photo(plain: Any) -> dict[str, Any]:

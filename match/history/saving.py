@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Table, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, func, insert, select, update
 
 from match.errors import StoreError
 from match.history import tables
@@ -30,17 +30,12 @@ class Writer:
         """Insert one record of checked values; return its integer key and public id."""
         public_id = self.new_id()
         bookkeeping = {"uid": public_id, "created_at": at or self.at, "version": 1}
-        return insert_row(self.connection, kind.table, bookkeeping | values), public_id
+        statement = insert(kind.table).values(**bookkeeping, **values).returning(kind.table.c.id)
+        return int(self.connection.execute(statement).scalar_one()), public_id
 
     def link(self, kind: Kind, public_id: str | None) -> int | None:
         """Return the integer key of a live record, or None for no link."""
         return None if public_id is None else key_of(self.connection, kind.table, public_id)
-
-
-def insert_row(connection: Connection, table: Table, values: Mapping[str, Any]) -> int:
-    """Insert one row and return its integer key."""
-    key = connection.execute(insert(table).values(**values).returning(table.c.id)).scalar_one()
-    return int(key)
 
 
 def add_colour(writer: Writer, new: NewColour) -> str:
@@ -93,23 +88,22 @@ def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto
     key, public_id = writer.insert(CHECK, checked(CHECK, values) | links, at)
     refresh_search(writer.connection, tables.check.c.id == key)
     body = {"regions": new.regions, "settings": new.settings, "result": dict(new.result)}
-    insert_body(writer.connection, key, body)
     named = [
         {"sha256": photo.sha256, "size_bytes": photo.size_bytes, "name": clean_text(name, "a photo's name", 400)}
         for photo, name in photos
     ]
-    insert_photos(writer.connection, key, named)
+    insert_parts(writer.connection, [(key, body, named)])
     return public_id
 
 
-def insert_body(connection: Connection, check_key: int, body: dict[str, Any]) -> None:
-    """Insert the bulky part of a check."""
-    connection.execute(insert(tables.check_body).values(check_id=check_key, **body))
-
-
-def insert_photos(connection: Connection, check_key: int, photos: Sequence[dict[str, Any]]) -> None:
-    """Insert the list of a check's photos, in order."""
-    rows = [{"check_id": check_key, "position": position, **photo} for position, photo in enumerate(photos)]
+def insert_parts(connection: Connection, parts: Sequence[tuple[int, dict[str, Any], Sequence[dict[str, Any]]]]) -> None:
+    """Insert the bulky part and the list of photos of checks: (integer key, regions and so on, photos in order)."""
+    connection.execute(insert(tables.check_body), [{"check_id": key, **body} for key, body, _ in parts])
+    rows = [
+        {"check_id": key, "position": position, **photo}
+        for key, _, photos in parts
+        for position, photo in enumerate(photos)
+    ]
     if rows:
         connection.execute(insert(tables.check_photo), rows)
 
