@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.room_arguments import add_room, repair_from, viewing_from
+from match.commands.save_arguments import add_saving, require_save, save
 from match.errors import RegionError
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ def add_to(subparsers: Any) -> None:
     add_room(parser, needed=False)
     parser.add_argument("--seed", type=int, default=None, help="seed of the uncertainty's Monte-Carlo")
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    add_saving(parser)
     parser.set_defaults(run=run)
 
 
@@ -69,6 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     from match.check import load_calibration
     from match.measure.photo import load
 
+    require_save(arguments)
     calibration = load_calibration()
     photos = arguments.photos
     if len(photos) > 1 and sys.stderr.isatty():
@@ -77,8 +80,11 @@ def run(arguments: argparse.Namespace) -> int:
         photos = tqdm(photos, unit="photo")
     for path in photos:
         photo = load(path)
-        result = check_one(photo, _marks(path, photo, arguments, calibration), arguments, calibration)
+        marks = _marks(path, photo, arguments, calibration)
+        result = check_one(photo, marks, arguments, calibration)
         print(json.dumps(result.as_dict()) if arguments.json else plain(path, result, len(arguments.photos) > 1))
+        if arguments.save:
+            save(photo, marks.regions, result, arguments)
     return 0
 
 

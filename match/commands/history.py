@@ -1,0 +1,312 @@
+"""``history``: what was saved, found again, taken away, brought back and looked after."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from match.errors import StoreError
+
+if TYPE_CHECKING:
+    from match.history.find import CheckFields
+    from match.history.records import CheckRow, Page
+    from match.history.store import Store
+
+VERDICTS = ("go", "blend", "retint", "retake")
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command's arguments."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "history",
+        help="find, keep safe and bring back what was saved",
+        description="Find, keep safe and bring back the checks that were saved.",
+    )
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
+    listing = _action(actions, "list", _list, "list the checks, newest first")
+    _add_paging(listing)
+    listing.add_argument("--deleted", action="store_true", help="list what was deleted and can be brought back")
+    show = _action(actions, "show", _show, "show everything kept of a check, or the timeline of a colour")
+    show.add_argument("id", metavar="ID", help="the id of a check or a colour, as `list` prints it")
+    find = _action(actions, "find", _find, "find checks by colour, car, date, verdict or words")
+    _add_paging(find)
+    _add_fields(find)
+    for name, run, words, target in (
+        (
+            "export",
+            _export,
+            "write every record and photo to a new zip file of an open layout",
+            "the zip file to write",
+        ),
+        ("import", _import, "add what an export holds and this history does not", "the export to read"),
+        ("backup", _backup, "copy the whole history to a new zip file while others work on", "the zip file to write"),
+        ("restore", _restore, "restore a backup or an export into the new data folder of --data", "the zip to read"),
+    ):
+        _action(actions, name, run, words).add_argument("file", type=Path, metavar="FILE", help=target)
+    sheet = _action(actions, "csv", _csv, "write checks for a spreadsheet")
+    sheet.add_argument("file", type=Path, metavar="FILE", help="the CSV file to write")
+    _add_fields(sheet)
+    _action(actions, "verify", _verify, "look at everything kept, every photo's bytes too; exit code 1 if not whole")
+    delete = _action(actions, "delete", _delete, "delete a record; it can be brought back")
+    delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step or outcome")
+    undelete = _action(actions, "undelete", _undelete, "bring back a deleted record and what went with it")
+    undelete.add_argument("id", metavar="ID", help="the id, as `list --deleted` prints it")
+
+
+def add_place(parser: argparse._ActionsContainer) -> None:
+    """Add the argument that says where the history is."""
+    parser.add_argument(
+        "--data",
+        metavar="FOLDER_OR_URL",
+        help="where the history is kept: a folder or a database's address (default: SPRAYOUT_DATA, else your own)",
+    )
+
+
+def _action(
+    actions: Any, name: str, run_it: Callable[[argparse.Namespace], int], words: str
+) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = actions.add_parser(
+        name, help=words, description=f"{words[0].upper()}{words[1:]}."
+    )
+    add_place(parser)
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.set_defaults(run=run_it)
+    return parser
+
+
+def _add_paging(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--page", type=int, default=1, metavar="N", help="which page, counted from 1")
+    parser.add_argument("--per-page", type=int, default=50, metavar="N", help="lines on a page (default: 50)")
+
+
+def _add_fields(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--code", default="", help="start of the paint code; case and punctuation do not matter")
+    parser.add_argument("--colour", default="", metavar="NAME", help="part of the colour's name")
+    parser.add_argument("--car", default="", help="part of the car or plate")
+    parser.add_argument("--text", default="", metavar="WORDS", help="words found in code, name, car, plate or notes")
+    parser.add_argument("--from", dest="date_from", type=_day, metavar="YYYY-MM-DD", help="first day (UTC)")
+    parser.add_argument("--to", dest="date_to", type=_day, metavar="YYYY-MM-DD", help="last day (UTC)")
+    parser.add_argument("--verdict", choices=VERDICTS, default="", help="only checks of this verdict")
+    parser.add_argument("--like", metavar="L,A,B", help="colours whose car came nearest to this CIELAB colour instead")
+
+
+def _day(typed: str) -> date:
+    try:
+        return date.fromisoformat(typed)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{typed!r} is not a day like 2026-03-31") from None
+
+
+def _opened(arguments: argparse.Namespace) -> Store:
+    from match.saving import open_history
+
+    return open_history(arguments.data)
+
+
+def _fields(arguments: argparse.Namespace) -> CheckFields:
+    return {
+        "code": arguments.code,
+        "colour": arguments.colour,
+        "car": arguments.car,
+        "text": arguments.text,
+        "date_from": arguments.date_from,
+        "date_to": arguments.date_to,
+        "verdict": arguments.verdict,
+    }
+
+
+def _plain(record: Any) -> Any:
+    """Return a record as JSON can hold it: dates as ISO text."""
+    from dataclasses import asdict
+
+    return json.loads(json.dumps(asdict(record), default=lambda value: value.isoformat()))
+
+
+def _tell(arguments: argparse.Namespace, plain: object, lines: tuple[str, ...] | list[str]) -> None:
+    if arguments.json:
+        print(json.dumps(plain, ensure_ascii=False))
+    elif lines:
+        print("\n".join(lines))
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    from match.history_words import deleted_line
+
+    with _opened(arguments) as store:
+        if arguments.deleted:
+            gone = store.deleted()
+            told = [deleted_line(record) for record in gone] or ["Nothing is deleted."]
+            _tell(arguments, [_plain(record) for record in gone], told)
+        else:
+            found = store.find_checks(page=arguments.page, per_page=arguments.per_page)
+            _tell_page(arguments, found, f"No checks are saved yet in {store.place}.")
+    return 0
+
+
+def _find(arguments: argparse.Namespace) -> int:
+    with _opened(arguments) as store:
+        if arguments.like:
+            return _find_near(arguments, store)
+        found = store.find_checks(page=arguments.page, per_page=arguments.per_page, **_fields(arguments))
+        _tell_page(arguments, found, "No check matches.")
+    return 0
+
+
+def _find_near(arguments: argparse.Namespace, store: Store) -> int:
+    from match.history_words import check_line
+
+    if any(_fields(arguments).values()):
+        raise StoreError("--like looks at every colour: leave out the other conditions")
+    found = store.nearest_colours(_lab(arguments.like), page=arguments.page, per_page=arguments.per_page)
+    lines = [f"{near.delta_e00:.1f} away: {check_line(near.check)}" for near in found.items]
+    _tell(arguments, _plain(found), lines or ["No car has been measured yet."])
+    return 0
+
+
+def _lab(typed: str) -> tuple[float, float, float]:
+    try:
+        lightness, a, b = (float(part) for part in typed.split(","))
+    except ValueError:
+        raise StoreError(f"the colour {typed!r} is not three numbers: write it like 52.1,-3.4,-12") from None
+    return lightness, a, b
+
+
+def _tell_page(arguments: argparse.Namespace, found: Page[CheckRow], empty: str) -> None:
+    from match.history_words import check_line
+
+    lines = [check_line(row) for row in found.items]
+    if found.total > len(found.items):
+        lines.append(f"Page {found.page} of {found.pages}; {found.total} checks in all.")
+    _tell(arguments, _plain(found), lines if found.total else [empty])
+
+
+def _show(arguments: argparse.Namespace) -> int:
+    with _opened(arguments) as store:
+        try:
+            plain, lines = _shown_check(store, arguments.id)
+        except StoreError as no_check:
+            try:
+                plain, lines = _shown_colour(store, arguments.id)
+            except StoreError:
+                raise no_check from None
+        _tell(arguments, plain, lines)
+    return 0
+
+
+def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
+    from match.history_words import check_line
+
+    check = store.get_check(check_id)
+    outcomes = store.outcomes_of(check_id)
+    lines = [check_line(check), *(f"  {reason}" for reason in check.result.get("reasons", ()))]
+    lines += [f"  Photo {photo.name}: {photo.size_bytes} bytes, {photo.state}." for photo in check.photos]
+    lines += [f"  Note: {check.note}"] if check.note else []
+    if check.card:
+        card = store.get_card(check.card)
+        fields = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes")
+        told = [f"{name} {getattr(card, name)}" for name in fields if getattr(card, name)]
+        lines.append(f"  Card {card.id}: {'; '.join(told) or 'nothing noted'}.")
+    lines += [f"  Corrects {check.corrects}."] if check.corrects else []
+    lines += [f"  Corrected by {check.corrected_by}."] if check.corrected_by else []
+    lines += [
+        f"  Outcome: hidden {each.hidden}, came back {each.came_back}. {each.notes}".rstrip() for each in outcomes
+    ]
+    return _plain(check) | {"outcomes": [_plain(each) for each in outcomes]}, lines
+
+
+def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
+    from match.history_words import check_line, colour_title, day_and_time
+
+    story = store.timeline(colour_id)
+    lines = [colour_title(story.colour)]
+    for entry in story.entries:
+        mix = f"card {entry.card.mix or entry.card.id}: " if entry.card else ""
+        lines.append(f"  {mix}{check_line(entry.check) if entry.check else day_and_time(entry.at) + '  not checked'}")
+    if story.best and story.best.card and story.best.check:
+        gun = f", gun {story.best.card.gun}" if story.best.card.gun else ""
+        lines.append(f"  Best card so far: {story.best.card.mix or story.best.card.id}{gun}.")
+    return _plain(story), lines
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    from match.history_words import export_words
+
+    with _opened(arguments) as store:
+        summary = store.export_archive(arguments.file)
+    _tell(arguments, _plain(summary), export_words(summary))
+    return 0
+
+
+def _backup(arguments: argparse.Namespace) -> int:
+    from match.history_words import export_words
+
+    with _opened(arguments) as store:
+        summary = store.back_up(arguments.file)
+    _tell(arguments, _plain(summary), export_words(summary))
+    return 0
+
+
+def _import(arguments: argparse.Namespace) -> int:
+    from match.history_words import import_words
+
+    with _opened(arguments) as store:
+        summary = store.import_archive(arguments.file)
+    _tell(arguments, _plain(summary), import_words(summary))
+    return 0
+
+
+def _restore(arguments: argparse.Namespace) -> int:
+    from match.history.store import Store
+    from match.saving import history_place
+
+    place = history_place(arguments.data)
+    if place is None:
+        raise StoreError("name the new data folder to restore into with --data: nothing is ever overwritten")
+    with Store.restore(arguments.file, place) as store:
+        total = store.find_checks(per_page=1).total
+        _tell(arguments, {"place": store.place, "checks": total}, [f"Restored {total} checks into {store.place}."])
+    return 0
+
+
+def _csv(arguments: argparse.Namespace) -> int:
+    if arguments.like:
+        raise StoreError("--like does not narrow a spreadsheet: leave it out, or use `history find`")
+    with _opened(arguments) as store:
+        sheet = store.checks_csv(**_fields(arguments))
+    try:
+        with arguments.file.open("xb") as target:
+            target.write(sheet)
+    except FileExistsError:
+        raise StoreError(f"{arguments.file} exists already: name a new file") from None
+    except OSError as error:
+        raise StoreError(f"{arguments.file} cannot be written ({error.strerror}): choose another place") from None
+    _tell(arguments, {"file": str(arguments.file)}, [f"Wrote {arguments.file}."])
+    return 0
+
+
+def _verify(arguments: argparse.Namespace) -> int:
+    from match.history_words import health_words
+
+    with _opened(arguments) as store:
+        health = store.verify()
+    _tell(arguments, _plain(health) | {"sound": health.sound}, health_words(health))
+    return 0 if health.sound else 1
+
+
+def _delete(arguments: argparse.Namespace) -> int:
+    with _opened(arguments) as store:
+        store.delete(arguments.id)
+    again = f"Deleted {arguments.id}; bring it back with: python -m match history undelete {arguments.id}"
+    _tell(arguments, {"deleted": arguments.id}, [again])
+    return 0
+
+
+def _undelete(arguments: argparse.Namespace) -> int:
+    with _opened(arguments) as store:
+        store.undelete(arguments.id)
+    _tell(arguments, {"undeleted": arguments.id}, [f"Brought back {arguments.id}."])
+    return 0

@@ -1,0 +1,74 @@
+"""``check --save``: the arguments that say what a saved check belongs to, and the saving."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from match.commands.history import add_place
+from match.errors import StoreError
+
+if TYPE_CHECKING:
+    from match.check import CheckResult
+    from match.history.store import Store
+    from match.measure.photo import Photo
+    from match.measure.regions import Region
+
+CARD_FIELDS = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted")
+
+
+def add_saving(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments that save a check into the history."""
+    group = parser.add_argument_group("saving", "Keep the check, its marks and its photo in the history.")
+    group.add_argument("--save", action="store_true", help="save each check with its photo and marks")
+    add_place(group)
+    group.add_argument("--colour", metavar="NAME/CODE", help="the vehicle colour it belongs to; a new one is added")
+    group.add_argument("--car", help="the car it belongs to; a new job is added for a car not met before")
+    group.add_argument("--note", default="", help="words to keep with the check")
+    helps = {
+        "mix": "the mix or alternate sprayed on the card",
+        "batch": "the batch of the mix",
+        "gun": "gun and set-up of the card",
+        "coats": "coats on the card",
+        "reducer": "reducer in the mix",
+        "undercoat": "undercoat shade of the card",
+        "tinted": "what was tinted since the card before",
+    }
+    for name in CARD_FIELDS:
+        group.add_argument(f"--{name}", default="", metavar="WORDS", help=helps[name])
+
+
+def require_save(arguments: argparse.Namespace) -> None:
+    """Refuse words that would be lost because nothing is saved."""
+    given = [name for name in ("data", "colour", "car", "note", *CARD_FIELDS) if getattr(arguments, name)]
+    if given and not arguments.save:
+        raise StoreError(f"--{given[0]} says what to save, but nothing is saved: add --save")
+    if arguments.save and not arguments.colour and any(getattr(arguments, name) for name in CARD_FIELDS):
+        raise StoreError("a spray-out card belongs to a colour: add --colour NAME/CODE")
+
+
+def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace) -> None:
+    """Save one check and say on standard error where it went."""
+    from match.history_words import named
+    from match.saving import open_history
+
+    with open_history(arguments.data) as store:
+        kept = _saved(store, photo, regions, result, arguments)
+        print(f"saved as {kept[0]} under {named(kept[1], kept[2])} in {store.place}", file=sys.stderr)
+
+
+def _saved(
+    store: Store, photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace
+) -> tuple[str, str, str]:
+    from match.history.records import NewCard
+    from match.saving import known_or_new_colour, known_or_new_job, new_check
+
+    colour = known_or_new_colour(store, arguments.colour) if arguments.colour else None
+    job = known_or_new_job(store, arguments.car) if arguments.car else None
+    fields = {name: getattr(arguments, name) for name in CARD_FIELDS}
+    card = NewCard(**fields) if any(fields.values()) else None
+    new = new_check(result, regions, colour=colour, job=job, card=card, note=arguments.note)
+    kept = store.save_check(new, [(photo.source, photo.name)])
+    return kept.id, kept.colour_name, kept.code

@@ -1,0 +1,113 @@
+"""What the history keeps, said in a line: shared by the command line and the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from match.history.archive import ExportSummary, ImportSummary
+from match.history.learning import HeldCount
+from match.history.records import CheckRow, ColourRecord, DeletedRecord, NewColour, StoreHealth
+
+KIND_NAMES = {
+    "colour": ("colour", "colours"),
+    "job": ("job", "jobs"),
+    "card": ("spray-out card", "spray-out cards"),
+    "check": ("check", "checks"),
+    "tint_step": ("tint step", "tint steps"),
+    "outcome": ("outcome", "outcomes"),
+    "revision": ("old version", "old versions"),
+}
+
+
+def day_and_time(moment: datetime) -> str:
+    """Return a time as this computer's clock shows it."""
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def colour_title(colour: NewColour | ColourRecord) -> str:
+    """Return a colour's name and code."""
+    return named(colour.name, colour.code)
+
+
+def named(name: str, code: str) -> str:
+    """Return a name with its code in brackets, or whichever of the two there is."""
+    if name and code:
+        return f"{name} ({code})"
+    return name or code or "no colour named"
+
+
+def size_words(row: CheckRow) -> str:
+    """Return the difference with its interval."""
+    if row.delta_e00 is None:
+        return "difference not measured"
+    if row.delta_e00_interval is None:
+        return f"{row.delta_e00:.1f}"
+    low, high = row.delta_e00_interval
+    return f"{row.delta_e00:.1f} ({low:.1f} to {high:.1f})"
+
+
+def car_words(row: CheckRow) -> str:
+    """Return the car and its plate or nickname."""
+    return ", ".join(part for part in (row.car, row.plate) if part)
+
+
+def check_line(row: CheckRow) -> str:
+    """Return a check in one line, its id last."""
+    parts = [day_and_time(row.created_at), row.verdict.upper(), size_words(row), named(row.colour_name, row.code)]
+    parts += [car_words(row)] if car_words(row) else []
+    parts += ["corrected by a later check"] if row.corrected_by else []
+    parts += ["deleted"] if row.deleted_at else []
+    return "  ".join([*parts, row.id])
+
+
+def deleted_line(record: DeletedRecord) -> str:
+    """Return a deleted record in one line, its id last."""
+    kind = KIND_NAMES[record.kind][0]
+    return f"{day_and_time(record.deleted_at)}  {kind}  {record.title}  {record.id}"
+
+
+def counts(numbers: Mapping[str, int]) -> str:
+    """Return how many records of each kind, those that are none left out."""
+    told = [f"{number} {KIND_NAMES[kind][number != 1]}" for kind, number in numbers.items() if number]
+    return ", ".join(told) or "no records"
+
+
+def export_words(summary: ExportSummary) -> tuple[str, ...]:
+    """Say what an export or backup packed, and which photos it could not."""
+    packed = f"{counts(summary.records)} and " if summary.records else "the whole database and "
+    lines = [f"Packed {packed}{summary.photos} photo{'s' * (summary.photos != 1)}."]
+    if summary.missing_photos:
+        lines.append(f"{len(summary.missing_photos)} photos are missing or changed and were left out: run verify.")
+    return tuple(lines)
+
+
+def import_words(summary: ImportSummary) -> tuple[str, ...]:
+    """Say what an import added, and what it left as it was."""
+    lines = [f"Added {counts(summary.added)} and {summary.photos_added} photo{'s' * (summary.photos_added != 1)}."]
+    if any(summary.already_here.values()):
+        lines.append(f"Already here and equal: {counts(summary.already_here)}.")
+    if any(summary.different.values()):
+        lines.append(f"Here, but different, and kept as it is here: {counts(summary.different)}.")
+    return tuple(lines)
+
+
+def health_words(health: StoreHealth) -> tuple[str, ...]:
+    """Say what a verification found."""
+    looked = f"Looked at {health.checks} check{'s' * (health.checks != 1)} and every byte of {health.photos} photos"
+    lines = [f"{looked}: {'all whole.' if health.sound else 'not all is well.'}", *health.problems]
+    if health.unreferenced_photos:
+        lines.append(f"{health.unreferenced_photos} photo files belong to no check; they take room and do no harm.")
+    return tuple(lines)
+
+
+def held_words(count: HeldCount, deed: str) -> str:
+    """Return a line such as "of 14 blends at 2.0 to 2.5, 13 held", with the interval of the true share."""
+    if count.interval is None:
+        return f"{deed} at {count.low:.1f} to {count.high:.1f}: no decided outcome yet"
+    low, high = count.interval
+    unsure = f"; {count.unsure} unsure" if count.unsure else ""
+    return (
+        f"of {count.total} {deed} at {count.low:.1f} to {count.high:.1f}, {count.held} held "
+        f"(the true share is likely {low:.0%} to {high:.0%}{unsure})"
+    )
