@@ -17,6 +17,7 @@ from match.measure.quality import (
     photo_findings,
     usable_regions,
 )
+from match.measure.regions import Kind
 from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
 from match.measure.tone import ToneFit, TonePrior, fit_tone, prior_curve
 from match.measure.uncertainty import (
@@ -104,12 +105,15 @@ def measure(
     )
     rng = np.random.default_rng(seed)
     card, vehicle = best_estimate(light, tone, calibration.errors)
-    draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count)
+    empty = np.array([_emptiest(samples, Kind.CARD), _emptiest(samples, Kind.VEHICLE)])
+    draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count, empty)
     confidence = confidence_curve(card, vehicle, draws)
     few = max(count // 8, 200)
     difference = float(delta_e00(card, vehicle))
     budget = {
-        source: _spread(draw(light, tone, grey_tolerance, calibration.errors, rng, few, only=source), card, vehicle)
+        source: _spread(
+            draw(light, tone, grey_tolerance, calibration.errors, rng, few, empty, only=source), card, vehicle
+        )
         for source in SOURCES
     }
     return Measurement(
@@ -130,6 +134,11 @@ def measure(
         light=light,
         tone=tone,
     )
+
+
+def _emptiest(samples: Sequence[Sample], kind: Kind) -> Array:
+    """Return the largest share of empty pixels in each channel (3,) over the regions of a kind."""
+    return np.asarray(np.max([s.empty_share for s in samples if s.region.kind is kind], axis=0))
 
 
 def _spread(draws: Draws, card: Array, vehicle: Array) -> float:

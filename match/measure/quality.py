@@ -21,7 +21,7 @@ class QualityLimits:
 
     clipped_share: float = quantity("fraction of pixels")
     dark_share: float = quantity("fraction of pixels")
-    beyond_file_share: float = quantity("fraction of pixels")
+    empty_share: float = quantity("fraction of pixels")
     grey_cast: float = quantity("log units")
     grey_unevenness: float = quantity("log units")
     grey_misfit: float = quantity("standard deviations")
@@ -136,13 +136,13 @@ def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
                 True,
             )
         )
-    if sample.beyond_file_share > limits.beyond_file_share:
+    if sample.region.kind is not Kind.GREY and sample.empty_share.max() > limits.empty_share:
         found.append(
             Finding(
                 "beyond-file",
                 f"{_capital(name)} is a stronger colour than this photo file can hold: one channel is empty.",
                 "Take the photo as HEIC or camera raw (a wide-gamut setting), which hold stronger colours than a JPEG.",
-                True,
+                False,
             )
         )
     if sample.region.kind is not Kind.GREY and sample.glare_share > limits.glare_warning:

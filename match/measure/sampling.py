@@ -53,8 +53,8 @@ class Sample:
     """What a region holds: n block means and what was left out.
 
     ``position_px`` (n, 2) are block centres (x, y) in the photo; ``level`` (n, 3) are mean linear values in the working
-    primaries; ``beyond_file_share`` counts pixels with an empty channel, a colour outside what the file can hold;
-    ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
+    primaries; ``empty_share`` (3,) is the share of pixels in which a channel is empty: a colour outside what the file
+    can hold; ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
     """
 
     region: Region
@@ -64,18 +64,17 @@ class Sample:
     glare_share: float
     clipped_share: float
     dark_share: float
-    beyond_file_share: float
+    empty_share: Array
     texture: float
 
 
 def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
     """Read one region: reject outlying pixels, average blocks in linear light, reject outlying blocks."""
     linear = working_from_srgb(patch.linear)
-    low_code = np.minimum(np.minimum(patch.code[..., 0], patch.code[..., 1]), patch.code[..., 2])
     high_code = np.maximum(np.maximum(patch.code[..., 0], patch.code[..., 1]), patch.code[..., 2])
     clipped = high_code >= rules.clipped_code
     dark = high_code <= rules.dark_code
-    beyond_file = (low_code <= rules.empty_code) & ~dark
+    empty = (patch.code <= rules.empty_code).reshape(-1, 3).mean(axis=0) if not dark.all() else np.zeros(3)
 
     grid = _Grid.over(linear.shape[0], linear.shape[1], rules)
     log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
@@ -99,7 +98,7 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
         glare_share=float(glare),
         clipped_share=float(clipped.mean()),
         dark_share=float(dark.mean()),
-        beyond_file_share=float(beyond_file.mean()),
+        empty_share=empty,
         texture=spread,
     )
 

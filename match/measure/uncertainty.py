@@ -44,6 +44,7 @@ class CameraErrors:
     veil_mean: float = quantity("reflectance")
     veil_sd: float = quantity("reflectance")
     veil_difference_sd: float = quantity("reflectance")
+    empty_channel_sd: float = quantity("reflectance")
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,7 @@ class _World:
     log_reflectance: Array
     matrices: Array
     veil: Array
+    cut_off: Array
 
     def lab(self, levels: Array) -> Array:
         """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
@@ -106,7 +108,7 @@ class _World:
         bound = VEIL_SHARE * linear.min(axis=(1, 2), keepdims=True)
         veil = self.veil[:, :, None]
         linear = linear - np.where(veil > 0, bound * -np.expm1(-np.maximum(veil, 0.0) / bound), veil)
-        return lab_from_working(np.einsum("nij,npj->npi", self.matrices, linear))
+        return lab_from_working(np.einsum("nij,npj->npi", self.matrices, linear - self.cut_off))
 
 
 def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple[Array, Array]:
@@ -116,6 +118,7 @@ def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple
         np.log(np.array(light.reflectances))[None, :, None],
         np.eye(3)[None],
         np.full((1, 2), errors.veil_mean),
+        np.zeros((1, 2, 3)),
     )
     lab = world.lab(light.mean_log_level[None])
     return lab[0, 0], lab[0, 1]
@@ -128,9 +131,13 @@ def draw(
     errors: CameraErrors,
     rng: np.random.Generator,
     count: int,
+    empty_share: Array,
     only: str | None = None,
 ) -> Draws:
-    """Draw ``count`` measurements; with ``only``, a name of :data:`SOURCES`, every other source is held still."""
+    """Draw ``count`` measurements; with ``only``, a name of :data:`SOURCES`, every other source is held still.
+
+    ``empty_share`` (2, 3) is the share of card and vehicle pixels in which each channel was cut off at nothing.
+    """
 
     def on(source: str) -> bool:
         return only is None or only == source
@@ -155,7 +162,10 @@ def draw(
     if on("mirrored surroundings"):
         veil += errors.veil_sd * rng.standard_normal((count, 1))
         veil = np.maximum(veil, 0.0) + errors.veil_difference_sd * rng.standard_normal((count, 2)) / np.sqrt(2.0)
-    world = _World(slopes, reflectance, matrices, veil)
+    cut_off = np.zeros((count, 2, 3))
+    if on("camera colour"):
+        cut_off = errors.empty_channel_sd * empty_share * np.abs(rng.standard_normal((count, 2, 3)))
+    world = _World(slopes, reflectance, matrices, veil, cut_off)
     lab = world.lab(levels)
     null_levels = levels.copy()
     null_levels[:, 0] += mean[1] - mean[0]
