@@ -18,6 +18,7 @@ from match.ui.blend_room import Asked, ask_room
 from match.ui.notices import notices
 
 COLUMNS = (1, 1.35)
+INVENTED = "Invented demonstration: no real car, paint or measurement."
 
 
 def page() -> None:
@@ -38,13 +39,16 @@ def page() -> None:
 def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerator) -> None:
     found = answer(colours, asked)
     with shown:
-        if colours.invented:
-            st.html('<p class="sm-note">Invented demonstration: no real car, paint or measurement.</p>')
-        show_verdict(found)
+        st.html(f'<p class="sm-note">{INVENTED if colours.invented else ""}</p>')
+        with st.container():
+            show_verdict(found)
         show_panel(colours, asked, found.planned.plan.needs_fade)
         show_need(found)
-    show_sides(found, colours.pair)
-    show_job(found)
+    # each in a box of its own, so that what follows stays where it is when one of them grows or folds
+    with st.container():
+        show_sides(found, colours.pair)
+    with st.container():
+        show_job(found)
     show_sheet(found, colours.invented)
     show_model(found, colours.pair)
 

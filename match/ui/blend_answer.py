@@ -52,6 +52,10 @@ class Answer:
     def limits(self) -> str:
         """What this room hides, with no fade and with the best one, in a sentence."""
         bare, best = difference(self.room.largest_without_fade), difference(self.room.largest_delta_e00)
+        if self.planned.plan.hides_without_fade.all():
+            return (
+                f"In this room all of this difference hides with no fade, and up to {best} CIEDE2000 with the best one."
+            )
         if bare == "0.0":
             return f"In this room the best fade hides up to {best} CIEDE2000 in this direction; without one it shows."
         return f"In this room up to {bare} CIEDE2000 hides with no fade, and up to {best} with the best one."

@@ -20,12 +20,12 @@ SHARE = 0.2
 """How far a number with no published range is moved, up and down, to show what hangs on it."""
 
 DOUBTS = (
-    "The eye's figures come from patterns on screens in a laboratory. A car is curved, glossy and lit unevenly, which "
-    "hides more than a flat screen does; a reflection that runs along the panel can also show more.",
+    "The eye's figures come from patterns on screens in a laboratory. A car is curved, glossy and lit unevenly: that "
+    "can hide an edge, and a reflection running along the panel can show it.",
     "How fast an edge of pure colour fades from sight is the weakest part: two readings of the same published work "
     "differ by a factor of twelve, and the value used lies between them.",
-    "The limits of what passes at an edge or a gap are borrowed from dental ceramics, the best study found of people "
-    "accepting a colour difference. Nobody has repeated it on cars.",
+    "The limits of what passes at an edge or a gap are borrowed from a study of dental ceramics, read in its abstract "
+    "only. No such study of cars was found.",
     "A fade hides the edge, not the difference: someone who compares the two ends can still see it.",
     "One face-on colour is planned. A metallic or pearl laid thin in a fade lies differently, and may show at the flop "
     "although the colour is hidden face-on.",
@@ -47,13 +47,14 @@ class Choice:
 def show_model(found: Answer, pair: ColourPair) -> None:
     """Show the folded explanation."""
     with st.expander("What this rests on, and how it may be wrong"):
-        rows = [_row(choice, pair, found.planned.unit) for choice in choices(found)]
         job = found.planned
+        now = _width(pair, job.viewing, job.calibration.vision, job.unit)
+        rows = [_row(choice, pair, job.unit, now) for choice in choices(found)]
         edge, fade = job.calibration.vision.edge, job.calibration.practice.fade
         st.html(
             '<p class="sm-meaning">These numbers of the eye are engineering choices or are borrowed. Each is moved '
-            "alone, for the colours and the viewing above; the width is that of the even change.</p>"
-            + table(("Number", "Value used", "Width", "Tried instead", "Width then"), rows)
+            f"alone, for the colours and the viewing above; as they are, an even change over {now} is asked for.</p>"
+            + table(("Number", "Value used", "Tried instead", "Width then"), rows)
         )
         st.html(
             f'<p class="sm-meaning">At a body line {edge.body_line_relief:g} times the difference of a gap may stop, a '
@@ -110,11 +111,11 @@ def _around(value: float) -> tuple[float, float]:
     return (1.0 - SHARE) * value, (1.0 + SHARE) * value
 
 
-def _row(choice: Choice, pair: ColourPair, unit: Length) -> tuple[str, ...]:
-    now = _width(pair, *choice.put(choice.value), unit)
+def _row(choice: Choice, pair: ColourPair, unit: Length, now: str) -> tuple[str, ...]:
     low, high = choice.tried
-    then = " to ".join(_width(pair, *choice.put(value), unit) for value in choice.tried)
-    return choice.words, f"{choice.value:.3g}", now, f"{low:.3g} to {high:.3g}", then
+    then = [_width(pair, *choice.put(value), unit) for value in choice.tried]
+    moved = "no other width" if set(then) == {now} else " to ".join(then)
+    return choice.words, f"{choice.value:.3g}", f"{low:.3g} to {high:.3g}", moved
 
 
 def _width(pair: ColourPair, viewing: Viewing, vision: Vision, unit: Length) -> str:

@@ -43,7 +43,9 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
     with st.container(key="blend_stage"):
         if tripled:
             st.html('<span class="sm-exaggerated">Exaggerated: 3 times the true difference</span>')
-        places = st.columns(2) if shape[0] > TALL * shape[1] else (st.container(), st.container())
+        beside = shape[0] > TALL * shape[1]
+        with st.container(horizontal=beside):
+            places = st.container(), st.container()
         for place, (words, png) in zip(places, views, strict=True):
             with place:
                 st.html(f'<p class="sm-view">{words}</p>')

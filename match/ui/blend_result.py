@@ -45,7 +45,8 @@ def _strip(found: Answer) -> str:
     sure = sureness(job.plan.hides_probability)
     width = _width(job.plan.straight_mm, job.unit)
     wanted = "no fade needed" if width == NO_FADE else f"even change over {width}"
-    return f'<div class="sm-strip" aria-hidden="true"><b>{DEEDS[found.verdict][0]}</b> · {text(wanted)}, {text(sure)}</div>'
+    word = DEEDS[found.verdict][0]
+    return f'<div class="sm-strip" aria-hidden="true"><b>{word}</b> · {text(wanted)}, {text(sure)}</div>'
 
 
 def show_need(found: Answer) -> None:
@@ -125,6 +126,8 @@ def _fades(side: SidePlan, unit: Length) -> str:
     end = length(side.fades_to_mm, unit)
     if side.way is Way.STOP:
         return f"not at all: full colour to the {side.stop.value if side.stop else 'end'} at {end}"
+    if side.stop is not None and length(side.covers_to_mm, unit) == end:
+        return f"cut off at the {side.stop.value} at {end}, where {side.left_delta_e00:.1f} of the difference is left"
     faded = f"from {length(side.covers_to_mm, unit)} to {end}"
     if side.stop is None:
         return faded

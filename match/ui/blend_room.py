@@ -132,8 +132,10 @@ def _ask_side(direction: Direction, unit: Length) -> Side:
     with st.container(border=True, key=f"blend_side_{name}"):
         st.html(f'<p class="sm-title sm-side">{capital(direction.value)}</p>')
         tip = "From the edge of the covered repair to where this panel ends."
-        with st.container(horizontal=True):
+        first, second = st.columns([1, 1.4])
+        with first:
             room = panel_length("Room", f"room_{name}", START_ROOM_MM, unit, 0.0, tip)
+        with second:
             there = st.selectbox(
                 "At its end",
                 list(LiesThere),

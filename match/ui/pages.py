@@ -16,5 +16,5 @@ def all_pages() -> list[Page]:
     """Return the pages for ``st.navigation``; ``url_path`` tells them apart, as each function is called ``page``."""
     return [
         st.Page(check.page, title="Check", url_path="check", icon=":material/compare:", default=True),
-        st.Page(blend.page, title="Blend", url_path="blend", icon=":material/gradient:"),
+        st.Page(blend.page, title="Blend", url_path="blend", icon=":material/blur_linear:"),
     ]

@@ -1,0 +1,69 @@
+"""The blend page in a real browser, at the width of a desktop and of a phone."""
+
+import time
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page
+from test_check_page import assert_fits_in_width, scroll_through
+
+pytestmark = pytest.mark.browser
+
+
+def open_blend(page: Page, app_url: str) -> None:
+    page.goto(f"{app_url}/blend")
+    wait_for(page, "blend")
+    page.get_by_text("What this rests on, and how it may be wrong").wait_for()
+
+
+def wait_for(page: Page, verdict: str) -> None:
+    page.locator(f".sm-verdict[data-verdict={verdict}]").wait_for()
+
+
+def set_room(page: Page, side: str, room: str) -> None:
+    field = page.locator(f".st-key-blend_side_{side}").get_by_role("spinbutton", name="Room", exact=False)
+    field.fill(room)
+    field.press("Enter")
+
+
+def test_the_same_card_is_blend_then_retint_in_a_narrow_room_then_go_behind_a_body_line(
+    desktop: Page, app_url: str, pictures: Path
+):
+    open_blend(desktop, app_url)
+    assert_fits_in_width(desktop)
+    scroll_through(desktop, pictures, "blend-1280")
+    picture = desktop.locator(".st-key-blend_stage img").last
+    before = picture.get_attribute("src")
+    assert ".png" in before  # a JPEG would draw edges of its own
+    set_room(desktop, "left", "80")
+    wait_for(desktop, "retint")
+    assert "bring the card under" in desktop.locator(".sm-notices").first.inner_text().lower()
+    desktop.wait_for_function(
+        "before => [...document.querySelectorAll('.st-key-blend_stage img')].at(-1).getAttribute('src') !== before",
+        arg=before,
+    )
+    for side, room in (("left", "400"), ("right", "400")):
+        set_room(desktop, side, room)
+        desktop.locator(f".st-key-blend_side_{side}").get_by_text("A body line or gap").click()
+    wait_for(desktop, "go")
+    with desktop.expect_download() as download:
+        desktop.get_by_role("button", name="Save the job sheet (PDF)").click()
+    assert download.value.path().read_bytes().startswith(b"%PDF")
+
+
+def test_on_a_phone_the_verdict_stays_in_view_while_the_room_is_changed(phone: Page, app_url: str, pictures: Path):
+    open_blend(phone, app_url)
+    assert_fits_in_width(phone)
+    strip = phone.locator(".sm-strip")
+    assert strip.inner_text().startswith("Blend")
+    started = time.monotonic()
+    set_room(phone, "left", "80")
+    wait_for(phone, "retint")
+    print(f"from the changed room to the new verdict: {time.monotonic() - started:.2f} s")
+    box = strip.bounding_box()
+    assert box["y"] + box["height"] <= 844 + 1
+    assert strip.inner_text().startswith("Retint")
+    phone.get_by_text("What this rests on, and how it may be wrong").tap()
+    phone.get_by_text("How it may be wrong", exact=True).wait_for()
+    assert_fits_in_width(phone)
+    scroll_through(phone, pictures, "blend-390")
