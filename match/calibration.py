@@ -84,6 +84,11 @@ def _parsed(path: Path, name: str) -> dict[str, Any]:
     return read_table(name)
 
 
+def read_again() -> None:
+    """Forget every file read so far; call it after a calibration file was changed."""
+    _parsed.cache_clear()
+
+
 def build(cls: type[T], table: Mapping[str, Any], where: str) -> T:
     """Build ``cls`` from an already parsed table; ``where`` names it in error messages (see :func:`load`)."""
     hints = typing.get_type_hints(cls)
