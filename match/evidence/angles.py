@@ -1,4 +1,4 @@
-"""Metallic and pearl: one verdict from several angles. The worst angle governs, and a missing angle is never *go*."""
+"""Metallic and pearl: one verdict from several angles. The worst angle governs; without a needed one, no *go* and no *blend*."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ NEEDED = {
     Finish.METALLIC: (Angle.FACE, Angle.FLOP),
     Finish.PEARL: (Angle.NEAR_GLARE, Angle.FACE, Angle.FLOP),
 }
-"""The angles without which a finish is never *go*."""
+"""The angles without which a finish is never *go* nor *blend*: the one not seen may be the worst."""
 
 HOW_TO_TAKE = {
     Angle.NEAR_GLARE: "Stand opposite the lamp and move until its reflection lies just beside card and car.",
@@ -125,7 +125,7 @@ def effect_verdict(
     Parameters
     ----------
     by_angle : at least one angle, all under the same lamp
-    finish : decides which angles are needed for *go*
+    finish : decides which angles are needed
     limits, tolerances : as in :func:`match.verdict.decide`, the same at every angle
     technique : ``calibration/evidence.toml``, table ``technique``
     """
@@ -133,8 +133,8 @@ def effect_verdict(
     missing = tuple(angle for angle in NEEDED[finish] if angle not in by_angle)
     joint = decide(largest_of([by_angle[result.angle].confidence for result in angles]), limits, tolerances)
     verdict, worst = _governed(angles, joint)
-    if verdict is Verdict.GO and missing:
-        verdict = Verdict.RETAKE
+    if missing and verdict in (Verdict.GO, Verdict.BLEND):
+        verdict = Verdict.RETAKE  # the angle not seen may be the worst
     cause = signature(by_angle, technique)
     findings = (*_missing_findings(missing, verdict, finish), *_own_findings(by_angle), *_angle_findings(angles))
     return EffectVerdict(

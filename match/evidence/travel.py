@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from match.calibration import quantity
 from match.evidence.combined import Combined
 from match.evidence.photo_set import Angle
 
@@ -49,6 +50,7 @@ class TechniqueRules:
     caution: str
     wetter: Technique
     drier: Technique
+    like_size: float = quantity("ratio")
 
 
 @dataclass(frozen=True)
@@ -120,34 +122,48 @@ def travels(by_angle: Mapping[Angle, Combined]) -> tuple[Travel, ...]:
 
 
 def signature(by_angle: Mapping[Angle, Combined], technique: TechniqueRules) -> Signature:
-    """Read the signs of the lightness difference at the face (else near the glare) and at the flop.
+    """Read the signs of the lightness difference on the lamp's side (face, near the glare) and at the flop.
 
-    Opposite signs mean the flake lies differently, so the gun comes before any toner; the same sign means lighter or
-    darker paint, so toner. The rule is common practice; it is applied only where both signs are sure.
+    Opposite signs mean the flake lies differently, so the gun comes before any toner; the same sign, at a like size,
+    means lighter or darker paint, so toner. The rule is common practice; it is applied only where both signs are sure.
     """
-    start = Angle.FACE if Angle.FACE in by_angle else Angle.NEAR_GLARE
-    if start not in by_angle or Angle.FLOP not in by_angle:
+    bright = [angle for angle in (Angle.FACE, Angle.NEAR_GLARE) if angle in by_angle]
+    if not bright or Angle.FLOP not in by_angle:
         return Signature(Cause.NONE_SEEN, "Two angles are needed to tell flake from toner.", ())
-    face, flop = _sure_sign(by_angle[start]), _sure_sign(by_angle[Angle.FLOP])
-    where = ANGLE_WORDS[start]
-    if face == 0 or flop == 0:
+    flop = _sure_sign(by_angle[Angle.FLOP])
+    against = [angle for angle in bright if _sure_sign(by_angle[angle]) * flop < 0]
+    if against:
+        return _orientation(max(against, key=lambda angle: abs(by_angle[angle].delta_lab[0])), -flop, technique)
+    where = bright[0]
+    if _sure_sign(by_angle[where]) * flop == 0:
         return Signature(
             Cause.NONE_SEEN,
-            f"Lightness does not differ surely both {where} and at the flop: it points neither to flake nor to toner.",
+            f"Lightness does not differ surely both {ANGLE_WORDS[where]} and at the flop, so it points neither to flake "
+            "nor to toner.",
             (),
         )
-    if face == flop:
-        word = "lighter" if face > 0 else "darker"
+    sizes = sorted(abs(float(by_angle[angle].delta_lab[0])) for angle in (where, Angle.FLOP))
+    if sizes[0] < technique.like_size * sizes[1]:
         return Signature(
-            Cause.TONER,
-            f"The card is {word} than the car both {where} and at the flop: that is the paint itself, so toner.",
+            Cause.NONE_SEEN,
+            "Lightness differs at one angle far more than at the other: flake and toner both do that.",
             (),
         )
-    way = technique.wetter if face > 0 else technique.drier
+    word = "lighter" if flop > 0 else "darker"
+    return Signature(
+        Cause.TONER,
+        f"The card is {word} than the car both {ANGLE_WORDS[where]} and at the flop: that is the paint, so toner.",
+        (),
+    )
+
+
+def _orientation(where: Angle, sign: int, technique: TechniqueRules) -> Signature:
+    """Return the advice for a card lighter (+1) or darker (-1) than the car at ``where``, and the reverse at the flop."""
+    way = technique.wetter if sign > 0 else technique.drier
+    here, there = ("lighter", "darker") if sign > 0 else ("darker", "lighter")
     sentence = (
-        f"The card is {'lighter' if face > 0 else 'darker'} than the car {where} and "
-        f"{'darker' if face > 0 else 'lighter'} at the flop: the flake on the card lies {way.meaning}, "
-        "so change the gun before any toner."
+        f"The card is {here} than the car {ANGLE_WORDS[where]} and {there} at the flop: the flake on the card lies "
+        f"{way.meaning}, so change the gun before any toner."
     )
     return Signature(Cause.ORIENTATION, sentence, (way.words, way.exception, technique.caution))
 

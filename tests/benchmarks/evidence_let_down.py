@@ -4,7 +4,7 @@
 
 The truth is Kubelka-Munk: a mid-coat of invented toners, each coat an equal film, over a ground coat, as spectra to
 CIELAB; at the flop light passes more of the film and the whole is darker. The car carries a number of coats in between.
-Each reading errs by what the light and the placement do (0.6 of the variance alike in all steps), and all by one stretch.
+Each reading errs by what light and placement do (0.6 of the variance alike in all steps), and all by one stretch.
 Left out: interference colours, and coats that are not equal.
 """
 
@@ -128,7 +128,8 @@ def main() -> None:
             verdicts.append(found.verdict)
         counts = "/".join(str(verdicts.count(v)) for v in (Verdict.GO, Verdict.BLEND, Verdict.RETINT))
         print(
-            f"x{scale:3.1f}   {steps!s:14s} {offset_sd:8.1f} {np.mean(np.array(off) <= 0.251):18.0%} {np.median(off):14.2f} "
+            f"x{scale:3.1f}   {steps!s:14s} {offset_sd:8.1f} {np.mean(np.array(off) <= 0.251):18.0%} "
+            f"{np.median(off):14.2f} "
             f"{np.mean(inside):11.0%} {np.median(width):12.2f}        {counts} go/blend/none"
         )
 

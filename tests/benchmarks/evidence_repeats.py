@@ -1,4 +1,4 @@
-"""One photo against three repeats and against a swap, on rendered sets: error, interval, coverage, and where error goes.
+"""One photo against three repeats and against a swap, on rendered sets: error, interval, coverage, sources.
 
     python -m tests.benchmarks.evidence_repeats [sets]
 
@@ -73,7 +73,8 @@ def main() -> None:
             chosen = [row for row in rows if row[0] is wanted]
             off, width = np.array([row[2] for row in chosen]), np.array([row[3] for row in chosen])
             inside = np.mean([row[4] for row in chosen])
-            print(f"{name:18s} {np.median(off):8.2f} {np.quantile(off, 0.9):8.2f} {np.median(width):25.2f} {inside:11.0%}")
+            sizes = f"{np.median(off):8.2f} {np.quantile(off, 0.9):8.2f} {np.median(width):25.2f}"
+            print(f"{name:18s} {sizes} {inside:11.0%}")
     z = np.array(null_errors)
     print("\nwhere the error of equal colours goes, in units of each photo's own null variance (clipped at 3 sd):")
     for component, name in enumerate("Lab"):

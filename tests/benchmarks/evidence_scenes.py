@@ -37,11 +37,13 @@ class Shop:
     scene: SceneFile
     toners: TonerFile
     calibration: object
-    settings: CheckSettings = CheckSettings(draws=1000)
+    settings: CheckSettings
 
 
 def open_shop():
-    return Shop(files.load(SceneFile, "scene"), files.load(TonerFile, "toners"), load_calibration())
+    return Shop(
+        files.load(SceneFile, "scene"), files.load(TonerFile, "toners"), load_calibration(), CheckSettings(draws=1000)
+    )
 
 
 def base_scene(shop, rng, finish=None, delta_e00=None):
@@ -86,7 +88,7 @@ def laid_again(scene: Scene, shop, rng, card_x: float) -> Scene:
 
 def read(shop, scene: Scene, pair: PaintPair, role: Role, name: str, rng, vehicle_side=None) -> PhotoReading:
     """Render one photo and measure it; ``vehicle_side`` left or right marks the car on one side of the card only."""
-    with mock.patch.object(rendering, "paint_pair", lambda *_: pair):
+    with mock.patch.object(rendering, "paint_pair", return_value=pair):
         scene = replace(scene, seed=int(rng.integers(2**31)))
         capture = rendering.captured(scene, shop.toners, shop.scene.physics)
     image = rendering.developed(capture, scene.camera, scene.light.lamp, rng)

@@ -41,7 +41,7 @@ def main() -> None:
     pairs = int(sys.argv[1]) if len(sys.argv) > 1 else 12
     rules = files.load(TextureRules, "evidence", "texture")
     rng = np.random.default_rng(3)
-    print("flake width  blur  noise   coarseness (90 % of pairs)   sparkle   smeared   called coarser / finer / alike / not")
+    print("flake width  blur  noise   coarseness (90 % of pairs)   sparkle   smeared   coarser/finer/alike/not told")
     cases = [(1, 0.8, 0), (1, 0.9, 0), (1, 1.0, 0), (1, 1.2, 0), (1, 1.6, 0), (0.7, 0.8, 0), (1.2, 0.8, 0)]
     cases += [(1.4, 0.8, 0), (2, 0.8, 0), (3, 0.8, 0), (4, 0.8, 0), (1, 0.8, 0.03), (1.4, 0.8, 0.03)]
     for width, blur, noise in cases:
