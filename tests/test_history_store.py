@@ -141,6 +141,15 @@ def test_an_edit_keeps_what_was_there_before(store: Store) -> None:
     assert [revision.before["name"] for revision in kept] == ["Sea", "Deep sea"]
 
 
+def test_revisions_stay_in_order_when_the_clock_is_set_back(tmp_path: Path) -> None:
+    times = [START, START + timedelta(hours=2), START + timedelta(hours=1)]
+    with Store.open(tmp_path, clock=lambda: times.pop(0)) as store:
+        colour = store.add_colour(NewColour(code="K7", name="first"))
+        for name in ("second", "third"):
+            colour = store.edit(dataclasses.replace(colour, name=name))
+        assert [revision.before["name"] for revision in store.revisions(colour.id)] == ["first", "second"]
+
+
 def test_an_edit_of_every_kind_comes_back(store: Store) -> None:
     check = store.save_check(full_check())
     card, job = store.get_card(str(check.card)), store.get_job(str(check.job))

@@ -6,7 +6,7 @@ import dataclasses
 import tempfile
 from pathlib import Path
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, rule
 
@@ -137,5 +137,9 @@ class Story(RuleBasedStateMachine):
 
 TestStory = Story.TestCase
 TestStory.settings = settings(
-    max_examples=8, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=8,
+    stateful_step_count=20,
+    deadline=None,
+    phases=[Phase.explicit, Phase.generate],  # shrinking would take longer than the whole test
+    suppress_health_check=list(HealthCheck),
 )

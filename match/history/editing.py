@@ -7,7 +7,7 @@ from dataclasses import asdict, fields
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, Table, Update, insert, select, update
+from sqlalchemy import Connection, RowMapping, Table, Update, func, insert, select, update
 
 from match.errors import StoreError
 from match.history import tables
@@ -170,8 +170,16 @@ def _held(connection: Connection, kind: Kind, public_id: str) -> RowMapping:
 
 
 def _remember(writer: Writer, kind: Kind, public_id: str, change: str, before: Mapping[str, Any]) -> None:
+    revision = tables.revision
+    earlier = select(func.coalesce(func.max(revision.c.number), 0)).where(revision.c.record == public_id)
     writer.connection.execute(
-        insert(tables.revision).values(
-            uid=writer.new_id(), created_at=writer.at, kind=kind.name, record=public_id, change=change, before=before
+        insert(revision).values(
+            uid=writer.new_id(),
+            created_at=writer.at,
+            kind=kind.name,
+            record=public_id,
+            number=writer.connection.execute(earlier).scalar_one() + 1,
+            change=change,
+            before=before,
         )
     )

@@ -18,6 +18,7 @@ DAMAGED = (
     "the database file is damaged: copy the data folder to a safe place, then restore the latest backup into a new "
     "folder; the damaged file was left as it is"
 )
+SERVER_DAMAGED = "the server says that its database is damaged: restore it with the server's own tools"
 UNREACHABLE = (
     "the database server does not answer or refused the connection: check that it runs and the address is right"
 )
@@ -50,7 +51,8 @@ _SQLSTATE = {
     "40": CLASH,
     "23": CLASH,
     "55P03": BUSY,
-    "XX": DAMAGED,
+    "XX001": SERVER_DAMAGED,
+    "XX002": SERVER_DAMAGED,
 }
 
 _ERRNO = {

@@ -17,7 +17,17 @@ from match.history.canonical import from_json, to_json
 from match.history.container import ArchiveReader
 from match.history.editing import settle
 from match.history.kinds import BY_NAME, CHECK, KINDS, Kind
-from match.history.portable import BATCH, Decoded, decoded, insert_revision, objects, public_id, time_of
+from match.history.portable import (
+    BATCH,
+    REVISION_FIELDS,
+    Decoded,
+    count_of,
+    decoded,
+    insert_revision,
+    objects,
+    public_id,
+    time_of,
+)
 from match.history.saving import insert_parts, refresh_search
 
 REVISION = "revision"
@@ -143,12 +153,13 @@ def _import_revisions(connection: Connection, lines: Iterable[tuple[int, Any]], 
 
 
 def _check_revision(plain: Any) -> None:
-    if not isinstance(plain, dict) or set(plain) != {"id", "created_at", "kind", "record", "change", "before"}:
-        raise StoreError("a revision does not have the fields before, change, created_at, id, kind, record")
+    if not isinstance(plain, dict) or set(plain) != {"id", *REVISION_FIELDS}:
+        raise StoreError(f"a revision does not have the fields id, {', '.join(REVISION_FIELDS)}")
     if plain["kind"] not in BY_NAME or plain["change"] not in ("edit", "delete", "undelete"):
         raise StoreError(f"a revision is of an unknown kind or change: {plain['kind']!r}, {plain['change']!r}")
     if not isinstance(plain["before"], dict):
         raise StoreError("a revision does not say what was there before")
+    count_of(plain["number"], "a revision's number")
     public_id(plain["id"])
     public_id(plain["record"])
     time_of(plain["created_at"])

@@ -19,6 +19,7 @@ from match.history.content import checked, moment
 from match.history.kinds import CHECK, Kind, public_select
 
 BATCH = 500
+REVISION_FIELDS = ("created_at", "kind", "record", "number", "change", "before")
 BODY = ("regions", "settings", "result")
 
 
@@ -107,8 +108,7 @@ def decoded(kind: Kind, plain: Any) -> Decoded:
 
 
 def _bookkeeping(plain: Mapping[str, Any]) -> dict[str, Any]:
-    if type(plain["version"]) is not int or not 1 <= plain["version"] < 2**31:
-        raise StoreError(f"a version is {plain['version']!r}, expected a count from 1")
+    count_of(plain["version"], "a version")
     if (plain["deleted_at"] is None) != (plain["deleted_with"] is None):
         raise StoreError("a record is half deleted: deleted_at and deleted_with belong together")
     gone = plain["deleted_at"] is not None
@@ -119,6 +119,13 @@ def _bookkeeping(plain: Mapping[str, Any]) -> dict[str, Any]:
         "deleted_at": time_of(plain["deleted_at"]) if gone else None,
         "deleted_with": public_id(plain["deleted_with"]) if gone else None,
     }
+
+
+def count_of(value: Any, what: str) -> int:
+    """Return a count from outside, checked."""
+    if type(value) is not int or not 1 <= value < 2**31:
+        raise StoreError(f"{what} is {str(value)[:40]!r}, expected a count from 1")
+    return value
 
 
 def public_id(value: Any) -> str:
@@ -158,23 +165,20 @@ def _photo(plain: Any) -> dict[str, Any]:
     digest, size = plain["sha256"], plain["size_bytes"]
     if not isinstance(digest, str) or len(digest) != 64 or set(digest) - set("0123456789abcdef"):
         raise StoreError(f"a photo's SHA-256 is {digest!r}, expected 64 hexadecimal digits")
-    if type(size) is not int or not 1 <= size < 2**31:
-        raise StoreError(f"a photo's size is {size!r}, expected a count of bytes")
+    count_of(size, "a photo's size in bytes")
     return {"sha256": digest, "size_bytes": size, "name": clean_text(plain["name"], "a photo's name", 400)}
 
 
 def revision_objects(connection: Connection) -> Iterator[dict[str, Any]]:
     """Yield every revision as a JSON object, in the order of an archive."""
     table = tables.revision
-    statement = select(table).order_by(table.c.created_at, table.c.uid)
+    statement = select(table).order_by(table.c.record, table.c.number, table.c.uid)
     for row in connection.execute(statement.execution_options(yield_per=BATCH)).mappings():
-        plain = {"id": row["uid"]} | {name: row[name] for name in ("created_at", "kind", "record", "change", "before")}
+        plain = {"id": row["uid"]} | {name: row[name] for name in REVISION_FIELDS}
         yield {name: _encoded_value(value) for name, value in plain.items()}
 
 
 def insert_revision(connection: Connection, plain: Mapping[str, Any]) -> None:
     """Insert a revision from an archive."""
-    values = {name: plain[name] for name in ("kind", "record", "change", "before")}
-    connection.execute(
-        insert(tables.revision).values(uid=plain["id"], created_at=time_of(plain["created_at"]), **values)
-    )
+    values = {name: plain[name] for name in REVISION_FIELDS} | {"created_at": time_of(plain["created_at"])}
+    connection.execute(insert(tables.revision).values(uid=plain["id"], **values))

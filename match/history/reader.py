@@ -128,7 +128,7 @@ class Reader:
     def revisions(self, record_id: str) -> tuple[Revision, ...]:
         """Return what a record said before each change, oldest first."""
         table = tables.revision
-        statement = select(table).where(table.c.record == record_id).order_by(table.c.created_at, table.c.id)
+        statement = select(table).where(table.c.record == record_id).order_by(table.c.number, table.c.id)
         with self._database.reading() as connection:
             rows = connection.execute(statement).all()
         return tuple(Revision(row.kind, row.record, row.change, row.created_at, row.before) for row in rows)

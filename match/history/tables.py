@@ -234,6 +234,7 @@ revision = Table(
     Column("created_at", UtcTime, nullable=False),
     Column("kind", String(16), nullable=False),
     Column("record", key_text(32), nullable=False, index=True),
+    Column("number", Integer, nullable=False),  # counts a record's changes, since clocks can be set back
     Column("change", String(16), nullable=False),
     Column("before", JsonText, nullable=False),
 )

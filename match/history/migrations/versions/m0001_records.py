@@ -89,6 +89,7 @@ def upgrade() -> None:
         sa.Column("created_at", sa.DateTime(), nullable=False),
         sa.Column("kind", sa.String(16), nullable=False),
         sa.Column("record", _key(32), nullable=False),
+        sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("change", sa.String(16), nullable=False),
         *_words("before"),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_revision")),
