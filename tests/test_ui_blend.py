@@ -2,6 +2,8 @@
 
 import io
 import re
+from dataclasses import replace
+from functools import cache
 from html import unescape
 
 import numpy as np
@@ -10,8 +12,11 @@ from coloraide import Color
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from match.check import CheckSettings, check_photo, load_calibration
 from match.ui.blend_fields import PANEL, VIEW
-from match.verdict import Verdict
+from match.ui.session import LatestCheck
+from match.verdict import Finish, Verdict
+from tests.synthetic import FlatScene
 
 
 def _page() -> None:
@@ -25,6 +30,21 @@ def app() -> AppTest:
     started = AppTest.from_function(_page, default_timeout=60).run()
     assert not started.exception
     return started
+
+
+@cache
+def checked(factor: float) -> LatestCheck:
+    """Return the check of a card whose light is ``factor`` times the car's, under even light with three greys."""
+    car = (0.05, 0.1, 0.25)
+    scene = FlatScene(card=tuple(factor * part for part in car), vehicle=car, greys=(0.05, 0.18, 0.6), noise=0.0)
+    result = check_photo(scene.photo(), scene.marks(), CheckSettings(), load_calibration())
+    return LatestCheck("shop.png", "0" * 64, tuple(scene.marks()), result)
+
+
+def opened_with(check: LatestCheck) -> AppTest:
+    app = AppTest.from_function(_page, default_timeout=60)
+    app.session_state["session_check"] = check
+    return ran(app)
 
 
 def html(app: AppTest) -> str:
@@ -67,6 +87,33 @@ def test_the_same_card_is_go_behind_a_body_line_blend_with_400_mm_and_retint_wit
     set_rooms(app, 80.0)
     assert verdict(app) == Verdict.RETINT
     assert "bring the card under" in html(app).lower()
+
+
+def test_a_checked_photo_is_decided_again_by_the_room():
+    app = opened_with(checked(1.04))
+    assert "As measured from shop.png." in html(app)
+    assert "Invented" not in html(app)
+    assert verdict(app) == Verdict.BLEND
+    for name in ("left", "right"):
+        app.checkbox(key=f"blend_line_on_{name}").check()
+    assert verdict(ran(app)) == Verdict.GO
+    for name in ("left", "right"):
+        app.checkbox(key=f"blend_line_on_{name}").uncheck()
+    set_rooms(app, 80.0)
+    assert verdict(app) == Verdict.RETINT
+    assert "close to the 0.8 this room hides" in html(app)
+    assert "more than this room can hide" in html(set_rooms(opened_with(checked(1.06)), 80.0))
+
+
+def test_a_photo_that_cannot_decide_says_so_above_its_plan():
+    good = checked(1.04)
+    finish = replace(good.result.settings, finish=Finish.METALLIC)
+    app = opened_with(replace(good, result=replace(good.result, settings=finish)))
+    for name in ("left", "right"):
+        app.checkbox(key=f"blend_line_on_{name}").check()
+    assert verdict(ran(app)) == Verdict.RETAKE  # common practice: a metallic is judged from several angles
+    assert "rests on a photo that cannot decide" in html(app)
+    assert any("not to be sprayed" in folded.label for folded in app.expander)
 
 
 def test_the_demo_says_that_it_is_invented_and_names_its_difference_as_coloraide_does(app: AppTest):

@@ -101,8 +101,16 @@ def _reason(job: PlannedJob) -> str:
 
 
 def _because(result: CheckResult, reason: str) -> str:
-    """Return the check's reason; where only the room asks for a new tint, say that."""
-    size, wide = result.measurement.delta_e00, measured.calibration().tolerances.limits.blend_to_retint
-    if result.verdict is Verdict.RETINT and result.thresholds.blend_below < wide and size < wide:
-        return f"A difference of {size:.1f} {_TOO_MUCH}"
-    return reason
+    """Return the check's reason, unless it is this room, or the photo's doubt within it, that decides."""
+    size, limits = result.measurement.delta_e00, result.thresholds
+    said, widest = f"A difference of {size:.1f}", measured.calibration().tolerances.limits.blend_to_retint
+    if result.verdict is Verdict.BLEND and size < limits.go_below:
+        return f"{said} may hide here with no fade, but the photo may be off: a fade is the safer call."
+    if result.verdict is not Verdict.RETINT or size >= widest:
+        return reason
+    if size >= limits.blend_below:
+        return f"{said} {_TOO_MUCH}"
+    return (
+        f"{said} is close to the {difference(limits.blend_below)} this room hides, and the photo may be off by more "
+        "than that leaves: a comeback would cost more than another card."
+    )

@@ -12,7 +12,8 @@ from match.blend.need import blend_need
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.blend.wording import length
-from match.ui.blend_answer import Answer
+from match.measure.colorimetry import Array
+from match.ui.blend_answer import Answer, calibration
 from match.ui.notices import table
 from match.ui.style import text
 
@@ -48,8 +49,7 @@ def show_model(found: Answer, pair: ColourPair) -> None:
     """Show the folded explanation."""
     with st.expander("What this rests on, and how it may be wrong"):
         job = found.planned
-        now = _width(pair, job.viewing, job.calibration.vision, job.unit)
-        rows = [_row(choice, pair, job.unit, now) for choice in choices(found)]
+        now, rows = _moved(pair.label, *pair.middle, job.viewing, job.unit)
         edge, fade = job.calibration.vision.edge, job.calibration.practice.fade
         st.html(
             '<p class="sm-meaning">These numbers of the eye are engineering choices or are borrowed. Each is moved '
@@ -67,10 +67,18 @@ def show_model(found: Answer, pair: ColourPair) -> None:
         st.html(f'<p class="sm-title">How it may be wrong</p><ul class="sm-need">{_items(DOUBTS)}</ul>')
 
 
-def choices(found: Answer) -> tuple[Choice, ...]:
+@st.cache_data(max_entries=32, show_spinner=False)
+def _moved(
+    label: str, card_lab: Array, vehicle_lab: Array, viewing: Viewing, unit: Length
+) -> tuple[str, list[tuple[str, ...]]]:
+    """Return the width asked for and the table's rows; the room has no part in them."""
+    pair, vision = ColourPair(label, card_lab[np.newaxis], vehicle_lab[np.newaxis]), calibration().vision
+    now = _width(pair, viewing, vision, unit)
+    return now, [_row(choice, pair, unit, now) for choice in choices(viewing, vision)]
+
+
+def choices(viewing: Viewing, vision: Vision) -> tuple[Choice, ...]:
     """Return the numbers that are judgements, with the range published for each or :data:`SHARE` up and down."""
-    job = found.planned
-    viewing, vision = job.viewing, job.calibration.vision
     ramp, strictness = vision.ramp, viewing.strictness
 
     def seen(limit: float) -> tuple[Viewing, Vision]:
@@ -119,9 +127,7 @@ def _row(choice: Choice, pair: ColourPair, unit: Length, now: str) -> tuple[str,
 
 
 def _width(pair: ColourPair, viewing: Viewing, vision: Vision, unit: Length) -> str:
-    card, vehicle = pair.middle
-    middle = ColourPair(pair.label, card[np.newaxis], vehicle[np.newaxis])
-    return length(float(blend_need([middle], viewing, vision).straight_mm[0]), unit)
+    return length(float(blend_need([pair], viewing, vision).straight_mm[0]), unit)
 
 
 def _items(lines: tuple[str, ...]) -> str:
