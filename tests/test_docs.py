@@ -1,0 +1,59 @@
+"""The documents tell the truth: commands that exist, one test command, a top level as it was fixed."""
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from match.cli import build_parser
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def _commands():
+    parser = build_parser()
+    return {name for action in parser._subparsers._group_actions for name in action.choices}
+
+
+def test_ci_runs_the_readmes_test_command():
+    command = next(line for line in README.splitlines() if line.endswith(".venv/bin/pytest"))
+    assert command in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+
+
+def test_every_command_named_in_the_documents_exists():
+    named = set(re.findall(r"python -m match ([a-z]+)", README + DEVELOPERS))
+    assert named
+    assert named <= _commands()
+
+
+def test_every_command_is_named_in_the_readme():
+    assert {name for name in _commands() if f"match {name}" not in README} == set()
+
+
+def test_every_benchmark_named_exists_and_every_one_is_named():
+    benchmarks = {path.stem for path in (ROOT / "tests" / "benchmarks").glob("*.py")} - {"__init__", "plain_pipeline"}
+    for name in benchmarks:
+        known = f"`{name}`" in DEVELOPERS or (name.startswith("evidence_") and "`evidence_*`" in DEVELOPERS)
+        assert known, name
+
+
+def test_pictures_and_files_the_readme_points_to_exist():
+    for target in re.findall(r"\]\(([^)#]+)\)", README):
+        if not target.startswith("http"):
+            assert (ROOT / target).exists(), target
+
+
+def test_the_top_level_is_as_it_was_fixed():
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a git checkout")
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    top = {line.split("/")[0] for line in listed.splitlines()}
+    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "match", "app.py", "tests", "calibration", "LICENSE"}
+    assert {name for name in top if not name.startswith(".")} - allowed <= {"requirements.lock"}
+
+
+def test_app_py_stays_a_few_lines():
+    assert len((ROOT / "app.py").read_text(encoding="utf-8").splitlines()) < 25
