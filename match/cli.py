@@ -12,9 +12,10 @@ from match.commands import check as check_command
 from match.commands import demo as demo_command
 from match.commands import history as history_command
 from match.commands import sheet as sheet_command
+from match.commands import tint as tint_command
 from match.errors import MatchError
 
-COMMANDS = (app_command, check_command, blend_command, sheet_command, history_command, demo_command)
+COMMANDS = (app_command, check_command, blend_command, tint_command, sheet_command, history_command, demo_command)
 
 
 class _Parser(argparse.ArgumentParser):

@@ -1,0 +1,399 @@
+"""``tint``: which toner, how much, whether the last addition moved the right way, and the toners on the shelf."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from match.errors import TintError
+
+if TYPE_CHECKING:
+    from match.shelf import Shelf
+    from match.tint_story import Checked, Mix, Story
+    from match.tinting import Answer, TintCalibration
+
+JSON_HELP = "print the whole answer as JSON"
+LOG_HELP = "the pot's log: begun when the file is not there, continued when it is"
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command with its four parts."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "tint",
+        help="find which toner to add, and whether the last addition helped",
+        description="Solid colours: which toner to add and how much, whether the last addition moved the right way.",
+    )
+    parts = parser.add_subparsers(dest="part", metavar="PART", required=True)
+    _add_advise(parts)
+    _add_check(parts)
+    _add_toners(parts)
+    _add_measure(parts)
+
+
+def _add_advise(parts: Any) -> None:
+    parser = parts.add_parser(
+        "advise",
+        help="say which toner to add to a test pot, and how much",
+        description="Say which toner to add to the pot a checked card was sprayed from, and how much.",
+    )
+    parser.add_argument("check", type=Path, metavar="CHECK.json", help="a check's JSON, as `check --json` prints it")
+    _add_pot(parser)
+    parser.set_defaults(run=_run_advise)
+
+
+def _add_check(parts: Any) -> None:
+    parser = parts.add_parser(
+        "check",
+        help="say whether the last addition moved the card the right way",
+        description="Compare the card before an addition with the one after it, and advise the next step.",
+    )
+    parser.add_argument("before", type=Path, metavar="BEFORE.json", help="check of the card before the addition")
+    parser.add_argument("after", type=Path, metavar="AFTER.json", help="check of the card after it")
+    parser.add_argument("--added", metavar="LIST", help='grams added to the pot, such as "black=0.20,oxide yellow=0.1"')
+    parser.add_argument("--untinted", type=float, default=0.0, metavar="GRAMS", help="untinted paint added, g")
+    parser.add_argument(
+        "--paint-left", type=float, metavar="GRAMS", help="paint in the pot before adding, when some was used for cards"
+    )
+    _add_pot(parser)
+    parser.set_defaults(run=_run_check)
+
+
+def _add_pot(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--formula", metavar="LIST", help='the mix in parts by weight, such as "white=100,black=4"')
+    parser.add_argument(
+        "--toner-percent",
+        type=float,
+        default=None,
+        metavar="PERCENT",
+        help="share of the paint's weight that the formula's toners make up (default 100; the rest is clear binder)",
+    )
+    parser.add_argument(
+        "--toner",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a toner that may be added; repeat it (default: all on the shelf)",
+    )
+    parser.add_argument("--pot", type=float, metavar="GRAMS", help="untinted paint in the test pot, g (default 100)")
+    parser.add_argument("--batch", type=float, default=0.0, metavar="GRAMS", help="untinted paint to tint later, g")
+    parser.add_argument(
+        "--reserve", type=float, default=0.0, metavar="GRAMS", help="untinted paint at hand to thin out the pot, g"
+    )
+    parser.add_argument(
+        "--goal", type=float, metavar="DELTA", help="CIEDE2000 at which to stop (default: the check's limit for go)"
+    )
+    parser.add_argument("--log", type=Path, metavar="LOG.json", help=LOG_HELP)
+    parser.add_argument("--json", action="store_true", help=JSON_HELP)
+
+
+def _add_toners(parts: Any) -> None:
+    parser = parts.add_parser(
+        "toners",
+        help="list the toners on the shelf, add or remove one of your own",
+        description="List the toners on the shelf. Those that came with the program are invented pigment classes.",
+    )
+    parser.add_argument("--add", metavar="NAME", help="put a toner of your own on the shelf, with --like")
+    parser.add_argument("--like", metavar="CLASS", help="the listed toner it resembles")
+    parser.add_argument(
+        "--strength", type=float, default=1.0, metavar="FACTOR", help="its strength relative to that (default 1)"
+    )
+    parser.add_argument("--remove", metavar="NAME", help="take a toner of your own off the shelf")
+    parser.add_argument("--json", action="store_true", help="print the list as JSON")
+    parser.set_defaults(run=_run_toners)
+
+
+def _add_measure(parts: Any) -> None:
+    parser = parts.add_parser(
+        "measure",
+        help="measure a toner of your own from let-downs in white",
+        description="Measure a toner from cards of it let down in white and sprayed to hiding.",
+    )
+    parser.add_argument(
+        "checks", nargs="+", type=Path, metavar="CHECK.json", help="check of a let-down, marked as the card"
+    )
+    parser.add_argument("--name", required=True, metavar="NAME", help="what you call the toner")
+    parser.add_argument(
+        "--percent",
+        type=float,
+        action="append",
+        required=True,
+        metavar="PERCENT",
+        help="toner in toner plus white, by weight; once for each check, in their order",
+    )
+    parser.add_argument("--like", metavar="CLASS", help="the listed toner it resembles, if you know")
+    parser.add_argument("--save", action="store_true", help="put it on the shelf")
+    parser.add_argument("--json", action="store_true", help=JSON_HELP)
+    parser.set_defaults(run=_run_measure)
+
+
+def _run_advise(arguments: argparse.Namespace) -> int:
+    """Advise on the pot of one card."""
+    from match.shelf import load_shelf
+    from match.tinting import load_tint_calibration
+
+    known, shelf = load_tint_calibration(), load_shelf()
+    checked = _read_check(arguments.check)
+    story = _read_log(arguments)
+    if story is None:
+        story = _begin(checked, arguments, known)
+    else:
+        if story.waiting:
+            raise TintError(f"the last addition in {arguments.log} has no card yet: record it with `tint check`")
+        _must_be_last(checked, story, arguments)
+    return _finish(story, shelf, known, arguments)
+
+
+def _run_check(arguments: argparse.Namespace) -> int:
+    """Judge one addition and advise the next."""
+    import sys
+
+    from match.shelf import load_shelf
+    from match.tint_story import car_warning
+    from match.tinting import load_tint_calibration
+
+    known, shelf = load_tint_calibration(), load_shelf()
+    before, after = _read_check(arguments.before), _read_check(arguments.after)
+    story = _read_log(arguments)
+    if story is None:
+        story = _begin(before, arguments, known)
+    else:
+        _must_be_last(before, story, arguments)
+    additions = parse_amounts(arguments.added, shelf, "the additions") if arguments.added else {}
+    if not story.waiting:
+        if not additions and not arguments.untinted:
+            raise TintError('say what was added between the two cards: --added "black=0.20"')
+        story = story.added(additions, arguments.untinted, arguments.paint_left)
+    elif additions or arguments.untinted:
+        raise TintError(f"{arguments.log} already holds the addition before this card: leave out --added")
+    warning = car_warning(story, after, known.photos)
+    if warning:
+        print(f"note: {warning}", file=sys.stderr)
+    return _finish(story.sprayed(after), shelf, known, arguments)
+
+
+def _finish(story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace) -> int:
+    """Answer, keep the log, print."""
+    from match.tinting import answer
+
+    for name in ("batch", "reserve"):
+        if not 0 <= getattr(arguments, name) < float("inf"):
+            raise TintError(f"--{name} is {getattr(arguments, name)} g: give a weight not below zero")
+    found = answer(story, shelf, known.limits, arguments.batch, arguments.reserve)
+    if arguments.log:
+        _write(arguments.log, json.dumps(story.as_dict(), indent=1))
+    print(json.dumps(found.as_dict()) if arguments.json else plain(found, arguments.batch))
+    return 0
+
+
+def _begin(checked: Checked, arguments: argparse.Namespace, known: TintCalibration) -> Story:
+    from match.shelf import load_shelf
+    from match.tint_story import begin
+
+    if arguments.goal is not None and not 0 < arguments.goal < float("inf"):
+        raise TintError(f"--goal is {arguments.goal}: give a CIEDE2000 above zero")
+    pot_g = known.pot.test_pot_g if arguments.pot is None else arguments.pot
+    return begin(checked, pot_g, _mix(arguments, load_shelf()), arguments.goal)
+
+
+def _mix(arguments: argparse.Namespace, shelf: Shelf) -> Mix:
+    from match.tint_story import Mix
+
+    formula = parse_amounts(arguments.formula, shelf, "the formula") if arguments.formula else None
+    percent = 100.0 if arguments.toner_percent is None else arguments.toner_percent
+    for name in arguments.toner:
+        shelf.toner(name)
+    return Mix(formula, percent / 100, tuple(dict.fromkeys(arguments.toner)) or None)
+
+
+def parse_amounts(text: str, shelf: Shelf, what: str) -> dict[str, float]:
+    """Return toners and amounts from ``name=number,name=number``, every name on the shelf and none twice."""
+    amounts: dict[str, float] = {}
+    for part in text.split(","):
+        name, sign, number = (piece.strip() for piece in part.partition("="))
+        try:
+            amount = float(number)
+        except ValueError:
+            amount = float("nan")
+        if not sign or not 0 <= amount < float("inf"):
+            raise TintError(f'{what} cannot be read at {part.strip()!r}: write "white=100,black=4"')
+        if name in amounts:
+            raise TintError(f"{what} name {name!r} twice: add the two amounts")
+        shelf.toner(name)
+        amounts[name] = amount
+    return amounts
+
+
+def _read_log(arguments: argparse.Namespace) -> Story | None:
+    """Return the story in the log, if the file is there; what is fixed at its beginning may not be given again."""
+    from match.tint_story import read_story
+
+    if not arguments.log or not arguments.log.exists():
+        return None
+    given = ("formula", "toner", "pot", "goal", "toner_percent")
+    again = [name for name in given if getattr(arguments, name) not in (None, [])]
+    if again:
+        raise TintError(
+            f"{arguments.log} already says --{again[0].replace('_', '-')}: leave it out, or begin a new log"
+        )
+    return read_story(_text(arguments.log, "the log"), arguments.log.name)
+
+
+def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace) -> None:
+    from match.tint_story import is_card
+
+    if not is_card(story.last_card, checked):
+        raise TintError(
+            f"{checked.name} is not the last card of {arguments.log.name} ({story.last_card.name}): give that one, or "
+            "record the card with `tint check`"
+        )
+
+
+def _read_check(path: Path) -> Checked:
+    from match.tint_story import read_check
+
+    try:
+        saved = json.loads(_text(path, "the check"))
+    except (ValueError, RecursionError):
+        saved = None
+    return read_check(saved, path.name)
+
+
+def _text(path: Path, what: str) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise TintError(f"{what} {path} cannot be read ({error.strerror}): check its name") from None
+    except UnicodeDecodeError:
+        raise TintError(f"{what} {path} is not text: give a JSON file") from None
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise TintError(f"the log cannot be written to {path} ({error.strerror}): name another place") from None
+
+
+def plain(found: Answer, batch_g: float) -> str:
+    """Return the lines that a person reads."""
+    from match.tint.wording import sentence
+    from match.tinting import (
+        ATTEMPT_DEEDS,
+        CAUTIONS,
+        LAMP_NOTE,
+        LEARNING_NOTE,
+        attempt_headline,
+        headline,
+        lamp_lines,
+        landing_sentence,
+        left_sentence,
+        strength_sentence,
+    )
+
+    advice, attempt, lines = found.advice, found.attempt, []
+    if attempt:
+        lines += [f"{attempt_headline(attempt)}. {ATTEMPT_DEEDS[attempt.recommendation]}", left_sentence(attempt)]
+        lines += [f"  {reason}" for reason in attempt.reasons]
+        lines += ["In the pot now: " + _grams(attempt.in_pot_g), ""]
+    lines.append(headline(found))
+    if not found.in_doubt:
+        said = [reason for reason in dict.fromkeys(advice.reasons) if not attempt or reason not in attempt.reasons]
+        lines += _amount_lines(found, batch_g)
+        lines += [f"  Why: {reason}" for reason in said]
+        lines += [f"  {landing_sentence(advice)}"] if advice.amounts or advice.untinted_g else []
+    strengths = [f"  {sentence(strength_sentence(response))}" for response in found.responses]
+    lines += ["Strengths (model or learned):", *strengths, f"  {LEARNING_NOTE}"] if strengths else []
+    if advice.amounts and not found.in_doubt:
+        lines += ["In lamp light:", *(f"  {line}" for line in lamp_lines(advice)), f"  {LAMP_NOTE}"]
+        lines += ["Take care:", *(f"  {caution}" for caution in CAUTIONS)]
+    return "\n".join(lines)
+
+
+def _amount_lines(found: Answer, batch_g: float) -> list[str]:
+    from match.tinting import percents
+
+    advice = found.advice
+    lines = [
+        f"  {amount.name}: {amount.pot_g:.2f} g = {amount.percent:.2f} % of the pot (calculated in full: "
+        f"{amount.full_g:.2f} g)"
+        for amount in advice.amounts
+    ]
+    if batch_g > 0 and advice.batch_g:
+        lines.append(f"  All additions so far and this one, for a batch of {batch_g:g} g: {_grams(advice.batch_g)}")
+    if found.formula_parts is not None and advice.amounts:
+        percent = percents(found.formula_parts)
+        parts = ", ".join(f"{name} {p:.2f} ({percent[name]:.2f} %)" for name, p in found.formula_parts.items())
+        lines.append(f"  The formula is then, in parts: {parts}")
+    return lines
+
+
+def _grams(amounts: dict[str, float]) -> str:
+    return ", ".join(f"{name} {grams:.2f} g" for name, grams in amounts.items())
+
+
+def _run_toners(arguments: argparse.Namespace) -> int:
+    """List, add or remove."""
+    from match import shelf as shelves
+
+    if arguments.add and arguments.remove:
+        raise TintError("give --add or --remove, not both")
+    if arguments.like and not arguments.add:
+        raise TintError("--like belongs to --add NAME")
+    if arguments.add:
+        if not arguments.like:
+            raise TintError("say which listed toner it resembles: --like CLASS")
+        shelves.keep_named(arguments.add, arguments.like, arguments.strength)
+    if arguments.remove:
+        shelves.remove(arguments.remove)
+    shelf = shelves.load_shelf()
+    if arguments.json:
+        rows = [
+            {"name": name, "own": name in shelf.own, "strength": t.strength, "class": t.stands_for, "hides": t.opacity}
+            for name, t in shelf.toners.items()
+        ]
+        print(json.dumps(rows))
+        return 0
+    for name, toner in shelf.toners.items():
+        own = f" [yours, strength {toner.strength:g}]" if name in shelf.own else ""
+        print(f"{name}{own}: {toner.stands_for}{', ' + toner.opacity if toner.opacity else ''}")
+    print(f"Your own toners are kept in {shelves.own_path()}.")
+    return 0
+
+
+def _run_measure(arguments: argparse.Namespace) -> int:
+    """Measure, print, and keep if asked."""
+    from match import shelf as shelves
+    from match.tint.letdown import measure_toner
+    from match.tint_letdown import read_letdown
+    from match.tinting import load_tint_calibration
+
+    if len(arguments.percent) != len(arguments.checks):
+        raise TintError("give one --percent for each check, in their order")
+    shelf = shelves.load_shelf()
+    read = [
+        read_letdown(_text(path, "the check"), path.name, percent)
+        for path, percent in zip(arguments.checks, arguments.percent, strict=True)
+    ]
+    like = shelf.toner(arguments.like) if arguments.like else None
+    letdowns = [letdown for letdown, _ in read]
+    limits = load_tint_calibration().limits
+    measured = measure_toner(arguments.name.strip(), letdowns, shelf.toner("white"), shelf.optics, limits, like)
+    if arguments.save:
+        shelves.keep_measured(measured)
+    if arguments.json:
+        print(json.dumps(measured.as_dict()))
+        return 0
+    left = ", ".join(f"{value:.1f}" for value in measured.lab_left)
+    print(
+        f"{arguments.name}: strength known to about {100 * measured.log_strength_sd:.0f} %; it misses its let-downs by"
+    )
+    print(f"  {left} CIELAB.")
+    notes = [*measured.reasons, *dict.fromkeys(note for _, note in read if note)]
+    print("\n".join(f"  {note}" for note in notes) + ("\n" if notes else "") + _kept(arguments.save))
+    return 0
+
+
+def _kept(saved: bool) -> str:
+    return "It is on the shelf now." if saved else "It is not kept: add --save to put it on the shelf."
