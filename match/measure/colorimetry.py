@@ -74,21 +74,44 @@ def delta_e00(lab_1: Array, lab_2: Array) -> Array:
 
 @dataclass(frozen=True)
 class SignedTerms:
-    """The signed terms of CIEDE2000, sample minus reference, each already divided by its weight S."""
+    """The signed differences of CIEDE2000, sample minus reference: dL', dC', dH', and the weights S of each.
 
-    lightness: float
-    chroma: float
-    hue: float
+    ``lightness``, ``chroma`` and ``hue`` are the differences over their weights, the terms that CIEDE2000 adds up.
+    """
+
+    delta_lightness: float
+    delta_chroma: float
+    delta_hue: float
+    weights: tuple[float, float, float]
+
+    @property
+    def lightness(self) -> float:
+        """The lightness term dL'/SL."""
+        return self.delta_lightness / self.weights[0]
+
+    @property
+    def chroma(self) -> float:
+        """The chroma term dC'/SC."""
+        return self.delta_chroma / self.weights[1]
+
+    @property
+    def hue(self) -> float:
+        """The hue term dH'/SH."""
+        return self.delta_hue / self.weights[2]
 
 
 def signed_terms(sample_lab: Array, reference_lab: Array) -> SignedTerms:
-    """Return (dL'/SL, dC'/SC, dH'/SH) of the sample against the reference, both CIELAB (3,).
+    """Return the signed terms of the sample against the reference, both CIELAB (3,).
 
-    Their squares and the rotation term sum to CIEDE2000 squared; Sharma, Wu and Dalal (2005), equations 8 to 22.
+    The squares of the three terms and the rotation term sum to CIEDE2000 squared; Sharma, Wu and Dalal (2005),
+    equations 8 to 22.
     """
     terms = colour_science().difference.delta_e.intermediate_attributes_CIE2000(reference_lab, sample_lab)
     return SignedTerms(
-        float(terms.delta_L_p / terms.S_L), float(terms.delta_C_p / terms.S_C), float(terms.delta_H_p / terms.S_H)
+        float(terms.delta_L_p),
+        float(terms.delta_C_p),
+        float(terms.delta_H_p),
+        (float(terms.S_L), float(terms.S_C), float(terms.S_H)),
     )
 
 
