@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from match.ui import session
 from match.ui.box_names import with_box_names
-from match.ui.check import marker_key
+from match.ui.session import marker_key
 from match.verdict import Finish
 
 APP = Path(__file__).parents[1] / "app.py"
@@ -42,7 +42,7 @@ def opened(content: bytes, marks: list[dict] | None) -> AppTest:
     """Return the app after the photo was uploaded and marked."""
     app = AppTest.from_file(str(APP), default_timeout=60)
     if marks is not None:
-        app.session_state[marker_key(session.chosen("shop.png", content))] = {"regions": marks}
+        app.session_state[marker_key(session.chosen("shop.png", content).digest)] = {"regions": marks}
     app.run()
     app.file_uploader(key="photo_file").upload("shop.png", content, "image/png")
     app.run()
@@ -115,7 +115,9 @@ def test_moving_a_mark_changes_the_answer():
     app = opened(content, MARKS)
     assert verdict(app) == "retint"
     moved = {**CARD, "x": 0.72, "y": 0.78, "height": 0.2}
-    app.session_state[marker_key(session.chosen("shop.png", content))] = {"regions": [GREY, WHITE, moved, VEHICLE]}
+    app.session_state[marker_key(session.chosen("shop.png", content).digest)] = {
+        "regions": [GREY, WHITE, moved, VEHICLE]
+    }
     app.run()
     assert verdict(app) == "go"
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import streamlit as st
 
 from match.check import METHOD_VERSION, CheckResult
+from match.measure.regions import Region
 from match.ui.box_names import with_box_names
 from match.ui.notices import sentence, steps, table
 from match.ui.session import LatestCheck
@@ -16,6 +17,9 @@ SOURCE_MEANINGS = {
     "paint and light": "Texture of the paint, and light that is not quite even across the frame.",
     "grey reference": "How exactly the grey's reflectance and neutrality are known.",
     "tone curve": "The camera's contrast; more grey steps pin it down.",
+    "camera and grey": "What camera and grey reference do to a difference; more photos do not lessen it.",
+    "light and placement": "Uneven light and how the card lay; more photos lessen it.",
+    "mirrored surroundings": "What the clear coat mirrors, where card and car do not mirror the same.",
     "camera colour": "A camera sees colours a little differently from an eye.",
 }
 
@@ -26,7 +30,7 @@ def show_details(check: LatestCheck) -> None:
     with st.expander("Details and figures"):
         st.html(steps(with_box_names(reason, check.regions) for reason in result.reasons))
         st.html(_titled("Figures", table(("Figure", "Value", "Meaning"), _figures(result))))
-        st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(result))))
+        st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(check))))
         st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))
         if result.notes:
             st.html(_titled("About the file", steps(result.notes)))
@@ -47,7 +51,17 @@ def _titled(title: str, content: str) -> str:
 
 def document(check: LatestCheck) -> dict[str, object]:
     """Return the check as saved: the result, the photo's name and SHA-256, and the regions in pixels."""
-    regions = [
+    saved = {"photo": check.photo_name, "photo_sha256": check.photo_digest, "regions": _regions(check.regions)}
+    if not check.together:
+        return {**saved, **check.result.as_dict()}
+    photos = [
+        {"photo": name, "photo_sha256": digest, "regions": _regions(regions)} for name, digest, regions in check.photos
+    ]
+    return {**saved, **check.result.as_dict(), "photos": photos, "together": check.together.as_dict()}
+
+
+def _regions(regions: Iterable[Region]) -> list[dict[str, object]]:
+    return [
         {
             "kind": region.kind.value,
             "x": region.x,
@@ -56,9 +70,8 @@ def document(check: LatestCheck) -> dict[str, object]:
             "height": region.height,
             "reflectance": region.reflectance,
         }
-        for region in check.regions
+        for region in regions
     ]
-    return {"photo": check.photo_name, "photo_sha256": check.photo_digest, "regions": regions, **check.result.as_dict()}
 
 
 def _figures(result: CheckResult) -> list[tuple[str, ...]]:
@@ -82,8 +95,11 @@ def _figures(result: CheckResult) -> list[tuple[str, ...]]:
     ]
 
 
-def _budget(result: CheckResult) -> list[tuple[str, ...]]:
-    ordered = sorted(result.measurement.budget.items(), key=lambda entry: -entry[1])
+def _budget(check: LatestCheck) -> list[tuple[str, ...]]:
+    together = check.together
+    governing = together.by_angle[together.effect.worst] if together else None
+    budget = governing.budget if governing else check.result.measurement.budget
+    ordered = sorted(budget.items(), key=lambda entry: -entry[1])
     return [(sentence(name)[:-1], f"{size:.2f}", SOURCE_MEANINGS.get(name, "")) for name, size in ordered]
 
 

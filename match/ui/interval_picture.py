@@ -13,7 +13,7 @@ _TOP, _BOTTOM = 34, 74
 
 def interval_picture(size: float, interval: tuple[float, float], limits: Thresholds) -> str:
     """Return an SVG drawing; ``size`` and ``interval`` are CIEDE2000, as the limits are."""
-    end = _scale_end(interval[1], limits)
+    end = _scale_end(max(size, interval[1]), limits)
 
     def place(value: float) -> float:
         return _LEFT + (_RIGHT - _LEFT) * min(max(value, 0.0), end) / end
@@ -76,9 +76,13 @@ def _tick(x: float, label: str) -> str:
 
 def _bar(low: float, high: float, best: float) -> str:
     y = 0.5 * (_TOP + _BOTTOM)
+    reach = ""
+    if not low <= best <= high:  # the reading lies outside: a thin line leads to it, the bar itself stays as computed
+        near = low if best < low else high
+        reach = f'<path d="M{near:.1f} {y}H{best:.1f}" stroke="#161616" stroke-width="2" stroke-dasharray="3 3"/>'
     line = f"M{low:.1f} {y - 9}v18M{low:.1f} {y}H{high:.1f}M{high:.1f} {y - 9}v18"
     return (
         f'<path d="{line}" fill="none" stroke="#fff" stroke-width="9"/>'
-        f'<path d="{line}" fill="none" stroke="#161616" stroke-width="4"/>'
+        f'<path d="{line}" fill="none" stroke="#161616" stroke-width="4"/>{reach}'
         f'<path d="M{best:.1f} {y - 13}l11 13-11 13-11-13z" fill="#161616" stroke="#fff" stroke-width="2.5"/>'
     )

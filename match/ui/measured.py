@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import streamlit as st
 
-from match.check import Calibration, CheckResult, CheckSettings, check_photo, load_calibration
+from match import calibration as files
+from match.capture.layout import SheetLayout
+from match.check import Calibration, CheckResult, CheckSettings, judge, load_calibration, measure_photo
+from match.errors import EvidenceError
+from match.evidence.texture import TextureComparison, compare_texture
 from match.measure import photo as photo_reading
+from match.measure.colorimetry import Array
+from match.measure.measurement import Measurement
 from match.measure.photo import Photo
-from match.measure.regions import Region
+from match.measure.regions import Kind, Region
 from match.ui import picture_url
+from match.ui.first_marks import FirstMarks, first_marks
 from match.ui.session import ChosenPhoto
+from match.ui.set_check import EvidenceRules, PhotoUse, SetAnswer, SetPhoto, judge_set
 
 PREVIEW_SIDE_PX = 1800
 """Engineering choice: sharp on a desktop at two-fold zoom, and some 500 kB as JPEG."""
+
+MOST_FLAKE_PX = 768
+"""Engineering choice: 256 tiles of 48 pixels; more would not make the comparison of flake surer."""
 
 
 @st.cache_resource(show_spinner=False)
@@ -39,6 +52,17 @@ def _read(digest: str, name: str, _content: bytes) -> Photo:
     return photo_reading.load(_content, name)
 
 
+def size_px(chosen: ChosenPhoto) -> tuple[int, int]:
+    """Return width and height of the upright photo, known after it fell out of memory too."""
+    return _facts(chosen.digest, chosen)[0]
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _facts(digest: str, _chosen: ChosenPhoto) -> tuple[tuple[int, int], tuple[str, ...]]:
+    photo = read_photo(_chosen)
+    return (photo.width, photo.height), photo.notes
+
+
 def preview(chosen: ChosenPhoto) -> bytes:
     """Return the upright photo as a JPEG of screen size."""
     return _preview(chosen.digest, chosen)
@@ -49,13 +73,99 @@ def _preview(digest: str, _chosen: ChosenPhoto) -> bytes:
     return picture_url.encoded(np.asarray(read_photo(_chosen).preview(PREVIEW_SIDE_PX)))
 
 
+@st.cache_resource(show_spinner=False)
+def evidence_rules() -> EvidenceRules:
+    """Return the rules for several photos, read once."""
+    return files.load(EvidenceRules, "evidence")
+
+
+@st.cache_resource(show_spinner=False)
+def sheet_layout() -> SheetLayout:
+    """Return the capture sheet's layout, read once."""
+    return files.load(SheetLayout, "capture", "sheet")
+
+
+def found_marks(chosen: ChosenPhoto) -> FirstMarks:
+    """Return the marks that the photo itself shows."""
+    return _found(chosen.digest, chosen)
+
+
+@st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…")
+def _found(digest: str, _chosen: ChosenPhoto) -> FirstMarks:
+    return first_marks(read_photo(_chosen), calibration().greys.default_reflectance)
+
+
 def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> CheckResult:
     """Return the verdict on the marked regions; raises :class:`match.errors.RegionError` for one of no use."""
-    return _check(chosen.digest, regions, settings, calibration().fingerprint, chosen)
+    measurement = measure(chosen, regions, settings)
+    return judge(measurement, settings, calibration(), notes=_facts(chosen.digest, chosen)[1])
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def _check(
-    digest: str, regions: tuple[Region, ...], settings: CheckSettings, fingerprint: str, _chosen: ChosenPhoto
-) -> CheckResult:
-    return check_photo(read_photo(_chosen), regions, settings, calibration())
+def measure(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> Measurement:
+    """Return what the marked regions show, from memory where none of them moved; raises as :func:`check` does."""
+    return _measured(chosen.digest, regions, settings.seed, settings.draws, calibration().fingerprint, chosen)
+
+
+@st.cache_resource(max_entries=24, show_spinner=False)
+def _measured(
+    digest: str, regions: tuple[Region, ...], seed: int, draws: int, fingerprint: str, _chosen: ChosenPhoto
+) -> Measurement:
+    # Finish and junction decide on a measurement; they do not change it, so they are not asked for here.
+    return measure_photo(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), calibration())
+
+
+def set_photo(name: str, chosen: ChosenPhoto, use: PhotoUse, regions: tuple[Region, ...]) -> SetPhoto:
+    """Return one measured photo of several; raises as :func:`check` does."""
+    return SetPhoto(name, use, regions, measure(chosen, regions, CheckSettings()), _facts(chosen.digest, chosen)[1])
+
+
+def together(
+    chosen: Sequence[ChosenPhoto], photos: Sequence[SetPhoto], settings: CheckSettings
+) -> tuple[CheckResult, SetAnswer]:
+    """Return the verdict on several photos, given in the same order as files and as measured."""
+    asked = tuple(
+        (file.digest, photo.name, photo.use, photo.regions) for file, photo in zip(chosen, photos, strict=True)
+    )
+    return _together(asked, settings, calibration().fingerprint, tuple(photos))
+
+
+@st.cache_resource(max_entries=16, show_spinner=False)
+def _together(
+    asked: tuple[object, ...], settings: CheckSettings, fingerprint: str, _photos: tuple[SetPhoto, ...]
+) -> tuple[CheckResult, SetAnswer]:
+    return judge_set(_photos, settings, calibration(), evidence_rules())
+
+
+def texture(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> TextureComparison | str:
+    """Compare the flake of the card with the nearest car paint; a sentence where the boxes are too small for it."""
+    return _texture(chosen.digest, regions, chosen)
+
+
+@st.cache_resource(max_entries=16, show_spinner=False)
+def _texture(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> TextureComparison | str:
+    photo = read_photo(_chosen)
+    card = next(region for region in regions if region.kind is Kind.CARD)
+    car = min((region for region in regions if region.kind is Kind.VEHICLE), key=lambda region: _apart(region, card))
+    least = evidence_rules().texture.tile
+    greys = [region for region in regions if region.kind is Kind.GREY and min(region.width, region.height) >= least]
+    grey = _middle(photo, greys[0]) if greys else None
+    try:
+        return compare_texture(_middle(photo, card), _middle(photo, car), evidence_rules().texture, grey)
+    except EvidenceError as error:
+        return str(error)
+
+
+def _apart(one: Region, other: Region) -> float:
+    return float(
+        np.hypot(
+            one.x + one.width / 2 - other.x - other.width / 2,
+            one.y + one.height / 2 - other.y - other.height / 2,
+        )
+    )
+
+
+def _middle(photo: Photo, region: Region) -> Array:
+    """Return the middle of a region in linear light, no larger than the comparison needs."""
+    width, height = min(region.width, MOST_FLAKE_PX), min(region.height, MOST_FLAKE_PX)
+    x, y = region.x + (region.width - width) // 2, region.y + (region.height - height) // 2
+    return np.asarray(photo.crop(x, y, width, height).linear)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from match.ui import blend, check
+from match.ui import blend, check, sheet, tint
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
@@ -17,4 +17,6 @@ def all_pages() -> list[Page]:
     return [
         st.Page(check.page, title="Check", url_path="check", icon=":material/compare:", default=True),
         st.Page(blend.page, title="Blend", url_path="blend", icon=":material/blur_linear:"),
+        st.Page(tint.page, title="Tint", url_path="tint", icon=":material/colorize:"),
+        st.Page(sheet.page, title="Capture sheet", url_path="sheet", icon=":material/print:"),
     ]

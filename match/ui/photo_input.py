@@ -23,7 +23,10 @@ def choose_photo() -> None:
         _offer_file()
         _offer_camera()
         _offer_demo()
-        st.html('<p class="sm-title">What the photo should show</p>')
+        st.html(
+            '<p class="sm-title">What the photo should show</p><p class="sm-note">With a printed capture sheet '
+            "(see the menu) the app finds card, car and grey by itself.</p>"
+        )
         st.image(example_picture(), alt=WORDS, width=420)
 
 

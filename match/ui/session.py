@@ -1,4 +1,4 @@
-"""What a visit to the app remembers from page to page: the photo, its marks, and the latest check.
+"""What a visit to the app remembers from page to page: the photos, their marks, and the latest check.
 
 Other pages read these; only the check page writes them.
 """
@@ -8,14 +8,18 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import streamlit as st
 
 from match.check import CheckResult
 from match.measure.regions import Region
+from match.ui.first_marks import Start
 from match.ui.marks import Mark
+from match.ui.set_check import PhotoUse, SetAnswer
 
 _PHOTO, _MARKS, _CHECK = "session_photo", "session_marks", "session_check"
+_ADDED, _USES, _BENCH, _STARTS, _TURNS = (f"session_{name}" for name in ("added", "uses", "bench", "starts", "turns"))
 
 
 @dataclass(frozen=True)
@@ -30,12 +34,18 @@ class ChosenPhoto:
 
 @dataclass(frozen=True)
 class LatestCheck:
-    """The last verdict with what it was made from; the regions are in pixels of the upright photo."""
+    """The last verdict with what it was made from; the regions are in pixels of the upright photo.
+
+    Of several photos, name, digest and regions are those of the first at the angle that governs; ``together`` then
+    holds what all of them say, and ``photos`` every photo's name, digest and regions.
+    """
 
     photo_name: str
     photo_digest: str
     regions: tuple[Region, ...]
     result: CheckResult
+    together: SetAnswer | None = None
+    photos: tuple[tuple[str, str, tuple[Region, ...]], ...] = ()
 
 
 def chosen(name: str, content: bytes, is_demo: bool = False) -> ChosenPhoto:
@@ -44,15 +54,57 @@ def chosen(name: str, content: bytes, is_demo: bool = False) -> ChosenPhoto:
 
 
 def photo() -> ChosenPhoto | None:
-    """Return the photo on the bench, if there is one."""
+    """Return the first photo of the check, if there is one."""
     found = st.session_state.get(_PHOTO)
     return found if isinstance(found, ChosenPhoto) else None
 
 
 def put_photo(photo: ChosenPhoto | None) -> None:
-    """Put a photo on the bench, or clear it; the latest check was made from the old one, so it goes."""
+    """Begin with a photo, or clear the bench; what was said of the old photos goes with them."""
+    for name in (_ADDED, _USES, _BENCH):
+        st.session_state.pop(name, None)
     st.session_state[_PHOTO] = photo
     forget_check()
+
+
+def photos() -> tuple[ChosenPhoto, ...]:
+    """Return all photos of the check, in the order they were given."""
+    first = photo()
+    return () if first is None else (first, *st.session_state.get(_ADDED, ()))
+
+
+def add_photo(photo: ChosenPhoto, use: PhotoUse) -> None:
+    """Add a photo to the check and put it on the bench."""
+    st.session_state[_ADDED] = (*st.session_state.get(_ADDED, ()), photo)
+    put_use(photo.digest, use)
+    put_bench(photo.digest)
+
+
+def remove_photo(digest: str) -> None:
+    """Take an added photo out of the check; the first one stays."""
+    st.session_state[_ADDED] = tuple(each for each in st.session_state.get(_ADDED, ()) if each.digest != digest)
+
+
+def bench() -> ChosenPhoto | None:
+    """Return the photo whose marks are shown: the one last put there, else the first."""
+    digest = st.session_state.get(_BENCH)
+    return next((each for each in photos() if each.digest == digest), photo())
+
+
+def put_bench(digest: str) -> None:
+    """Show the photo with this digest."""
+    st.session_state[_BENCH] = digest
+
+
+def use(digest: str) -> PhotoUse:
+    """Return what the photo with this digest is for: a first photo face-on, until something else is said."""
+    found = st.session_state.get(_USES, {}).get(digest)
+    return found if isinstance(found, PhotoUse) else PhotoUse()
+
+
+def put_use(digest: str, use: PhotoUse) -> None:
+    """Say what a photo is for."""
+    _put(_USES, digest, use)
 
 
 def marks(digest: str) -> list[Mark]:
@@ -62,7 +114,30 @@ def marks(digest: str) -> list[Mark]:
 
 def remember_marks(digest: str, marks: Sequence[Mark]) -> None:
     """Keep the marks of a photo, so that they are still there when it is shown again."""
-    st.session_state[_MARKS] = {**st.session_state.get(_MARKS, {}), digest: tuple(marks)}
+    _put(_MARKS, digest, tuple(marks))
+
+
+def start(digest: str) -> Start | None:
+    """Return where the photo's first marks came from; None for a photo not yet looked at."""
+    found = st.session_state.get(_STARTS, {}).get(digest)
+    return found if isinstance(found, Start) else None
+
+
+def put_start(digest: str, start: Start) -> None:
+    """Say where the photo's first marks came from, and whether they still wait to be accepted."""
+    _put(_STARTS, digest, start)
+
+
+def marker_key(digest: str) -> str:
+    """Return the name under which the photo's marks live in the session state while it is on the bench."""
+    turn = st.session_state.get(_TURNS, {}).get(digest, 0)
+    return f"marks-{digest[:12]}" + (f"-{turn}" if turn else "")
+
+
+def replace_marks(digest: str, marks: Sequence[Mark]) -> None:
+    """Put other marks in place of those the browser holds: it owns them under one name, so the name changes."""
+    _put(_TURNS, digest, st.session_state.get(_TURNS, {}).get(digest, 0) + 1)
+    remember_marks(digest, marks)
 
 
 def latest_check() -> LatestCheck | None:
@@ -79,3 +154,7 @@ def remember_check(check: LatestCheck) -> None:
 def forget_check() -> None:
     """Drop the verdict: its marks or photo are no longer what it was made from."""
     st.session_state.pop(_CHECK, None)
+
+
+def _put(name: str, digest: str, value: Any) -> None:
+    st.session_state[name] = {**st.session_state.get(name, {}), digest: value}

@@ -29,7 +29,7 @@ COLUMNS = (1.25, 1)
 def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
     result = check.result
-    st.html(banner(result.verdict, with_box_names(result.reason, check.regions)))
+    st.html(banner(result.verdict, with_box_names(result.reason, check.regions), _deed(check)))
     if result.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
@@ -58,13 +58,21 @@ def _show_size_and_direction(result: CheckResult) -> None:
         _show_direction(result)
 
 
-def banner(verdict: Verdict, reason: str) -> str:
-    """Return the verdict with its silhouette, and the one sentence that says why, as HTML."""
-    word, deed = DEEDS[verdict]
+def _deed(check: LatestCheck) -> str:
+    """Return what to do, in three or four words."""
+    missing = check.together.effect.missing if check.together else ()
+    if check.result.verdict is Verdict.RETAKE and missing:
+        return "Take one more photo." if len(missing) == 1 else "Take more photos."
+    return DEEDS[check.result.verdict][1]
+
+
+def banner(verdict: Verdict, reason: str, deed: str = "") -> str:
+    """Return the verdict with its silhouette, and the one sentence that says why, as HTML; an own ``deed`` if given."""
+    word, usual = DEEDS[verdict]
     return (
         f'<div class="sm-verdict" data-verdict="{verdict.value}" role="status">'
         f'<img src="{verdict_icon(verdict)}" alt=""><div><div class="word">{word}</div>'
-        f'<div class="deed">{deed}</div></div></div><p class="sm-reason">{text(sentence(reason))}</p>'
+        f'<div class="deed">{deed or usual}</div></div></div><p class="sm-reason">{text(sentence(reason))}</p>'
     )
 
 
@@ -91,7 +99,18 @@ def _show_size(result: CheckResult) -> None:
     st.image(picture, alt=interval_words(size, interval, limits), width=PICTURE_WIDTH_PX)
     st.html(
         '<p class="sm-note">Diamond: best estimate. Bar: 95 % sure that the difference lies inside it. '
-        "CIEDE2000 is the standard figure for how different two colours look.</p>" + _chances(result)
+        f"{_outside_the_bar(size, interval)}CIEDE2000 is the standard figure for how different two colours look.</p>"
+        + _chances(result)
+    )
+
+
+def _outside_the_bar(size: float, interval: tuple[float, float]) -> str:
+    """Explain a reading that its own interval leaves out: the bar is about the paint, the diamond about this photo."""
+    if interval[0] <= size <= interval[1]:
+        return ""
+    return (
+        "Here the diamond lies outside the bar: it is the difference as read, and this photo's own errors lift a small "
+        "difference. The bar has that taken off, and the verdict rests on the bar. "
     )
 
 
