@@ -1,4 +1,8 @@
-"""Metallic and pearl: one verdict from several angles. The worst angle governs; without a needed one, no *go* and no *blend*."""
+"""Metallic and pearl: one verdict from several angles.
+
+The worst angle governs. While an angle that the finish needs is missing there is neither *go* nor *blend*, since the
+one not seen may be the worst; *retint* stands on any angle.
+"""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ from match.errors import EvidenceError
 from match.evidence.combined import Combined, Outlier, summary
 from match.evidence.photo_set import Role
 from match.evidence.random_effects import GroupFit, fit_group, positive, psd_root, spread_grid, surprise
-from match.evidence.set_findings import disagrees, left_out, named, sides_differ
+from match.evidence.set_findings import disagrees, left_out, named, sides_differ, spread_findings
 from match.measure.colorimetry import Array, delta_e00
 from match.measure.quality import Finding
 from match.measure.uncertainty import Draws
@@ -40,6 +40,8 @@ class CombiningRules:
     between_shape: tuple[float, ...] = quantity("fraction of the lightness sd")
     light_factors: tuple[float, ...] = quantity("factor")
     outlier_probability: float = quantity("probability")
+    spread_warning: float = quantity("CIELAB")
+    sureness: float = quantity("probability")
     gradient_warning: float = quantity("CIEDE2000")
 
 
@@ -105,12 +107,13 @@ def combine(
     spoiled = [photo for photo in photos if photo not in good]
     readings = _Readings.of(good, rules, pair_floor)
     fit = readings.fit(range(len(good)), rules)
-    outliers = _outliers(readings, fit, rules)
+    outliers = _outliers(readings, rules)
     result = _single(good[0]) if len(good) == 1 else _joined(readings, fit, rules, rng)
     findings = (
         *(found for p in good for found in named(p.name, p.reading.findings, len(photos) == 1)),
         *(left_out(p.name, p.reading.findings) for p in spoiled),
         *(disagrees(outlier, result, len(good)) for outlier in outliers),
+        *spread_findings(len(good), _spread(fit, rules) and not outliers),
         *sides_differ(result, rules.gradient_warning),
     )
     return replace(result, left_out=tuple(p.name for p in spoiled), outliers=outliers, findings=findings)
@@ -210,20 +213,17 @@ def _gradient(readings: _Readings, fit: GroupFit, rules: CombiningRules) -> tupl
     return half, np.asarray(0.5 * np.sqrt(variance))
 
 
-def _outliers(readings: _Readings, fit: GroupFit, rules: CombiningRules) -> tuple[Outlier, ...]:
+def _outliers(readings: _Readings, rules: CombiningRules) -> tuple[Outlier, ...]:
     """Name photos that disagree with the rest, the worst first, each tested against those not yet named.
 
-    Two photos that disagree cannot say which of them is wrong: both are named.
+    Two that are left cannot say which of them is wrong; their disagreement shows as spread.
     """
-    left, found = list(range(len(readings.photos))), []
+    left, found = list(range(len(readings.photos))), list[Outlier]()
     limit = rules.outlier_probability / max(len(left), 1)
-    while len(left) >= 2:
+    while len(left) >= 3:
         chances = [_chance(readings, index, [other for other in left if other != index], rules) for index in left]
         worst = int(np.argmin(chances))
         if chances[worst] >= limit:
-            break
-        if len(left) == 2:
-            found += [Outlier(readings.photos[index].name, chances[worst], None) for index in left]
             break
         index = left.pop(worst)
         rest = readings.fit(left, rules).centre
@@ -231,6 +231,11 @@ def _outliers(readings: _Readings, fit: GroupFit, rules: CombiningRules) -> tupl
         without = float(delta_e00(vehicle + rest, vehicle))
         found.append(Outlier(readings.photos[index].name, chances[worst], without))
     return tuple(found)
+
+
+def _spread(fit: GroupFit, rules: CombiningRules) -> bool:
+    """Return whether the photos surely lie further apart than a card laid again should."""
+    return fit.chance_between_above(rules.spread_warning) >= rules.sureness
 
 
 def _chance(readings: _Readings, index: int, others: list[int], rules: CombiningRules) -> float:

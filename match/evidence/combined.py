@@ -18,20 +18,19 @@ class Outlier:
     """A photo that disagrees with the others.
 
     ``chance`` is the probability of so large a disagreement in a photo that is like the others; ``delta_e00_without``
-    what the others give (None when there is only one other).
+    what the others give.
     """
 
     name: str
     chance: float
-    delta_e00_without: float | None
+    delta_e00_without: float
 
     def as_dict(self) -> dict[str, Any]:
         """Return the outlier for JSON."""
-        without = self.delta_e00_without
         return {
             "photo": self.name,
             "chance": round(self.chance, 6),
-            "delta_e00_without": None if without is None else round(without, 4),
+            "delta_e00_without": round(self.delta_e00_without, 4),
         }
 
 
@@ -45,7 +44,7 @@ class Combined:
     card_lab, vehicle_lab : (3,) best estimates
     covariance : (3, 3) of card minus vehicle
     draws : card, vehicle and null difference, (n, 3) each
-    confidence, delta_e00, plain_delta_e00, interval, terms : as in a single photo's measurement
+    confidence, delta_e00, unbiased_delta_e00, interval, terms : as in a single photo's measurement
     between_sd : (3,) how far one placement lies from another beyond each photo's own noise; None for one photo
     gradient_lab, gradient_sd : (3,) half the disagreement of the two sides, and its sd; None without a swap
     outliers : photos that disagree with the rest; they still count
@@ -61,7 +60,7 @@ class Combined:
     draws: Draws
     confidence: ConfidenceCurve
     delta_e00: float
-    plain_delta_e00: float
+    unbiased_delta_e00: float
     interval: tuple[float, float]
     terms: SignedTerms
     between_sd: Array | None
@@ -99,7 +98,7 @@ class Combined:
             "delta_lab": rounded(self.delta_lab),
             "delta_lab_covariance": [rounded(row) for row in self.covariance],
             "delta_e00": round(self.delta_e00, 4),
-            "delta_e00_plain": round(self.plain_delta_e00, 4),
+            "delta_e00_unbiased": round(self.unbiased_delta_e00, 4),
             "delta_e00_interval": rounded(self.interval),
             "between_sd": None if self.between_sd is None else rounded(self.between_sd),
             "gradient_lab": None if self.gradient_lab is None else rounded(self.gradient_lab),
@@ -140,8 +139,8 @@ def summary(
         covariance=np.cov(difference.T),
         draws=draws,
         confidence=confidence,
-        delta_e00=confidence.median,
-        plain_delta_e00=float(delta_e00(card_lab, vehicle_lab)),
+        delta_e00=float(delta_e00(card_lab, vehicle_lab)),
+        unbiased_delta_e00=confidence.median,
         interval=confidence.interval(0.95),
         terms=signed_terms(card_lab, vehicle_lab),
         between_sd=between_sd,

@@ -248,7 +248,8 @@ class _Path:
         vehicle = np.broadcast_to(self.vehicle_lab, (count, 3))
         draws = Draws(vehicle + left + share * stretch + noise, vehicle, noise)
         confidence = confidence_curve(self.vehicle_lab + left, self.vehicle_lab, draws)
-        return Remaining(confidence.median, confidence.interval(0.95), decide(confidence, limits, tolerances))
+        size = float(delta_e00(self.vehicle_lab + left, self.vehicle_lab))
+        return Remaining(size, confidence.interval(0.95), decide(confidence, limits, tolerances))
 
 
 def _verdict(left: Remaining) -> Verdict:

@@ -101,9 +101,12 @@ class GroupFit:
     def draws(self, rng: np.random.Generator, count: int) -> Array:
         """Return (count, p) draws of the mean, tails as heavy as the unknown sizes make them."""
         chosen = rng.choice(self.weight.size, size=count, p=self.weight)
-        root = np.array([psd_root(covariance) for covariance in self.covariance])
         noise = rng.standard_normal((count, self.size))
-        return np.asarray(self.mean[chosen] + np.einsum("nij,nj->ni", root[chosen], noise))
+        return np.asarray(self.mean[chosen] + np.einsum("nij,nj->ni", psd_root(self.covariance)[chosen], noise))
+
+    def chance_between_above(self, limit: float) -> float:
+        """Return the probability that the between sd exceeds ``limit``."""
+        return float(self.weight[self.between_sd > limit].sum())
 
 
 def fit_group(
@@ -127,75 +130,51 @@ def fit_group(
     prior : mean (p,) and covariance (p, p) of the common mean before any value is seen; flat when not given
     """
     k, p = values.shape
+    tiny = SMALLEST_VARIANCE * np.eye(p)
     design = np.concatenate(
         [np.broadcast_to(np.eye(p), (k, p, p)), np.asarray(sides, dtype=np.float64)[:, None, None] * np.eye(p)], axis=2
     )
-    parts = [
-        _given(values, covariances, design, light * factor**2, np.diag((sd * shape) ** 2), prior)
-        for sd, factor in zip(grid.between_sd, grid.light_factor, strict=True)
-    ]
-    theta, covariance, log_likelihood = (np.array(column) for column in zip(*parts, strict=True))
-    log_weight = np.log(grid.weight) + log_likelihood
-    weight = np.exp(log_weight - log_weight.max())
-    return GroupFit(
-        joint_mean=theta,
-        joint_covariance=covariance,
-        between_sd=grid.between_sd,
-        weight=weight / weight.sum(),
-        log_likelihood=log_likelihood,
-    )
-
-
-def _given(
-    values: Array,
-    covariances: Array,
-    design: Array,
-    light: Array,
-    between: Array,
-    prior: tuple[Array, Array] | None,
-) -> tuple[Array, Array, float]:
-    """Return mean and covariance of (common mean, light), and the restricted log likelihood, at one grid point."""
-    p = values.shape[1]
-    tiny = SMALLEST_VARIANCE * np.eye(p)
-    inverse = np.linalg.inv(covariances + between + tiny)
-    prior_precision = np.zeros((2 * p, 2 * p))
-    prior_precision[p:, p:] = np.linalg.inv(light + tiny)
+    between = (grid.between_sd[:, None] * shape) ** 2
+    # At every grid point at once: (g, k, p, p), the inverse of each value's own and between covariance.
+    inverse = np.linalg.inv(covariances + (between[:, None, :, None] * np.eye(p)) + tiny)
+    prior_precision = np.zeros((grid.weight.size, 2 * p, 2 * p))
+    prior_precision[:, p:, p:] = np.linalg.inv(light * grid.light_factor[:, None, None] ** 2 + tiny)
     shift = np.zeros(2 * p)
     if prior is not None:
-        prior_precision[:p, :p] = np.linalg.inv(prior[1] + tiny)
-        shift[:p] = prior_precision[:p, :p] @ prior[0]
-    precision = np.einsum("kai,kab,kbj->ij", design, inverse, design) + prior_precision
-    projected = np.einsum("kai,kab,kb->i", design, inverse, values) + shift
+        prior_precision[:, :p, :p] = np.linalg.inv(prior[1] + tiny)
+        shift[:p] = prior_precision[0, :p, :p] @ prior[0]
+    weighted = np.einsum("kai,gkab->gkib", design, inverse)
+    precision = np.einsum("gkib,kbj->gij", weighted, design) + prior_precision
+    projected = np.einsum("gkib,kb->gi", weighted, values) + shift
     covariance = np.linalg.inv(precision)
-    theta = covariance @ projected
-    left = np.einsum("ka,kab,kb->", values, inverse, values) - projected @ theta
-    if prior is not None:
-        left += prior[0] @ shift[:p]
+    theta = np.einsum("gij,gj->gi", covariance, projected)
+    left = np.einsum("ka,gkab,kb->g", values, inverse, values) - np.einsum("gi,gi->g", projected, theta)
     log_likelihood = 0.5 * (
-        np.linalg.slogdet(inverse)[1].sum()
-        + np.linalg.slogdet(prior_precision[p:, p:])[1]
+        np.linalg.slogdet(inverse)[1].sum(axis=1)
+        + np.linalg.slogdet(prior_precision[:, p:, p:])[1]
         - np.linalg.slogdet(precision)[1]
         - left
     )
-    return theta, covariance, float(log_likelihood)
+    log_weight = np.log(grid.weight) + log_likelihood
+    weight = np.exp(log_weight - log_weight.max())
+    return GroupFit(theta, covariance, grid.between_sd, weight / weight.sum(), log_likelihood)
 
 
 def surprise(value: Array, covariance: Array, side: float, shape: Array, others: GroupFit) -> float:
     """Return the probability that one more value would lie as far from the others as this one (chi-square, p terms)."""
     p = value.size
     design = np.hstack([np.eye(p), side * np.eye(p)])
-    chances = []
-    for mean, joint, sd in zip(others.joint_mean, others.joint_covariance, others.between_sd, strict=True):
-        off = value - design @ mean
-        expected = covariance + np.diag((sd * shape) ** 2 + SMALLEST_VARIANCE) + design @ joint @ design.T
-        chances.append(float(chi2.sf(off @ np.linalg.solve(expected, off), p)))
-    return float(others.weight @ np.array(chances))
+    off = value - others.joint_mean @ design.T
+    between = (others.between_sd[:, None] * shape) ** 2 + SMALLEST_VARIANCE
+    expected = covariance + between[:, :, None] * np.eye(p) + design @ others.joint_covariance @ design.T
+    distance = np.einsum("gi,gi->g", off, np.linalg.solve(expected, off[..., None])[..., 0])
+    return float(others.weight @ chi2.sf(distance, p))
 
 
 def psd_root(covariance: Array) -> Array:
-    """Return a root A with A A' = covariance, for a covariance that may be singular."""
-    values, vectors = np.linalg.eigh(0.5 * (covariance + covariance.T))
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+    """Return roots A (..., p, p) with A A' = covariance, for covariances that may be singular."""
+    values, vectors = np.linalg.eigh(0.5 * (covariance + np.swapaxes(covariance, -1, -2)))
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :])
 
 
 def positive(covariance: Array) -> Array:

@@ -27,19 +27,27 @@ def left_out(name: str, findings: Sequence[Finding]) -> Finding:
 
 def disagrees(outlier: Outlier, result: Combined, count: int) -> Finding:
     """Say that one of ``count`` photos disagrees with the rest, and what it does to the result."""
-    if outlier.delta_e00_without is None:
-        return Finding(
-            "photos-disagree",
-            f"{outlier.name} disagrees with the other photo by more than both allow.",
-            "Lay the card again and take a third photo: it shows which of the two to leave out.",
-            False,
-        )
     return Finding(
         "photo-disagrees",
         f"{outlier.name} disagrees with the other {count - 1} photos. It still counts: with it the difference is "
-        f"{result.plain_delta_e00:.1f}, without it {outlier.delta_e00_without:.1f}.",
+        f"{result.delta_e00:.1f}, without it {outlier.delta_e00_without:.1f}.",
         f"Look at {outlier.name} for glare, shadow or a card that does not lie flat; take it again or remove it.",
         False,
+    )
+
+
+def spread_findings(count: int, wide: bool) -> tuple[Finding, ...]:
+    """Say that ``count`` photos lie further apart than a card laid again should; nothing when they do not."""
+    if not wide:
+        return ()
+    which = "The two photos" if count == 2 else f"The {count} photos"
+    return (
+        Finding(
+            "photos-disagree",
+            f"{which} disagree with one another by more than a card laid down again should.",
+            "Look for glare, shadow or a card that does not lie flat in one of them, and take one more photo.",
+            False,
+        ),
     )
 
 

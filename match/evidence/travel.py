@@ -138,7 +138,7 @@ def signature(by_angle: Mapping[Angle, Combined], technique: TechniqueRules) -> 
     if _sure_sign(by_angle[where]) * flop == 0:
         return Signature(
             Cause.NONE_SEEN,
-            f"Lightness does not differ surely both {ANGLE_WORDS[where]} and at the flop, so it points neither to flake "
+            f"Lightness does not differ surely both {ANGLE_WORDS[where]} and at the flop: it points neither to flake "
             "nor to toner.",
             (),
         )
@@ -158,7 +158,7 @@ def signature(by_angle: Mapping[Angle, Combined], technique: TechniqueRules) -> 
 
 
 def _orientation(where: Angle, sign: int, technique: TechniqueRules) -> Signature:
-    """Return the advice for a card lighter (+1) or darker (-1) than the car at ``where``, and the reverse at the flop."""
+    """Return the advice for a card lighter (+1) or darker (-1) than the car at ``where``, the reverse at the flop."""
     way = technique.wetter if sign > 0 else technique.drier
     here, there = ("lighter", "darker") if sign > 0 else ("darker", "lighter")
     sentence = (

@@ -3,9 +3,9 @@
     python -m tests.benchmarks.evidence_angles [sets]
 
 Rendered metallics and pearls, one careful photo an angle (near the glare, face, flop), the car marked on both sides;
-then the same with the card moved to the other side for a second photo. Half of the cards match at every angle, half match
-face-on and differ at the flop by more than a blend hides. The flake model is one flop factor for all wavelengths: hue
-that changes with the angle, texture and clipped sparkle are left out, so real paint is harder. About 4 s a set.
+then the same with the card moved to the other side for a second photo. Half of the cards match at every angle, half
+match face-on and differ at the flop by more than a blend hides. The flake model is one flop factor for all wavelengths:
+hue that changes with the angle, texture and clipped sparkle are left out, so real paint is harder. About 4 s a set.
 """
 
 from __future__ import annotations
