@@ -196,7 +196,7 @@ def test_a_panel_that_may_be_painted_too_takes_the_fade(app: AppTest):
 
 def test_glass_at_the_end_leaves_nothing_to_compare_with(app: AppTest):
     for name in ("left", "right"):
-        app.selectbox(key=f"blend_end_{name}").set_value("Glass, lamp, trim or a wheel opening")
+        app.selectbox(key=f"blend_end_{name}").set_value("Glass, lamp, trim or wheel arch")
     set_rooms(app, 80.0)
     assert verdict(app) == Verdict.GO
     assert row(app, "The most this room hides") == "Any difference"

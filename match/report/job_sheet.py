@@ -112,6 +112,7 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
         story.append(_line("Invented demonstration: no real car, paint or measurement.", HEAD))
     story += [Spacer(1, 5), _swatches(content.swatches, width), Spacer(1, 7), _verdict(content, width)]
     story += _section("Why", content.reasons)
+    story += _section("Remarks", content.remarks)
     if content.sides:
         figure = PlanFigure(content.repair_width_mm, content.repair_height_mm, content.sides, content.inches, width)
         story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
@@ -121,7 +122,6 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
     story += _section("Cautions", content.cautions, boxed_width=width)
     story += _section("Steps", content.steps, numbered=True)
     story += _section("Time", content.timeline)
-    story += _section("Remarks", content.remarks)
     story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
     return story
 

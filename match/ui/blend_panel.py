@@ -19,8 +19,9 @@ from match.ui.blend_room import Asked
 EXAGGERATION = 3.0
 WIDTH_PX, HEIGHT_PX = 620, 400
 """The largest picture: as wide as its column on a desktop, where it is shown pixel by pixel, as dithering needs."""
-TALL = 1.1
-"""Height over width from which the two pictures stand side by side."""
+BESIDE_PX = 300
+TALL = 0.55
+"""Height over width from which the two pictures stand side by side, each at most ``BESIDE_PX`` wide."""
 
 
 def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
@@ -39,7 +40,7 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
         asked.coats_to_cover,
         EXAGGERATION if tripled else 1.0,
     )
-    views = (("Hard edge at the repair", hard), ("Faded as planned" if fades else "As planned: no fade", faded))
+    views = (("With a hard edge", hard), ("Faded as planned" if fades else "As planned: no fade", faded))
     with st.container(key="blend_stage"):
         if tripled:
             st.html('<span class="sm-exaggerated">Exaggerated: 3 times the true difference</span>')
@@ -77,7 +78,8 @@ def _pictures(
     plan = planned(label, card_lab, vehicle_lab, repair, viewing, coats_to_cover).plan
     pair = ColourPair(label, card_lab, vehicle_lab)
     small = panel_picture(plan, repair, pair, width_px=60).faded.shape
-    width = int(np.clip(HEIGHT_PX * small[1] / small[0], 90, WIDTH_PX))
+    most = BESIDE_PX if small[0] > TALL * small[1] else WIDTH_PX
+    width = int(np.clip(HEIGHT_PX * small[1] / small[0], 90, most))
     picture = panel_picture(plan, repair, pair, width, exaggeration)
     height, width = picture.faded.shape[:2]
     return _png(picture.hard_edge), _png(picture.faded), (height, width)

@@ -24,8 +24,8 @@ class LiesThere(StrEnum):
 
     EDGE = "This panel's own edge"
     NEXT = "A panel I may paint too"
-    KEPT = "A part not to be painted, in the car's colour"
-    BARE = "Glass, lamp, trim or a wheel opening"
+    KEPT = "A part kept, in the car's colour"
+    BARE = "Glass, lamp, trim or wheel arch"
 
 
 @dataclass(frozen=True)
