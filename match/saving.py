@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from match.check import METHOD_VERSION, CheckResult
@@ -35,6 +35,8 @@ def new_check(
     card: str | NewCard | None = None,
     corrects: str | None = None,
     note: str = "",
+    more_result: Mapping[str, Any] | None = None,
+    more_settings: Mapping[str, Any] | None = None,
 ) -> NewCheck:
     """Return a check as the history keeps it; its photo's bytes go beside it into ``Store.save_check``.
 
@@ -44,11 +46,13 @@ def new_check(
         The verdict, and the marks it was made from, in pixels of the upright photo.
     colour, job, card, corrects, note
         What it belongs to: public ids or new records; see :class:`match.history.records.NewCheck`.
+    more_result, more_settings
+        What else to keep beside the result and the settings, such as every photo of several.
     """
     return NewCheck(
-        result=result.as_dict(),
+        result={**result.as_dict(), **(more_result or {})},
         regions=marks_table(regions),
-        settings=_settings(result),
+        settings={**_settings(result), **(more_settings or {})},
         colour=colour,
         job=job,
         card=card,

@@ -51,7 +51,7 @@ def require_save(arguments: argparse.Namespace) -> None:
 
 def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace) -> None:
     """Save one check and say on standard error where it went."""
-    from match.history_words import named
+    from match.kept_words import named
     from match.saving import open_history
 
     with open_history(arguments.data) as store:

@@ -14,6 +14,7 @@ from match.ui.marks import Mark
 from match.ui.notices import sentence
 from match.ui.photo_input import choose_photo
 from match.ui.photo_set import ask_use, choose_bench, name_of, offer_more
+from match.ui.save import save_panel
 from match.ui.set_answer import show_together
 from match.ui.style import text
 from match.ui.verdict_panel import COLUMNS, show_difference, show_verdict
@@ -67,6 +68,7 @@ def _show_answer(photo: session.ChosenPhoto, marks: list[Mark], settings: CheckS
     checked = answer(settings)
     if checked:
         show_verdict(checked)
+        save_panel(checked)
     return checked
 
 

@@ -1,0 +1,114 @@
+"""What a saved check belongs to: its colour, its car and its spray-out card, named or named anew after saving."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
+
+from match.history.records import (
+    CardRecord,
+    CheckRecord,
+    ColourRecord,
+    JobRecord,
+    NewCard,
+    NewColour,
+    NewJob,
+)
+from match.history.store import Store
+
+Record = TypeVar("Record", ColourRecord, JobRecord, CardRecord)
+
+
+@dataclass(frozen=True)
+class Belongings:
+    """What the user says of a check; ``move_to`` is the public id of another kept colour, ``colour`` names this one."""
+
+    colour: NewColour
+    job: NewJob
+    card: NewCard
+    move_to: str | None = None
+
+
+def belongings(store: Store, check: CheckRecord) -> Belongings:
+    """Return what is kept of a check's colour, car and card by now; empty where there is none."""
+    return Belongings(
+        colour=store.get_colour(check.colour) if check.colour else NewColour(),
+        job=store.get_job(check.job) if check.job else NewJob(),
+        card=store.get_card(check.card) if check.card else NewCard(),
+    )
+
+
+def keep(store: Store, check: CheckRecord, told: Belongings) -> CheckRecord:
+    """Keep what the user says of a check: edit what it belongs to, add what is new; return the check as it is then.
+
+    Each step is kept by itself, so a refusal half-way loses nothing of what went before.
+    """
+    colour = _colour(store, check, told)
+    job = _job(store, check, told.job)
+    if colour != check.colour or job != check.job:
+        left = check.colour
+        check = store.edit_check(
+            check.id, colour=None if colour == check.colour else colour, job=None if job == check.job else job
+        )
+        if left and left != check.colour:
+            delete_if_empty(store, left)
+    card = _card(store, check, told.card)
+    if card != check.card:
+        check = store.edit_check(check.id, card=card)
+    return store.get_check(check.id)
+
+
+def delete_if_empty(store: Store, colour_id: str) -> None:
+    """Delete a colour that holds nothing any more, such as the one made up when its only check was saved."""
+    if not store.timeline(colour_id).entries:
+        store.delete(colour_id)
+
+
+def take_back(store: Store, check: CheckRecord) -> str:
+    """Delete a check, or its colour with it when nothing else is in it; return the id that brings back all of it."""
+    gone = check.id
+    if check.colour is not None:
+        entries = store.timeline(check.colour).entries
+        if all(entry.check is not None and entry.check.id == check.id for entry in entries):
+            gone = check.colour
+    store.delete(gone)
+    return gone
+
+
+def _colour(store: Store, check: CheckRecord, told: Belongings) -> str | None:
+    if told.move_to and told.move_to != check.colour:
+        return told.move_to
+    named = told.colour.name.strip() or told.colour.code.strip()
+    if check.colour is None:
+        return store.add_colour(told.colour).id if named else None
+    _edit(store, store.get_colour(check.colour), told.colour, NewColour)
+    return check.colour
+
+
+def _job(store: Store, check: CheckRecord, told: NewJob) -> str | None:
+    if check.job is not None:
+        _edit(store, store.get_job(check.job), told, NewJob)
+        return check.job
+    if not (told.car.strip() or told.plate.strip()):
+        return None
+    for known in store.find_jobs(f"{told.car} {told.plate}").items:
+        if (known.car, known.plate, known.day) == (told.car.strip(), told.plate.strip(), told.day):
+            return known.id
+    return store.add_job(replace(told, car=told.car.strip(), plate=told.plate.strip())).id
+
+
+def _card(store: Store, check: CheckRecord, told: NewCard) -> str | None:
+    if check.card is not None:
+        _edit(store, store.get_card(check.card), replace(told, colour=check.colour, job=check.job), NewCard)
+        return check.card
+    words = {field.name: getattr(told, field.name) for field in fields(NewCard) if field.name not in ("colour", "job")}
+    if not any(words.values()):
+        return None
+    return store.add_card(NewCard(colour=check.colour, job=check.job, **words)).id
+
+
+def _edit(store: Store, kept: Record, told: NewColour | NewJob | NewCard, kind: type) -> None:
+    """Keep an edited copy where a field was changed."""
+    wanted = {field.name: getattr(told, field.name) for field in fields(kind)}
+    if any(getattr(kept, name) != value for name, value in wanted.items()):
+        store.edit(replace(kept, **wanted))
