@@ -201,9 +201,8 @@ def landing_sentence(advice: Advice) -> str:
     """Return where the next card should land."""
     after = advice.after
     return (
-        f"The next card should come from {advice.difference_now:.1f} to about {after.difference:.1f} from the car "
-        f"(likely {after.low:.1f} to {after.high:.1f}), with a {100 * after.chance_within_goal:.0f} % chance of close "
-        "enough."
+        f"The next card should land about {after.difference:.1f} from the car (likely {after.low:.1f} to "
+        f"{after.high:.1f}), with a {100 * after.chance_within_goal:.0f} % chance of close enough."
     )
 
 

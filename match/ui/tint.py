@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from match.errors import MatchError
 from match.shelf import Shelf
@@ -16,6 +17,7 @@ from match.ui import tint_state as state
 from match.ui.notices import notices, sentence
 from match.ui.style import text
 from match.ui.tint_answer import show_advice, show_amounts, show_attempt, show_cautions, show_grounds, show_path
+from match.ui.tint_history import show_history
 from match.ui.tint_log import ask_added, show_log, show_new_check, show_saving, show_waiting
 from match.ui.tint_mix import Asked, ask_finish, ask_mix, prepare
 from match.ui.tint_toners import show_own_toners
@@ -46,14 +48,15 @@ def page() -> None:
         asked = _ask(story, shelf) if story else None
         show_own_toners(shelf)
         show_saving(asked.story if asked else None)
-    with shown:
-        if story is None:
+        show_history(asked.story if asked else None, shelf)
+    if asked is not None:
+        _show(asked, shelf, latest, shown)
+    elif story is None:
+        with shown:
             st.html(
                 '<p class="sm-lead">Check a card that calls for a new tint on the Check page, then come here. Or open '
                 "a saved one.</p>"
             )
-        elif asked is not None:
-            _show(asked, shelf, latest)
 
 
 def _latest() -> tuple[Checked | None, str | None]:
@@ -80,34 +83,39 @@ def _ask(story: Story, shelf: Shelf) -> Asked | None:
     return asked
 
 
-def _show(asked: Asked, shelf: Shelf, latest: Checked | None) -> None:
+def _show(asked: Asked, shelf: Shelf, latest: Checked | None, shown: DeltaGenerator) -> None:
+    """Show the next step beside the form, and what it rests on below."""
     story = asked.story
     try:
-        if story.waiting:
-            show_waiting(story, shelf, latest)
-            show_path(story, shelf, None)
-            show_cautions()
-            show_log(story)
-            return
-        found = state.answered(story, asked.batch_g, asked.reserve_g)
+        with shown:
+            if story.waiting:
+                show_waiting(story, shelf, latest)
+                show_path(story, shelf, None)
+                found = None
+            else:
+                found = state.answered(story, asked.batch_g, asked.reserve_g)
+                _show_answer(found, shelf, latest)
     except MatchError as error:
-        st.html(notices([("This pot cannot be advised on.", str(error))]))
-        return
-    _show_answer(found, shelf, latest)
+        with shown:
+            st.html(notices([("This pot cannot be advised on.", str(error))]))
+        found = None
+    pot, grounds = st.columns(COLUMNS, gap="large")
+    with pot:
+        show_log(story)
+    with grounds:
+        if found:
+            show_grounds(found)
+        show_cautions()
 
 
 def _show_answer(found: Answer, shelf: Shelf, latest: Checked | None) -> None:
-    story = found.story
     if state.kept_story() is not None:
-        show_new_check(story, latest)
+        show_new_check(found.story, latest)
     show_attempt(found)
     show_advice(found)
-    show_path(story, shelf, found)
+    show_path(found.story, shelf, found)
     show_amounts(found)
-    ask_added(story, shelf, found)
-    show_grounds(found)
-    show_cautions()
-    show_log(story)
+    ask_added(found.story, shelf, found)
     st.html(f'<div class="tint-strip" role="status"><b>{text(headline(found))}</b></div>')
 
 

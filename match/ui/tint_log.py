@@ -63,22 +63,24 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
     number = len(story.steps)
     st.subheader("I added this", anchor=False)
     with st.form(f"tint_added_{number}"):
-        grams = {name: _grams(f"{name} (g)", f"tint_add_{number}_{name}_{g:.2f}", g) for name, g in advised.items()}
-        other = st.selectbox(
-            "Another toner", [NO_OTHER, *(n for n in shelf.toners if n not in advised)], key=f"tint_other_{number}"
-        )
-        other_g = _grams("Its amount (g)", f"tint_other_g_{number}", 0.0)
-        untinted = found.advice.untinted_g if not found.in_doubt else 0.0
-        untinted_g = _grams("Untinted paint (g)", f"tint_untinted_{number}_{untinted:.2f}", untinted)
-        paint_g = st.number_input(
-            "Paint in the pot before adding (g)",
-            min_value=0.01,
-            value=round(found.pot_g, 2),
-            step=1.0,
-            format="%.2f",
-            key=f"tint_before_{number}_{found.pot_g:.2f}",
-            help="Weigh it again if you used some for cards.",
-        )
+        left, right = st.columns(2)
+        with left:
+            grams = {name: _grams(f"{name} (g)", f"tint_add_{number}_{name}_{g:.2f}", g) for name, g in advised.items()}
+            others = [NO_OTHER, *(name for name in shelf.toners if name not in advised)]
+            other = st.selectbox("Another toner", others, key=f"tint_other_{number}")
+            other_g = _grams("Its amount (g)", f"tint_other_g_{number}", 0.0)
+        with right:
+            untinted = found.advice.untinted_g if not found.in_doubt else 0.0
+            untinted_g = _grams("Untinted paint (g)", f"tint_untinted_{number}_{untinted:.2f}", untinted)
+            paint_g = st.number_input(
+                "Paint in the pot before adding (g)",
+                min_value=0.01,
+                value=round(found.pot_g, 2),
+                step=1.0,
+                format="%.2f",
+                key=f"tint_before_{number}_{found.pot_g:.2f}",
+                help="Weigh it again if you used some for cards.",
+            )
         done = st.form_submit_button("Log it, then spray a card", type="primary", width="stretch")
     if not done:
         return

@@ -61,12 +61,9 @@ def ask_finish() -> Finish:
 def ask_mix(story: Story, shelf: Shelf) -> Asked:
     """Show the form and return the story with what it holds."""
     begun = bool(story.steps)
-    first, second, third = st.columns(3)
-    with first:
+    with st.container(horizontal=True):
         pot_g = _grams("Test pot (g)", state.POT, 1.0, "Untinted paint weighed into the pot.", disabled=begun)
-    with second:
         batch_g = _grams("Batch (g)", state.BATCH, 0.0, "Untinted paint you will tint once the pot is right.")
-    with third:
         reserve_g = _grams("Reserve (g)", state.RESERVE, 0.0, "Untinted paint at hand to thin an over-tinted pot.")
     formula, share = _ask_formula(shelf)
     with st.expander("Toners on the shelf"):
@@ -96,6 +93,7 @@ def _grams(label: str, key: str, least: float, tip: str, *, disabled: bool = Fal
         persist_state="session",
         help=tip,
         disabled=disabled,
+        width=104,
     )
     return float(value)
 
@@ -148,12 +146,11 @@ def _ask_row(row: int, shelf: Shelf) -> tuple[str, float]:
             key=f"tint_parts_{row}",
             persist_state="session",
             label_visibility="collapsed",
-            width=120,
+            width=100,
         )
         st.button(
-            "Remove",
+            ":material/close:",
             key=f"tint_remove_{row}",
-            icon=":material/close:",
             on_click=_remove_row,
             args=(row,),
             type="tertiary",
