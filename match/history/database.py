@@ -13,10 +13,10 @@ import platformdirs
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError
 
+from match.calibration import APPLICATION
 from match.errors import StoreError
 from match.history.failures import told_plainly
 
-APPLICATION = "sprayout-match"
 DATABASE_FILE = "history.sqlite"
 BUSY_SECONDS = 30
 _WRITING = "history_writing"
