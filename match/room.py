@@ -35,7 +35,7 @@ class BlendCalibration:
 
         ``judge`` is a name in ``vision.toml``; raises :class:`PlanError` for one that is not there.
         """
-        chosen = judge or next(iter(self.judging.strictness))
+        chosen = judge or self.judging.usual
         if chosen not in self.judging.strictness:
             known = ", ".join(self.judging.strictness)
             raise PlanError(f"nobody called {chosen!r} judges the result: choose one of {known}")

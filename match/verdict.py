@@ -90,6 +90,7 @@ class DecisionRule:
     """When a photo cannot decide."""
 
     undecided: float = quantity("probability")
+    opposite: float = quantity("probability")
 
 
 @dataclass(frozen=True)
@@ -167,6 +168,8 @@ def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Toleranc
     beyond_any_blend = 1.0 - confidence.at_most(max(tolerances.limits.blend_to_retint, limits.go_below))
     # Each end by the curve that gives it the better chance: a photo full of noise has room for both.
     perhaps_go = max(below_go, confidence.perhaps_at_most(limits.go_below))
-    undecided = min(perhaps_go, beyond_any_blend) > tolerances.decision.undecided
     best = min(hours, key=lambda verdict: hours[verdict])
+    # Blend lies between and survives being wrong a little to either side; the two ends must be surer of each other.
+    limit = tolerances.decision.undecided if best is Verdict.BLEND else tolerances.decision.opposite
+    undecided = min(perhaps_go, beyond_any_blend) > limit
     return Decision(Verdict.RETAKE if undecided else best, probabilities, hours, undecided)

@@ -1,5 +1,6 @@
 """The command line as a person meets it: whole processes, their output, their exit codes, and no tracebacks."""
 
+import argparse
 import json
 import subprocess
 import sys
@@ -116,12 +117,16 @@ def test_help_imports_nothing_heavy():
 
 
 def test_every_command_explains_itself():
-    parser = build_parser()
-    for action in parser._subparsers._group_actions:
-        for name, command in action.choices.items():
-            assert command.description, name
-            for argument in command._actions:
-                assert argument.help, f"{name} {argument.dest}"
+    def explained(parser):
+        for argument in parser._actions:
+            if isinstance(argument, argparse._SubParsersAction):
+                for name, command in argument.choices.items():
+                    assert command.description, name
+                    explained(command)
+            else:
+                assert argument.help, f"{parser.prog} {argument.dest}"
+
+    explained(build_parser())
 
 
 def test_the_wheel_holds_calibration_app_and_page_files_and_works_outside_the_checkout(tmp_path, demo):

@@ -50,6 +50,7 @@ class ViewingDefaults:
 class Judging:
     """What the person may choose from, read from ``vision.toml``: ways of judging by name, and where to start."""
 
+    usual: str
     strictness: dict[str, Strictness]
     viewing: ViewingDefaults
 

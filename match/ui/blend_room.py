@@ -103,7 +103,7 @@ def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
         judge = st.segmented_control(
             "Who looks",
             list(ways),
-            default=next(iter(ways)),
+            default=calibration.judging.usual,
             required=True,
             format_func=lambda name: capital(ways[name].words),
             key="blend_judge",
