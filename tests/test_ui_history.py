@@ -416,3 +416,63 @@ def test_the_path_starts_away_from_the_car_and_ends_near_it(store):
 def test_pictures_of_no_checks_are_still_pictures():
     assert ElementTree.fromstring(chart([])).tag == f"{SVG}svg"
     assert ElementTree.fromstring(path_picture([])).tag == f"{SVG}svg"
+
+
+def test_a_kept_photo_is_measured_again_on_the_check_page_and_what_is_saved_corrects_it(demo, store):
+    photo, regions = demo
+    app = press(checked_app(demo), "Save this check")
+    (row,) = store.find_checks().items
+    again_app = AppTest.from_file(str(APP), default_timeout=60)
+    again_app.session_state["session_photo"] = None
+    bench = _put_back(store, row.id)
+    for name, value in bench.items():
+        again_app.session_state[name] = value
+    again(again_app)
+    check = again_app.session_state["session_check"]
+    assert check.result.as_dict()["delta_e00"] == pytest.approx(row.delta_e00, abs=1e-9)
+    assert check.regions == tuple(regions)
+    press(again_app, "Save this check")
+    newer, older = store.find_checks().items
+    assert (newer.corrects, older.id) == (row.id, row.id)
+    assert photo.digest == store.get_check(newer.id).photos[0].sha256
+    assert app.session_state["session_check"] is not None
+
+
+def _put_back(store: Store, check_id: str) -> dict:
+    """Return what pressing "Measure this photo again" leaves in the visit, from a script of its own."""
+
+    def script(check_id: str) -> None:
+        from match.ui.history_photo import put_on_bench
+        from match.ui.history_store import store
+
+        put_on_bench(store(), store().get_check(check_id))
+
+    app = AppTest.from_function(script, args=(check_id,), default_timeout=60)
+    again(app)
+    names = ("session_photo", "session_marks", "session_starts", "session_turns", "session_bench", "save_of_photo")
+    return {name: app.session_state[name] for name in names if name in app.session_state}
+
+
+def test_an_export_is_brought_in_and_a_backup_restored_by_upload(store, tmp_path, monkeypatch):
+    _, kept = story(store)
+    store.export_archive(tmp_path / "all.zip")
+    store.back_up(tmp_path / "backup.zip")
+    monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path / "elsewhere"))
+    app = run(_history)
+    app.file_uploader(key="safe_import").upload("all.zip", (tmp_path / "all.zip").read_bytes(), "application/zip")
+    press(again(app), "Add what is in it")
+    assert rows(app) == kept[::-1]
+    assert "Added 1 colour, 1 job, 3 spray-out cards, 4 checks and 0 photos." in html(app)
+    app.file_uploader(key="safe_restore").upload("b.zip", (tmp_path / "backup.zip").read_bytes(), "application/zip")
+    again(app).text_input(key="safe_restore_folder").set_value(str(tmp_path / "elsewhere"))
+    assert "is not empty" in html(press(again(app), "Restore"))
+    app.text_input(key="safe_restore_folder").set_value(str(tmp_path / "new"))
+    assert "Restored 4 checks" in html(press(again(app), "Restore"))
+    with Store.open(tmp_path / "new") as restored:
+        assert [row.id for row in restored.find_checks().items] == kept[::-1]
+
+
+def test_marks_kept_in_another_form_are_refused_in_a_sentence(store, demo):
+    kept = store.save_check(NewCheck(result=result(1.0, "go"), regions={"card": [1, 2]}), [(demo[0].content, "a.jpg")])
+    app = press(run(_history, check=kept.id), "Measure this photo again")
+    assert "in a form not known here" in html(app)

@@ -12,11 +12,11 @@ from match.history.store import Store
 from match.kept_words import colour_title, day_and_time, size_words
 from match.ui.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.colour_path import path_picture, path_words, steps_of
-from match.ui.history_links import link_to_colour, link_to_colours, link_to_list
+from match.ui.history_links import link_to_check, link_to_colour, link_to_colours, link_to_list
 from match.ui.history_near import show_near
 from match.ui.history_outcome import ask_outcome, show_outcomes
 from match.ui.history_photo import offer_measuring_again, show_photos
-from match.ui.history_rows import apply_style, show_row
+from match.ui.history_rows import apply_style, row_words
 from match.ui.history_store import store, told_plainly
 from match.ui.save_form import CARD_LABELS
 from match.ui.style import text
@@ -24,6 +24,7 @@ from match.ui.swatches import swatches
 
 PER_PAGE = 30
 PICTURE_WIDTH_PX = 520
+PHOTO_WIDTH_PX = 360
 PHOTOS_AT_ONCE = 4
 
 
@@ -76,7 +77,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
         return
     _edit_colour(history, colour)
     checks = [entry.check for entry in story.entries if entry.check is not None]
-    _show_best(story, checks)
+    _show_best(history, story, checks)
     _show_pictures(checks)
     _show_outcomes(history, checks)
     _show_entries(history, story.entries)
@@ -121,7 +122,7 @@ def _edit_colour(history: Store, colour: ColourRecord) -> None:
             st.rerun()
 
 
-def _show_best(story: Timeline, checks: list[CheckRow]) -> None:
+def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
     best = story.best
     if best is None and not checks:
         st.html('<p class="sm-lead">Nothing has been checked in this colour yet.</p>')
@@ -137,6 +138,7 @@ def _show_best(story: Timeline, checks: list[CheckRow]) -> None:
         st.html(f'<p class="sm-figure"><span class="unit"><b>{text(told)}</b></span></p>')
         if best and best.card:
             st.html(card_words(best.card))
+            show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
         else:
             st.html(
                 '<p class="sm-note">No spray-out card is noted with these checks. Open one and say what was sprayed, '
@@ -192,18 +194,25 @@ def _show_entries(history: Store, entries: tuple[TimelineEntry, ...]) -> None:
 
 
 def _show_entry(history: Store, entry: TimelineEntry, with_photos: bool) -> None:
-    if entry.check is not None:
-        show_row(entry.check, entry.card.mix if entry.card else "", with_colour=False)
-    elif entry.card is not None:
-        st.html(f'<p class="sm-title">Card of {day_and_time(entry.at)}, not checked</p>')
-    if entry.card is not None:
-        st.html(card_words(entry.card))
-    if entry.tint is not None and entry.tint.additions:
-        added = ", ".join(f"{each.mass_g:g} g {each.toner}" for each in entry.tint.additions)
-        pot = f" to a pot of {entry.tint.pot_size_g:g} g" if entry.tint.pot_size_g else ""
-        st.html(f'<p class="sm-note">Tinted before this card: {text(added)}{pot}.</p>')
-    if entry.check is not None:
-        whole = history.get_check(entry.check.id)
-        if with_photos:
-            show_photos(history, whole, width_px=360)
-        offer_measuring_again(history, whole, f"again_{whole.id}")
+    with st.container(border=True):
+        if entry.check is not None:
+            st.html(row_words(entry.check, entry.card.mix if entry.card else "", with_colour=False))
+        elif entry.card is not None:
+            st.html(f"<b>Card of {day_and_time(entry.at)}, not checked</b> <span>{text(entry.card.mix)}</span>")
+        if entry.tint is not None and entry.tint.additions:
+            added = ", ".join(f"{each.mass_g:g} g {each.toner}" for each in entry.tint.additions)
+            pot = f" to a pot of {entry.tint.pot_size_g:g} g" if entry.tint.pot_size_g else ""
+            st.html(f'<p class="sm-meaning">Tinted before this card: {text(added)}{pot}.</p>')
+        if entry.card is not None:
+            st.html(card_words(entry.card))
+        if entry.check is not None:
+            _show_check(history, entry.check, with_photos)
+
+
+def _show_check(history: Store, check: CheckRow, with_photos: bool) -> None:
+    whole = history.get_check(check.id)
+    if with_photos:
+        show_photos(history, whole, width_px=PHOTO_WIDTH_PX)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        link_to_check(check.id, "Open")
+        offer_measuring_again(history, whole, f"again_{check.id}")

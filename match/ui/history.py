@@ -135,7 +135,7 @@ def _show_deleted() -> None:
 
 def _show_deleted_record(record: DeletedRecord) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
-        told = f"{KIND_NAMES[record.kind][0].capitalize()} {record.title}, deleted {day_and_time(record.deleted_at)}"
+        told = f"{KIND_NAMES[record.kind][0].capitalize()}: {record.title}; deleted {day_and_time(record.deleted_at)}"
         st.html(f'<p class="sm-meaning">{text(told)}</p>', width="stretch")
         if st.button("Bring back", key=f"undelete_{record.id}"):
             with told_plainly("It could not be brought back."):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict
 
 import numpy as np
@@ -89,7 +90,8 @@ def _show_figures(check: CheckRecord) -> None:
     rows = [("Difference, CIEDE2000", size_words(check))]
     for name, lab in (("Card L*, a*, b*", check.card_lab), ("Car L*, a*, b*", check.vehicle_lab)):
         rows += [(name, ", ".join(f"{value:.1f}" for value in lab))] if lab else []
-    rows += [(name.capitalize(), str(value)) for name, value in dict(check.settings or {}).items()]
+    settings = check.settings if isinstance(check.settings, Mapping) else {}
+    rows += [(name.capitalize(), str(value)) for name, value in settings.items() if not isinstance(value, Mapping)]
     rows += [("Method, tolerances", f"{check.method_version}, {check.tolerances_version} ({check.tolerances_hash})")]
     with st.expander("Figures and reasons"):
         st.html(steps(str(reason) for reason in check.result.get("reasons", ())) + table(("Figure", "Value"), rows))

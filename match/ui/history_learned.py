@@ -10,7 +10,7 @@ from match.history.store import Store
 from match.kept_words import held_words
 from match.shop_tolerances import Lesson, Offer, accept, lessons, load_limits, load_rules
 from match.ui import measured
-from match.ui.notices import sentence, steps
+from match.ui.notices import sentence
 from match.ui.style import text
 from match.verdict import Verdict
 
@@ -39,7 +39,9 @@ def show_learned(store: Store) -> None:
 def _show_lesson(lesson: Lesson) -> None:
     name = NAMES[lesson.deed]
     st.html(f'<p class="sm-title">{"Paint put on straight" if lesson.deed is Verdict.GO else "Blends"}</p>')
-    st.html(steps(held_words(count, name) for count in lesson.counts))
+    if lesson.counts:
+        lines = "".join(f"<li>{text(sentence(held_words(count, name)))}</li>" for count in lesson.counts)
+        st.html(f'<ul class="sm-lines">{lines}</ul>')
     if lesson.offer is None:
         st.html(f'<p class="sm-note">{text(sentence(lesson.why_not))}</p>')
     else:
@@ -48,7 +50,7 @@ def _show_lesson(lesson: Lesson) -> None:
 
 def _show_offer(offer: Offer) -> None:
     st.html(
-        f'<p class="sm-meaning">Your outcomes suggest {offer.offered:.1f} instead of {offer.now:g} for '
+        f'<p class="sm-meaning">Your outcomes suggest {offer.offered:.1f} instead of {offer.now:.1f} for '
         f"{text(LIMIT_WORDS[offer.limit])}.</p>"
         f'<p class="sm-note">Would be written with this source: {text(offer.source)}.</p>'
     )

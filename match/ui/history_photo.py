@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from match.errors import MatchError
+from match.errors import MatchError, StoreError
 from match.evidence.photo_set import Angle, Role
 from match.history.records import CheckRecord
 from match.history.store import Store
@@ -17,6 +17,7 @@ from match.measure import photo as photo_reading
 from match.ui import measured, picture_url, session
 from match.ui.first_marks import Source, Start
 from match.ui.history_links import go_to_check_page
+from match.ui.history_store import told_plainly
 from match.ui.marks import Mark, from_region
 from match.ui.notices import notices
 from match.ui.save import correct_with
@@ -65,23 +66,36 @@ def offer_measuring_again(store: Store, check: CheckRecord, key: str) -> None:
         help="Opens it with its marks on the Check page. What you save there corrects this check; both are kept.",
     )
     if pressed:
-        _put_on_bench(store, check)
-        go_to_check_page()
+        with told_plainly("The photo cannot be put on the bench."):
+            put_on_bench(store, check)
+            go_to_check_page()
 
 
-def _put_on_bench(store: Store, check: CheckRecord) -> None:
-    uses = dict(check.settings or {}).get("photos", {})
-    of_several = {entry.get("photo_sha256"): entry["regions"] for entry in check.result.get("photos", ())}
-    for place, photo in enumerate(check.photos):
-        chosen = session.chosen(photo.name, store.photo_bytes(photo.sha256))
-        marks = _marks(chosen, of_several.get(photo.sha256, check.regions))
+def put_on_bench(store: Store, check: CheckRecord) -> None:
+    """Put the photos of a check on the bench with their marks; the next check saved from there corrects it.
+
+    Raises
+    ------
+    StoreError
+        When the marks or a photo's use were not kept by this app; the bench is then left as it was.
+    """
+    ready = []
+    try:
+        uses = dict(check.settings or {}).get("photos", {})
+        of_several = {entry["photo_sha256"]: entry["regions"] for entry in check.result.get("photos", ())}
+        for photo in check.photos:
+            chosen = session.chosen(photo.name, store.photo_bytes(photo.sha256))
+            use = uses.get(photo.sha256)
+            told = PhotoUse(Angle(use["angle"]), Role(use["role"]), str(use["light"])) if use else PhotoUse()
+            ready.append((chosen, _marks(chosen, of_several.get(photo.sha256, check.regions)), told))
+    except (AttributeError, KeyError, TypeError):
+        raise StoreError("the marks of this check are in a form not known here: choose its photo and mark it") from None
+    for place, (chosen, marks, use) in enumerate(ready):
         if place == 0:
             session.put_photo(chosen)
+            session.put_use(chosen.digest, use)
         else:
-            session.add_photo(chosen, PhotoUse())
-        if photo.sha256 in uses:
-            use = uses[photo.sha256]
-            session.put_use(chosen.digest, PhotoUse(Angle(use["angle"]), Role(use["role"]), use["light"]))
+            session.add_photo(chosen, use)
         session.replace_marks(chosen.digest, marks)
         session.put_start(chosen.digest, Start(Source.HAND))
     governing = str(check.result.get("photo_sha256") or check.photos[0].sha256)

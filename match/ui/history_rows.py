@@ -45,8 +45,9 @@ def verdict_tag(verdict: str) -> str:
     return f'<span class="sm-tag" data-verdict="{text(verdict)}">{picture}{text(verdict.capitalize())}</span>'
 
 
-def row_words(row: CheckRow, lead: str = "") -> str:
+def row_words(row: CheckRow, lead: str = "", with_colour: bool = True) -> str:
     """Return a check as HTML for a list; ``lead`` goes before everything else that is said."""
+    colour = f"<span>{text(named(row.colour_name, row.code))}</span>" if with_colour else ""
     facts = [
         lead,
         car_words(row),
@@ -58,16 +59,16 @@ def row_words(row: CheckRow, lead: str = "") -> str:
     return (
         f'<div class="sm-row" data-check="{text(row.id)}">{small_pair(row.card_lab, row.vehicle_lab)}'
         f'<div><div class="sm-row-head">{verdict_tag(row.verdict)}<b>{text(size_words(row))}</b>'
-        f"<span>{text(named(row.colour_name, row.code))}</span></div>"
+        f"{colour}</div>"
         f'<p class="sm-note">{told}</p></div></div>'
     )
 
 
-def show_row(row: CheckRow, lead: str = "", with_colour: bool = True) -> None:
+def show_row(row: CheckRow) -> None:
     """Show one line of a list with its links."""
     with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"row_{row.id}"):
-        st.html(row_words(row, lead), width="stretch")
+        st.html(row_words(row), width="stretch")
         with st.container(horizontal=True, width="content"):
             link_to_check(row.id, "Open")
-            if with_colour and row.colour:
+            if row.colour:
                 link_to_colour(row.colour, "Colour")

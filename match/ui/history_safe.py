@@ -18,7 +18,7 @@ from match.ui.history_store import told_plainly
 from match.ui.notices import steps
 from match.ui.style import text
 
-_READY = "history_file_ready"
+_READY, _BROUGHT_IN = "history_file_ready", "history_brought_in"
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,10 @@ def show_safe(store: Store, wanted: CheckFields) -> None:
     _offer_verify(store)
     _offer_import(store)
     _offer_restore()
+    st.html(
+        '<p class="sm-note">A file too big to upload is brought in on the command line: '
+        "<code>python -m match history import FILE</code>, or <code>restore FILE --data FOLDER</code>.</p>"
+    )
 
 
 def _offer_files(store: Store, wanted: CheckFields) -> None:
@@ -88,9 +92,11 @@ def _offer_import(store: Store) -> None:
     given = st.file_uploader("Bring in an export", type="zip", key="safe_import")
     if given is not None and st.button("Add what is in it", key="safe_import_press"):
         with st.spinner("Reading the export…"), told_plainly("Nothing was brought in."):
-            summary = store.import_archive(given)
-            st.html(f'<div role="status">{steps(import_words(summary))}</div>')
-            st.caption("Nothing that was here has been changed. The list above shows it at the next turn.")
+            st.session_state[_BROUGHT_IN] = import_words(store.import_archive(given))
+            st.rerun()
+    words = st.session_state.get(_BROUGHT_IN)
+    if words:
+        st.html(f'<div role="status">{steps(words)}</div>')
 
 
 def _offer_restore() -> None:
