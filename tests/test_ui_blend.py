@@ -27,9 +27,13 @@ def _page() -> None:
 
 @pytest.fixture
 def app() -> AppTest:
-    started = AppTest.from_function(_page, default_timeout=60).run()
-    assert not started.exception
-    return started
+    return strict(AppTest.from_function(_page, default_timeout=60).run())
+
+
+def strict(app: AppTest) -> AppTest:
+    """Return the page judged by the strictest eye, whichever it opens with."""
+    app.button_group(key="blend_judge").set_value("expert")
+    return ran(app)
 
 
 @cache
@@ -44,7 +48,7 @@ def checked(factor: float) -> LatestCheck:
 def opened_with(check: LatestCheck) -> AppTest:
     app = AppTest.from_function(_page, default_timeout=60)
     app.session_state["session_check"] = check
-    return ran(app)
+    return strict(ran(app))
 
 
 def html(app: AppTest) -> str:
@@ -268,7 +272,7 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
     from match.ui.blend_room import Asked
 
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 400.0),))
-    found = answer(_demo(), Asked(repair, calibration().viewing(), Length.MM, 2.0))
+    found = answer(_demo(), Asked(repair, calibration().viewing("expert"), Length.MM, 2.0))
     content = sheet_content(found, ["small estate", "", "slate <blue>"], "second door\n\nkeep", True)
     assert content.heading == "small estate, slate <blue>"
     assert content.remarks == ("second door", "keep")

@@ -12,6 +12,7 @@ pytestmark = pytest.mark.browser
 
 def open_blend(page: Page, app_url: str) -> None:
     page.goto(f"{app_url}/blend")
+    page.get_by_text("An expert looking for it").click()
     wait_for(page, "blend")
     page.get_by_text("What this rests on, and how it may be wrong").wait_for()
 
