@@ -9,6 +9,9 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from match.calibration import OVERRIDE_VARIABLE
+from match.history.records import NewCheck, NewColour
+from match.history.store import Store
+from match.saving import DATA_VARIABLE
 from match.tint_story import read_check
 from match.ui.session import LatestCheck
 from match.ui.tint_picture import Place, path_picture, path_words
@@ -134,6 +137,22 @@ def test_the_loop_from_card_to_card_with_a_photo_of_each(app: AppTest):
     assert [step.additions_g for step in story.steps] == [{"black": grams}]
 
 
+def test_the_last_card_ends_tinting_and_gives_the_batch_what_the_pot_got(app: AppTest):
+    # Source: proportion: what went into 100 g goes six times into 600 g.
+    checked(app, "first.jpg", check(MIX))
+    know_formula(app)
+    app.number_input(key="tint_batch").set_value(600.0)
+    ran(app)
+    app.number_input(key=next(w.key for w in app.number_input if w.key.startswith("tint_add_0_black"))).set_value(1.15)
+    press(app, "Log it")
+    checked(app, "second.jpg", check(after(1.15)))
+    press(app, "use the check of second.jpg")
+    assert told(app, "advice") == "Stop here: it is close enough."
+    assert "Stop adding." in html(app)
+    assert '<th scope="row">black</th><td>6.90 g</td>' in html(app)
+    assert "Calculated in full" not in html(app)
+
+
 def test_a_card_left_out_takes_its_verdict_with_it_and_comes_back(app: AppTest):
     checked(app, "first.jpg", check(MIX))
     press(app, "Log it")
@@ -253,3 +272,49 @@ def test_a_covariance_is_drawn_turned_as_it_lies():
 def test_a_check_keeps_its_difference_to_the_printed_digit():
     saved = check(MIX)
     assert read_check(saved, "card.json").delta_lab == pytest.approx(saved["delta_lab"])
+
+
+def test_a_pot_is_kept_in_the_history_step_by_step(app: AppTest, tmp_path, monkeypatch):
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "history"))
+    press(ran(app), "Try an invented pot")
+    press(app, "Log it")
+    press(app, "Spray the invented next card")
+    app.toggle(key="tint_history_on").set_value(True)
+    ran(app)
+    press(app, "Keep this pot's cards")
+    assert "The colour has no name" in html(app)
+    app.text_input(key="tint_keep_name").set_value("Invented blue")
+    press(app, "Keep this pot's cards")
+    assert "2 cards and 1 steps are kept under" in html(app)
+    press(app, "Log it")
+    press(app, "Spray the invented next card")
+    press(app, "Keep this pot's cards")
+    with Store.open(tmp_path / "history") as store:
+        (colour,) = store.find_colours().items
+        kept = store.timeline(colour.id).tint_steps
+    steps = app.session_state["tint_story"].steps
+    added = [{addition.toner: addition.mass_g for addition in step.additions} for step in kept]
+    assert added == [dict(step.additions_g) for step in steps]
+    assert kept[0].card_after == kept[1].card_before
+    assert kept[0].pot_size_g == 100.0
+    assert kept[1].pot_size_g == pytest.approx(100.0 + sum(steps[0].additions_g.values()))
+
+
+def test_a_pot_begins_with_a_check_kept_earlier(app: AppTest, tmp_path, monkeypatch):
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "history"))
+    with Store.open(tmp_path / "history") as store:
+        store.save_check(NewCheck(result={**check(MIX), "verdict": "retint"}, colour=NewColour(name="Kept blue")))
+        store.save_check(NewCheck(result={**check(MIX, finish="pearl"), "verdict": "retint"}))
+    ran(app)
+    app.toggle(key="tint_history_on").set_value(True)
+    ran(app)
+    rows = app.selectbox(key="tint_begin_check").options
+    app.selectbox(key="tint_begin_check").select_index(next(i for i, row in enumerate(rows) if "no colour" in row))
+    ran(app)
+    press(app, "Begin a new pot with it")
+    assert "solid colours only" in html(app)
+    app.selectbox(key="tint_begin_check").select_index(next(i for i, row in enumerate(rows) if "Kept blue" in row))
+    ran(app)
+    press(app, "Begin a new pot with it")
+    assert told(app, "advice").startswith("Add ")
+    assert "Kept blue" in html(app)

@@ -322,10 +322,10 @@ def _amount_lines(found: Answer, batch_g: float) -> list[str]:
     ]
     if batch_g > 0 and advice.batch_g:
         lines.append(f"  All additions so far and this one, for a batch of {batch_g:g} g: {_grams(advice.batch_g)}")
-    if found.formula_parts is not None and advice.amounts:
+    if found.formula_parts is not None and (advice.amounts or found.story.steps):
         percent = percents(found.formula_parts)
         parts = ", ".join(f"{name} {p:.2f} ({percent[name]:.2f} %)" for name, p in found.formula_parts.items())
-        lines.append(f"  The formula is then, in parts: {parts}")
+        lines.append(f"  The formula with all that was added, in parts: {parts}")
     return lines
 
 

@@ -52,39 +52,40 @@ def show_advice(found: Answer) -> None:
     """Show the next step large, with its amounts; greyed where the last card showed no move."""
     advice = found.advice
     faint = " tint-faint" if found.faint else ""
-    st.html(
-        f'<div class="tint-advice{faint}" data-action="{text(advice.action)}" role="status">'
-        f'<p class="word">{text(headline(found))}</p></div>'
-    )
-    if found.in_doubt:
-        return
     said = found.attempt.reasons if found.attempt else ()
     reasons = [reason for reason in dict.fromkeys(advice.reasons) if reason not in said]
     lands = [landing_sentence(advice)] if advice.amounts or advice.untinted_g else []
-    st.html(_items([*lands, *reasons]))
+    st.html(
+        f'<div class="tint-advice{faint}" data-action="{text(advice.action)}" role="status">'
+        f'<p class="word">{text(headline(found))}</p></div>' + _items([] if found.in_doubt else [*lands, *reasons])
+    )
 
 
 def show_amounts(found: Answer) -> None:
     """Show the amounts for pot and batch, and the formula after the step."""
     advice = found.advice
-    if not advice.amounts or found.in_doubt:
+    if found.in_doubt or not (advice.amounts or found.story.steps):
         return
     rows = [
         (amount.name, f"{amount.pot_g:.2f} g", f"{amount.percent:.2f} %", f"{amount.full_g:.2f} g")
         for amount in advice.amounts
     ]
-    st.html(table(("Toner", "Now, into the pot", "Of the pot", "Calculated in full"), rows))
+    if rows:
+        st.html(table(("Toner", "Now, into the pot", "Of the pot", "Calculated in full"), rows))
     if any(advice.batch_g.values()):
         batch = [(name, f"{grams:.2f} g") for name, grams in advice.batch_g.items()]
         st.html(
-            '<p class="sm-title">For the whole batch, everything so far and this step</p>'
+            '<p class="sm-title">For the whole batch, all that was added and this step</p>'
             + table(("Toner", "Into the untinted batch"), batch)
             + '<p class="sm-note">Only once a card from the pot has passed.</p>'
         )
     if found.formula_parts is not None:
         percent = percents(found.formula_parts)
         formula = [(name, f"{parts:.2f}", f"{percent[name]:.2f} %") for name, parts in found.formula_parts.items()]
-        st.html('<p class="sm-title">The formula then</p>' + table(("Toner", "Parts", "Percent"), formula))
+        st.html(
+            '<p class="sm-title">The formula with all that was added</p>'
+            + table(("Toner", "Parts", "Percent"), formula)
+        )
 
 
 def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:

@@ -39,6 +39,7 @@ def test_the_pot_is_tinted_until_the_page_says_stop_and_saved(desktop: Page, app
     assert desktop.locator(".tint-attempt").get_attribute("data-recommendation") == "stop"
     assert desktop.locator(".tint-advice").get_attribute("data-action") == "enough"
     scroll_through(desktop, pictures, "tint-stop-1280")
+    assert desktop.locator("[data-testid=stException]").count() == 0
     desktop.get_by_text("Save, open or try").click()
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save this pot (JSON)").click()
