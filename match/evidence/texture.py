@@ -44,6 +44,7 @@ class TextureRules:
     least_contrast: float = quantity("fraction")
     least_change: float = quantity("ratio")
     systematic_sd: float = quantity("log units")
+    noise_share: float = quantity("fraction of variance")
     sharpness_ratio: float = quantity("ratio")
     scale_ratio: float = quantity("ratio")
     sparkle_spread: float = quantity("robust standard deviations")
@@ -161,12 +162,13 @@ def compare_texture(
 
 @dataclass(frozen=True)
 class _Read:
-    """Granular variance through the aperture with the relative sd of its mean, blurred area (px), contrast seen."""
+    """Granular variance through the aperture, the relative sd of its mean, blurred area (px), and what hinders."""
 
     variance: float
     relative_sd: float
     blur_area: float
     seen: bool
+    drowned: bool
 
 
 @dataclass(frozen=True)
@@ -232,13 +234,23 @@ def _read(tiles: _Tiles, noise: tuple[float, float, float], rules: TextureRules)
     least = (rules.least_contrast * rules.aperture) ** 2
     seen = variance > max(least, 2.0 * spread)
     variance = max(variance, least)
-    return _Read(variance, spread / variance, variance / max(single, 1e-12), seen)
+    drowned = noise[1] * scale > rules.noise_share * float(pixel[kept].mean())
+    return _Read(variance, spread / variance, variance / max(single, 1e-12), seen, drowned)
 
 
 def _hindrances(read: list[_Read], sharpness: float, scale: float, rules: TextureRules) -> tuple[Finding, ...]:
     if not any(one.seen for one in read):
         return (
             Finding("no-flake", "No flake is seen in card or car.", "Go closer, under one lamp or the sun.", False),
+        )
+    if any(one.drowned for one in read):
+        return (
+            Finding(
+                "noise-drowns-flake",
+                "The photo's noise drowns the flake, so it cannot be compared.",
+                "Bring more light, hold the phone still, and switch night mode off.",
+                False,
+            ),
         )
     if max(scale, 1.0 / scale) > rules.scale_ratio:
         return (

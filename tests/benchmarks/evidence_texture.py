@@ -22,14 +22,15 @@ SIDE_PX, FINER, COVERAGE = 240, 4, 0.25
 def flake_field(rng, width_px, blur_px=0.8, noise=0.0):
     """Return (240, 240, 3) linear light of flake of a known width."""
     size = SIDE_PX * FINER
-    field = np.zeros((size, size), dtype=np.float32)
-    radius = width_px * FINER / 2
     count = rng.poisson(COVERAGE * SIDE_PX**2 / (np.pi * width_px**2 / 4))
-    for (x, y), brightness in zip(rng.uniform(0, size, (count, 2)), rng.lognormal(-0.32, 0.8, count), strict=True):
-        left, right = int(max(0, x - radius)), int(min(size, x + radius + 1))
-        top, bottom = int(max(0, y - radius)), int(min(size, y + radius + 1))
-        rows, columns = np.mgrid[top:bottom, left:right]
-        field[top:bottom, left:right] += brightness * ((columns - x) ** 2 + (rows - y) ** 2 < radius**2)
+    columns, rows = rng.integers(size, size=(2, count))
+    points = np.bincount(rows * size + columns, rng.lognormal(-0.32, 0.8, count), size**2)
+    radius = width_px * FINER / 2
+    reach = int(np.ceil(radius))
+    y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    disc = (x**2 + y**2 < radius**2).astype(np.float64)
+    disc *= np.pi * radius**2 / disc.sum()  # the area of the true disc, whatever the grid makes of it
+    field = cv2.filter2D(points.reshape(size, size), -1, disc, borderType=cv2.BORDER_REFLECT)
     image = field.reshape(SIDE_PX, FINER, SIDE_PX, FINER).mean(axis=(1, 3)) + 0.2
     image = 0.3 * cv2.GaussianBlur(image, (0, 0), blur_px)
     if noise:
