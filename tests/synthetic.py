@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -61,7 +61,7 @@ class FlatScene:
     contrast: float = 1.0
     seed: int = 1
     size: tuple[int, int] = (480, 360)
-    regions: list[Region] = field(default_factory=list)
+    levels: int = 255
 
     def photo(self):
         width, height = self.size
@@ -74,7 +74,8 @@ class FlatScene:
         linear = linear * np.exp(self.gradient[0] * x + self.gradient[1] * y)[..., None]
         linear = linear * self.exposure * np.array(self.gains)
         linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
-        return ArrayPhoto(np.round(srgb_encode(np.clip(linear, 0, 1) ** self.contrast) * 255) / 255)
+        codes = srgb_encode(np.clip(linear, 0, 1) ** self.contrast)
+        return ArrayPhoto(np.round(codes * self.levels) / self.levels)
 
     def marks(self, both_sides=True):
         marks = [Region(Kind.CARD, 190, 110, 100, 100), Region(Kind.VEHICLE, 60, 110, 100, 100)]
