@@ -230,7 +230,7 @@ def measure_photo(
 ) -> Measurement:
     """Measure the marked regions of one photo; see :func:`check_photo`."""
     check_regions(regions, photo.width, photo.height)
-    patches = [_patch(photo, region) for region in regions]
+    patches = [read_patch(photo, region) for region in regions]
     tolerance = max(
         calibration.greys.tolerance(region.reflectance) for region in regions if region.reflectance is not None
     )
@@ -245,7 +245,8 @@ def measure_photo(
     )
 
 
-def _patch(photo: PhotoLike, region: Region) -> Patch:
+def read_patch(photo: PhotoLike, region: Region) -> Patch:
+    """Return the pixels of one region, thinned where there are more than :data:`MOST_PIXELS`."""
     step = max(1, round(np.sqrt(region.width * region.height / MOST_PIXELS)))
     crop = photo.crop(region.x, region.y, region.width, region.height, step)
     code = np.asarray(crop.code)

@@ -86,11 +86,13 @@ def checked_reflectance(value: float) -> float:
     return value
 
 
-def check_regions(regions: Sequence[Region], photo_width: int, photo_height: int) -> None:
-    """Raise :class:`RegionError` for a region that is missing, outside, too small, or overlaps another kind."""
+def check_regions(
+    regions: Sequence[Region], photo_width: int, photo_height: int, needed: Sequence[Kind] = tuple(Kind)
+) -> None:
+    """Raise :class:`RegionError` for a ``needed`` region that is missing, or any outside, too small or overlapping."""
     for kind, what in ((Kind.GREY, "grey reference"), (Kind.CARD, "spray-out card"), (Kind.VEHICLE, "vehicle")):
         count = sum(region.kind is kind for region in regions)
-        if count == 0:
+        if count == 0 and kind in needed:
             raise RegionError(f"no {kind.value} region is marked: mark the {what} on the photo")
         if kind is Kind.CARD and count > 1:
             raise RegionError(f"{count} card regions are marked: mark one, and check each card in its own photo")
