@@ -1,4 +1,4 @@
-"""``tint``: which toner, how much, whether the last addition moved the right way, and the toners on the shelf."""
+"""``tint``: which toner, how much, and whether the last addition moved the right way."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from match.commands.tint_toners import JSON_HELP, add_measure, add_toners, read_text
 from match.errors import TintError
 
 if TYPE_CHECKING:
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from match.tint_story import Checked, Mix, Story
     from match.tinting import Answer, TintCalibration
 
-JSON_HELP = "print the whole answer as JSON"
 LOG_HELP = "the pot's log: begun when the file is not there, continued when it is"
 
 
@@ -28,8 +28,8 @@ def add_to(subparsers: Any) -> None:
     parts = parser.add_subparsers(dest="part", metavar="PART", required=True)
     _add_advise(parts)
     _add_check(parts)
-    _add_toners(parts)
-    _add_measure(parts)
+    add_toners(parts)
+    add_measure(parts)
 
 
 def _add_advise(parts: Any) -> None:
@@ -86,46 +86,6 @@ def _add_pot(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--log", type=Path, metavar="LOG.json", help=LOG_HELP)
     parser.add_argument("--json", action="store_true", help=JSON_HELP)
-
-
-def _add_toners(parts: Any) -> None:
-    parser = parts.add_parser(
-        "toners",
-        help="list the toners on the shelf, add or remove one of your own",
-        description="List the toners on the shelf. Those that came with the program are invented pigment classes.",
-    )
-    parser.add_argument("--add", metavar="NAME", help="put a toner of your own on the shelf, with --like")
-    parser.add_argument("--like", metavar="CLASS", help="the listed toner it resembles")
-    parser.add_argument(
-        "--strength", type=float, default=1.0, metavar="FACTOR", help="its strength relative to that (default 1)"
-    )
-    parser.add_argument("--remove", metavar="NAME", help="take a toner of your own off the shelf")
-    parser.add_argument("--json", action="store_true", help="print the list as JSON")
-    parser.set_defaults(run=_run_toners)
-
-
-def _add_measure(parts: Any) -> None:
-    parser = parts.add_parser(
-        "measure",
-        help="measure a toner of your own from let-downs in white",
-        description="Measure a toner from cards of it let down in white and sprayed to hiding.",
-    )
-    parser.add_argument(
-        "checks", nargs="+", type=Path, metavar="CHECK.json", help="check of a let-down, marked as the card"
-    )
-    parser.add_argument("--name", required=True, metavar="NAME", help="what you call the toner")
-    parser.add_argument(
-        "--percent",
-        type=float,
-        action="append",
-        required=True,
-        metavar="PERCENT",
-        help="toner in toner plus white, by weight; once for each check, in their order",
-    )
-    parser.add_argument("--like", metavar="CLASS", help="the listed toner it resembles, if you know")
-    parser.add_argument("--save", action="store_true", help="put it on the shelf")
-    parser.add_argument("--json", action="store_true", help=JSON_HELP)
-    parser.set_defaults(run=_run_measure)
 
 
 def _run_advise(arguments: argparse.Namespace) -> int:
@@ -237,7 +197,7 @@ def _read_log(arguments: argparse.Namespace) -> Story | None:
         raise TintError(
             f"{arguments.log} already says --{again[0].replace('_', '-')}: leave it out, or begin a new log"
         )
-    return read_story(_text(arguments.log, "the log"), arguments.log.name)
+    return read_story(read_text(arguments.log, "the log"), arguments.log.name)
 
 
 def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace) -> None:
@@ -254,19 +214,10 @@ def _read_check(path: Path) -> Checked:
     from match.tint_story import read_check
 
     try:
-        saved = json.loads(_text(path, "the check"))
+        saved = json.loads(read_text(path, "the check"))
     except (ValueError, RecursionError):
         saved = None
     return read_check(saved, path.name)
-
-
-def _text(path: Path, what: str) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise TintError(f"{what} {path} cannot be read ({error.strerror}): check its name") from None
-    except UnicodeDecodeError:
-        raise TintError(f"{what} {path} is not text: give a JSON file") from None
 
 
 def _write(path: Path, text: str) -> None:
@@ -331,69 +282,3 @@ def _amount_lines(found: Answer, batch_g: float) -> list[str]:
 
 def _grams(amounts: dict[str, float]) -> str:
     return ", ".join(f"{name} {grams:.2f} g" for name, grams in amounts.items())
-
-
-def _run_toners(arguments: argparse.Namespace) -> int:
-    """List, add or remove."""
-    from match import shelf as shelves
-
-    if arguments.add and arguments.remove:
-        raise TintError("give --add or --remove, not both")
-    if arguments.like and not arguments.add:
-        raise TintError("--like belongs to --add NAME")
-    if arguments.add:
-        if not arguments.like:
-            raise TintError("say which listed toner it resembles: --like CLASS")
-        shelves.keep_named(arguments.add, arguments.like, arguments.strength)
-    if arguments.remove:
-        shelves.remove(arguments.remove)
-    shelf = shelves.load_shelf()
-    if arguments.json:
-        rows = [
-            {"name": name, "own": name in shelf.own, "strength": t.strength, "class": t.stands_for, "hides": t.opacity}
-            for name, t in shelf.toners.items()
-        ]
-        print(json.dumps(rows))
-        return 0
-    for name, toner in shelf.toners.items():
-        own = f" [yours, strength {toner.strength:g}]" if name in shelf.own else ""
-        print(f"{name}{own}: {toner.stands_for}{', ' + toner.opacity if toner.opacity else ''}")
-    print(f"Your own toners are kept in {shelves.own_path()}.")
-    return 0
-
-
-def _run_measure(arguments: argparse.Namespace) -> int:
-    """Measure, print, and keep if asked."""
-    from match import shelf as shelves
-    from match.tint.letdown import measure_toner
-    from match.tint_letdown import read_letdown
-    from match.tinting import load_tint_calibration
-
-    if len(arguments.percent) != len(arguments.checks):
-        raise TintError("give one --percent for each check, in their order")
-    shelf = shelves.load_shelf()
-    read = [
-        read_letdown(_text(path, "the check"), path.name, percent)
-        for path, percent in zip(arguments.checks, arguments.percent, strict=True)
-    ]
-    like = shelf.toner(arguments.like) if arguments.like else None
-    letdowns = [letdown for letdown, _ in read]
-    limits = load_tint_calibration().limits
-    measured = measure_toner(arguments.name.strip(), letdowns, shelf.toner("white"), shelf.optics, limits, like)
-    if arguments.save:
-        shelves.keep_measured(measured)
-    if arguments.json:
-        print(json.dumps(measured.as_dict()))
-        return 0
-    left = ", ".join(f"{value:.1f}" for value in measured.lab_left)
-    print(
-        f"{arguments.name}: strength known to about {100 * measured.log_strength_sd:.0f} %; it misses its let-downs by"
-    )
-    print(f"  {left} CIELAB.")
-    notes = [*measured.reasons, *dict.fromkeys(note for _, note in read if note)]
-    print("\n".join(f"  {note}" for note in notes) + ("\n" if notes else "") + _kept(arguments.save))
-    return 0
-
-
-def _kept(saved: bool) -> str:
-    return "It is on the shelf now." if saved else "It is not kept: add --save to put it on the shelf."
