@@ -101,7 +101,7 @@ def fit_path(
     return PathFit(
         coats=grid,
         mean=means @ unwhiten.T,
-        coat_roots=np.array([psd_root(one) for one in covariance]),
+        coat_roots=psd_root(covariance),
         component_root=unwhiten,
         weight=weight / weight.sum(),
     )

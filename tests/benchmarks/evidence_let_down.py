@@ -50,8 +50,9 @@ class Finish:
     optics: object
 
     def lab(self, coats, angle):
+        """Return CIELAB (..., 3) for numbers of coats (...)."""
         flop = angle is Angle.FLOP
-        film = self.film * coats * (FLOP_PATH if flop else 1.0)
+        film = self.film * np.asarray(coats)[..., None] * (FLOP_PATH if flop else 1.0)
         internal = film_reflectance(self.K, self.S, film, self.ground)
         return lab_from_reflectance(surface_reflectance(internal, self.optics) * (FLOP_LIGHT if flop else 1.0))
 
@@ -92,7 +93,7 @@ def true_best(finish, car, offset, steps):
     grid = np.arange(min(steps), max(steps) + 1e-9, 0.01)
     worst = np.zeros(grid.size)
     for angle in (Angle.FACE, Angle.FLOP):
-        card = np.array([finish.lab(coats, angle) for coats in grid])
+        card = finish.lab(grid, angle)
         vehicle = finish.lab(car, angle) + offset
         worst = np.maximum(worst, colour_difference(card, np.broadcast_to(vehicle, card.shape)))
     return float(grid[np.argmin(worst)]), float(worst.min())
