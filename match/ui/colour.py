@@ -196,7 +196,7 @@ def _show_entries(history: Store, entries: tuple[TimelineEntry, ...]) -> None:
 def _show_entry(history: Store, entry: TimelineEntry, with_photos: bool) -> None:
     with st.container(border=True):
         if entry.check is not None:
-            st.html(row_words(entry.check, entry.card.mix if entry.card else "", with_colour=False))
+            st.html(row_words(entry.check, with_colour=False))
         elif entry.card is not None:
             st.html(f"<b>Card of {day_and_time(entry.at)}, not checked</b> <span>{text(entry.card.mix)}</span>")
         if entry.tint is not None and entry.tint.additions:

@@ -26,7 +26,7 @@ def assert_fits_in_width(page: Page) -> None:
 
 def save_demo(page: Page, url: str) -> None:
     page.goto(url)
-    page.get_by_role("button", name="Try the demo photo").click()
+    page.get_by_role("button", name="Try the demo photo").click(timeout=60_000)  # the app's first run imports it all
     page.locator(".sm-verdict").wait_for()
     page.get_by_role("button", name="Save this check").click()
     page.locator(".sm-saved").wait_for()
@@ -49,7 +49,7 @@ def test_a_saved_check_is_in_the_history_and_still_there_after_a_restart(
     for url in _serve(ROOT / "app.py", tmp_path / "second.txt"):
         phone.goto(f"{url}/history")
         row = phone.locator(".sm-row")
-        row.wait_for()
+        row.wait_for(timeout=60_000)
         assert row.count() == 1
         assert row.locator("b").inner_text().startswith(difference)
         assert "Harbour Slate" in row.inner_text()
