@@ -27,12 +27,12 @@ def _page() -> None:
 
 @pytest.fixture
 def app() -> AppTest:
-    return strict(AppTest.from_function(_page, default_timeout=60).run())
+    return judged_by("ordinary", AppTest.from_function(_page, default_timeout=60).run())
 
 
-def strict(app: AppTest) -> AppTest:
-    """Return the page judged by the strictest eye, whichever it opens with."""
-    app.button_group(key="blend_judge").set_value("expert")
+def judged_by(judge: str, app: AppTest) -> AppTest:
+    """Return the page with this one looking, whoever it opens with."""
+    app.button_group(key="blend_judge").set_value(judge)
     return ran(app)
 
 
@@ -48,7 +48,7 @@ def checked(factor: float) -> LatestCheck:
 def opened_with(check: LatestCheck) -> AppTest:
     app = AppTest.from_function(_page, default_timeout=60)
     app.session_state["session_check"] = check
-    return strict(ran(app))
+    return judged_by("expert", ran(app))
 
 
 def html(app: AppTest) -> str:
@@ -210,6 +210,7 @@ def test_an_ordinary_owner_and_a_nearer_look_ask_for_less_width(app: AppTest):
     def width() -> float:
         return float(re.search(r'<span class="number">(\d+) mm', html(app))[1])
 
+    judged_by("expert", app)
     expert = width()
     app.number_input(key="blend_furthest_m").set_value(1.0)
     ran(app)
@@ -272,7 +273,7 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
     from match.ui.blend_room import Asked
 
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 400.0),))
-    found = answer(_demo(), Asked(repair, calibration().viewing("expert"), Length.MM, 2.0))
+    found = answer(_demo(), Asked(repair, calibration().viewing("ordinary"), Length.MM, 2.0))
     content = sheet_content(found, ["small estate", "", "slate <blue>"], "second door\n\nkeep", True)
     assert content.heading == "small estate, slate <blue>"
     assert content.remarks == ("second door", "keep")

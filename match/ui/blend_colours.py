@@ -13,7 +13,7 @@ from match.room import samples_from, thinned
 from match.ui import session
 from match.ui.style import text
 
-DEMO_CARD, DEMO_VEHICLE = (42.5, 5.8, -30.2), (42.0, 5.0, -31.0)
+DEMO_CARD, DEMO_VEHICLE = (43.1, 6.8, -29.2), (42.0, 5.0, -31.0)
 DEMO_SD = 0.12
 """Invented demonstration: two close blues, and how far each of L*, a*, b* of their difference may be off."""
 SAMPLING_SEED = 20
