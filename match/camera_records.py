@@ -60,7 +60,9 @@ class Cameras:
     def without(self, name: str, sha256: str) -> Cameras:
         """Return the records without any shot from the photo with this SHA-256; an empty camera goes too."""
         camera = self.by_name.get(name, Camera())
-        left = Camera(*({k: shot for k, shot in shots.items() if k != sha256} for shots in (camera.nulls, camera.greys)))
+        left = Camera(
+            *({k: shot for k, shot in shots.items() if k != sha256} for shots in (camera.nulls, camera.greys))
+        )
         if left.nulls or left.greys:
             return self._with(name, left)
         rest = {each: kept for each, kept in self.by_name.items() if each != name}
@@ -128,7 +130,9 @@ def write_cameras(file: Path, cameras: Cameras) -> None:
             Path(new).unlink(missing_ok=True)
             raise
     except OSError as error:
-        raise EvidenceError(f"the camera records {file} cannot be written ({error.strerror}): check the folder") from None
+        raise EvidenceError(
+            f"the camera records {file} cannot be written ({error.strerror}): check the folder"
+        ) from None
 
 
 def _entry(camera: Camera) -> dict[str, Any]:

@@ -8,14 +8,26 @@ from collections.abc import Sequence
 
 from match.commands import app as app_command
 from match.commands import blend as blend_command
+from match.commands import camera as camera_command
 from match.commands import check as check_command
+from match.commands import coats as coats_command
 from match.commands import demo as demo_command
 from match.commands import history as history_command
 from match.commands import sheet as sheet_command
 from match.commands import tint as tint_command
 from match.errors import MatchError
 
-COMMANDS = (app_command, check_command, blend_command, tint_command, sheet_command, history_command, demo_command)
+COMMANDS = (
+    app_command,
+    check_command,
+    blend_command,
+    tint_command,
+    coats_command,
+    camera_command,
+    sheet_command,
+    history_command,
+    demo_command,
+)
 
 
 class _Parser(argparse.ArgumentParser):

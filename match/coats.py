@@ -163,6 +163,8 @@ def _photo_findings(groups: Mapping[tuple[float | None, str, Angle], Combined]) 
     told: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
     for (coats, _, angle), combined in groups.items():
         for found in combined.findings:
+            if found.code == "far-apart":  # a step far from the car is one that will not do, not a wrong mark
+                continue
             step = f"{coats:g} mid-coats, {ANGLE_WORDS[angle]}"
             told.setdefault((found.code, found.text), []).append((step, found))
     findings = []

@@ -132,6 +132,7 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
 def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
     """Check one photo by its marks; the command line's finish and junction win over the file's."""
     from match.check import CheckSettings, check_photo
+    from match.own_camera import own_camera_at
     from match.verdict import Finish, Junction
 
     defaults = CheckSettings()
@@ -140,7 +141,8 @@ def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibra
         junction=Junction(arguments.junction) if arguments.junction else marks.junction or defaults.junction,
         seed=defaults.seed if arguments.seed is None else arguments.seed,
     )
-    return check_photo(photo, marks.regions, settings, calibration, _planner(arguments))
+    own = own_camera_at(calibration, photo.camera, getattr(arguments, "data", None))
+    return own.told(check_photo(photo, marks.regions, settings, own.calibration, _planner(arguments)))
 
 
 def _planner(arguments: argparse.Namespace) -> Planner | None:

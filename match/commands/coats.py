@@ -1,0 +1,168 @@
+"""``coats``: does the card hide its chart, and which step of a let-down card comes nearest to the car."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import tomllib
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from match.commands.check import FINISHES, JUNCTIONS
+from match.commands.history import add_place
+from match.errors import EvidenceError
+
+if TYPE_CHECKING:
+    from match.check import Calibration
+    from match.coats import CardHiding, StepsAnswer
+    from match.evidence.photo_set import PhotoSet
+    from match.measure.quality import Finding
+
+JSON_HELP = "print the whole answer as JSON"
+
+
+def add_to(subparsers: Any) -> None:
+    """Add the command with its two parts."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "coats",
+        help="say whether a card hides, or which let-down step to spray",
+        description="How many coats: whether a card hides its black and white chart, and which step of a let-down card "
+        "(three-stage paint) comes nearest to the car.",
+    )
+    parts = parser.add_subparsers(dest="part", metavar="PART", required=True)
+    _add_hiding(parts)
+    _add_let_down(parts)
+
+
+def _add_hiding(parts: Any) -> None:
+    parser = parts.add_parser(
+        "hiding",
+        help="say whether the card hides its chart",
+        description="Say whether a card's black and white chart still shows through its paint, and how many coats hide "
+        "it. A card that does not hide gives no valid match.",
+    )
+    parser.add_argument("photo", type=Path, metavar="PHOTO", help="a photo of the card with a grey reference")
+    parser.add_argument(
+        "--grey",
+        action="append",
+        required=True,
+        metavar="X,Y,W,H[@R]",
+        help="a grey reference in pixels of the upright photo, with its reflectance (default: 18%% card)",
+    )
+    parser.add_argument("--over-black", required=True, metavar="X,Y,W,H", help="the card's paint over its black field")
+    parser.add_argument("--over-white", required=True, metavar="X,Y,W,H", help="the card's paint over its white field")
+    parser.add_argument("--coats", type=float, metavar="N", help="coats of colour on the card, to learn how many hide")
+    parser.add_argument("--finish", choices=FINISHES, default="solid", help="the kind of paint (default: solid)")
+    add_place(parser)
+    parser.add_argument("--json", action="store_true", help=JSON_HELP)
+    parser.set_defaults(run=_hiding)
+
+
+def _add_let_down(parts: Any) -> None:
+    parser = parts.add_parser(
+        "let-down",
+        help="say how many mid-coats come nearest to the car",
+        description="Say how many mid-coats of a three-stage paint come nearest to the car, over every angle "
+        "photographed, from one photo for each step of a let-down card.",
+        epilog="SET is TOML or JSON: a list [[photos]] with path (beside the file), mid_coats, grey, card, vehicle as "
+        'X,Y,W,H, and where wanted angle ("near-glare", "face", "flop") and role ("first", "repeat", "swap").',
+    )
+    parser.add_argument("set", type=Path, metavar="SET", help="the photo-set file, TOML or JSON")
+    parser.add_argument(
+        "--junction",
+        choices=JUNCTIONS,
+        default="panel-gap",
+        help="what lies between new paint and old (default: panel-gap)",
+    )
+    add_place(parser)
+    parser.add_argument("--json", action="store_true", help=JSON_HELP)
+    parser.set_defaults(run=_let_down)
+
+
+def _hiding(arguments: argparse.Namespace) -> int:
+    from match.check import load_calibration
+    from match.coats import judge_card, load_coats_rules, measure_fields
+    from match.measure.photo import load
+    from match.measure.regions import Kind, parse_region
+    from match.own_camera import own_camera_at
+    from match.verdict import Finish
+
+    calibration = load_calibration()
+    default = calibration.greys.default_reflectance
+    greys = [parse_region(Kind.GREY, text, default) for text in arguments.grey]
+    black, white = (parse_region(Kind.CARD, text, default) for text in (arguments.over_black, arguments.over_white))
+    photo = load(arguments.photo)
+    own = own_camera_at(calibration, photo.camera, arguments.data)
+    fields = measure_fields(photo, greys, black, white, own.calibration)
+    answer = judge_card(fields, arguments.coats, Finish(arguments.finish), load_coats_rules())
+    if arguments.json:
+        print(json.dumps({**answer.as_dict(), "notes": [*photo.notes, *own.notes]}))
+    else:
+        print(_plain_hiding(answer, (*photo.notes, *own.notes)))
+    return 0
+
+
+def _plain_hiding(answer: CardHiding, notes: Iterable[str]) -> str:
+    lines = [f"{answer.headline.upper()}", *(f"  {words}" for words in answer.result.sentences)]
+    return "\n".join(lines + _remedies(answer.photo_findings, answer.result.findings, notes))
+
+
+def _let_down(arguments: argparse.Namespace) -> int:
+    from match.check import CheckSettings, load_calibration, measure_photo
+    from match.coats import judge_steps, load_coats_rules
+    from match.errors import RegionError
+    from match.measure.photo import load
+    from match.own_camera import own_camera_at
+    from match.verdict import Junction
+
+    calibration = load_calibration()
+    photos = read_set(arguments.set, calibration)
+    settings = CheckSettings(junction=Junction(arguments.junction))
+    readings, notes, own = [], [], None
+    for entry in photos.photos:
+        photo = load(arguments.set.parent / entry.path)
+        one = own_camera_at(calibration, photo.camera, arguments.data)
+        own = own or one
+        try:
+            readings.append(measure_photo(photo, entry.regions, settings, one.calibration))
+        except RegionError as error:
+            raise RegionError(f"{entry.path}: {error}") from None
+        notes += [*photo.notes, *one.notes]
+    used = own.calibration if own else calibration
+    answer = judge_steps(photos, readings, settings, used, load_coats_rules().evidence)
+    told = tuple(dict.fromkeys(notes))
+    print(json.dumps({**answer.as_dict(), "notes": list(told)}) if arguments.json else _plain_steps(answer, told))
+    return 0
+
+
+def read_set(file: Path, calibration: Calibration) -> PhotoSet:
+    """Read a photo-set file, raising :class:`match.errors.MatchError` that says what to correct."""
+    from match.evidence.photo_set import parse_photo_set
+
+    try:
+        text = file.read_text(encoding="utf-8")
+        document = json.loads(text) if file.suffix.lower() == ".json" else tomllib.loads(text)
+    except OSError as error:
+        raise EvidenceError(f"the photo-set file {file} cannot be read ({error.strerror}): check its name") from None
+    except (json.JSONDecodeError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise EvidenceError(f"the photo-set file {file} is neither TOML nor JSON ({error}): correct it") from None
+    if not isinstance(document, dict):
+        raise EvidenceError(f"the photo-set file {file} has no list of photos: start each photo with [[photos]]")
+    return parse_photo_set(document, calibration.greys.default_reflectance)
+
+
+def _plain_steps(answer: StepsAnswer, notes: Iterable[str]) -> str:
+    result = answer.result
+    head = "Take the photos again" if answer.must_retake else f"{result.verdict.value} at {result.coats:.1f} mid-coats"
+    lines = [head.upper(), *(f"  {words}" for words in result.sentences)]
+    for angle, sizes in result.step_delta_e00.items():
+        steps = ", ".join(f"{coats:g}: {size:.1f}" for coats, size in zip(result.steps, sizes, strict=True))
+        lines.append(f"  Difference by mid-coats, {angle.value}: {steps}.")
+    return "\n".join(lines + _remedies(answer.photo_findings, result.findings, notes))
+
+
+def _remedies(photo: Sequence[Finding], found: Sequence[Finding], notes: Iterable[str]) -> list[str]:
+    lines = [f"  Photo: {each.text} {each.remedy}" for each in photo]
+    lines += [f"  Note: {note}" for note in notes]
+    return lines + [f"  Next: {remedy}" for remedy in dict.fromkeys(each.remedy for each in found)]
