@@ -12,7 +12,7 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -24,6 +24,8 @@ from match.saving import history_place
 
 FILE_NAME = "cameras.json"
 FORMAT = 1
+Kept = TypeVar("Kept")
+
 LONGEST_NAME = 100
 """Engineering choice: as long as the name that is read from a photo."""
 
@@ -60,16 +62,17 @@ class Cameras:
     def without(self, name: str, sha256: str) -> Cameras:
         """Return the records without any shot from the photo with this SHA-256; an empty camera goes too."""
         camera = self.by_name.get(name, Camera())
-        left = Camera(
-            *({k: shot for k, shot in shots.items() if k != sha256} for shots in (camera.nulls, camera.greys))
-        )
+        left = Camera(_but(camera.nulls, sha256), _but(camera.greys, sha256))
         if left.nulls or left.greys:
             return self._with(name, left)
-        rest = {each: kept for each, kept in self.by_name.items() if each != name}
-        return Cameras(rest, None if self.unnamed == name else self.unnamed)
+        return Cameras(_but(self.by_name, name), None if self.unnamed == name else self.unnamed)
 
     def _with(self, name: str, camera: Camera) -> Cameras:
         return replace(self, by_name={**self.by_name, name: camera})
+
+
+def _but(entries: Mapping[str, Kept], key: str) -> dict[str, Kept]:
+    return {each: kept for each, kept in entries.items() if each != key}
 
 
 def records_file(given: str | None = None) -> Path:

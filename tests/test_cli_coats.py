@@ -2,6 +2,7 @@
 
 import json
 
+import numpy as np
 import pytest
 from coloraide import Color
 
@@ -168,7 +169,7 @@ def test_grey_steps_of_a_flat_camera_ask_for_more_contrast(tmp_path, capsys):
     # a camera that writes light to the power 0.8 needs 1 / 0.8 = 1.25 more contrast
     greys = {reflectance**0.8: corner for reflectance, corner in GREYS.items()}
     told = None
-    for grain in range(4):
+    for grain in range(2):
         photo = kept(tmp_path, f"greys{grain}.png", picture(RED, RED, camera=CAMERA, grain=grain, greys=greys))
         told = answered(capsys, "camera", "greys", photo, *GREY_ARGUMENTS)["cameras"][CAMERA]
     assert told["floor"] is None
@@ -203,7 +204,7 @@ def test_what_is_no_null_test_is_not_kept(tmp_path, capsys):
 def _with_shots(count):
     cameras = camera_records.Cameras()
     for number in range(count):
-        shot = NullShot(f"{number}.jpg", [0.1, 0.0, -0.1 * number], [[0.01, 0, 0], [0, 0.01, 0], [0, 0, 0.01]])
+        shot = NullShot(f"{number}.jpg", np.array([0.1, 0.0, -0.1 * number]), 0.01 * np.eye(3))
         cameras = cameras.with_null(CAMERA, str(number), shot)
     return cameras
 

@@ -17,6 +17,7 @@ from match.measure.colorimetry import Array
 from match.measure.measurement import Measurement
 from match.measure.photo import Photo
 from match.measure.regions import Kind, Region
+from match.own_camera import OwnCamera, own_camera_at
 from match.ui import picture_url
 from match.ui.first_marks import FirstMarks, first_marks
 from match.ui.session import ChosenPhoto
@@ -58,9 +59,19 @@ def size_px(chosen: ChosenPhoto) -> tuple[int, int]:
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def _facts(digest: str, _chosen: ChosenPhoto) -> tuple[tuple[int, int], tuple[str, ...]]:
+def _facts(digest: str, _chosen: ChosenPhoto) -> tuple[tuple[int, int], tuple[str, ...], str | None]:
     photo = read_photo(_chosen)
-    return (photo.width, photo.height), photo.notes
+    return (photo.width, photo.height), photo.notes, photo.camera
+
+
+def camera_of(chosen: ChosenPhoto) -> str | None:
+    """Return make and model of the photo's camera, where the photo says it."""
+    return _facts(chosen.digest, chosen)[2]
+
+
+def own_calibration(chosen: ChosenPhoto) -> OwnCamera:
+    """Return the calibration to measure a photo by: with its camera's own record, where there is one."""
+    return own_camera_at(calibration(), camera_of(chosen))
 
 
 def preview(chosen: ChosenPhoto) -> bytes:
@@ -97,26 +108,35 @@ def _found(digest: str, _chosen: ChosenPhoto) -> FirstMarks:
 
 def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> CheckResult:
     """Return the verdict on the marked regions; raises :class:`match.errors.RegionError` for one of no use."""
-    measurement = measure(chosen, regions, settings)
-    return judge(measurement, settings, calibration(), notes=_facts(chosen.digest, chosen)[1])
+    own = own_calibration(chosen)
+    notes = (*_facts(chosen.digest, chosen)[1], *own.notes)
+    return judge(measure(chosen, regions, settings), settings, own.calibration, notes=notes)
 
 
 def measure(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> Measurement:
     """Return what the marked regions show, from memory where none of them moved; raises as :func:`check` does."""
-    return _measured(chosen.digest, regions, settings.seed, settings.draws, calibration().fingerprint, chosen)
+    used = own_calibration(chosen).calibration
+    return _measured(chosen.digest, regions, settings.seed, settings.draws, used.fingerprint, chosen, used)
 
 
 @st.cache_resource(max_entries=24, show_spinner=False)
 def _measured(
-    digest: str, regions: tuple[Region, ...], seed: int, draws: int, fingerprint: str, _chosen: ChosenPhoto
+    digest: str,
+    regions: tuple[Region, ...],
+    seed: int,
+    draws: int,
+    fingerprint: str,
+    _chosen: ChosenPhoto,
+    _calibration: Calibration,
 ) -> Measurement:
     # Finish and junction decide on a measurement; they do not change it, so they are not asked for here.
-    return measure_photo(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), calibration())
+    return measure_photo(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), _calibration)
 
 
 def set_photo(name: str, chosen: ChosenPhoto, use: PhotoUse, regions: tuple[Region, ...]) -> SetPhoto:
     """Return one measured photo of several; raises as :func:`check` does."""
-    return SetPhoto(name, use, regions, measure(chosen, regions, CheckSettings()), _facts(chosen.digest, chosen)[1])
+    notes = (*_facts(chosen.digest, chosen)[1], *own_calibration(chosen).notes)
+    return SetPhoto(name, use, regions, measure(chosen, regions, CheckSettings()), notes)
 
 
 def together(
@@ -126,14 +146,19 @@ def together(
     asked = tuple(
         (file.digest, photo.name, photo.use, photo.regions) for file, photo in zip(chosen, photos, strict=True)
     )
-    return _together(asked, settings, calibration().fingerprint, tuple(photos))
+    used = own_calibration(chosen[0]).calibration
+    return _together(asked, settings, used.fingerprint, tuple(photos), used)
 
 
 @st.cache_resource(max_entries=16, show_spinner=False)
 def _together(
-    asked: tuple[object, ...], settings: CheckSettings, fingerprint: str, _photos: tuple[SetPhoto, ...]
+    asked: tuple[object, ...],
+    settings: CheckSettings,
+    fingerprint: str,
+    _photos: tuple[SetPhoto, ...],
+    _calibration: Calibration,
 ) -> tuple[CheckResult, SetAnswer]:
-    return judge_set(_photos, settings, calibration(), evidence_rules())
+    return judge_set(_photos, settings, _calibration, evidence_rules())
 
 
 def texture(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> TextureComparison | str:
