@@ -203,3 +203,12 @@ def test_the_app_is_reached_from_this_computer_only_and_reports_to_nobody():
     assert config["server"]["address"] == "127.0.0.1"
     assert config["browser"]["gatherUsageStats"] is False
     assert config["server"]["maxUploadSize"] == 60
+
+
+def test_the_greys_on_offer_begin_with_the_usual_card_and_hold_the_generic_steps():
+    from match.ui import measured
+
+    offered = measured.greys()
+    assert offered[0][1] == 0.18
+    assert [reflectance for _, reflectance in offered[1:]] == [0.04, 0.09, 0.36, 0.75, 0.9]
+    assert all(label.startswith(f"{reflectance * 100:g} %") for label, reflectance in offered)

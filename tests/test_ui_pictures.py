@@ -102,6 +102,15 @@ def test_the_whole_interval_is_on_the_ruler(interval):
     assert 0 <= float(bar[1]) <= float(bar[2]) <= interval_picture.WIDTH
 
 
+def test_a_reading_outside_its_interval_is_tied_to_the_bar_which_stays_as_computed():
+    svg = interval_picture.interval_picture(1.5, (0.2, 1.0), LIMITS)
+    bar = re.search(r'd="M([\d.]+) [\d.]+v18M[\d.]+ [\d.]+H([\d.]+)', svg)
+    tie = re.search(r'd="M([\d.]+) [\d.]+H([\d.]+)" stroke="#161616" stroke-width="2"', svg)
+    assert float(tie[1]) == float(bar[2])
+    assert float(tie[2]) == diamond(svg)[0]
+    assert "stroke-dasharray" not in interval_picture.interval_picture(0.6, (0.2, 1.0), LIMITS)
+
+
 def test_without_room_for_a_blend_the_ruler_has_no_blend_zone():
     svg = interval_picture.interval_picture(2.0, (1.0, 3.0), Thresholds(1.8, 1.8))
     assert list(zones(svg)) == ["Go", "Retint"]

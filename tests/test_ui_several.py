@@ -7,10 +7,11 @@ from coloraide import Color
 
 from match.check import CheckSettings
 from match.evidence.photo_set import Angle, Role
+from match.measure.quality import Finding
 from match.ui import measured, session
 from match.ui.details import document
 from match.ui.marks import CHECK_KINDS, read_marks, to_regions
-from match.ui.set_check import SECOND_LIGHT, PhotoUse, judge_set
+from match.ui.set_check import SECOND_LIGHT, PhotoUse, judge_set, told_once
 from match.verdict import Finish, Verdict
 from tests.test_ui_check import BLUE, MARKS, html, opened, photo, verdict
 
@@ -151,3 +152,25 @@ def test_flake_is_compared_in_words_for_effect_finishes(finish):
     app = opened(photo(), MARKS)
     app.button_group(key="check_finish").set_value(finish).run()
     assert "Flake" in html(app)
+
+
+def test_what_is_true_of_every_photo_is_said_once_and_of_some_by_name():
+    def found(code: str, text: str) -> Finding:
+        return Finding(code, text, "do so", False)
+
+    told = told_once(
+        [
+            found("grey", "Photo 1: one grey only."),
+            found("grey", "Photo 2: one grey only."),
+            found("grey", "Photo 3: one grey only."),
+            found("glare", "Photo 1: a lamp is mirrored."),
+            found("glare", "Photo 3: a lamp is mirrored."),
+            found("angles-alike", "The car looks alike."),
+        ],
+        ["Photo 1", "Photo 2", "Photo 3"],
+    )
+    assert [each.text for each in told] == [
+        "One grey only.",
+        "Photo 1 and Photo 3: a lamp is mirrored.",
+        "The car looks alike.",
+    ]

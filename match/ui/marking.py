@@ -108,5 +108,5 @@ def _offer_search(photo: ChosenPhoto, marks: Sequence[Mark]) -> None:
 def sheet_note(photo: ChosenPhoto) -> None:
     """Keep the sheet's scale and tilt in sight after its marks were accepted."""
     start = session.start(photo.digest)
-    if start and start.source is Source.SHEET:
+    if start and start.source is Source.SHEET and not start.pending:
         st.html(f'<p class="sm-note">{text(start.sentences[0])}</p>')

@@ -105,6 +105,6 @@ class Tools {
     if (mode) return kind.hint;
     if (kind) return `Next: press ${kind.label}, then draw a box on it.`;
     if (selected) return "Drag the box to move it, a corner to resize it. Arrow keys nudge it; with Shift they resize it.";
-    return "All marked; the answer follows. Tap a box to adjust it.";
+    return "All marked. Tap a box to adjust it.";
   }
 }

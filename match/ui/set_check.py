@@ -202,7 +202,7 @@ def _result(
             f"The true difference at its largest calls for: {chances}.",
         ),
         advice=(broken.remedy,) if broken and verdict is not effect.verdict else effect.advice,
-        warnings=(*effect.findings, *light_findings),
+        warnings=(*told_once(effect.findings, [photo.name for photo in answer.photos]), *light_findings),
         notes=tuple(dict.fromkeys(note for photo in answer.photos for note in photo.notes)),
         direction=direction(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd),
         meaning=meaning(worst.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability),
@@ -213,6 +213,31 @@ def _result(
         tolerances_version=tolerances.version,
         calibration_fingerprint=calibration.fingerprint,
     )
+
+
+def told_once(findings: Sequence[Finding], names: Sequence[str]) -> tuple[Finding, ...]:
+    """Return the findings with what several photos have in common said once, by name unless it is true of all."""
+    groups: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
+    for found in findings:
+        name = next((name for name in names if found.text.startswith(f"{name}: ")), "")
+        bare = found.text.removeprefix(f"{name}: ") if name else found.text
+        groups.setdefault((found.code, bare[:1].lower() + bare[1:]), []).append((name, found))
+    told = []
+    for (_, bare), members in groups.items():
+        first = members[0][1]
+        if len(members) == 1:
+            told.append(first)
+            continue
+        spoils = any(found.spoils for _, found in members)
+        named = sorted(name for name, _ in members if name)
+        who = "" if len(members) == len(names) or len(named) < len(members) else f"{_and(named)}: "
+        words = who + bare if who else bare[:1].upper() + bare[1:]
+        told.append(replace(first, text=words, spoils=spoils))
+    return tuple(told)
+
+
+def _and(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _governing_measurement(answer: SetAnswer, worst: Combined) -> Measurement:

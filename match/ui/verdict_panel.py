@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check import CheckResult
+from match.evidence.travel import ANGLE_WORDS
 from match.ui.box_names import with_box_names
 from match.ui.cautions import spraying
 from match.ui.icons import verdict_icon
@@ -37,25 +38,31 @@ def show_verdict(check: LatestCheck) -> None:
         st.subheader("Do next", anchor=False)
         st.html(steps(result.advice) + spraying())
     if result.verdict is not Verdict.RETAKE:
-        _show_colours(result)
+        _show_colours(result, angle_that_governs(check))
 
 
 def show_difference(check: LatestCheck) -> None:
     """Show how far apart the two colours are, and which way; folded where the photo cannot be relied on."""
     if check.result.verdict is not Verdict.RETAKE:
-        _show_size_and_direction(check.result)
+        _show_size_and_direction(check.result, angle_that_governs(check))
         return
     with st.expander("What this photo shows all the same"):
-        _show_colours(check.result)
-        _show_size_and_direction(check.result)
+        _show_colours(check.result, angle_that_governs(check))
+        _show_size_and_direction(check.result, angle_that_governs(check))
 
 
-def _show_size_and_direction(result: CheckResult) -> None:
+def angle_that_governs(check: LatestCheck) -> str:
+    """Return ``, at the flop`` where figures of one angle of several are shown, else nothing."""
+    together = check.together
+    return f", {ANGLE_WORDS[together.effect.worst]}" if together and len(together.by_angle) > 1 else ""
+
+
+def _show_size_and_direction(result: CheckResult, where: str) -> None:
     size, way = st.columns(COLUMNS, gap="large")
     with size:
-        _show_size(result)
+        _show_size(result, where)
     with way:
-        _show_direction(result)
+        _show_direction(result, where)
 
 
 def _deed(check: LatestCheck) -> str:
@@ -76,9 +83,9 @@ def banner(verdict: Verdict, reason: str, deed: str = "") -> str:
     )
 
 
-def _show_colours(result: CheckResult) -> None:
+def _show_colours(result: CheckResult, where: str) -> None:
     measurement = result.measurement
-    st.subheader("The two colours", anchor=False)
+    st.subheader(f"The two colours{where}", anchor=False)
     st.html(
         swatches(measurement.card_lab, measurement.vehicle_lab)
         + '<p class="sm-note">Both as they would look in the same light. A screen shows the difference, not the paint: '
@@ -86,10 +93,10 @@ def _show_colours(result: CheckResult) -> None:
     )
 
 
-def _show_size(result: CheckResult) -> None:
+def _show_size(result: CheckResult, where: str) -> None:
     measurement, limits = result.measurement, result.thresholds
     size, interval = measurement.delta_e00, measurement.interval
-    st.subheader("How far apart", anchor=False)
+    st.subheader(f"How far apart{where}", anchor=False)
     st.html(
         f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
         f'<span class="unit">CIEDE2000, likely {interval[0]:.1f} to {interval[1]:.1f}</span></p>'
@@ -136,8 +143,8 @@ def _cheaper_than_likelier(result: CheckResult) -> str:
     )
 
 
-def _show_direction(result: CheckResult) -> None:
+def _show_direction(result: CheckResult, where: str) -> None:
     sd = result.measurement.delta_lab_sd
-    st.subheader("Which way it is off", anchor=False)
+    st.subheader(f"Which way it is off{where}", anchor=False)
     st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
     st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)
