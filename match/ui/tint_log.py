@@ -61,8 +61,10 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
     """Ask what was really added, and log it."""
     advised = {amount.name: amount.pot_g for amount in found.advice.amounts} if not found.in_doubt else {}
     number = len(story.steps)
-    st.subheader("I added this", anchor=False)
-    with st.form(f"tint_added_{number}"):
+    if advised:
+        st.subheader("I added this", anchor=False)
+    place = st.container() if advised else st.expander("I added something all the same")
+    with place, st.form(f"tint_added_{number}"):
         left, right = st.columns(2)
         with left:
             grams = {name: _grams(f"{name} (g)", f"tint_add_{number}_{name}_{g:.2f}", g) for name, g in advised.items()}

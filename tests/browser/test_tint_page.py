@@ -10,17 +10,25 @@ from test_check_page import assert_fits_in_width, scroll_through
 pytestmark = pytest.mark.browser
 
 
+def settle(page: Page) -> None:
+    """Wait until the run that is under way has ended: a button of the run before does nothing."""
+    page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
+
+
 def open_invented_pot(page: Page, app_url: str) -> None:
     page.goto(f"{app_url}/tint")
     page.get_by_role("button", name="Try an invented pot").click()
     page.locator(".tint-advice[data-action=tint]").wait_for()
+    settle(page)
 
 
 def add_and_spray(page: Page) -> None:
     page.get_by_role("button", name="Log it, then spray a card").click()
     page.locator(".tint-advice[data-action=spray]").wait_for()
+    settle(page)
     page.get_by_role("button", name="Spray the invented next card").click()
     page.locator(".tint-attempt").wait_for()
+    settle(page)
 
 
 def test_the_pot_is_tinted_until_the_page_says_stop_and_saved(desktop: Page, app_url: str, pictures: Path):
@@ -35,7 +43,6 @@ def test_the_pot_is_tinted_until_the_page_says_stop_and_saved(desktop: Page, app
         if desktop.locator(".tint-attempt").get_attribute("data-recommendation") == "stop":
             break
         add_and_spray(desktop)
-        desktop.wait_for_timeout(300)
     assert desktop.locator(".tint-attempt").get_attribute("data-recommendation") == "stop"
     assert desktop.locator(".tint-advice").get_attribute("data-action") == "enough"
     scroll_through(desktop, pictures, "tint-stop-1280")
