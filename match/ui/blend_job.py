@@ -58,7 +58,7 @@ def show_sheet(found: Answer, invented: bool) -> None:
         )
         st.download_button(
             "Save the job sheet (PDF)",
-            lambda: job_sheet(sheet_content(found, names, remarks or "", invented), page or "A4"),
+            job_sheet(sheet_content(found, names, remarks or "", invented), page or "A4"),
             file_name="job-sheet.pdf",
             mime="application/pdf",
             icon=":material/download:",
