@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from match.errors import EvidenceError, RegionError
 from match.evidence.photo_set import Angle, PhotoEntry, Role, parse_photo_set, photo_set
-from match.measure.regions import Kind, Region
+from match.measure.regions import Kind, Region, check_regions
 
 TEXT = """
 [[photos]]
@@ -50,6 +50,13 @@ def test_a_file_is_read_as_written():
     assert [region.kind for region in first.regions] == [Kind.GREY, Kind.GREY, Kind.CARD, Kind.VEHICLE, Kind.VEHICLE]
     assert first.over_black == Region(Kind.CARD, 210, 130, 50, 50)
     assert found.lights == ("daylight", "tungsten")
+
+
+def test_the_chart_is_measured_as_a_pair():
+    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
+    assert [region.kind for region in found.photos[0].chart_regions] == [Kind.GREY, Kind.GREY, Kind.CARD, Kind.VEHICLE]
+    check_regions(found.photos[0].chart_regions, 640, 480)
+    assert found.photos[1].chart_regions == ()
 
 
 def test_photos_of_one_lamp_and_angle_are_grouped():

@@ -16,10 +16,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from match.calibration import quantity
 from match.evidence.random_effects import psd_root
 from match.measure.colorimetry import Array
+
+KNOT_STEP = 0.25
+"""Coats between the knots at which the path is found; a spline joins them, and the path is far smoother than this."""
 
 
 @dataclass(frozen=True)
@@ -40,12 +44,14 @@ class PathFit:
     Attributes
     ----------
     coats : (m,) the grid
-    mean : (d, m, 3) posterior mean for each depth of the grid
-    roots : (d, m, m) and (d, 3, 3): the posterior covariance at one depth is coats x coats times component x component
+    knots : (q,) coats of the knots between which a spline runs
+    mean : (d, q, 3) posterior mean at the knots for each depth
+    coat_roots, component_root : (d, q, q) and (3, 3): roots of the covariance at one depth, which is a product of both
     weight : (d,) posterior probability of each depth
     """
 
     coats: Array
+    knots: Array
     mean: Array
     coat_roots: Array
     component_root: Array
@@ -54,16 +60,20 @@ class PathFit:
     @property
     def best(self) -> Array:
         """The most likely path (m, 3)."""
-        return np.asarray(np.einsum("d,dmc->mc", self.weight, self.mean))
+        return self._joined(np.einsum("d,dqc->qc", self.weight, self.mean))
 
     def draws(self, rng: np.random.Generator, count: int) -> Array:
         """Return (count, m, 3) paths drawn from the posterior."""
         chosen = rng.choice(self.weight.size, size=count, p=self.weight)
-        noise = rng.standard_normal((count, self.coats.size, 3)) @ self.component_root.T
+        noise = rng.standard_normal((count, self.knots.size, 3)) @ self.component_root.T
         for index, root in enumerate(self.coat_roots):
             taken = chosen == index
             noise[taken] = self.mean[index] + root @ noise[taken]
-        return np.asarray(noise)
+        return self._joined(noise)
+
+    def _joined(self, at_knots: Array) -> Array:
+        """Return (..., m, 3) from values at the knots (..., q, 3)."""
+        return np.asarray(CubicSpline(self.knots, at_knots, axis=-2)(self.coats))
 
 
 def fit_path(
@@ -93,13 +103,14 @@ def fit_path(
     scale = float(np.sqrt(np.trace(shape) / 3.0))
     reach = float(np.linalg.norm(differences[:, None] - differences[None], axis=2).max())
     remainder = np.hypot(rules.remainder_share * reach, rules.remainder_floor) / scale
-    parts = [
-        _at_depth(n, values, sizes, grid, depth, rules.span_sd / scale, remainder, rules) for depth in rules.depths
-    ]
+    knots = np.linspace(grid[0], grid[-1], max(int(np.ceil((grid[-1] - grid[0]) / KNOT_STEP)), 3) + 1)
+    span = rules.span_sd / scale
+    parts = [_at_depth(n, values, sizes, knots, depth, span, remainder, rules) for depth in rules.depths]
     means, covariance, evidence = (np.array(column) for column in zip(*parts, strict=True))
     weight = np.exp(evidence - evidence.max())
     return PathFit(
         coats=grid,
+        knots=knots,
         mean=means @ unwhiten.T,
         coat_roots=psd_root(covariance),
         component_root=unwhiten,

@@ -19,7 +19,7 @@ A photo-set file is TOML or JSON, already parsed here into a mapping::
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -83,6 +83,18 @@ class PhotoEntry:
     regions: tuple[Region, ...] = ()
     over_black: Region | None = None
     over_white: Region | None = None
+
+    @property
+    def chart_regions(self) -> tuple[Region, ...]:
+        """The regions of a measurement of the card's own chart; none when it is not marked.
+
+        The part over black stands in the card's place and the part over white in the vehicle's, as
+        :func:`match.evidence.hiding.judge_hiding` wants them.
+        """
+        if self.over_black is None or self.over_white is None:
+            return ()
+        greys = tuple(region for region in self.regions if region.kind is Kind.GREY)
+        return (*greys, self.over_black, replace(self.over_white, kind=Kind.VEHICLE))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the entry for JSON, regions as text."""
