@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from match.ui import blend, check, colour, history, sheet, tint
+from match.ui import blend, camera, check, coats, colour, history, sheet, tint
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
@@ -18,7 +18,9 @@ def all_pages() -> list[Page]:
         st.Page(check.page, title="Check", url_path="check", icon=":material/compare:", default=True),
         st.Page(blend.page, title="Blend", url_path="blend", icon=":material/blur_linear:"),
         st.Page(tint.page, title="Tint", url_path="tint", icon=":material/colorize:"),
+        st.Page(coats.page, title="Coats", url_path="coats", icon=":material/layers:"),
         st.Page(history.page, title="History", url_path="history", icon=":material/history:"),
         st.Page(colour.page, title="Colours", url_path="colour", icon=":material/palette:"),
+        st.Page(camera.page, title="Camera", url_path="camera", icon=":material/photo_camera:"),
         st.Page(sheet.page, title="Capture sheet", url_path="sheet", icon=":material/print:"),
     ]
