@@ -184,6 +184,7 @@ class CheckResult:
             "delta_lab": _rounded(self.delta_lab),
             "delta_lab_sd": _rounded(m.delta_lab_sd),
             "delta_lab_covariance": [_rounded(row) for row in np.cov((m.draws.card_lab - m.draws.vehicle_lab).T)],
+            "card_lab_covariance": [_rounded(row) for row in np.cov(m.draws.card_lab.T)],
             "card_lab": _rounded(m.card_lab),
             "vehicle_lab": _rounded(m.vehicle_lab),
             "colour_conditions": "CIELAB, D65, 2 degree observer",
@@ -261,8 +262,12 @@ def judge(
     calibration: Calibration,
     planner: Planner | None = None,
     notes: tuple[str, ...] = (),
+    angles_seen: bool = False,
 ) -> CheckResult:
-    """Decide on a measurement; with a ``planner``, by what the room really hides."""
+    """Decide on a measurement; with a ``planner``, by what the room really hides.
+
+    ``angles_seen`` says that the measurement is the worst of all the angles that an effect finish must be seen from.
+    """
     tolerances = calibration.tolerances
     room = planner(measurement) if planner else None
     limits = thresholds(tolerances, settings.junction, room)
@@ -270,7 +275,7 @@ def judge(
     findings = list(measurement.findings)
     if decision.undecided:
         findings.insert(0, _too_uncertain(measurement))
-    if settings.finish is not Finish.SOLID and decision.verdict is Verdict.GO:
+    if settings.finish is not Finish.SOLID and decision.verdict is Verdict.GO and not angles_seen:
         findings.insert(0, _angles_missing(settings.finish))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)

@@ -10,13 +10,13 @@ from match.check import CheckSettings
 from match.errors import MatchError
 from match.evidence.photo_set import Angle
 from match.evidence.texture import TextureComparison
+from match.set_check import SetPhoto
 from match.ui import marking, measured, session
 from match.ui.box_names import with_box_names
 from match.ui.marks import to_regions
 from match.ui.notices import notices
 from match.ui.photo_set import name_of
 from match.ui.session import ChosenPhoto, LatestCheck
-from match.ui.set_check import SetPhoto
 from match.verdict import Finish
 
 

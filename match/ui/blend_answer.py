@@ -13,7 +13,6 @@ from match.blend.wording import difference
 from match.calibration import load
 from match.check import CheckResult, judge
 from match.job import PlannedJob, plan_job
-from match.measure.colorimetry import Array
 from match.measure.quality import Finding
 from match.room import BlendCalibration, Room, load_blend_calibration, room_of
 from match.ui import measured
@@ -65,13 +64,15 @@ def answer(colours: Colours, asked: Asked) -> Answer:
     """Return the plan for these colours in this room; raises :class:`match.errors.PlanError` for what cannot be."""
     check_lines(asked.repair.sides, asked.unit)
     pair = colours.pair
-    made = planned(pair.label, pair.card_lab, pair.vehicle_lab, asked.repair, asked.viewing, asked.coats_to_cover)
+    made = planned(tuple(colours.pairs), asked.repair, asked.viewing, asked.coats_to_cover)
     job = replace(made, unit=asked.unit)
     room = room_of(job.plan, pair.card_lab, pair.vehicle_lab)
     if colours.check is None:
         return Answer(job, room, job.call, _reason(job), (), ())
     old = colours.check.result
-    result = judge(old.measurement, old.settings, measured.calibration(), lambda _: room, old.notes)
+    together = colours.check.together
+    seen = together is not None and not together.effect.missing
+    result = judge(old.measurement, old.settings, measured.calibration(), lambda _: room, old.notes, angles_seen=seen)
     regions = colours.check.regions
     named = tuple(
         replace(found, text=with_box_names(found.text, regions), remedy=with_box_names(found.remedy, regions))
@@ -81,13 +82,15 @@ def answer(colours: Colours, asked: Asked) -> Answer:
     return Answer(job, room, result.verdict, _because(result, with_box_names(result.reason, regions)), reasons, named)
 
 
-@st.cache_resource(max_entries=48, show_spinner=False)
-def planned(
-    label: str, card_lab: Array, vehicle_lab: Array, repair: Repair, viewing: Viewing, coats_to_cover: float
-) -> PlannedJob:
+def contents(pair: ColourPair) -> bytes:
+    """Return what tells one pair from another, for Streamlit's memory."""
+    return pair.label.encode() + pair.card_lab.tobytes() + pair.vehicle_lab.tobytes()
+
+
+@st.cache_resource(max_entries=48, show_spinner=False, hash_funcs={ColourPair: contents})
+def planned(pairs: tuple[ColourPair, ...], repair: Repair, viewing: Viewing, coats_to_cover: float) -> PlannedJob:
     """Return the plan worded in mm, from memory where nothing it rests on changed."""
-    pairs = [ColourPair(label, card_lab, vehicle_lab)]
-    return plan_job(pairs, repair, viewing, calibration(), practice(), Length.MM, coats_to_cover)
+    return plan_job(list(pairs), repair, viewing, calibration(), practice(), Length.MM, coats_to_cover)
 
 
 def _reason(job: PlannedJob) -> str:

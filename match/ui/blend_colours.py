@@ -9,6 +9,7 @@ import numpy as np
 import streamlit as st
 
 from match.blend.viewing import ColourPair
+from match.evidence.travel import ANGLE_WORDS
 from match.room import samples_from, thinned
 from match.ui import session
 from match.ui.style import text
@@ -36,6 +37,12 @@ class Colours:
     words: str
     invented: bool
     check: session.LatestCheck | None = None
+    other_angles: tuple[ColourPair, ...] = ()
+
+    @property
+    def pairs(self) -> list[ColourPair]:
+        """Every angle that was photographed, the one that governs first; the widest need of them wins."""
+        return [self.pair, *self.other_angles]
 
 
 def ask_colours() -> Colours:
@@ -66,10 +73,19 @@ def _said(colours: Colours, hint: str = "") -> Colours:
 def _from_check(check: session.LatestCheck) -> Colours:
     draws = check.result.measurement.draws
     pair = ColourPair(LABEL, thinned(draws.card_lab), thinned(draws.vehicle_lab))
+    others: tuple[ColourPair, ...] = ()
+    if check.together is not None:
+        worst = check.together.effect.worst
+        pair = ColourPair(ANGLE_WORDS[worst], pair.card_lab, pair.vehicle_lab)
+        others = tuple(
+            ColourPair(ANGLE_WORDS[angle], thinned(each.draws.card_lab), thinned(each.draws.vehicle_lab))
+            for angle, each in check.together.by_angle.items()
+            if angle is not worst
+        )
     photo = session.photo()
     invented = photo is not None and photo.is_demo and photo.digest == check.photo_digest
     name = "the demo photo, an invented car and card" if invented else check.photo_name
-    return Colours(pair, f"As measured from {name}.", invented, check)
+    return Colours(pair, f"As measured from {name}.", invented, check, others)
 
 
 def _demo() -> Colours:

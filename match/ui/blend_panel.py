@@ -11,8 +11,7 @@ from PIL import Image
 from match.blend.picture import panel_picture
 from match.blend.sides import Repair
 from match.blend.viewing import ColourPair, Viewing
-from match.measure.colorimetry import Array
-from match.ui.blend_answer import planned
+from match.ui.blend_answer import contents, planned
 from match.ui.blend_colours import Colours
 from match.ui.blend_room import Asked
 
@@ -30,11 +29,8 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
     tripled = st.toggle(
         "Difference x3, to make it plain", key="blend_exaggerate", persist_state="session", help=_SWITCH_HELP
     )
-    pair = colours.pair
     hard, faded, shape = _pictures(
-        pair.label,
-        pair.card_lab,
-        pair.vehicle_lab,
+        tuple(colours.pairs),
         asked.repair,
         asked.viewing,
         asked.coats_to_cover,
@@ -64,19 +60,17 @@ _NOTE_TRUE = (
 _NOTE_EXAGGERATED = "To scale, but not the true colours: switch the exaggeration off to see the real difference."
 
 
-@st.cache_data(max_entries=48, show_spinner=False)
+@st.cache_data(max_entries=48, show_spinner=False, hash_funcs={ColourPair: contents})
 def _pictures(
-    label: str,
-    card_lab: Array,
-    vehicle_lab: Array,
+    pairs: tuple[ColourPair, ...],
     repair: Repair,
     viewing: Viewing,
     coats_to_cover: float,
     exaggeration: float,
 ) -> tuple[bytes, bytes, tuple[int, int]]:
     """Return both pictures as PNG, and their height and width in pixels."""
-    plan = planned(label, card_lab, vehicle_lab, repair, viewing, coats_to_cover).plan
-    pair = ColourPair(label, card_lab, vehicle_lab)
+    plan = planned(pairs, repair, viewing, coats_to_cover).plan
+    pair = pairs[0]
     small = panel_picture(plan, repair, pair, width_px=60).faded.shape
     most = BESIDE_PX if small[0] > TALL * small[1] else WIDTH_PX
     width = int(np.clip(HEIGHT_PX * small[1] / small[0], 90, most))

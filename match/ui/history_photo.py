@@ -14,6 +14,7 @@ from match.history.store import Store
 from match.kept_words import day_and_time
 from match.marks_file import marks_from_table
 from match.measure import photo as photo_reading
+from match.set_check import PhotoUse
 from match.ui import measured, picture_url, session
 from match.ui.first_marks import Source, Start
 from match.ui.history_links import go_to_check_page
@@ -22,7 +23,6 @@ from match.ui.marks import Mark, from_region
 from match.ui.notices import notices
 from match.ui.save import correct_with
 from match.ui.session import ChosenPhoto
-from match.ui.set_check import PhotoUse
 
 SIDE_PX = 900
 """Engineering choice: sharp on a phone held upright and at half the width of a desktop."""

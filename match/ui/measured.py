@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import streamlit as st
@@ -18,10 +19,11 @@ from match.measure.measurement import Measurement
 from match.measure.photo import Photo
 from match.measure.regions import Kind, Region
 from match.own_camera import OwnCamera, own_camera_at
+from match.set_check import EvidenceRules, PhotoUse, SetAnswer, SetPhoto, judge_set
 from match.ui import picture_url
+from match.ui.box_names import with_box_names
 from match.ui.first_marks import FirstMarks, first_marks
 from match.ui.session import ChosenPhoto
-from match.ui.set_check import EvidenceRules, PhotoUse, SetAnswer, SetPhoto, judge_set
 
 PREVIEW_SIDE_PX = 1800
 """Engineering choice: sharp on a desktop at two-fold zoom, and some 500 kB as JPEG."""
@@ -136,7 +138,16 @@ def _measured(
 def set_photo(name: str, chosen: ChosenPhoto, use: PhotoUse, regions: tuple[Region, ...]) -> SetPhoto:
     """Return one measured photo of several; raises as :func:`check` does."""
     notes = (*_facts(chosen.digest, chosen)[1], *own_calibration(chosen).notes)
-    return SetPhoto(name, use, regions, measure(chosen, regions, CheckSettings()), notes)
+    return SetPhoto(name, use, regions, _named(measure(chosen, regions, CheckSettings()), regions), notes)
+
+
+def _named(measurement: Measurement, regions: tuple[Region, ...]) -> Measurement:
+    """Return the measurement with its boxes called as on the photo: in a set nobody knows whose pixels they were."""
+    findings = tuple(
+        replace(found, text=with_box_names(found.text, regions), remedy=with_box_names(found.remedy, regions))
+        for found in measurement.findings
+    )
+    return replace(measurement, findings=findings)
 
 
 def together(

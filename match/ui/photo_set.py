@@ -9,10 +9,10 @@ import streamlit as st
 from match.errors import PhotoError
 from match.evidence.angles import HOW_TO_TAKE, NEEDED
 from match.evidence.photo_set import USUAL_LIGHT, Angle, Role
+from match.set_check import SECOND_LIGHT, PhotoUse
 from match.ui import marking, measured, session
 from match.ui.notices import notices
 from match.ui.session import ChosenPhoto
-from match.ui.set_check import SECOND_LIGHT, PhotoUse
 from match.ui.style import text
 from match.verdict import Finish
 

@@ -14,9 +14,9 @@ import streamlit as st
 
 from match.check import CheckResult
 from match.measure.regions import Region
+from match.set_check import PhotoUse, SetAnswer
 from match.ui.first_marks import Start
 from match.ui.marks import Mark
-from match.ui.set_check import PhotoUse, SetAnswer
 
 _PHOTO, _MARKS, _CHECK = "session_photo", "session_marks", "session_check"
 _ADDED, _USES, _BENCH, _STARTS, _TURNS = (f"session_{name}" for name in ("added", "uses", "bench", "starts", "turns"))

@@ -6,8 +6,8 @@ import streamlit as st
 
 from match.evidence.angles_picture import angles_picture, angles_words
 from match.evidence.texture import TextureComparison
+from match.set_check import SetAnswer
 from match.ui.notices import sentence, steps
-from match.ui.set_check import SetAnswer
 from match.ui.style import text
 from match.verdict import Finish
 

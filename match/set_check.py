@@ -21,7 +21,6 @@ from match.measure.measurement import Measurement
 from match.measure.quality import Finding
 from match.measure.regions import Region
 from match.measure.wording import direction, meaning
-from match.ui.box_names import with_box_names
 from match.verdict import Thresholds, Verdict, decide, thresholds
 
 SECOND_LIGHT = "the second lamp"
@@ -131,22 +130,9 @@ def _combined(
 ) -> dict[tuple[str, Angle], Combined]:
     groups: dict[tuple[str, Angle], list[PhotoReading]] = {}
     for photo in photos:
-        reading = PhotoReading(photo.name, photo.use.role, _with_names(photo))
+        reading = PhotoReading(photo.name, photo.use.role, photo.measurement)
         groups.setdefault((photo.use.light, photo.use.angle), []).append(reading)
     return {key: combine(members, rules.combining, pair_floor, rng) for key, members in groups.items()}
-
-
-def _with_names(photo: SetPhoto) -> Measurement:
-    """Return the measurement with its boxes called as on the photo: later nobody knows whose pixels they were."""
-    findings = tuple(
-        replace(
-            found,
-            text=with_box_names(found.text, photo.regions),
-            remedy=with_box_names(found.remedy, photo.regions),
-        )
-        for found in photo.measurement.findings
-    )
-    return replace(photo.measurement, findings=findings)
 
 
 def _lights(
