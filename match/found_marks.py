@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import cv2
+import numpy as np
 
 from match import calibration as files
 from match.capture.detect import SheetFile, SheetReading, read_sheet
@@ -33,7 +34,7 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
     ``grey_reflectances`` are those of all patches of the user's grey reference.
     """
     picture = photo.preview(max(photo.width, photo.height))
-    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+    grey = np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     search = read_sheet(grey, files.load(SheetFile, "capture"), grey_reflectance=grey_reflectances[0])
     if search.reading is not None:
         return FoundMarks(tuple(search.reading.regions), search.reading, tuple(search.reading.notes))

@@ -237,7 +237,7 @@ def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_whe
     card, car = np.array([[50.0, 5.0, 5.0]]), np.array([[48.0, 5.0, 5.0]])
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 300.0), Side(Direction.RIGHT, 300.0)))
     for factor in (1.0, 3.0):
-        png = _pictures("face-on", card, car, repair, calibration().viewing(), 2.0, factor)[0]
+        png = _pictures((ColourPair("face-on", card, car),), repair, calibration().viewing(), 2.0, factor)[0]
         assert png.startswith(b"\x89PNG")
         shown = np.asarray(Image.open(io.BytesIO(png))).astype(float)
         middle, left = shown[:, 300:320].mean(axis=(0, 1)), shown[:, 60:120].mean(axis=(0, 1))
