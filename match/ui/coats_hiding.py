@@ -130,9 +130,8 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
     except MatchError as error:
         st.html(notices([("These marks cannot be measured.", with_box_names(str(error), greys))]))
         return
-    st.html(
-        told(_WORDS[answer.result.shows] if not answer.must_retake else "Retake", answer.headline + ".", _state(answer))
-    )
+    word, deed = _RETAKE if answer.must_retake else _WORDS[answer.result.shows]
+    st.html(told(word, deed, _state(answer)))
     found = (*answer.photo_findings, *answer.result.findings)
     if answer.must_retake:
         found = answer.photo_findings
@@ -143,7 +142,12 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
         _show_coats(answer)
 
 
-_WORDS = {Shows.NO_TRACE_SEEN: "Hides", Shows.UNSURE: "Not sure", Shows.SHOWS: "Shows"}
+_RETAKE = ("Retake", "This photo cannot decide.")
+_WORDS = {
+    Shows.NO_TRACE_SEEN: ("Hides", "This card may be compared with the car."),
+    Shows.UNSURE: ("Not sure", "The chart may still show through."),
+    Shows.SHOWS: ("Not hiding", "No valid match can be made with this card."),
+}
 
 
 def _state(answer: CardHiding) -> str:
