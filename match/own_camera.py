@@ -29,6 +29,9 @@ from match.measure.tone import fit_tone, prior_curve
 
 SPOTS = ("the first spot", "the second spot")
 
+LEAST_TONE_SHOTS = 2
+"""One photo of grey steps says nothing of how far the contrast changes from photo to photo."""
+
 LEAST_GREYS = 3
 """Two steps give a slope but nothing to test it by."""
 
@@ -64,16 +67,24 @@ def trust(camera: Camera, calibration: Calibration, rules: EvidenceRules) -> Cam
 
 
 def for_camera(calibration: Calibration, judged: CameraTrust) -> Calibration:
-    """Return the calibration with the camera's own floor and tone where they are known, and another fingerprint."""
+    """Return the calibration with the camera's own floor and tone where they are known, and another fingerprint.
+
+    The tone of a single photo is not used: see :data:`LEAST_TONE_SHOTS`.
+    """
     camera = calibration.camera
     if judged.floor:
         camera = replace(camera, errors=replace(camera.errors, pair_floor=judged.floor.floor_sd))
-    if judged.tone:
+    if judged.tone and has_tone(judged):
         tone = replace(camera.tone, slope_mean=judged.tone.slope_mean, slope_sd=judged.tone.slope_sd)
         camera = replace(camera, tone=tone)
     own = json.dumps([part.as_dict() if part else None for part in (judged.floor, judged.tone)])
     digest = hashlib.sha256((calibration.fingerprint + own).encode()).hexdigest()
     return replace(calibration, camera=camera, fingerprint=digest[:12])
+
+
+def has_tone(judged: CameraTrust) -> bool:
+    """Return whether enough photos of grey steps are kept for the camera's own tone to be used."""
+    return judged.tone is not None and judged.tone.shots >= LEAST_TONE_SHOTS
 
 
 def own_camera(calibration: Calibration, named: str | None, cameras: Cameras, rules: EvidenceRules) -> OwnCamera:
@@ -83,15 +94,17 @@ def own_camera(calibration: Calibration, named: str | None, cameras: Cameras, ru
     if name is None or kept is None:
         return OwnCamera(calibration)
     judged = trust(kept, calibration, rules)
+    if judged.floor is None and not has_tone(judged):
+        return OwnCamera(calibration)
     return OwnCamera(for_camera(calibration, judged), (_note(name, judged),))
 
 
 def own_camera_at(calibration: Calibration, named: str | None, place: str | None = None) -> OwnCamera:
     """Return the same from the records at ``place``; records that cannot be read are said, and the check goes on."""
-    file = records_file(place)
-    if not file.is_file():
-        return OwnCamera(calibration)
     try:
+        file = records_file(place)
+        if not file.is_file():
+            return OwnCamera(calibration)
         return own_camera(calibration, named, read_cameras(file), load_rules())
     except MatchError as error:
         return OwnCamera(calibration, (f"This camera's own record was not used: {error}.",))
@@ -168,6 +181,6 @@ def _note(name: str, judged: CameraTrust) -> str:
     known = []
     if judged.floor:
         known.append(f"an error of its own of {judged.floor.floor_sd:.2f} CIELAB, which is {judged.grade.value}")
-    if judged.tone:
+    if judged.tone and has_tone(judged):
         known.append(f"a contrast of {judged.tone.slope_mean:.2f}")
     return f"This camera's own record ({name}) was used: {' and '.join(known)}."

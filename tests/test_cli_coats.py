@@ -10,6 +10,7 @@ from match import camera_records
 from match.check import load_calibration
 from match.cli import main
 from match.errors import EvidenceError
+from match.evidence.camera_trust import GreyShot
 from match.evidence.null_test import NullShot
 from match.own_camera import for_camera, load_rules, own_camera, own_camera_at, trust
 from tests.flat_pictures import FIRST, GREYS, SECOND, grey_marks, picture, typed
@@ -252,3 +253,20 @@ def test_the_floor_and_nothing_else_takes_the_place_of_the_usual_one():
     assert own.camera.errors.pair_floor == judged.floor.floor_sd
     assert own.camera.tone == usual.camera.tone
     assert own.tolerances == usual.tolerances
+
+
+def test_one_photo_of_grey_steps_alone_does_not_change_a_check():
+    usual, rules = load_calibration(), load_rules()
+    cameras = camera_records.Cameras()
+    for count in (1, 2):
+        cameras = cameras.with_greys(CAMERA, str(count), GreyShot(f"{count}.jpg", 1.2, 0.03, 1.0))
+        own = own_camera(usual, CAMERA, cameras, rules)
+        assert bool(own.notes) == (count == 2)
+    assert own.calibration.camera.tone.slope_mean > usual.camera.tone.slope_mean
+    assert own.calibration.camera.errors == usual.camera.errors
+
+
+def test_a_data_folder_that_cannot_be_one_does_not_stop_a_check(tmp_path):
+    (tmp_path / "shop").write_text("a file where the folder should be")
+    usual = load_calibration()
+    assert own_camera_at(usual, CAMERA).calibration is usual

@@ -64,8 +64,8 @@ _WHY = {
 def page() -> None:
     """Show the page."""
     st.title("What can this camera be trusted with?", anchor=False)
-    file = records_file()
     try:
+        file = records_file()
         cameras = read_cameras(file)
     except MatchError as error:
         st.html(notices([("The camera records cannot be used.", str(error))]))

@@ -11,7 +11,7 @@ from match.camera_records import Camera, Cameras, read_cameras, write_cameras
 from match.errors import MatchError
 from match.evidence.camera_trust import CameraTrust, Grade, GreyShot
 from match.evidence.null_test import NullShot
-from match.own_camera import load_rules, trust
+from match.own_camera import has_tone, load_rules, trust
 from match.ui import measured
 from match.ui.notices import notices, table
 from match.ui.page_photo import told
@@ -32,7 +32,7 @@ def show_records(cameras: Cameras, file: Path) -> None:
         )
         return
     for number, (name, camera) in enumerate(cameras.by_name.items()):
-        st.subheader(name, anchor=False, divider="gray")
+        st.subheader(name, anchor=False)
         if cameras.unnamed == name:
             st.html('<p class="sm-note">Photos that name no camera count as this one\'s.</p>')
         _show_camera(number, name, camera, file)
@@ -46,12 +46,21 @@ def _show_camera(number: int, name: str, camera: Camera, file: Path) -> None:
             st.html(told(judged.grade.value.capitalize(), _DEEDS[judged.grade], judged.grade.value))
         if judged.findings:
             st.html(notices((each.text, each.remedy) for each in judged.findings))
-        st.html('<p class="sm-note">Every check of a photo by this camera uses this record, and says so.</p>')
+        st.html(f'<p class="sm-note">{_use(judged)}</p>')
     with figures:
         st.html(_figures(judged))
         with st.expander(f"Photos kept ({len({*camera.nulls, *camera.greys})})"):
             for sha256, words in _photos(camera).items():
                 _show_photo(f"camera_out-{number}-{sha256[:12]}", name, sha256, words, file)
+
+
+def _use(judged: CameraTrust) -> str:
+    if judged.tone and not has_tone(judged):
+        waits = "The contrast is used once a second photo of grey steps is kept."
+        return (
+            f"Every check of a photo by this camera uses its own error, and says so. {waits}" if judged.floor else waits
+        )
+    return "Every check of a photo by this camera uses this record, and says so."
 
 
 def _figures(judged: CameraTrust) -> str:

@@ -140,6 +140,9 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
     if not answer.must_retake:
         _show_figures(answer)
         _show_coats(answer)
+    notes = measured.own_calibration(photo).notes
+    if notes:
+        st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in notes))
 
 
 _RETAKE = ("Retake", "This photo cannot decide.")

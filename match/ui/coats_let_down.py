@@ -218,7 +218,10 @@ def _show_answer(steps: Sequence[Step]) -> None:
         st.html(banner(Verdict.RETAKE, spoiled.text, "Take that step again."))
     else:
         left = result.remaining[result.worst]
-        size = f"{left.delta_e00:.1f} is left {ANGLE_WORDS[result.worst]}"
+        size = (
+            f"{left.delta_e00:.1f} ({left.interval[0]:.1f} to {left.interval[1]:.1f}) is left "
+            f"{ANGLE_WORDS[result.worst]}"
+        )
         if result.verdict is Verdict.RETINT:
             st.html(banner(result.verdict, f"Nearest is {result.coats:.1f} mid-coats, and {size}.", "No step will do."))
         else:
@@ -234,7 +237,8 @@ def _show_answer(steps: Sequence[Step]) -> None:
     found = (*answer.photo_findings, *result.findings)
     if found:
         st.html(notices((each.text, each.remedy) for each in found))
-    st.html(spraying())
+    used = dict.fromkeys(note for each in ready for note in measured.own_calibration(each.photo).notes)
+    st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in used) + spraying())
 
 
 def _answered(steps: Sequence[Step]) -> StepsAnswer:
