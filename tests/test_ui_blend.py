@@ -231,6 +231,7 @@ def test_the_pictures_are_png_and_the_exaggerated_one_says_so_beside_it(app: App
 
 def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_when_exaggerated(app: AppTest):
     from match.blend.sides import Direction, Repair, Side
+    from match.blend.viewing import ColourPair
     from match.ui.blend_answer import calibration
     from match.ui.blend_panel import _pictures
 
