@@ -234,7 +234,7 @@ def _governing_measurement(answer: SetAnswer, worst: Combined) -> Measurement:
         vehicle_lab=worst.vehicle_lab,
         delta_lab_sd=worst.delta_lab_sd,
         delta_e00=worst.delta_e00,
-        unbiased_delta_e00=worst.delta_e00,
+        unbiased_delta_e00=worst.unbiased_delta_e00,
         interval=worst.interval,
         terms=worst.terms,
         confidence=worst.confidence,
