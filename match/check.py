@@ -336,10 +336,10 @@ def _headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Se
         return f"A difference of {size} is under the {limits.go_below:.1f} that goes unseen here: paint straight."
     if verdict is Verdict.BLEND:
         if m.delta_e00 < limits.go_below:
-            return f"The difference reads {size}, but this photo is not sure enough of it to leave a hard edge: fade it."
+            return f"The difference reads {size}, but this photo is not sure enough to leave a hard edge: fade it."
         return f"A difference of {size} would show at an edge, and a fade can hide it."
     if m.delta_e00 < limits.blend_below:
-        return f"The difference reads {size}, but it may well be more than a fade can hide: tint and spray another card."
+        return f"The difference reads {size}, but it may be more than a fade can hide: tint and spray another card."
     return f"A difference of {size} is more than a fade should be asked to hide: tint and spray another card."
 
 
