@@ -38,18 +38,12 @@ class Angle(StrEnum):
 
 
 class Role(StrEnum):
-    """What was done with the card before this photo."""
+    """What was done with the card: laid down, laid again in the same place, moved to the other side of the car paint."""
 
     FIRST = "first"
     REPEAT = "repeat"
     SWAP = "swap"
 
-
-ROLE_WORDS = {
-    Role.FIRST: "the card laid down for the first time",
-    Role.REPEAT: "the card lifted and laid down again in the same place",
-    Role.SWAP: "the card moved to the other side of the marked car paint",
-}
 
 USUAL_LIGHT = "one light"
 """The name of the lamp where none is given."""
