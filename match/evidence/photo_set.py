@@ -38,7 +38,7 @@ class Angle(StrEnum):
 
 
 class Role(StrEnum):
-    """What was done with the card: laid down, laid again in the same place, moved to the other side of the car paint."""
+    """What was done with the card: laid down, laid again in its place, or moved to the other side of the car paint."""
 
     FIRST = "first"
     REPEAT = "repeat"
