@@ -275,8 +275,8 @@ def judge(
     findings = list(measurement.findings)
     if decision.undecided:
         findings.insert(0, _too_uncertain(measurement))
-    if settings.finish is not Finish.SOLID and decision.verdict is Verdict.GO and not angles_seen:
-        findings.insert(0, _angles_missing(settings.finish))
+    if settings.finish is not Finish.SOLID and not angles_seen and decision.verdict in (Verdict.GO, Verdict.BLEND):
+        findings.insert(0, _angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
@@ -319,12 +319,12 @@ def _too_uncertain(measurement: Measurement) -> Finding:
     )
 
 
-def _angles_missing(finish: Finish) -> Finding:
+def _angles_missing(finish: Finish, spoils: bool) -> Finding:
     return Finding(
         "angles-missing",
-        f"Face-on the card matches, but a {finish.value} can match face-on and still be off at the flop.",
+        f"This is one view, and a {finish.value} can be nearer face-on than at the flop.",
         "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three together.",
-        True,
+        spoils,
     )
 
 
