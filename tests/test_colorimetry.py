@@ -119,9 +119,9 @@ def test_direction_words_follow_the_signs_of_astm_d2244():
     # ASTM D2244: +dL* lighter, +da* redder (less green), +db* yellower (less blue)
     sure = np.full(3, 0.01)
     grey = np.array([50.0, 0.0, 0.0])
-    assert direction(grey + [1, 0, 0], grey, sure) == "the card is lighter than the car"
-    assert direction(grey + [-1, -1, -1], grey, sure) == "the card is darker, greener and bluer than the car"
-    assert direction(grey + [0, 1, 1], grey, sure) == "the card is redder and yellower than the car"
+    assert direction(grey + np.array([1, 0, 0]), grey, sure) == "the card is lighter than the car"
+    assert direction(grey + np.array([-1, -1, -1]), grey, sure) == "the card is darker, greener and bluer than the car"
+    assert direction(grey + np.array([0, 1, 1]), grey, sure) == "the card is redder and yellower than the car"
 
 
 def test_strong_colours_are_more_or_less_chromatic():
@@ -132,7 +132,7 @@ def test_strong_colours_are_more_or_less_chromatic():
 
 def test_no_word_for_a_difference_inside_its_own_uncertainty():
     grey = np.array([50.0, 0.0, 0.0])
-    assert direction(grey + [1, 1, 1], grey, np.full(3, 0.6)).startswith("no direction seen")
+    assert direction(grey + np.array([1, 1, 1]), grey, np.full(3, 0.6)).startswith("no direction seen")
 
 
 def test_meaning_grows_with_the_difference():

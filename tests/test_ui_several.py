@@ -8,10 +8,10 @@ from coloraide import Color
 from match.check import CheckSettings
 from match.evidence.photo_set import Angle, Role
 from match.measure.quality import Finding
+from match.set_check import SECOND_LIGHT, PhotoUse, judge_set, told_once
 from match.ui import measured, session
 from match.ui.details import document
 from match.ui.marks import CHECK_KINDS, read_marks, to_regions
-from match.set_check import SECOND_LIGHT, PhotoUse, judge_set, told_once
 from match.verdict import Finish, Verdict
 from tests.test_ui_check import BLUE, MARKS, html, opened, photo, verdict
 
