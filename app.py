@@ -2,8 +2,10 @@
 
 import streamlit as st
 
-from match.ui import pages, style
+from match.ui import pages, phone_menu, style
 
 st.set_page_config(page_title="Spray-out Match", page_icon=style.icon(), layout="wide")
 style.apply()
-st.navigation(pages.all_pages(), position="top").run()
+page = st.navigation(pages.all_pages(), position="top")
+phone_menu.close_after_choice(page.url_path)
+page.run()

@@ -1,0 +1,24 @@
+"""Close the menu on a phone once a page was chosen: Streamlit leaves it open over the page."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+_SCRIPT = """
+let shown = null;
+export default function ({ data }) {
+  const narrow = window.innerWidth < 768;
+  if (shown !== null && shown !== data.page && narrow) {
+    document.querySelector('[data-testid="stSidebarCollapseButton"] button')?.click();
+  }
+  shown = data.page;
+}
+"""
+
+_component = st.components.v2.component("spray_out_phone_menu", js=_SCRIPT, isolate_styles=False)
+
+
+def close_after_choice(page: str) -> None:
+    """Close the open menu when ``page``, an address, is another than at the last run; nothing on a wide screen."""
+    with st.container(key="phone_menu", height=1, border=False):
+        _component(key="phone_menu_watch", data={"page": page})
