@@ -363,7 +363,10 @@ def _advice(verdict: Verdict, towards: str, findings: Sequence[Finding]) -> tupl
     if verdict is Verdict.RETAKE:
         return tuple(dict.fromkeys(f.remedy for f in findings if f.spoils))
     if verdict is Verdict.GO:
-        return ("Paint with the gun set-up and coats of the card.", "Keep the card with the job.")
+        return (
+            "Paint with the gun set-up and coats of the card, and keep the card with the job.",
+            "On an open panel end with the gun's own soft edge; a masked edge belongs in a gap or at a body line.",
+        )
     if verdict is Verdict.BLEND:
         return (
             "Cover the primer, then let each coat reach further than the one before.",

@@ -158,7 +158,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
         content = {
             "regions": [_as_dict(region) for region in rendering.regions],
             "finish": scene.paint.finish,
-            "junction": "same-panel",
+            "junction": "panel-gap",
             "note": note,
         }
         marks.write_text(json.dumps(content, indent=2) + "\n", encoding="utf-8")

@@ -8,7 +8,7 @@ import numpy as np
 
 from match.blend.instructions import caution_lines, instruction_lines, timeline_lines
 from match.blend.plan import BlendPlan, plan_blend
-from match.blend.sides import Length, Repair
+from match.blend.sides import Direction, Length, Repair
 from match.blend.steps import JobPractice, JobSteps, job_steps
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import need_lines, side_lines, sureness
@@ -35,8 +35,15 @@ class PlannedJob:
 
     @property
     def need(self) -> tuple[str, ...]:
-        """What the eye asks for."""
-        return need_lines(self.plan, self.viewing, self.unit)
+        """What the eye asks for, and what was assumed of sides that nobody described."""
+        described = {side.side.direction for side in self.plan.sides}
+        silent = [direction.value for direction in Direction if direction not in described]
+        lines = need_lines(self.plan, self.viewing, self.unit)
+        if not silent:
+            return lines
+        where = " and ".join(silent)
+        told = f"Nothing was said of the room {where}: paint and clear are counted to the repair's edge there."
+        return (*lines, f"{told} Give that room too where the panel runs on: neither may stop hard on it.")
 
     @property
     def sides(self) -> tuple[tuple[str, ...], ...]:
@@ -68,7 +75,7 @@ class PlannedJob:
     def verdict(self) -> str:
         """Return that call in words."""
         return {
-            Verdict.GO: "Go: no fade is needed in this room",
+            Verdict.GO: "Go: in this room the gun's own soft edge is fade enough",
             Verdict.BLEND: "Blend",
             Verdict.RETINT: "Retint: this room does not hide the difference",
         }[self.call]

@@ -40,7 +40,11 @@ class BlendCalibration:
             known = ", ".join(self.judging.strictness)
             raise PlanError(f"nobody called {chosen!r} judges the result: choose one of {known}")
         start = self.judging.viewing
-        return Viewing(light_lux or start.light, distances_m or start.distances, self.judging.strictness[chosen])
+        return Viewing(
+            start.light if light_lux is None else light_lux,
+            distances_m or start.distances,
+            self.judging.strictness[chosen],
+        )
 
 
 def load_blend_calibration() -> BlendCalibration:
@@ -92,7 +96,7 @@ def planner(
 
     def plan(measurement: Measurement) -> Room:
         card, vehicle = thinned(measurement.draws.card_lab), thinned(measurement.draws.vehicle_lab)
-        pair = ColourPair("face", card, vehicle)
+        pair = ColourPair("face-on", card, vehicle)
         made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
         return room_of(made, card, vehicle)
 

@@ -187,6 +187,8 @@ def attempt_headline(attempt: AttemptCheck) -> str:
         return "It moved the wrong way"
     if attempt.move.as_predicted:
         return "It moved as predicted"
+    if attempt.move.angle_degrees > 90.0:
+        return "It moved against what was added: check the weights, the stirring and both photos"
     return "It moved the right way" if attempt.trend == "closer" else "It moved, but perhaps not closer"
 
 

@@ -30,7 +30,7 @@ def instruction_lines(
         lines.extend(f"{capital(side.side.name)}: {line}" for line in coat_lines(side, practice, unit))
         if side.way is not Way.STOP and len(side.fade.coats) < len(steps.coats):
             lines.append(f"{capital(side.side.name)}: keep coat {len(steps.coats)} inside the repair.")
-    lines.extend(_coat_lines(steps, unit))
+    lines.extend(_coat_lines(steps))
     if steps.last_coat_reducer_ml > 0.0:
         lines.append(
             f"Before the last coat stir {steps.last_coat_reducer_ml:.0f} ml more reducer into the paint kept for it "
@@ -69,10 +69,9 @@ def gun_words(gun: Gun, unit: Length) -> str:
     )
 
 
-def _coat_lines(steps: JobSteps, unit: Length) -> list[str]:
+def _coat_lines(steps: JobSteps) -> list[str]:
     return [
-        f"Coat {coat.number}: about {length(coat.width_mm, unit)} by {length(coat.height_mm, unit)}, "
-        f"{coat.passes} passes, {coat.ready_ml:.0f} ml."
+        f"Coat {coat.number}: about {coat.passes} passes, {coat.ready_ml:.0f} ml ready to spray, as far as said above."
         for coat in steps.coats
     ]
 

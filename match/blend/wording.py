@@ -11,7 +11,7 @@ from match.blend.coats import BlendPractice
 from match.blend.film import Coat, Gun
 from match.blend.need import Range
 from match.blend.options import StopKind, Way
-from match.blend.plan import BlendPlan, SidePlan
+from match.blend.plan import EVEN_ODDS, BlendPlan, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
 from match.blend.viewing import Viewing
 
@@ -103,7 +103,12 @@ def advice(side: SidePlan, unit: Length) -> str:
     choices = []
     if side.largest_delta_e00 >= 0.1:
         wanted = difference(side.largest_delta_e00)
-        choices.append(f"bring the card under {wanted} and the {length(room, unit)} you have will do")
+        if side.hides_probability >= EVEN_ODDS:
+            choices.append(
+                f"the card is near the {wanted} that this side hides: bring it closer, or take a surer photo"
+            )
+        else:
+            choices.append(f"bring the card under {wanted} and the {length(room, unit)} you have will do")
     else:
         choices.append("bring the colour closer")
     if side.side.end is not End.NEXT_PANEL and side.stop is StopKind.GAP and side.side.end is End.PANEL_EDGE:

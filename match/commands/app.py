@@ -22,9 +22,21 @@ def add_to(subparsers: Any) -> None:
         help="open the app in the browser",
         description="Start the app on this machine only and open it in the browser.",
     )
-    parser.add_argument("--port", type=int, default=8501, help="port on this machine (default: 8501)")
+    parser.add_argument(
+        "--port",
+        type=_port,
+        default=8501,
+        metavar="PORT",
+        help="port on this machine (default: 8501)",
+    )
     parser.add_argument("--data", metavar="FOLDER_OR_URL", help="where the history is kept")
     parser.set_defaults(run=run)
+
+
+def _port(text: str) -> int:
+    if not text.isdigit() or not 1024 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port: give a number from 1024 to 65535")
+    return int(text)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -40,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     from match.blend.sides import Length
     from match.blend.steps import JobPractice
     from match.blend.viewing import ColourPair
-    from match.blend.wording import gun_line
+    from match.blend.wording import gun_line, sureness
     from match.calibration import load
     from match.job import plan_job
     from match.room import load_blend_calibration
@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     card, vehicle = _colours(arguments)
     unit = Length(arguments.unit)
     planned = plan_job(
-        [ColourPair("face", card, vehicle)],
+        [ColourPair("face-on", card, vehicle)],
         repair_from(arguments),
         viewing_from(arguments, calibration),
         calibration,
@@ -62,7 +62,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(as_dict(planned.plan)))
         return 0
-    lines = [planned.verdict() + ".", *planned.need]
+    tightest = planned.plan.tightest
+    surely = sureness(tightest.hides_probability)
+    lines = [f"{planned.verdict()}.", f"The tightest side, {tightest.side.name}, hides it: {surely}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
     gun = calibration.practice.guns[planned.plan.gun]
@@ -90,6 +92,8 @@ def _colours(arguments: argparse.Namespace) -> tuple[Array, Array]:
         raise PlanError(
             f"{arguments.check} is not a check's JSON: write one with `check PHOTO --json > {arguments.check.name}`"
         ) from None
+    if not (np.isfinite(card).all() and np.isfinite(vehicle).all() and np.abs(covariance).max() < 1e4):
+        raise PlanError(f"{arguments.check} holds a colour that is not a number: check the photo again")
     if card.shape != (3,) or vehicle.shape != (3,) or covariance.shape != (3, 3):
         raise PlanError(f"{arguments.check} does not hold two colours with their covariance: check the photo again")
     return samples_from(card, vehicle, covariance, seed=20)
@@ -100,6 +104,8 @@ def _lab(text: str) -> list[float]:
         values = [float(part) for part in text.split(",")]
     except ValueError:
         values = []
+    if len(values) == 3 and not 0.0 <= values[0] <= 100.0:
+        raise PlanError(f"the colour {text!r} has a lightness outside 0 to 100: write L,a,b such as 45.2,8.1,-20.3")
     if len(values) != 3:
         raise PlanError(f"the colour {text!r} is not L,a,b: write three numbers such as 45.2,8.1,-20.3")
     return values

@@ -60,10 +60,16 @@ def add_to(subparsers: Any) -> None:
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
     )
     add_room(parser, needed=False)
-    parser.add_argument("--seed", type=int, default=None, help="seed of the uncertainty's Monte-Carlo")
+    parser.add_argument("--seed", type=_seed, default=None, help="seed of the uncertainty's Monte-Carlo")
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     add_saving(parser)
     parser.set_defaults(run=run)
+
+
+def _seed(text: str) -> int:
+    if not text.isdigit():
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 upwards")
+    return int(text)
 
 
 def run(arguments: argparse.Namespace) -> int:

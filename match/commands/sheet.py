@@ -14,7 +14,7 @@ def add_to(subparsers: Any) -> None:
     parser: argparse.ArgumentParser = subparsers.add_parser(
         "sheet",
         help="write the capture sheet to print",
-        description="Write the capture sheet as a PDF: print it at 100 %%, cut out the windows, lay it on the car with "
+        description="Write the capture sheet as a PDF: print it at 100 %, cut out the windows, lay it on the car with "
         "the card and your own grey card in their windows; a photo of it marks itself (check PHOTO --find).",
     )
     parser.add_argument("file", type=Path, metavar="PDF", help="the PDF to write")

@@ -43,6 +43,10 @@ class CheckFields(TypedDict, total=False):
     card_id: str | None
 
 
+MOST_PAGES = 10**12
+"""A database counts lines in 64 bits."""
+
+
 def page_bounds(page: int, per_page: int) -> tuple[int, int]:
     """Return (limit, offset) of a page counted from 1.
 
@@ -51,7 +55,7 @@ def page_bounds(page: int, per_page: int) -> tuple[int, int]:
     StoreError
         When the page or its length is out of range.
     """
-    if page < 1 or not 1 <= per_page <= MOST_PER_PAGE:
+    if not 1 <= page <= MOST_PAGES or not 1 <= per_page <= MOST_PER_PAGE:
         raise StoreError(f"page {page} of {per_page} lines: count pages from 1, with 1 to {MOST_PER_PAGE} lines")
     return per_page, (page - 1) * per_page
 

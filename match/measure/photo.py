@@ -150,7 +150,7 @@ def load(source: Path | bytes, name: str | None = None) -> Photo:
     Raises :class:`PhotoError`, one sentence saying what is wrong and what to do, for anything that is not one still
     colour picture of at most 200 megapixels.
     """
-    shown_name = name or (source.name if isinstance(source, Path) else "the photo")
+    shown_name = name or (source.name or str(source) if isinstance(source, Path) else "the photo")
     content = _read(source, shown_name) if isinstance(source, Path) else source
     try:
         decoded = _decoded(content)

@@ -230,7 +230,9 @@ def _move_sentences(move: Move, trend: str) -> tuple[str, ...]:
         sentences.append("It moved as predicted.")
     else:
         sentences.append(
-            f"It went {move.ratio:.1f} times as far as predicted along the predicted way, "
+            "It went the other way from what the toners added do."
+            if move.ratio < 0.0
+            else f"It went {move.ratio:.1f} times as far as predicted along the predicted way, "
             f"{move.angle_degrees:.0f} degrees off it."
         )
     words = {"closer": "It came closer to the car.", "farther": "It moved away from the car."}

@@ -64,6 +64,10 @@ def add(pot: Pot, additions_g: Mapping[str, float], untinted_g: float = 0.0, pai
     if not all(np.isfinite(amount) and amount >= 0 for amount in amounts):
         raise TintError("additions are grams not below zero: toner cannot be taken out; thin it with untinted paint")
     before = fresh_pot(pot.paint_g if paint_g is None else paint_g).paint_g
+    if sum(additions_g.values()) > before:
+        raise TintError(
+            f"more toner than paint was added to a pot of {before:g} g: check the weights, they are in grams"
+        )
     after = before + sum(amounts)
     names = dict.fromkeys([*pot.toner_shares, *additions_g])
     toners = {n: (pot.toner_shares.get(n, 0.0) * before + additions_g.get(n, 0.0)) / after for n in names}

@@ -9,6 +9,9 @@ import numpy as np
 
 from match.errors import TintError
 
+MOST_G = 1e7
+"""Ten tonnes: beyond it a number is no weight of paint."""
+
 
 def round_to_scale(grams: float, step_g: float = 0.01) -> float:
     """Return ``grams`` at the nearest step of the scale, halves upwards (away from zero), as a scale's user rounds.
@@ -78,6 +81,8 @@ def scale_up(additions_g: Mapping[str, float], pot_g: float, batch_g: float, ste
 def _finite(value: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | np.number) or not np.isfinite(value):
         raise TintError(f"{value!r} is not a weight: give a number")
+    if abs(value) > MOST_G:
+        raise TintError(f"{value:g} g is more paint than any shop mixes: check the weight, it is in grams")
     return float(value)
 
 

@@ -19,7 +19,7 @@ from match.verdict import Verdict
 
 DEEDS = {
     Verdict.GO: ("Go", "Spray it as mixed."),
-    Verdict.BLEND: ("Blend", "Fade it out into the next area."),
+    Verdict.BLEND: ("Blend", "Fade it out across the room you have."),
     Verdict.RETINT: ("Retint", "Change the mix first."),
     Verdict.RETAKE: ("Retake", "This photo cannot decide."),
 }
