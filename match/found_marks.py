@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import cv2
 import numpy as np
@@ -48,15 +47,3 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
 def _scaled(region: Region, scale: float) -> Region:
     x, y = int(region.x * scale), int(region.y * scale)
     return Region(region.kind, x, y, int(region.width * scale), int(region.height * scale), region.reflectance)
-
-
-def as_dict(found: FoundMarks) -> dict[str, Any]:
-    """Return what was found, for JSON."""
-    sheet = found.sheet
-    return {
-        "how": "sheet" if sheet else "proposal",
-        "mm_per_px": sheet.mm_per_px if sheet else None,
-        "tilt_deg": sheet.tilt_deg if sheet else None,
-        "tilt_sd_deg": sheet.tilt_sd_deg if sheet else None,
-        "notes": list(found.notes),
-    }

@@ -10,13 +10,14 @@ import numpy as np
 
 from match.check import Calibration, CheckResult, CheckSettings
 from match.evidence.angles import EffectVerdict, effect_verdict, largest_of
-from match.evidence.combine import CombiningRules, PhotoReading, combine
+from match.evidence.combine import PhotoReading, combine
 from match.evidence.combined import Combined
-from match.evidence.lights import LightCheck, LightRules, compare_lights
+from match.evidence.lights import LightCheck, compare_lights
 from match.evidence.photo_set import USUAL_LIGHT, Angle, Role
 from match.evidence.plain import findings_for_json
-from match.evidence.texture import TextureComparison, TextureRules
-from match.evidence.travel import ANGLE_WORDS, TechniqueRules
+from match.evidence.rules import EvidenceRules
+from match.evidence.texture import TextureComparison
+from match.evidence.travel import ANGLE_WORDS
 from match.measure.measurement import Measurement
 from match.measure.quality import Finding
 from match.measure.regions import Region
@@ -35,16 +36,6 @@ class PhotoUse:
     angle: Angle = Angle.FACE
     role: Role = Role.FIRST
     light: str = USUAL_LIGHT
-
-
-@dataclass(frozen=True)
-class EvidenceRules:
-    """The tables of ``calibration/evidence.toml`` that several photos rest on."""
-
-    combining: CombiningRules
-    technique: TechniqueRules
-    texture: TextureRules
-    lights: LightRules
 
 
 @dataclass(frozen=True)

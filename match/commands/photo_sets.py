@@ -51,8 +51,9 @@ def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer]:
     from match.calibration import load
     from match.check import CheckSettings, load_calibration, measure_photo
     from match.commands.coats import read_set
+    from match.evidence.rules import EvidenceRules
     from match.measure import photo
-    from match.set_check import EvidenceRules, PhotoUse, SetPhoto, judge_set
+    from match.set_check import PhotoUse, SetPhoto, judge_set
     from match.verdict import Finish, Junction
 
     calibration = load_calibration()

@@ -12,6 +12,7 @@ from match import calibration as files
 from match.capture.layout import SheetLayout
 from match.check import Calibration, CheckResult, CheckSettings, judge, load_calibration, measure_photo
 from match.errors import EvidenceError
+from match.evidence.rules import EvidenceRules
 from match.evidence.texture import TextureComparison, compare_texture
 from match.measure import photo as photo_reading
 from match.measure.colorimetry import Array
@@ -19,7 +20,7 @@ from match.measure.measurement import Measurement
 from match.measure.photo import Photo
 from match.measure.regions import Kind, Region
 from match.own_camera import OwnCamera, own_camera_at
-from match.set_check import EvidenceRules, PhotoUse, SetAnswer, SetPhoto, judge_set
+from match.set_check import PhotoUse, SetAnswer, SetPhoto, judge_set
 from match.ui import picture_url
 from match.ui.box_names import with_box_names
 from match.ui.first_marks import FirstMarks, first_marks
