@@ -17,7 +17,7 @@ from match.ui.history_near import show_near
 from match.ui.history_outcome import ask_outcome, show_outcomes
 from match.ui.history_photo import offer_measuring_again, show_photos
 from match.ui.history_rows import apply_style, row_words
-from match.ui.history_store import store, told_plainly
+from match.ui.history_store import keep_first, show_refusal, store, told_plainly
 from match.ui.save_form import CARD_LABELS
 from match.ui.style import text
 from match.ui.swatches import swatches
@@ -107,19 +107,25 @@ def _edit_colour(history: Store, colour: ColourRecord) -> None:
                 "undercoat": "Undercoat shade",
                 "notes": "Notes",
             }
-            typed = {
-                field: st.text_input(label, getattr(colour, field), key=f"edit_{field}_{colour.id}")
-                for field, label in labels.items()
-            }
-            if st.form_submit_button("Keep these", type="primary"):
-                with told_plainly("That could not be kept."):
-                    history.edit(replace(colour, **typed))
-                    st.rerun()
+            for field, label in labels.items():
+                st.text_input(label, getattr(colour, field), key=f"edit_{field}_{colour.id}")
+            st.form_submit_button(
+                "Keep these",
+                type="primary",
+                on_click=keep_first,
+                args=("That could not be kept.", "colour_edit", _keep_edit, history, colour, tuple(labels)),
+            )
+            show_refusal("colour_edit")
         if st.button(
             "Delete", key="colour_delete", icon=":material/delete:", help="It can be brought back, all of it."
         ):
             history.delete(colour.id)
             st.rerun()
+
+
+def _keep_edit(history: Store, colour: ColourRecord, fields: tuple[str, ...]) -> None:
+    history.edit(replace(colour, **{field: st.session_state[f"edit_{field}_{colour.id}"] for field in fields}))
+    st.toast("Kept.")
 
 
 def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:

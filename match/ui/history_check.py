@@ -17,7 +17,7 @@ from match.ui.history_near import show_near
 from match.ui.history_outcome import ask_outcome, show_outcomes
 from match.ui.history_photo import offer_measuring_again, show_photos
 from match.ui.history_rows import verdict_tag
-from match.ui.history_store import store, told_plainly
+from match.ui.history_store import keep_first, show_refusal, store, told_plainly
 from match.ui.notices import sentence, steps, table
 from match.ui.save_form import details_form
 from match.ui.style import text
@@ -130,8 +130,15 @@ def _show_work(history: Store, check: CheckRecord) -> None:
 
 def _ask_note(history: Store, check: CheckRecord) -> None:
     with st.form("check_note_form", border=False, enter_to_submit=False):
-        note = st.text_input("Note on this check", check.note, key=f"note_{check.id}")
-        pressed = st.form_submit_button("Keep the note")
-    if pressed:
-        history.edit_check(check.id, note=note)
-        st.rerun()
+        st.text_input("Note on this check", check.note, key=f"note_{check.id}")
+        st.form_submit_button(
+            "Keep the note",
+            on_click=keep_first,
+            args=("The note was not kept.", "check_note", _keep_note, history, check.id),
+        )
+    show_refusal("check_note")
+
+
+def _keep_note(history: Store, check_id: str) -> None:
+    history.edit_check(check_id, note=st.session_state[f"note_{check_id}"])
+    st.toast("Kept.")

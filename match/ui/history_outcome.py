@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import streamlit as st
 
+from match.errors import StoreError
 from match.history.records import Answer, CheckRow, NewOutcome, OutcomeRecord
 from match.history.store import Store
 from match.kept_words import day_and_time, size_words
+from match.ui.history_store import keep_first, show_refusal
 from match.ui.style import text
 from match.verdict import Junction, Verdict
 
 ANSWERS: dict[Answer, str] = {"yes": "Yes", "no": "No", "unsure": "Not sure"}
+_FIELDS = ("check", "done", "hidden", "back", "from", "junction", "day", "notes")
 SEEN_FROM = ("arm's length", "two metres", "five metres", "across the yard", "only after a hint")
 DEEDS = {Verdict.GO: "Painted straight", Verdict.BLEND: "Blended", Verdict.RETINT: "Retinted first"}
 
@@ -24,14 +27,14 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
     turn = st.session_state.get(f"{key}_outcomes_kept", 0)  # a new name after each outcome kept empties the form
     place, key = key, f"{key}-{turn}"
     with st.form(f"{key}_outcome", border=False, enter_to_submit=False):
-        check = st.selectbox("The check that was acted on", offered, format_func=_named, key=f"{key}_check")
-        done = st.segmented_control(
+        st.selectbox("The check that was acted on", offered, format_func=_named, key=f"{key}_check")
+        st.segmented_control(
             "What was done", list(DEEDS), format_func=DEEDS.__getitem__, key=f"{key}_done", default=_said(offered[0])
         )
-        hidden = st.segmented_control(
+        st.segmented_control(
             "Did the difference hide?", list(ANSWERS), format_func=ANSWERS.__getitem__, key=f"{key}_hidden"
         )
-        back = st.segmented_control(
+        st.segmented_control(
             "Did the car come back for it?",
             list(ANSWERS),
             format_func=ANSWERS.__getitem__,
@@ -39,35 +42,43 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
             default="unsure",
         )
         left, right = st.columns(2)
-        seen_from = left.selectbox("Looked at from", SEEN_FROM, index=None, key=f"{key}_from", accept_new_options=True)
-        junction = right.selectbox(
+        left.selectbox("Looked at from", SEEN_FROM, index=None, key=f"{key}_from", accept_new_options=True)
+        right.selectbox(
             "Where the paints meet",
             [junction.value.replace("-", " ") for junction in Junction],
             index=None,
             key=f"{key}_junction",
             accept_new_options=True,
         )
-        day = left.date_input("Looked at on", None, key=f"{key}_day", format="YYYY-MM-DD")
-        notes = right.text_input("Notes", key=f"{key}_notes")
-        pressed = st.form_submit_button("Keep this outcome", type="primary")
-    if pressed and hidden is None:
-        st.html('<p class="sm-meaning" role="alert"><b>Say whether the difference hid: that is what teaches.</b></p>')
-    elif pressed and hidden is not None and check is not None:
-        store.add_outcome(
-            NewOutcome(
-                check=check.id,
-                hidden=hidden,
-                came_back=back or "unsure",
-                verdict_followed=done.value if done else "",
-                junction=junction or "",
-                seen_from=seen_from or "",
-                day=day,
-                notes=notes,
-            )
+        left.date_input("Looked at on", None, key=f"{key}_day", format="YYYY-MM-DD")
+        right.text_input("Notes", key=f"{key}_notes")
+        st.form_submit_button(
+            "Keep this outcome",
+            type="primary",
+            on_click=keep_first,
+            args=("The outcome was not kept.", place, _keep, store, place, turn),
         )
-        st.session_state[f"{place}_outcomes_kept"] = turn + 1
-        st.toast("Outcome kept.")
-        st.rerun()
+    show_refusal(place)
+
+
+def _keep(store: Store, place: str, turn: int) -> None:
+    typed = {field: st.session_state[f"{place}-{turn}_{field}"] for field in _FIELDS}
+    if typed["hidden"] is None:
+        raise StoreError("say whether the difference hid: that is what teaches.")
+    store.add_outcome(
+        NewOutcome(
+            check=typed["check"].id,
+            hidden=typed["hidden"],
+            came_back=typed["back"] or "unsure",
+            verdict_followed=typed["done"].value if typed["done"] else "",
+            junction=typed["junction"] or "",
+            seen_from=typed["from"] or "",
+            day=typed["day"],
+            notes=typed["notes"],
+        )
+    )
+    st.session_state[f"{place}_outcomes_kept"] = turn + 1
+    st.toast("Outcome kept.")
 
 
 def _said(check: CheckRow) -> Verdict | None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import streamlit as st
 
@@ -30,3 +31,26 @@ def told_plainly(what: str) -> Iterator[None]:
         yield
     except MatchError as error:
         st.html(notices([(what, str(error))]))
+
+
+def keep_first(what: str, place: str, deed: Callable[..., None], *args: Any) -> None:
+    """Run ``deed`` as the callback of a press, and remember a refusal for :func:`show_refusal` of the same ``place``.
+
+    A callback runs before the page is drawn again. What is kept there is kept also when the person follows a link
+    while the page is still being drawn; what is kept at the end of a page is lost then.
+    """
+    try:
+        deed(*args)
+    except MatchError as error:
+        st.session_state[_refusal(place)] = (what, str(error))
+
+
+def show_refusal(place: str) -> None:
+    """Say once why the last press at this place kept nothing, if it did not."""
+    refused = st.session_state.pop(_refusal(place), None)
+    if refused is not None:
+        st.html(notices([refused]))
+
+
+def _refusal(place: str) -> str:
+    return f"{place}_refused"

@@ -14,7 +14,7 @@ from match.saving import new_check
 from match.ui import session
 from match.ui.details import document
 from match.ui.history_links import link_to_check, link_to_colour
-from match.ui.history_store import store, told_plainly
+from match.ui.history_store import keep_first, show_refusal, store, told_plainly
 from match.ui.notices import notices
 from match.ui.save_form import choose_colour, details_form
 from match.ui.session import LatestCheck
@@ -74,11 +74,18 @@ def _offer(checked: LatestCheck) -> None:
         help="The earlier one stays in the history, marked as corrected; the new one counts.",
     )
     colour, into = (None, "the colour of the check it corrects") if corrects else _ask_colour()
-    pressed = st.button("Save this check", key="save_check", type="primary", icon=":material/save:", width="stretch")
+    correcting = earlier.id if corrects and earlier else None
+    st.button(
+        "Save this check",
+        key="save_check",
+        type="primary",
+        icon=":material/save:",
+        width="stretch",
+        on_click=keep_first,
+        args=("The check was not saved.", "save_check", _save, checked, colour, correcting),
+    )
+    show_refusal("save_check")
     st.html(f'<p class="sm-note">Keeps photo, marks and result in your history, under {text(into)}.</p>')
-    if pressed:
-        _save(checked, colour, earlier.id if corrects and earlier else None)
-        st.rerun()
 
 
 def _earlier(checked: LatestCheck) -> CheckRecord | None:
@@ -111,6 +118,8 @@ def _unnamed() -> NewColour:
 
 
 def _save(checked: LatestCheck, colour: str | NewColour | None, corrects: str | None) -> None:
+    if _kept(checked) is not None:
+        return  # pressed twice before the page was drawn again
     if isinstance(colour, NewColour):
         colour = replace(colour, finish=checked.result.settings.finish.value)
     measured = {digest for _, digest, _ in checked.photos} or {checked.photo_digest}

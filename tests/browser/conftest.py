@@ -116,7 +116,7 @@ def _page(browser: Browser, options: dict) -> Iterator[Page]:
     """Open a page; script errors and requests to other hosts fail the test that held it."""
     context = browser.new_context(**options)
     page = context.new_page()
-    page.set_default_timeout(20_000)
+    page.set_default_timeout(60_000)  # a bound, not a measure: the first page of all waits for every library to load
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.on("request", lambda request: faults.append(request.url) if _is_foreign(request.url) else None)
@@ -135,3 +135,8 @@ def pictures(tmp_path: Path) -> Path:
     folder = Path(os.environ.get("SCREENSHOTS", tmp_path))
     folder.mkdir(parents=True, exist_ok=True)
     return folder
+
+
+def settled(page: Page) -> None:
+    """Wait until the page is drawn whole: an expander opened while it is still being drawn closes again."""
+    page.locator('[data-testid=stApp][data-test-script-state="notRunning"]').wait_for()

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.browser
 def open_blend(page: Page, app_url: str) -> None:
     page.goto(f"{app_url}/blend")
     judge = page.get_by_text("An ordinary owner", exact=True)
-    judge.wait_for(timeout=60_000)  # the first page of all waits for every library to load
+    judge.wait_for()
     judge.click()
     wait_for(page, "blend")
     page.get_by_text("What this rests on, and how it may be wrong").wait_for()

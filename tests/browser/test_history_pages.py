@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from conftest import ROOT, _serve
+from conftest import ROOT, _serve, settled
 from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
@@ -26,10 +26,11 @@ def assert_fits_in_width(page: Page) -> None:
 
 def save_demo(page: Page, url: str) -> None:
     page.goto(url)
-    page.get_by_role("button", name="Try the demo photo").click(timeout=60_000)  # the app's first run imports it all
+    page.get_by_role("button", name="Try the demo photo").click()
     page.locator(".sm-verdict").wait_for()
     page.get_by_role("button", name="Save this check").click()
     page.locator(".sm-saved").wait_for()
+    settled(page)
 
 
 def test_a_saved_check_is_in_the_history_and_still_there_after_a_restart(
@@ -42,14 +43,14 @@ def test_a_saved_check_is_in_the_history_and_still_there_after_a_restart(
         desktop.get_by_text("Name its colour, car and card").click()
         desktop.get_by_label("Gun set-up").fill("1.3 mm, 2 bar")
         desktop.locator(".st-key-save_panel").screenshot(path=pictures / "save-1280.png")
-        desktop.get_by_role("button", name="Keep these").click()
+        desktop.get_by_role("button", name="Keep these").click()  # and away at once: what was pressed is kept
         desktop.get_by_role("link", name="In the history").click()
         desktop.get_by_role("heading", name="Check of").wait_for()
         shoot(desktop, pictures / "history-check-1280")
     for url in _serve(ROOT / "app.py", tmp_path / "second.txt"):
         phone.goto(f"{url}/history")
         row = phone.locator(".sm-row")
-        row.wait_for(timeout=60_000)
+        row.wait_for()
         assert row.count() == 1
         assert row.locator("b").inner_text().startswith(difference)
         assert "Harbour Slate" in row.inner_text()

@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 @pytest.mark.browser
 def test_on_a_phone_the_menu_closes_once_a_page_was_chosen(phone: Page, app_url: str):
     phone.goto(app_url)
-    phone.get_by_test_id("stExpandSidebarButton").tap(timeout=60_000)
+    phone.get_by_test_id("stExpandSidebarButton").tap()
     phone.get_by_role("link", name="Capture sheet").first.tap()
     expect(phone).to_have_url(f"{app_url}/sheet")
     expect(phone.get_by_test_id("stSidebarCollapseButton")).not_to_be_in_viewport()
