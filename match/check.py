@@ -14,7 +14,7 @@ from match import calibration as files
 from match.measure.measurement import CameraCalibration, Measurement, measure
 from match.measure.quality import Finding
 from match.measure.regions import Region, check_regions
-from match.measure.sampling import Patch
+from match.measure.sampling import Patch, log_step
 from match.measure.wording import direction, meaning
 from match.verdict import (
     Decision,
@@ -28,7 +28,7 @@ from match.verdict import (
     thresholds,
 )
 
-METHOD_VERSION = "1"
+METHOD_VERSION = "2"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 MOST_PIXELS = 100_000
@@ -61,6 +61,10 @@ class PhotoLike(Protocol):
     @property
     def scene_linear(self) -> bool:
         """Whether the file was decoded to light without a tone curve."""
+
+    @property
+    def code_step(self) -> float:
+        """Quantisation step of the file's codes, full scale being 1."""
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -251,9 +255,10 @@ def read_patch(photo: PhotoLike, region: Region) -> Patch:
     step = max(1, round(np.sqrt(region.width * region.height / MOST_PIXELS)))
     crop = photo.crop(region.x, region.y, region.width, region.height, step)
     code = np.asarray(crop.code)
+    rounding = log_step(code, photo.code_step, photo.scene_linear)
     if photo.scene_linear:
         code = np.sqrt(np.maximum(code, 0.0))  # limits for clipping and darkness are meant for encoded values
-    return Patch(region, np.asarray(crop.linear, dtype=np.float64), code, step)
+    return Patch(region, np.asarray(crop.linear, dtype=np.float64), code, step, rounding)
 
 
 def judge(

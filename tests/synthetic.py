@@ -33,6 +33,7 @@ class ArrayPhoto:
     image: np.ndarray
     scene_linear: bool = False
     notes: tuple[str, ...] = ()
+    code_step: float = 1.0 / 255.0
 
     @property
     def width(self):
@@ -75,7 +76,7 @@ class FlatScene:
         linear = linear * self.exposure * np.array(self.gains)
         linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
         codes = srgb_encode(np.clip(linear, 0, 1) ** self.contrast)
-        return ArrayPhoto(np.round(codes * self.levels) / self.levels)
+        return ArrayPhoto(np.round(codes * self.levels) / self.levels, code_step=1.0 / self.levels)
 
     def marks(self, both_sides=True):
         marks = [Region(Kind.CARD, 190, 110, 100, 100), Region(Kind.VEHICLE, 60, 110, 100, 100)]

@@ -27,8 +27,7 @@ def _nudged(colour, factors):
     return tuple(c * f for c, f in zip(colour, factors, strict=True))
 
 
-# With noise, as any photo has: without it rounding shifts a dark channel's mean by half a code.
-@given(paint, st.floats(0.01, 0.03), st.tuples(st.floats(-0.2, 0.2), st.floats(-0.2, 0.2)))
+@given(paint, st.floats(0.0, 0.03), st.tuples(st.floats(-0.2, 0.2), st.floats(-0.2, 0.2)))
 @SLOW
 def test_identical_paints_are_go_or_retake_and_never_retint(colour, noise, gradient):
     scene = FlatScene(card=colour, vehicle=colour, noise=noise, gradient=gradient)

@@ -9,10 +9,10 @@ from match.check import load_calibration
 from match.measure.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
 from match.measure.light import fit_light
 from match.measure.regions import Kind, Region
-from match.measure.sampling import Patch, sample_region
+from match.measure.sampling import Patch, log_step, sample_region
 from match.measure.tone import KNOTS, TonePrior, fit_tone, integrated_knots, prior_curve
 from match.measure.uncertainty import Draws, confidence_curve
-from tests.synthetic import FlatScene, srgb_encode
+from tests.synthetic import FlatScene, srgb_decode, srgb_encode
 
 CAMERA = load_calibration().camera
 PRIOR = TonePrior(slope_mean=1.0, slope_sd=0.13, common_share=0.5, correlation_length=1.2, gain_tolerance=0.01)
@@ -81,6 +81,46 @@ def test_clipped_and_dark_pixels_are_counted():
     sample = sample_region(_patch(half), CAMERA.sampling)
     assert sample.clipped_share == pytest.approx(0.5)
     assert sample.dark_share == pytest.approx(0.25)
+
+
+def _rounded(level, noise, rng, side=48):
+    """A flat patch of 8-bit codes, what one step is worth, and by how much rounding shifted its mean (log units)."""
+    code = srgb_encode(np.full((side, side, 3), level)) * 255.0
+    noisy = np.clip(code + noise * rng.standard_normal(code.shape), 0, 255)
+    whole = np.round(noisy) / 255.0
+    patch = Patch(Region(Kind.CARD, 0, 0, side, side), srgb_decode(whole), whole, 1, log_step(whole, 1 / 255, False))
+    shift = np.log(patch.linear.mean(axis=(0, 1)) / srgb_decode(noisy / 255.0).mean(axis=(0, 1)))
+    return patch, shift
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.2, 0.35, 1.0])
+@pytest.mark.parametrize("middle", [0.012, 0.05, 0.4])
+def test_the_shift_by_rounding_is_as_large_as_said(middle, noise):
+    # Outside check: numpy rounds 300 patches whose level lies anywhere between two codes; the shift is counted.
+    rng = np.random.default_rng(5)
+    said, seen = [], []
+    for level in middle * np.exp(rng.uniform(-0.1, 0.1, 300)):
+        patch, shift = _rounded(level, noise, rng)
+        said.append(sample_region(patch, CAMERA.sampling).rounding_sd.mean())
+        seen.append(shift.mean())
+    said, seen = np.sqrt(np.mean(np.square(said))), np.sqrt(np.mean(np.square(seen)))
+    # all three channels shift alike on a grey patch; noise of their own is the block means' business
+    assert seen < 1.25 * said + 0.0015
+    assert said < 2.5 * seen + 0.001
+
+
+def test_a_file_of_16_bit_has_no_rounding_to_speak_of():
+    code = srgb_encode(np.full((48, 48, 3), 0.01))
+    patch = Patch(Region(Kind.CARD, 0, 0, 48, 48), srgb_decode(code), code, 1, log_step(code, 1 / 65535, False))
+    assert sample_region(patch, CAMERA.sampling).rounding_sd.max() < 1e-4
+
+
+def test_in_a_dark_channel_one_step_of_the_codes_is_no_outlier():
+    rng = np.random.default_rng(6)
+    patch, _ = _rounded(0.006, 0.3, rng, side=96)
+    sample = sample_region(patch, CAMERA.sampling)
+    assert sample.rejected_share < 0.01
+    np.testing.assert_allclose(_mean_level(sample).mean(), patch.linear.mean(), rtol=0.002)
 
 
 # --- light ------------------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ what they see of the light may differ from what card and car, lying together, se
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -83,12 +83,15 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     design = _design(samples, reflectances, frame_px)
     log_level = np.concatenate([np.log(np.maximum(s.level, 1e-6)) for s in samples]) @ TO_COMPONENTS.T
     noise = np.concatenate([_noise(s, frame_px, prior) for s in samples])
+    rounding = np.sqrt(np.array([s.rounding_sd for s in samples]) ** 2 @ (TO_COMPONENTS**2).T)
     paints = design.paints
     means, covariances = [], []
     gradient = own_slope = 0.0
     for component in range(3):
         share = 1.0 if component == 0 else prior.colour_share
-        weighed = _weigh_hyperparameters(design, log_level[:, component], noise[:, component], prior, share)
+        weighed = _weigh_hyperparameters(
+            replace(design, rounding=rounding[:, component]), log_level[:, component], noise[:, component], prior, share
+        )
         means.append(weighed.mean[:paints])
         covariances.append(weighed.covariance[:paints, :paints])
         if component == 0:
@@ -107,6 +110,8 @@ class _Design:
     own_offsets: slice
     region_size: Array
     is_grey: NDArray[np.bool_]
+    rounding: Array
+    """How far rounding of the file's codes may shift each region (log units)."""
 
 
 def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px: float) -> _Design:
@@ -134,6 +139,7 @@ def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px
         slice(after_slopes, after_slopes + count),
         size,
         np.array([s.region.kind is Kind.GREY for s in samples]),
+        np.zeros(count),
     )
 
 
@@ -199,5 +205,6 @@ def _prior_sd(design: _Design, field_sd: float, slope_sd: float, grey_sd: float,
     own = np.where(design.is_grey, grey_sd, slope_sd)
     sd[design.own_slopes] = np.repeat(own, 2)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
-    sd[design.own_offsets] = np.hypot(prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
+    leaning = np.hypot(prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
+    sd[design.own_offsets] = np.hypot(leaning, design.rounding)
     return sd

@@ -6,7 +6,7 @@ neighbours. The honest spread of metallic flake is neither, so it stays in the m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -27,6 +27,7 @@ class SamplingRules:
     blocks_across: float = quantity("blocks")
     smallest_block_px: float = quantity("px")
     pixel_outlier_sd: float = quantity("robust standard deviations")
+    least_pixel_spread: float = quantity("log units")
     block_outlier_sd: float = quantity("robust standard deviations")
     block_noise_floor: float = quantity("fraction")
     clipped_code: float = quantity("fraction of full scale")
@@ -40,12 +41,14 @@ class Patch:
 
     ``linear`` (h, w, 3) is linear light in sRGB primaries, 1.0 = the file's white; ``code`` (h, w, 3) the encoded
     values as fractions of full scale, by which clipping shows. Every ``step``-th pixel of the region is given.
+    ``log_step`` (3,) is one step of the codes at the region's middle level, in log units of light; 0 when not rounded.
     """
 
     region: Region
     linear: Array
     code: Array
     step: int = 1
+    log_step: Array = field(default_factory=lambda: np.zeros(3))
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +58,7 @@ class Sample:
     ``position_px`` (n, 2) are block centres (x, y) in the photo; ``level`` (n, 3) are mean linear values in the working
     primaries; ``empty_share`` (3,) is the share of pixels in which a channel is empty: a colour outside what the file
     can hold; ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
+    ``rounding_sd`` (3,) is by how much the rounding of codes may shift the whole region (log units).
     """
 
     region: Region
@@ -66,6 +70,7 @@ class Sample:
     dark_share: float
     empty_share: Array
     texture: float
+    rounding_sd: Array
 
 
 def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
@@ -78,7 +83,9 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
 
     grid = _Grid.over(linear.shape[0], linear.shape[1], rules)
     log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
-    keep, spread = _kept_pixels(grid.blocks(log_luminance), rules.pixel_outlier_sd)
+    # the least spread that single pixels are held against: one step of the codes is no outlier
+    least = max(rules.least_pixel_spread, float(patch.log_step.max(initial=0.0)))
+    keep, spread = _kept_pixels(grid.blocks(log_luminance), rules.pixel_outlier_sd, least)
     keep &= ~grid.blocks(clipped)
     if keep.mean() < 0.05:
         keep[:] = True  # a burnt-out region still has a reading; the photo's findings refuse it
@@ -100,7 +107,38 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
         dark_share=float(dark.mean()),
         empty_share=empty,
         texture=spread,
+        rounding_sd=_rounding_sd(grid.blocks(patch.linear)[keep], patch.log_step),
     )
+
+
+def log_step(code: Array, code_step: float, scene_linear: bool) -> Array:
+    """Return one step of the codes (h, w, 3) at their median, in log units of light (3,).
+
+    ``code`` and ``code_step`` are fractions of full scale. The slope is that of IEC 61966-2-1; other 8-bit encodings
+    in use differ from it by about a tenth.
+    """
+    middle = np.maximum(np.median(code.reshape(-1, 3), axis=0), 0.5 * code_step)
+    if scene_linear:
+        return np.asarray(code_step / middle)
+    return np.asarray(code_step * np.where(middle > 0.04045, 2.4 / (middle + 0.055), 1.0 / middle))
+
+
+def _rounding_sd(linear: Array, log_step: Array) -> Array:
+    """Return the standard deviation (3,), log units in the working primaries, of a region's shift by rounding.
+
+    ``linear`` (n, 3) are the kept pixels. Rounding to whole codes shifts a flat region by up to half a code, evenly
+    spread: 1/sqrt(12) of a step. Noise of sigma steps averages it out: over all phases of the code the shift is a
+    Fourier series whose first and largest term shrinks by exp(-2 pi^2 sigma^2), the characteristic function of the
+    noise. The observed spread holds the rounding's own 1/12 square step.
+    """
+    if not log_step.any():
+        return np.zeros(3)
+    level = np.median(linear, axis=0)
+    step = np.maximum(level, 1e-6) * log_step
+    noise = np.maximum(np.var(linear, axis=0) / step**2 - 1.0 / 12.0, 0.0)
+    shift = step / np.sqrt(12.0) * np.exp(-2.0 * np.pi**2 * noise)
+    mix = working_from_srgb(np.eye(3)).T
+    return np.asarray(np.sqrt(mix**2 @ shift**2) / np.maximum(working_from_srgb(level), 1e-6))
 
 
 @dataclass(frozen=True)
@@ -137,14 +175,13 @@ class _Grid:
         return np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
 
 
-def _kept_pixels(log_luminance: Array, limit_sd: float) -> tuple[NDArray[np.bool_], float]:
+def _kept_pixels(log_luminance: Array, limit_sd: float, floor: float) -> tuple[NDArray[np.bool_], float]:
     """Return which pixels (blocks, pixels) belong to their block, and the region's robust pixel spread (log units).
 
     Upper and lower spread are taken apart, since flake is skewed even as a logarithm.
     """
     residual = log_luminance - np.median(log_luminance, axis=1, keepdims=True)
     low, high = np.percentile(residual, [15.87, 84.13])
-    floor = 0.004  # one 8-bit step at mid grey; a flat synthetic patch has no spread of its own
     keep = (residual < limit_sd * max(high, floor)) & (residual > -limit_sd * max(-low, floor))
     return keep, float(0.5 * (high - low))
 
