@@ -126,7 +126,7 @@ def test_words_name_the_largest_difference_first():
     assert describe([48, 20.5, 0], [50, 20, 0], LIMITS) == ("darker",)
     assert describe([50, 20, 3], [50, 20, 0], LIMITS)[0] == "yellower"
     assert describe([50, 0, -3], [50, 0, 0], LIMITS) == ("bluer",)
-    assert describe([50, 30, 0], [50, 20, 0], LIMITS)[0] == "more colourful"
+    assert describe([50, 50, 0], [50, 40, 0], LIMITS)[0] == "more chromatic"
     assert describe([50, 0, 40.0], [50, 0, 40.0], LIMITS) == ()
 
 

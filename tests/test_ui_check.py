@@ -54,6 +54,11 @@ def html(app: AppTest) -> str:
     return unescape("\n".join(element.value for element in app.get("html")))
 
 
+def pages_offered(app: AppTest) -> list[str]:
+    """Return the pages linked from under the verdict, before the check is saved."""
+    return [link.proto.page for link in app.get("page_link")]
+
+
 def verdict(app: AppTest) -> str | None:
     found = re.search(r'data-verdict="(\w+)"', html(app))
     return found[1] if found else None
@@ -77,6 +82,7 @@ def test_equal_colours_are_go():
     app = opened(photo(), MARKS)
     assert verdict(app) == "go"
     assert figures(app)["delta_e00"] < 0.5
+    assert pages_offered(app) == ["blend"]
 
 
 def test_a_difference_of_several_units_is_retint_and_measured_as_coloraide_says():
@@ -87,6 +93,7 @@ def test_a_difference_of_several_units_is_retint_and_measured_as_coloraide_says(
     low, high = figures(app)["delta_e00_interval"]
     assert low <= expected <= high
     assert "lighter" in html(app)
+    assert pages_offered(app) == ["tint", "blend"]
 
 
 def test_without_marks_the_page_asks_for_the_three_kinds():

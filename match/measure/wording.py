@@ -21,23 +21,29 @@ def direction(card_lab: Array, vehicle_lab: Array, difference_sd: Array) -> str:
     return f"the card is {_listed(words)} than the car"
 
 
-def _words(difference: Array, vehicle_lab: Array, uncertainty: Array) -> list[str]:
+def worded_axes(vehicle_lab: Array) -> tuple[tuple[Array, tuple[str, str]], ...]:
+    """Return the directions in CIELAB that have words, each as (unit vector (3,), (word along it, word against it)).
+
+    Lightness, red-green and yellow-blue; for strong colours lightness, chroma and the turn of hue (ASTM D2244 words
+    both). The turn is named by the axis that it changes most.
+    """
+    lightness = (np.array([1.0, 0.0, 0.0]), ("lighter", "darker"))
+    hues = (("redder", "greener"), ("yellower", "bluer"))
     chroma = float(np.hypot(vehicle_lab[1], vehicle_lab[2]))
+    if chroma < STRONG_CHROMA:
+        return lightness, (np.array([0.0, 1.0, 0.0]), hues[0]), (np.array([0.0, 0.0, 1.0]), hues[1])
+    radial = np.array([0.0, vehicle_lab[1], vehicle_lab[2]]) / chroma
+    turn = np.array([0.0, -radial[2], radial[1]])
+    axis = 1 + int(np.argmax(np.abs(turn[1:])))
+    return lightness, (radial, ("more chromatic", "less chromatic")), (turn * np.sign(turn[axis]), hues[axis - 1])
+
+
+def _words(difference: Array, vehicle_lab: Array, uncertainty: Array) -> list[str]:
     words = []
-    if abs(difference[0]) > uncertainty[0]:
-        words.append("lighter" if difference[0] > 0 else "darker")
-    if chroma >= STRONG_CHROMA:
-        radial = vehicle_lab[1:] / chroma
-        along = float(difference[1:] @ radial)
-        if abs(along) > float(np.hypot(*(uncertainty[1:] * radial))):
-            words.append("more chromatic" if along > 0 else "less chromatic")
-        across = difference[1:] - along * radial
-    else:
-        across = difference[1:]
-    for axis, (more, less) in ((0, ("redder", "greener")), (1, ("yellower", "bluer"))):
-        dominant = chroma < STRONG_CHROMA or abs(across[axis]) >= abs(across[1 - axis])
-        if dominant and abs(across[axis]) > uncertainty[1 + axis]:
-            words.append(more if across[axis] > 0 else less)
+    for axis, (more, less) in worded_axes(vehicle_lab):
+        along = float(difference @ axis)
+        if abs(along) > float(np.linalg.norm(uncertainty * axis)):
+            words.append(more if along > 0 else less)
     return words
 
 

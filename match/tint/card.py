@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from match.errors import TintError
+from match.measure.wording import worded_axes
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 from match.tint.record import Record
@@ -82,25 +83,13 @@ def signed_terms(lab: ArrayLike, reference: ArrayLike) -> Floats:
 def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:
     """Return how ``lab`` differs from ``reference``, largest first, for example ("darker", "redder").
 
-    Terms below ``limits.worth_a_word`` (CIEDE2000 along that term) are left out; an empty tuple means none is worth a
-    word. Below ``limits.neutral_chroma`` red-green and yellow-blue are said instead of colourful and hue.
+    The words are those of a check (:func:`match.measure.wording.worded_axes`). Terms below ``limits.worth_a_word``
+    (CIEDE2000 along that term) are left out; an empty tuple means none is worth a word.
     """
     lab, reference = np.asarray(lab, dtype=np.float64), np.asarray(reference, dtype=np.float64)
-    d = lab - reference
-    chroma = float(np.hypot(*reference[1:]))
-    axes = np.eye(3)
-    words: tuple[tuple[str, str], ...]
-    if chroma < limits.neutral_chroma:
-        words = (("lighter", "darker"), ("redder", "greener"), ("yellower", "bluer"))
-    else:
-        radial = np.array([0.0, reference[1], reference[2]]) / chroma
-        tangential = np.array([0.0, -radial[2], radial[1]])
-        axes = np.stack([axes[0], radial, tangential])
-        strongest = axes[2][1:]
-        names = (("redder", "greener"), ("yellower", "bluer"))[int(np.argmax(np.abs(strongest)))]
-        turn = names if strongest[np.argmax(np.abs(strongest))] > 0 else names[::-1]
-        words = (("lighter", "darker"), ("more colourful", "greyer"), turn)
-    along = axes @ d
+    worded = worded_axes(reference)
+    axes = np.stack([axis for axis, _ in worded])
+    along = axes @ (lab - reference)
     sizes = colour_difference(np.broadcast_to(reference, (3, 3)), reference + along[:, None] * axes)
-    order = np.argsort(-sizes)
-    return tuple(words[i][0] if along[i] > 0 else words[i][1] for i in order if sizes[i] >= limits.worth_a_word)
+    order = [place for place in np.argsort(-sizes) if sizes[place] >= limits.worth_a_word]
+    return tuple(worded[place][1][0 if along[place] > 0 else 1] for place in order)

@@ -38,7 +38,6 @@ class TintLimits:
     halve_share: float = quantity("1")
     letdown_misfit: float = quantity("CIELAB")
     letdown_weak: float = quantity("ln")
-    neutral_chroma: float = quantity("CIELAB")
     worth_a_word: float = quantity("CIEDE2000")
     scale_step_g: float = quantity("g")
     least_weighed_g: float = quantity("g")

@@ -86,7 +86,7 @@ def _figures(result: CheckResult) -> list[tuple[str, ...]]:
             "Errors alone show some difference; this is what is left.",
         ),
         ("Lightness", f"{m.terms.lightness:+.2f}", "Above 0: the card is lighter. In CIEDE2000 steps, as below."),
-        ("Chroma", f"{m.terms.chroma:+.2f}", "Above 0: the card is stronger in colour, below 0 greyer."),
+        ("Chroma", f"{m.terms.chroma:+.2f}", "Above 0: the card is more chromatic, stronger in colour."),
         ("Hue", f"{m.terms.hue:+.2f}", "The turn of hue; the picture above shows which way."),
         ("Card L*, a*, b*", _triple(m.card_lab), "Lightness; green to red; blue to yellow (D65, 2 degrees)."),
         ("Car L*, a*, b*", _triple(m.vehicle_lab), "The same for the car."),

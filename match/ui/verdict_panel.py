@@ -10,6 +10,7 @@ from match.ui.box_names import with_box_names
 from match.ui.cautions import spraying
 from match.ui.icons import verdict_icon
 from match.ui.interval_picture import interval_picture, interval_words
+from match.ui.next_page import link_to_next
 from match.ui.notices import notices, sentence, steps
 from match.ui.session import LatestCheck
 from match.ui.shift_picture import shift_picture, shift_words
@@ -36,7 +37,9 @@ def show_verdict(check: LatestCheck) -> None:
         st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
     if result.advice and result.verdict is not Verdict.RETAKE:
         st.subheader("Do next", anchor=False)
-        st.html(steps(result.advice) + spraying())
+        st.html(steps(result.advice))
+        link_to_next(result)
+        st.html(spraying())
     if result.verdict is not Verdict.RETAKE:
         _show_colours(result, angle_that_governs(check))
 
