@@ -83,7 +83,7 @@ def test_without_the_flop_a_metallic_is_never_go(sets, capsys, tmp_path):
     only_face = tmp_path / "face.json"
     only_face.write_text(json.dumps(listing))
     result = _run(only_face, capsys)
-    assert result["verdict"] == "retake"
+    assert result["verdict"] in ("blend", "retake")  # what the face-on pair alone calls for, short of go
     assert "flop" in json.dumps(result["warnings"])
 
 

@@ -89,8 +89,11 @@ def test_a_sure_retint_needs_no_more_photos():
     assert not found.findings
 
 
-def test_a_blend_waits_for_the_angle_not_seen():
-    assert judged({Angle.FACE: (2.2, 0.0, 0.0)}).verdict is Verdict.RETAKE
+def test_a_blend_stands_without_the_angle_not_seen_but_names_it():
+    # as from a single photo of an effect finish (match.check.judge)
+    alone = judged({Angle.FACE: (2.2, 0.0, 0.0)})
+    assert alone.verdict is Verdict.BLEND
+    assert [(finding.code, finding.spoils) for finding in alone.findings] == [("angle-missing", False)]
     assert judged({Angle.FACE: (2.2, 0.0, 0.0), Angle.FLOP: (1.0, 0.0, 0.0)}).verdict is Verdict.BLEND
 
 

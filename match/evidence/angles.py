@@ -137,8 +137,8 @@ def effect_verdict(
     missing = tuple(angle for angle in NEEDED[finish] if angle not in by_angle)
     joint = decide(largest_of([by_angle[result.angle].confidence for result in angles]), limits, tolerances)
     verdict, worst = _governed(angles, joint)
-    if missing and verdict in (Verdict.GO, Verdict.BLEND):
-        verdict = Verdict.RETAKE  # the angle not seen may be the worst
+    if missing and verdict is Verdict.GO:
+        verdict = Verdict.RETAKE  # the angle not seen may be the worst; a blend is what it would lead to, and stands
     cause = signature(by_angle, technique)
     findings = (*_missing_findings(missing, verdict, finish), *_own_findings(by_angle), *_angle_findings(angles))
     return EffectVerdict(
