@@ -1,8 +1,9 @@
 """Read ``calibration/*.toml`` into frozen dataclasses, checking every unit and source.
 
 One fact, one place: a number of physics, vision or trade practice is a table with ``value``, ``unit`` and ``source`` in
-a TOML file, and the code that needs it is a frozen dataclass whose fields are declared with :func:`quantity`. A field's
-unit and the file's unit must be the same text, so a value can never be read in a unit it was not written in.
+a TOML file (or, where another file holds the same fact, ``same_as`` in place of ``value``), and the code that needs it
+is a frozen dataclass whose fields are declared with :func:`quantity`. A field's unit and the file's unit must be the
+same text, so a value can never be read in a unit it was not written in.
 """
 
 from __future__ import annotations
@@ -117,6 +118,8 @@ def _field(field: dataclasses.Field[Any], hint: Any, entry: Any, where: str) -> 
 
 
 def _number(entry: Any, unit: str, where: str) -> Any:
+    if isinstance(entry, Mapping) and "same_as" in entry:
+        entry = {**entry, "value": _value_of(str(entry["same_as"]), unit, where)}
     if not isinstance(entry, Mapping) or not {"value", "unit", "source"} <= entry.keys():
         raise CalibrationError(f"{where} must be a table with value, unit and source")
     if entry["unit"] != unit:
@@ -127,6 +130,19 @@ def _number(entry: Any, unit: str, where: str) -> Any:
     if isinstance(value, list):
         return tuple(_finite(item, where) for item in value)
     return _finite(value, where)
+
+
+def _value_of(place: str, unit: str, where: str) -> Any:
+    """Return the value that stands at ``place``, file and tables joined by dots, for an entry that is the same fact."""
+    name, *keys = place.split(".")
+    entry: Any = _parsed(source_file(name), name)
+    for key in keys:
+        entry = entry.get(key) if isinstance(entry, Mapping) else None
+    if not isinstance(entry, Mapping) or "value" not in entry:
+        raise CalibrationError(f"{where} is the same as {place}, which holds no value: correct the file")
+    if entry.get("unit") != unit:
+        raise CalibrationError(f"{where} is the same as {place}, whose unit is not {unit!r}: correct the file")
+    return entry["value"]
 
 
 def _finite(value: Any, where: str) -> float:

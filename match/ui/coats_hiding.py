@@ -173,7 +173,7 @@ def _show_figures(answer: CardHiding) -> None:
             f"CIEDE2000. From {rules.evidence.hiding.field_difference:g} on an edge can be seen.",
         ),
     )
-    st.html(table(("Figure", "Value (95 % sure)", "Meaning"), rows))
+    st.html(table(("Figure", "Value (95\u00a0%\u00a0sure)", "Meaning"), rows))
 
 
 def _show_coats(answer: CardHiding) -> None:
@@ -182,11 +182,11 @@ def _show_coats(answer: CardHiding) -> None:
         return
     low, high = coats.interval
     span = f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
-    rows = [("Sprayed", f"{coats.sprayed:g}"), ("That hide", f"{coats.estimate:.1f} ({span})")]
+    rows = [("On this card", f"{coats.sprayed:g}"), ("Needed to hide", f"{coats.estimate:.1f} ({span})")]
     if coats.whole:
-        rows.append(("To spray", f"{coats.whole}"))
+        rows.append(("Spray in all, to be sure", f"{coats.whole}"))
     st.subheader("Coats", anchor=False)
-    st.html(table(("Coats", "Number (95 % sure)"), rows) + spraying())
+    st.html(table(("Coats", "Number (95\u00a0%\u00a0sure)"), rows) + spraying())
     if coats.whole and coats.whole <= MOST_BLEND_COATS:
         words = f"Plan the blend with {coats.whole} coats to cover"
         st.button(words, key="hiding_carry", type="primary", width="stretch", on_click=_carry, args=(coats.whole,))
