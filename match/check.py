@@ -280,8 +280,10 @@ def judge(
     findings = list(measurement.findings)
     if decision.undecided:
         findings.insert(0, _too_uncertain(measurement))
-    if settings.finish is not Finish.SOLID and not angles_seen and decision.verdict in (Verdict.GO, Verdict.BLEND):
-        findings.insert(0, _angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
+    if settings.finish is not Finish.SOLID and not angles_seen:
+        named = any(finding.code == "angle-missing" for finding in findings)  # a set says which one
+        if decision.verdict is Verdict.GO or (decision.verdict is Verdict.BLEND and not named):
+            findings.insert(0, _angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
@@ -309,7 +311,8 @@ def judge(
 def _too_uncertain(measurement: Measurement) -> Finding:
     source = max(measurement.budget, key=lambda name: measurement.budget[name])
     remedies = {
-        "paint and light": "Even out the light, mark the car on both sides of the card, and keep reflections off.",
+        "paint and light": "Add a second photo with the card moved to the car's other side: that takes uneven light out. "
+        "Or even out the light, mark the car on both sides of the card, and keep reflections off.",
         "grey reference": "Use a clean grey card that fills more of the frame.",
         "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
         "camera colour": "Take the photo in daylight or under daylight lamps.",
