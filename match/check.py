@@ -311,7 +311,7 @@ def judge(
 def _too_uncertain(measurement: Measurement) -> Finding:
     source = max(measurement.budget, key=lambda name: measurement.budget[name])
     remedies = {
-        "paint and light": "Add a second photo with the card moved to the car's other side: that takes uneven light out. "
+        "paint and light": "Add a second photo with the card moved to the car's other side: uneven light cancels. "
         "Or even out the light, mark the car on both sides of the card, and keep reflections off.",
         "grey reference": "Use a clean grey card that fills more of the frame.",
         "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
