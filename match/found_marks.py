@@ -34,7 +34,12 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
     """
     picture = photo.preview(max(photo.width, photo.height))
     grey = np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    search = read_sheet(grey, files.load(SheetFile, "capture"), grey_reflectance=grey_reflectances[0])
+    search = read_sheet(
+        grey,
+        files.load(SheetFile, "capture"),
+        grey_reflectance=grey_reflectances[0],
+        focal_35mm=photo.focal_35mm,
+    )
     if search.reading is not None:
         return FoundMarks(tuple(search.reading.regions), search.reading, tuple(search.reading.notes))
     small = photo.preview(PROPOSAL_SIDE_PX)

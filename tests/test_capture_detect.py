@@ -1,5 +1,6 @@
 """The capture sheet found on invented photographs from known places, over blur, glare, noise, cover and JPEG."""
 
+import io
 import shutil
 import subprocess
 from dataclasses import replace
@@ -7,11 +8,14 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from PIL import ExifTags, Image
 
 from match import calibration
 from match.capture.detect import SheetFile, read_sheet
 from match.capture.markers import find_markers
+from match.found_marks import find_marks
 from match.measure.encoding import linear_to_srgb, srgb_to_linear
+from match.measure.photo import load
 from match.measure.regions import Kind, check_regions
 from match.report.capture_sheet import capture_sheet_pdf
 from tests.capture_photograph import Shot, photograph, pose, project
@@ -222,3 +226,18 @@ def test_the_printed_page_itself_is_found(tmp_path):
     assert reading.tilt_deg == pytest.approx(true_tilt(shot), abs=2.0)
     assert not any(window.cut_out for window in reading.windows)
     assert reading.regions == ()
+
+
+def test_the_focal_length_a_photo_states_gives_the_distance():
+    shot = replace(PLAIN, focal_35mm=77.0, distance=1150)  # a phone's long lens
+    picture, _ = photograph(LAYOUT, shot, np.random.default_rng(4))
+    exif = Image.Exif()
+    detail = exif.get_ifd(ExifTags.IFD.Exif)
+    detail[ExifTags.Base.FocalLengthIn35mmFilm] = 77
+    detail[ExifTags.Base.ExifImageWidth], detail[ExifTags.Base.ExifImageHeight] = shot.size
+    file = io.BytesIO()
+    Image.fromarray(picture).convert("RGB").save(file, "JPEG", quality=92, exif=exif)
+    found = find_marks(load(file.getvalue()), [0.18])
+    assert found.sheet is not None
+    assert found.sheet.distance_mm == pytest.approx(1150, rel=0.05)
+    assert found.sheet.tilt_deg < 3

@@ -203,6 +203,25 @@ def test_camera_is_make_and_model_once() -> None:
     assert load(encoded(SMALL, "PNG")).camera is None
 
 
+@pytest.mark.parametrize(
+    ("stated", "size", "read"),
+    [
+        (52, (SMALL.shape[1], SMALL.shape[0]), 52.0),
+        (52, (SMALL.shape[0], SMALL.shape[1]), 52.0),  # as stored, or upright: cameras write either
+        (52, (SMALL.shape[1] + 40, SMALL.shape[0]), None),  # cropped afterwards
+        (0, (SMALL.shape[1], SMALL.shape[0]), None),  # Exif 2.32: zero means unknown
+        (52, None, None),
+    ],
+)
+def test_the_focal_length_counts_where_the_photo_was_not_cropped(stated, size, read) -> None:
+    exif = Image.Exif()
+    detail = exif.get_ifd(ExifTags.IFD.Exif)
+    detail[ExifTags.Base.FocalLengthIn35mmFilm] = stated
+    if size:
+        detail[ExifTags.Base.ExifImageWidth], detail[ExifTags.Base.ExifImageHeight] = size
+    assert load(encoded(SMALL, "JPEG", exif=exif)).focal_35mm == read
+
+
 def test_damaged_exif_is_left_out_and_said() -> None:
     photo = load(encoded(SMALL, "PNG", exif=b"Exif\0\0nonsense that is no directory"))
     assert any("damaged" in note for note in photo.notes)

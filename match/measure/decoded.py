@@ -27,7 +27,8 @@ class Decoded:
 
     ``pixels`` is (rows, columns, 3) as stored, in red, green, blue order; ``orientation`` the Exif value (1 to 8) that
     turns it upright. ``full_scale`` is the highest code and ``code_step`` the quantisation step of the encoded signal
-    when full scale is 1.
+    when full scale is 1. ``focal_35mm`` is the focal length in mm of 35 mm equivalent, where the file states it and the
+    picture still has the size it was taken in: a cropped one no longer fits it.
     """
 
     format: str
@@ -38,6 +39,7 @@ class Decoded:
     code_step: float
     orientation: int = 1
     camera: str | None = None
+    focal_35mm: float | None = None
     scene_linear: bool = False
     notes: tuple[str, ...] = ()
 
@@ -63,6 +65,7 @@ def coded(
         code_step=1.0 / full_scale,
         orientation=exif.orientation if orientation is None else orientation,
         camera=exif.camera,
+        focal_35mm=exif.focal_35mm if exif.size_px == (max(pixels.shape[:2]), min(pixels.shape[:2])) else None,
         notes=(*notes, *exif.notes, *meaning.notes),
     )
 

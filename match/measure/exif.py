@@ -27,12 +27,15 @@ class ExifFacts:
     """What was found.
 
     ``orientation`` is the Exif tag 274 (1 to 8), ``camera`` make and model as written, and ``colour_space`` one of
-    ``"unstated"``, ``"sRGB"``, ``"opRGB"`` or ``"uncalibrated"``.
+    ``"unstated"``, ``"sRGB"``, ``"opRGB"`` or ``"uncalibrated"``. ``focal_35mm`` is the focal length in mm of 35 mm
+    equivalent and ``size_px`` the larger and the smaller side of the picture as taken, where they are stated.
     """
 
     orientation: int = 1
     camera: str | None = None
     colour_space: str = "unstated"
+    focal_35mm: float | None = None
+    size_px: tuple[int, int] | None = None
     notes: tuple[str, ...] = ()
 
 
@@ -64,13 +67,25 @@ def facts(exif: Any) -> ExifFacts:
 
     orientation = exif.get(ExifTags.Base.Orientation, 1)
     with pillow_warnings_silenced():
-        stated = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.ColorSpace)
+        detail = exif.get_ifd(ExifTags.IFD.Exif)
         index = exif.get_ifd(ExifTags.IFD.Interop).get(ExifTags.Interop.InteropIndex)
     return ExifFacts(
         orientation=orientation if orientation in range(1, 9) else 1,
         camera=_camera(exif.get(ExifTags.Base.Make), exif.get(ExifTags.Base.Model)),
-        colour_space=_colour_space(stated, index),
+        colour_space=_colour_space(detail.get(ExifTags.Base.ColorSpace), index),
+        focal_35mm=_positive(detail.get(ExifTags.Base.FocalLengthIn35mmFilm)),
+        size_px=_size(detail.get(ExifTags.Base.ExifImageWidth), detail.get(ExifTags.Base.ExifImageHeight)),
     )
+
+
+def _positive(stated: object) -> float | None:
+    """Return a stated number, or nothing: zero means unknown (Exif 2.32, FocalLengthIn35mmFilm)."""
+    return float(stated) if isinstance(stated, int | float) and 0 < stated < 1e6 else None
+
+
+def _size(width: object, height: object) -> tuple[int, int] | None:
+    across, down = _positive(width), _positive(height)
+    return None if across is None or down is None else (int(max(across, down)), int(min(across, down)))
 
 
 def _colour_space(stated: object, interoperability_index: object) -> str:

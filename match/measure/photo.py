@@ -105,6 +105,11 @@ class Photo:
         return self.decoded.camera
 
     @property
+    def focal_35mm(self) -> float | None:
+        """Focal length in mm of 35 mm equivalent, where the file states it and the photo was not cropped."""
+        return self.decoded.focal_35mm
+
+    @property
     def _pixels(self) -> Pixels:
         return upright(self.decoded.pixels, self.decoded.orientation)
 
