@@ -28,7 +28,7 @@ def show_records(cameras: Cameras, file: Path) -> None:
     """Show each camera's grade, figures, advice and photos."""
     if not cameras.by_name:
         st.html(
-            '<p class="sm-note">No camera was tried out yet. Until then what is usual of any camera is assumed.</p>'
+            '<p class="sm-note">No camera has been tried out yet. Until then, each is taken to be a usual camera.</p>'
         )
         return
     for number, (name, camera) in enumerate(cameras.by_name.items()):
@@ -49,7 +49,7 @@ def _show_camera(number: int, name: str, camera: Camera, file: Path) -> None:
         st.html(f'<p class="sm-note">{_use(judged)}</p>')
     with figures:
         st.html(_figures(judged))
-        with st.expander(f"Photos kept ({len({*camera.nulls, *camera.greys})})"):
+        with st.expander("Photos kept"):  # no count in its name: it would close whenever that changes
             for sha256, words in _photos(camera).items():
                 _show_photo(f"camera_out-{number}-{sha256[:12]}", name, sha256, words, file)
 

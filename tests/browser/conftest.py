@@ -77,8 +77,15 @@ def _wait_until_healthy(address: str, process: subprocess.Popen, log: Path) -> N
 
 @pytest.fixture(scope="session")
 def app_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The whole app."""
-    yield from _serve(ROOT / "app.py", tmp_path_factory.mktemp("app") / "log.txt")
+    """The whole app, with a history, camera records and calibration of its own: nobody's are read or written."""
+    folder = tmp_path_factory.mktemp("app")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SPRAYOUT_DATA", str(folder / "data"))
+        patch.setenv("SPRAYOUT_CALIBRATION", str(folder / "calibration"))
+        serving = _serve(ROOT / "app.py", folder / "log.txt")
+        address = next(serving)  # the app has its environment now; tests that start another set their own
+    yield address
+    serving.close()
 
 
 @pytest.fixture(scope="session")
