@@ -8,4 +8,4 @@ st.set_page_config(page_title="Spray-out Match", page_icon=style.icon(), layout=
 style.apply()
 page = st.navigation(pages.all_pages(), position="top")
 phone_menu.close_after_choice(page.url_path)
-page.run()
+pages.run(page)

@@ -11,6 +11,8 @@ from typing import Any
 SETTINGS = (
     "--server.address=127.0.0.1",
     "--browser.gatherUsageStats=false",
+    "--client.showErrorDetails=type",
+    "--client.showErrorLinks=false",
 )
 """Said again here because an installed wheel is started outside the folder that holds ``.streamlit``."""
 

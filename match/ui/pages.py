@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from match.errors import MatchError
 from match.ui import blend, camera, check, coats, colour, history, sheet, tint
+from match.ui.notices import notices
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
@@ -24,3 +26,11 @@ def all_pages() -> list[Page]:
         st.Page(camera.page, title="Camera", url_path="camera", icon=":material/photo_camera:"),
         st.Page(sheet.page, title="Capture sheet", url_path="sheet", icon=":material/print:"),
     ]
+
+
+def run(page: Page) -> None:
+    """Run the chosen page; what no page expects, such as an own calibration file with a slip, is said in a sentence."""
+    try:
+        page.run()
+    except MatchError as error:
+        st.html(notices([("This page cannot go on.", str(error))]))
