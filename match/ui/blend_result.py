@@ -77,7 +77,7 @@ def _by_distance(job: PlannedJob) -> str:
     by_distance = job.plan.need.by_distance_mm
     if len(by_distance) < 2:
         return ""
-    told = "; ".join(f"from {distance(at_m, job.unit)} {length(width, job.unit)}" for at_m, width in by_distance)
+    told = "; ".join(f"{length(width, job.unit)} seen from {distance(at_m, job.unit)}" for at_m, width in by_distance)
     return f"<li>{text(f'By distance: {told}.')}</li>"
 
 

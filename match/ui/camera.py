@@ -89,7 +89,7 @@ def _show_trial(trial: Trial, cameras: Cameras, file: Path) -> None:
     if photo is None:
         if st.session_state.get(_KEPT):
             st.html(f'<p class="sm-meaning" role="status"><b>Kept: {text(st.session_state[_KEPT])}</b></p>')
-        chosen = upload("Photo by the camera", f"camera_file-{st.session_state.get(_TURN, 0)}")
+        chosen = upload("Photo taken with this camera", f"camera_file-{st.session_state.get(_TURN, 0)}")
         if chosen is not None:
             st.session_state[_PHOTO] = chosen
             st.session_state.pop(_KEPT, None)

@@ -84,7 +84,7 @@ def _figures(judged: CameraTrust) -> str:
                 f"{usual.tone.slope_mean:.2f} ± {1.96 * usual.tone.slope_sd:.2f}",
             )
         )
-    return table(("Figure", "This camera (95 % sure)", "Assumed of any camera"), rows)
+    return table(("Figure", "This camera (95\u00a0%\u00a0sure)", "Assumed of any camera"), rows)
 
 
 def _photos(camera: Camera) -> Mapping[str, str]:
@@ -97,7 +97,8 @@ def _photos(camera: Camera) -> Mapping[str, str]:
 
 
 def _null_words(shot: NullShot) -> str:
-    return f"{shot.name}: spots differ by " + ", ".join(f"{float(each):+.2f}" for each in shot.difference)
+    lightness, red, yellow = (float(each) for each in shot.difference)
+    return f"{shot.name}: spots differ by {lightness:+.2f} in L*, {red:+.2f} in a*, {yellow:+.2f} in b*"
 
 
 def _grey_words(shot: GreyShot) -> str:

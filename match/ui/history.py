@@ -68,6 +68,7 @@ def _ask_search() -> CheckFields:
         code = left.text_input("Code starts with", key="history_code", persist_state="session")
         colour = middle.text_input("Colour name", key="history_colour", persist_state="session")
         car = right.text_input("Car or plate", key="history_car", persist_state="session")
+        left, middle, right = st.columns(3)  # a second row: on a phone a column is read to its end before the next
         first = left.date_input("From", None, key="history_from", format="YYYY-MM-DD")
         last = middle.date_input("To", None, key="history_to", format="YYYY-MM-DD")
         verdict = right.selectbox("Verdict", ["", *Verdict], format_func=_verdict_name, key="history_verdict")

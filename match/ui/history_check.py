@@ -23,7 +23,7 @@ from match.ui.save_form import details_form
 from match.ui.style import text
 from match.ui.swatches import swatches
 from match.ui.verdict_panel import banner
-from match.verdict import Verdict
+from match.verdict import Junction, Verdict
 
 COLUMNS = (1, 1)
 _DELETED = "history_deleted"
@@ -91,7 +91,7 @@ def _show_figures(check: CheckRecord) -> None:
     for name, lab in (("Card L*, a*, b*", check.card_lab), ("Car L*, a*, b*", check.vehicle_lab)):
         rows += [(name, ", ".join(f"{value:.1f}" for value in lab))] if lab else []
     settings = check.settings if isinstance(check.settings, Mapping) else {}
-    rows += [(name.capitalize(), str(value)) for name, value in settings.items() if not isinstance(value, Mapping)]
+    rows += [(name.capitalize(), _spoken(value)) for name, value in settings.items() if not isinstance(value, Mapping)]
     rows += [("Method, tolerances", f"{check.method_version}, {check.tolerances_version} ({check.tolerances_hash})")]
     with st.expander("Figures and reasons"):
         st.html(steps(str(reason) for reason in check.result.get("reasons", ())) + table(("Figure", "Value"), rows))
@@ -105,6 +105,12 @@ def _show_figures(check: CheckRecord) -> None:
         on_click="ignore",
         key="check_json",
     )
+
+
+def _spoken(value: object) -> str:
+    """Return a setting in words: a junction is kept as panel-gap, and said as panel gap."""
+    known = isinstance(value, str) and value in set(Junction)
+    return str(value).replace("-", " ") if known else str(value)
 
 
 def _show_work(history: Store, check: CheckRecord) -> None:

@@ -82,6 +82,7 @@ def _ask_colour(colour: NewColour, key: str) -> None:
     left, right = st.columns(2)
     left.text_input("Colour name", colour.name, key=f"{key}_name")
     right.text_input("Paint code, as you write it", colour.code, key=f"{key}_code")
+    left, right = st.columns(2)  # row by row: on a phone a column is read to its end before the next
     left.text_input("Finish", colour.finish, key=f"{key}_finish")
     right.text_input("Undercoat shade", colour.undercoat, key=f"{key}_undercoat")
 
@@ -96,4 +97,6 @@ def _ask_job(job: NewJob, key: str) -> None:
 def _ask_card(card: NewCard, key: str) -> None:
     columns = st.columns(2)
     for place, (name, label) in enumerate(CARD_LABELS.items()):
+        if place and place % 2 == 0:
+            columns = st.columns(2)
         columns[place % 2].text_input(label, getattr(card, name), key=f"{key}_card_{name}")
