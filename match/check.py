@@ -28,6 +28,9 @@ from match.verdict import (
     thresholds,
 )
 
+DOUBTS = ("undecided", "angles-missing", "angle-missing")
+"""Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
+
 METHOD_VERSION = "2"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
@@ -166,6 +169,11 @@ class CheckResult:
     blend: dict[str, Any] | None = field(default=None)
 
     @property
+    def figures_hold(self) -> bool:
+        """Whether the figures mean something: not where the photo itself is at fault, only where it leaves a doubt."""
+        return self.verdict is not Verdict.RETAKE or figures_hold(self.warnings)
+
+    @property
     def delta_lab(self) -> tuple[float, float, float]:
         """Card minus vehicle in CIELAB."""
         return _triple(self.measurement.card_lab - self.measurement.vehicle_lab)
@@ -177,6 +185,7 @@ class CheckResult:
             "verdict": self.verdict.value,
             "reason": self.reason,
             "reasons": list(self.reasons),
+            "figures_hold": self.figures_hold,
             "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
             "delta_e00": round(m.delta_e00, 4),
             "delta_e00_interval": [round(m.interval[0], 4), round(m.interval[1], 4)],
@@ -288,7 +297,12 @@ def judge(
     towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
     place = "The room around the repair" if room else f"Junction, {tolerances.junctions[settings.junction.value].label}"
-    reasons = _reasons(measurement, decision, limits, towards, place)
+    if figures_hold(findings):
+        reasons = _reasons(measurement, decision, limits, towards, place)
+    else:
+        reasons = (f"It reads {measurement.delta_e00:.1f} CIEDE2000, but the photo's fault may be larger than that.",)
+        towards = "not known while the photo is at fault"
+        seen = towards
     return CheckResult(
         verdict=verdict,
         reason=_headline(verdict, measurement, limits, findings),
@@ -306,6 +320,11 @@ def judge(
         calibration_fingerprint=calibration.fingerprint,
         blend=room.as_dict() if room else None,
     )
+
+
+def figures_hold(findings: Sequence[Finding]) -> bool:
+    """Say whether a measurement's figures mean something in spite of these findings."""
+    return not any(finding.spoils and finding.code not in DOUBTS for finding in findings)
 
 
 def _too_uncertain(measurement: Measurement) -> Finding:
@@ -352,7 +371,7 @@ def _headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Se
 
 
 def _reasons(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
-    chances = ", ".join(f"{v.value} {p:.0%}" for v, p in decision.probabilities.items())
+    chances = ", ".join(f"{v.value} {100.0 * p:.0f} %" for v, p in decision.probabilities.items())
     low, high = m.interval
     reasons = [
         f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",

@@ -109,5 +109,5 @@ def held_words(count: HeldCount, deed: str) -> str:
     unsure = f"; {count.unsure} unsure" if count.unsure else ""
     return (
         f"of {count.total} {deed} at {count.low:.1f} to {count.high:.1f}, {count.held} held "
-        f"(the true share is likely {low:.0%} to {high:.0%}{unsure})"
+        f"(the true share is likely {100.0 * low:.0f} % to {100.0 * high:.0f} %{unsure})"
     )

@@ -32,6 +32,10 @@ SPOTS = ("the first spot", "the second spot")
 LEAST_TONE_SHOTS = 2
 """One photo of grey steps says nothing of how far the contrast changes from photo to photo."""
 
+UNKNOWN_SLOPE = 1.0
+"""Standard deviation of the slope before a shot of grey steps: the shot speaks for itself, since the usual prior is
+counted where a camera's shots are put together."""
+
 LEAST_GREYS = 3
 """Two steps give a slope but nothing to test it by."""
 
@@ -164,7 +168,7 @@ def measure_greys(photo: PhotoLike, name: str, regions: Sequence[Region], calibr
     levels = light.mean_log_level[2:]  # the first two are card and vehicle, of which there are none here
     level_sd = np.sqrt(np.stack([np.diag(covariance)[2:] for covariance in light.covariance], axis=-1))
     tolerance = max(calibration.greys.tolerance(region.reflectance or 0.0) for region in greys)
-    prior = prior_curve(camera.tone, scene_linear=False)
+    prior = prior_curve(replace(camera.tone, slope_sd=UNKNOWN_SLOPE), scene_linear=False)
     tone = fit_tone(levels, level_sd, light.reflectances, tolerance, prior, camera.tone.gain_tolerance)
     findings = photo_findings(samples, light, tone, camera.quality, scene_linear=False)
     _refuse_spoiled([each for each in findings if each.code != "greys-disagree"])  # the camera's judge says that

@@ -15,7 +15,17 @@ from match.measure.uncertainty import Draws, confidence_curve
 from tests.synthetic import FlatScene, srgb_decode, srgb_encode
 
 CAMERA = load_calibration().camera
-PRIOR = TonePrior(slope_mean=1.0, slope_sd=0.13, common_share=0.5, correlation_length=1.2, gain_tolerance=0.01)
+PRIOR = TonePrior(
+    slope_mean=1.0,
+    slope_sd=0.13,
+    common_share=0.5,
+    correlation_length=1.2,
+    gain_tolerance=0.01,
+    bend_level=(-2.0, 0.0),
+    bend_slope=(0.0, 1.0),
+    bend_mean=0.0,
+    bend_sd=0.0,
+)
 
 
 def _patch(linear, region=None):

@@ -5,16 +5,27 @@ from __future__ import annotations
 import argparse
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
-SETTINGS = (
-    "--server.address=127.0.0.1",
-    "--browser.gatherUsageStats=false",
-    "--client.showErrorDetails=type",
-    "--client.showErrorLinks=false",
-)
-"""Said again here because an installed wheel is started outside the folder that holds ``.streamlit``."""
+
+def settings() -> list[str]:
+    """Return ``.streamlit/config.toml`` as options for ``streamlit run``.
+
+    Streamlit reads that file only from the folder it is started in, and an installed wheel is started anywhere. Here
+    the browser is opened, so the server is not headless.
+    """
+    package = Path(__file__).parents[1]
+    shipped = package / "_streamlit.toml"
+    file = shipped if shipped.is_file() else package.parent / ".streamlit" / "config.toml"
+    tables = tomllib.loads(file.read_text(encoding="utf-8"))
+    tables["server"] |= {"headless": False, "showEmailPrompt": False}
+    return [
+        f"--{table}.{key}={str(value).lower() if isinstance(value, bool) else value}"
+        for table, entries in tables.items()
+        for key, value in entries.items()
+    ]
 
 
 def add_to(subparsers: Any) -> None:
@@ -52,6 +63,6 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.data:
         environment["SPRAYOUT_DATA"] = arguments.data
     return subprocess.call(
-        [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={arguments.port}", *SETTINGS],
+        [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={arguments.port}", *settings()],
         env=environment,
     )

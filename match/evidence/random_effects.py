@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import gammaincc
 
 Array = NDArray[np.float64]
 
@@ -168,7 +168,7 @@ def surprise(value: Array, covariance: Array, side: float, shape: Array, others:
     between = (others.between_sd[:, None] * shape) ** 2 + SMALLEST_VARIANCE
     expected = covariance + between[:, :, None] * np.eye(p) + design @ others.joint_covariance @ design.T
     distance = np.einsum("gi,gi->g", off, np.linalg.solve(expected, off[..., None])[..., 0])
-    return float(others.weight @ chi2.sf(distance, p))
+    return float(others.weight @ gammaincc(0.5 * p, 0.5 * distance))
 
 
 def psd_root(covariance: Array) -> Array:

@@ -31,6 +31,9 @@ TO_COMPONENTS = np.array([[0.25, 0.5, 0.25], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]]
 
 FROM_COMPONENTS = np.linalg.inv(TO_COMPONENTS)
 
+UNKNOWN = 10.0
+"""Prior standard deviation of a paint's log level: as good as unknown, e to the power of +-10."""
+
 
 @dataclass(frozen=True)
 class LightPrior:
@@ -180,7 +183,9 @@ def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: 
     projection = scaled.T @ (values / noise)
     means, covariances, evidence, slopes = [], [], [], []
     for field_sd, slope_sd, grey_sd in product(prior.field_sd, prior.own_slope_sd, prior.grey_slope_sd):
-        prior_sd = _prior_sd(design, share * field_sd, share * slope_sd, share * grey_sd, prior)
+        prior_sd = share * _prior_sd(design, field_sd, slope_sd, grey_sd, prior)
+        prior_sd[: design.paints] = UNKNOWN
+        prior_sd[design.own_offsets] = np.hypot(prior_sd[design.own_offsets], design.rounding)
         precision = gram + np.diag(prior_sd**-2.0)
         covariance = np.linalg.inv(precision)
         mean = covariance @ projection
@@ -200,11 +205,10 @@ def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: 
 
 
 def _prior_sd(design: _Design, field_sd: float, slope_sd: float, grey_sd: float, prior: LightPrior) -> Array:
-    sd = np.full(design.matrix.shape[1], 10.0)  # paints: as good as unknown, e to the power of +-10
+    sd = np.full(design.matrix.shape[1], UNKNOWN)
     sd[design.field] = field_sd
     own = np.where(design.is_grey, grey_sd, slope_sd)
     sd[design.own_slopes] = np.repeat(own, 2)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
-    leaning = np.hypot(prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
-    sd[design.own_offsets] = np.hypot(leaning, design.rounding)
+    sd[design.own_offsets] = np.hypot(prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
     return sd

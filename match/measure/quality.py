@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,8 @@ class QualityLimits:
     dark_share: float = quantity("fraction of pixels")
     empty_share: float = quantity("fraction of pixels")
     grey_cast: float = quantity("log units")
+    grey_cast_warning: float = quantity("log units")
+    grey_like_paint: float = quantity("log units")
     grey_unevenness: float = quantity("log units")
     grey_misfit: float = quantity("standard deviations")
     gradient: float = quantity("log units")
@@ -31,6 +33,7 @@ class QualityLimits:
     glare_warning: float = quantity("fraction of blocks")
     least_pixels: float = quantity("px")
     farthest: float = quantity("CIEDE2000")
+    mirrored: float = quantity("CIEDE2000")
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,21 @@ def far_apart_finding(difference: float, limits: QualityLimits) -> tuple[Finding
     )
 
 
+def mirrored_finding(budget: Mapping[str, float], limits: QualityLimits) -> tuple[Finding, ...]:
+    """Return a warning when what dark paint mirrors is the error that counts most; ``budget`` is the measurement's."""
+    size = budget["mirrored surroundings"]
+    if size < limits.mirrored or size < max(budget.values()):
+        return ()
+    return (
+        Finding(
+            "mirrors",
+            "The paint is so dark that what it mirrors counts as much as its own colour.",
+            "Hold something black and matt where card and car mirror it, and keep bright walls and the sky out.",
+            False,
+        ),
+    )
+
+
 def left_out_findings(samples: Sequence[Sample], used: Sequence[Sample]) -> tuple[Finding, ...]:
     """Return one warning for each region that was marked but not used."""
     return tuple(
@@ -94,6 +112,7 @@ def photo_findings(
     for sample in samples:
         found += _region_findings(sample, limits)
     found += _light_findings(light, limits)
+    found += _grey_on_paint(light, limits)
     if len(light.reflectances) > 1 and tone.misfit > limits.grey_misfit:
         found.append(
             Finding(
@@ -122,7 +141,7 @@ def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
         found.append(
             Finding(
                 "clipped",
-                f"{_capital(name)} is burnt out in {sample.clipped_share:.0%} of its pixels.",
+                f"{_capital(name)} is burnt out in {100.0 * sample.clipped_share:.0f} % of its pixels.",
                 "Tap the bright part to expose for it, lower the exposure, or turn the lamp's reflection away.",
                 True,
             )
@@ -131,7 +150,7 @@ def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
         found.append(
             Finding(
                 "near-black",
-                f"{_capital(name)} is nearly black in {sample.dark_share:.0%} of its pixels.",
+                f"{_capital(name)} is nearly black in {100.0 * sample.dark_share:.0f} % of its pixels.",
                 "Bring more light, or raise the exposure as far as the grey allows.",
                 True,
             )
@@ -150,7 +169,7 @@ def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
         found.append(
             Finding(
                 "glare",
-                f"A reflection covers {sample.glare_share:.0%} of {name}.",
+                f"A reflection covers {100.0 * sample.glare_share:.0f} % of {name}.",
                 "Move the lamp or yourself until no lamp is mirrored there, or mark a part without it.",
                 spoils,
             )
@@ -173,13 +192,14 @@ def _grey_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
     found = []
     log_level = np.log(np.maximum(sample.level, 1e-6))
     cast = float(np.ptp(log_level.mean(axis=0)))
-    if cast > limits.grey_cast:
+    if cast > limits.grey_cast_warning:
+        far = cast > limits.grey_cast
         found.append(
             Finding(
                 "grey-cast",
-                f"{_capital(sample.region.name)} is far from neutral in the photo.",
+                f"{_capital(sample.region.name)} is {'far from' if far else 'not'} neutral in the photo.",
                 "Mark the grey card itself, and use white light: a coloured lamp cannot be corrected.",
-                True,
+                far,
             )
         )
     uneven = _slope_across(sample, log_level[:, 1])
@@ -207,12 +227,31 @@ def _slope_across(sample: Sample, values: Array) -> float:
 def _light_findings(light: LightFit, limits: QualityLimits) -> list[Finding]:
     if light.gradient <= limits.gradient_warning:
         return []
+    times = float(np.exp(light.gradient))
     return [
         Finding(
             "gradient",
-            f"The light changes by {np.expm1(light.gradient):.0%} across the marks.",
+            f"The light changes by {100.0 * (times - 1.0):.0f} % across the marks."
+            if times < 2.0
+            else f"The light is {times:.1f} times as strong at one end of the marks as at the other.",
             "Turn the panel or the lamp so that card, car and grey get the same light, or mark the car on both sides.",
             light.gradient > limits.gradient,
+        )
+    ]
+
+
+def _grey_on_paint(light: LightFit, limits: QualityLimits) -> list[Finding]:
+    """Return a warning when a grey reads just like card or car in every channel: its mark may lie on the paint."""
+    levels = light.mean_log_level
+    apart = np.abs(levels[2:, None] - levels[None, :2]).max(axis=-1)
+    if apart.min(initial=np.inf) > limits.grey_like_paint:
+        return []
+    return [
+        Finding(
+            "grey-on-paint",
+            "The grey mark reads exactly like the paint.",
+            "Look whether it lies on the grey card; the paint itself cannot be its own reference.",
+            False,
         )
     ]
 

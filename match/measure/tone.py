@@ -8,7 +8,9 @@ a gain for each channel:
 
 h is described by its slope at evenly spaced knots, linear between them. The slopes have a Gaussian-process prior
 (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, chapter 2) that says how far phones stray from
-sRGB; grey steps narrow it. With one grey only the gains are found, and the slope keeps the prior's whole uncertainty.
+sRGB: in which direction (shadows steepened, highlights compressed, as camera makers' picture styles do), and by how
+much either way; grey steps narrow it. With one grey only the gains are found, and the slope keeps the prior's whole
+uncertainty.
 """
 
 from __future__ import annotations
@@ -30,13 +32,21 @@ LEAST_SLOPE = 0.25
 
 @dataclass(frozen=True)
 class TonePrior:
-    """How far a camera's local slope strays from the decoded curve; see ``calibration/camera.toml``."""
+    """How far a camera's local slope strays from the decoded curve; see ``calibration/camera.toml``.
+
+    ``bend_slope`` is by how much a camera's own picture style makes the slope steeper at the decoded levels
+    ``bend_level`` than at mid grey; ``bend_mean`` how much of that a phone does, give or take ``bend_sd``.
+    """
 
     slope_mean: float = quantity("log true per log decoded")
     slope_sd: float = quantity("log true per log decoded")
     common_share: float = quantity("fraction of variance")
     correlation_length: float = quantity("log units")
     gain_tolerance: float = quantity("log units")
+    bend_level: tuple[float, ...] = quantity("log decoded level")
+    bend_slope: tuple[float, ...] = quantity("log true per log decoded")
+    bend_mean: float = quantity("fraction")
+    bend_sd: float = quantity("fraction")
 
 
 @dataclass(frozen=True)
@@ -91,7 +101,8 @@ def prior_curve(prior: TonePrior, scene_linear: bool) -> ToneFit:
     distance = (KNOTS[:, None] - KNOTS[None, :]) / prior.correlation_length
     local = np.exp(-0.5 * distance**2)
     covariance = prior.slope_sd**2 * (prior.common_share + (1.0 - prior.common_share) * local)
-    return ToneFit(np.full(count, prior.slope_mean), covariance, 1.0)
+    bend = np.interp(KNOTS, prior.bend_level, prior.bend_slope)
+    return ToneFit(prior.slope_mean + prior.bend_mean * bend, covariance + prior.bend_sd**2 * np.outer(bend, bend), 1.0)
 
 
 def fit_tone(

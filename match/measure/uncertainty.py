@@ -41,8 +41,9 @@ class CameraErrors:
     matrix_sd: float = quantity("fraction")
     grey_neutral_sd: float = quantity("log units")
     pair_floor: float = quantity("CIELAB")
-    veil_mean: float = quantity("reflectance")
-    veil_sd: float = quantity("reflectance")
+    veil_median: float = quantity("reflectance")
+    veil_log_sd: float = quantity("log units")
+    veil_most: float = quantity("reflectance")
     veil_difference_sd: float = quantity("reflectance")
     empty_channel_sd: float = quantity("reflectance")
 
@@ -117,7 +118,7 @@ def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple
         tone.mean[None],
         np.log(np.array(light.reflectances))[None, :, None],
         np.eye(3)[None],
-        np.full((1, 2), errors.veil_mean),
+        np.full((1, 2), errors.veil_median),
         np.zeros((1, 2, 3)),
     )
     lab = world.lab(light.mean_log_level[None])
@@ -158,10 +159,10 @@ def draw(
     matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
     if on("camera colour"):
         matrices += _neutral_keeping(rng, count, errors.matrix_sd)
-    veil = np.full((count, 2), errors.veil_mean)
+    veil = np.full((count, 2), errors.veil_median)
     if on("mirrored surroundings"):
-        veil += errors.veil_sd * rng.standard_normal((count, 1))
-        veil = np.maximum(veil, 0.0) + errors.veil_difference_sd * rng.standard_normal((count, 2)) / np.sqrt(2.0)
+        veil = np.minimum(veil * np.exp(errors.veil_log_sd * rng.standard_normal((count, 1))), errors.veil_most)
+        veil = veil + errors.veil_difference_sd * rng.standard_normal((count, 2)) / np.sqrt(2.0)
     cut_off = np.zeros((count, 2, 3))
     if on("camera colour"):
         cut_off = errors.empty_channel_sd * empty_share * np.abs(rng.standard_normal((count, 2, 3)))

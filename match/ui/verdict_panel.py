@@ -51,7 +51,10 @@ def show_difference(check: LatestCheck) -> None:
         return
     with st.expander("What this photo shows all the same"):
         _show_colours(check.result, angle_that_governs(check))
-        _show_size_and_direction(check.result, angle_that_governs(check))
+        if check.result.figures_hold:
+            _show_size_and_direction(check.result, angle_that_governs(check))
+        else:
+            st.html(f'<p class="sm-meaning">{text(" ".join(check.result.reasons))}</p>')
 
 
 def angle_that_governs(check: LatestCheck) -> str:
@@ -126,7 +129,8 @@ def _outside_the_bar(size: float, interval: tuple[float, float]) -> str:
 
 def _chances(result: CheckResult) -> str:
     items = "".join(
-        f'<li class="{"chosen" if verdict is result.verdict else ""}"><b>{probability:.0%}</b>{DEEDS[verdict][0]}</li>'
+        f'<li class="{"chosen" if verdict is result.verdict else ""}">'
+        f"<b>{100.0 * probability:.0f} %</b>{DEEDS[verdict][0]}</li>"
         for verdict, probability in result.decision.probabilities.items()
     )
     return (
