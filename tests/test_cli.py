@@ -157,3 +157,13 @@ def test_the_wheel_holds_calibration_app_and_page_files_and_works_outside_the_ch
         check=True,
     )
     assert str(site) in found.stdout
+    asked = subprocess.run(
+        [sys.executable, "-c", "from match.commands.app import settings; print(*settings(), sep='\\n')"],
+        cwd=tmp_path,
+        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    options = asked.stdout.splitlines()
+    assert {"--server.address=127.0.0.1", "--theme.base=light", "--browser.gatherUsageStats=false"} <= set(options)
