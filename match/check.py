@@ -24,6 +24,7 @@ from match.verdict import (
     Thresholds,
     Tolerances,
     Verdict,
+    chance_words,
     decide,
     thresholds,
 )
@@ -371,7 +372,7 @@ def _headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Se
 
 
 def _reasons(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
-    chances = ", ".join(f"{v.value} {100.0 * p:.0f} %" for v, p in decision.probabilities.items())
+    chances = ", ".join(f"{v.value} {chance_words(p)}" for v, p in decision.probabilities.items())
     low, high = m.interval
     reasons = [
         f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",

@@ -22,7 +22,7 @@ from match.measure.measurement import Measurement
 from match.measure.quality import Finding
 from match.measure.regions import Region
 from match.measure.wording import direction, meaning
-from match.verdict import Thresholds, Verdict, decide, thresholds
+from match.verdict import Thresholds, Verdict, chance_words, decide, thresholds
 
 SECOND_LIGHT = "the second lamp"
 _LIGHT_NAMES = {USUAL_LIGHT: "the first lamp"}
@@ -167,7 +167,7 @@ def _result(
     joint = decide(largest_of([each.confidence for each in answer.by_angle.values()]), limits, tolerances)
     broken = next((found for found in light_findings if found.spoils), None)
     verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
-    chances = ", ".join(f"{each.value} {100.0 * chance:.0f} %" for each, chance in joint.probabilities.items())
+    chances = ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in joint.probabilities.items())
     label = tolerances.junctions[settings.junction.value].label
     return CheckResult(
         verdict=verdict,

@@ -173,3 +173,10 @@ def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Toleranc
     limit = tolerances.decision.undecided if best is Verdict.BLEND else tolerances.decision.opposite
     undecided = min(perhaps_go, beyond_any_blend) > limit
     return Decision(Verdict.RETAKE if undecided else best, probabilities, hours, undecided)
+
+
+def chance_words(probability: float) -> str:
+    """Return a probability in whole per cent, never a certainty: no photo gives one."""
+    if probability < 0.005:
+        return "under 1 %"
+    return "over 99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"

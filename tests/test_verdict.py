@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from match.check import load_calibration
 from match.measure.uncertainty import ConfidenceCurve
-from match.verdict import Junction, Verdict, decide, thresholds
+from match.verdict import Junction, Verdict, chance_words, decide, thresholds
 
 TOLERANCES = load_calibration().tolerances
 ORDER = [Verdict.GO, Verdict.BLEND, Verdict.RETINT]
@@ -98,3 +98,10 @@ def test_probabilities_are_a_distribution(size, sd, junction):
     decision = decide(_curve(size, sd), thresholds(TOLERANCES, junction), TOLERANCES)
     assert sum(decision.probabilities.values()) == pytest.approx(1.0)
     assert min(decision.probabilities.values()) >= 0.0
+
+
+@pytest.mark.parametrize(
+    ("probability", "words"), [(0.0, "under 1 %"), (0.006, "1 %"), (0.5, "50 %"), (0.994, "99 %"), (1.0, "over 99 %")]
+)
+def test_a_chance_is_never_told_as_certain(probability, words):
+    assert chance_words(probability) == words

@@ -16,7 +16,7 @@ from match.ui.session import LatestCheck
 from match.ui.shift_picture import shift_picture, shift_words
 from match.ui.style import text
 from match.ui.swatches import swatches
-from match.verdict import Verdict
+from match.verdict import Verdict, chance_words
 
 DEEDS = {
     Verdict.GO: ("Go", "Spray it as mixed."),
@@ -130,7 +130,7 @@ def _outside_the_bar(size: float, interval: tuple[float, float]) -> str:
 def _chances(result: CheckResult) -> str:
     items = "".join(
         f'<li class="{"chosen" if verdict is result.verdict else ""}">'
-        f"<b>{100.0 * probability:.0f} %</b>{DEEDS[verdict][0]}</li>"
+        f"<b>{chance_words(probability)}</b>{DEEDS[verdict][0]}</li>"
         for verdict, probability in result.decision.probabilities.items()
     )
     return (
