@@ -219,3 +219,20 @@ def test_the_greys_on_offer_begin_with_the_usual_card_and_hold_the_generic_steps
     assert offered[0][1] == 0.18
     assert [reflectance for _, reflectance in offered[1:]] == [0.04, 0.09, 0.36, 0.75, 0.9]
     assert all(label.startswith(f"{reflectance * 100:g} %") for label, reflectance in offered)
+
+
+def test_a_black_car_asks_what_it_mirrors_and_the_answer_counts():
+    black, car = (22.0, 0.5, -0.5), (20.0, 0.5, -1.0)
+    app = opened(photo(black, car), MARKS)
+    assert "so dark that what it mirrors" in html(app)
+    before = figures(app)["delta_e00"]
+    app.selectbox(key=session.MIRRORED).select("bright").run()
+    assert not app.exception
+    assert figures(app)["delta_e00"] > before  # more of what is read is mirrored, so the paints differ by more
+    assert "a white wall or the sky, as you said" in str(figures(app)["notes"])
+    assert app.selectbox(key=session.MIRRORED).value == "bright"
+
+
+def test_a_light_car_does_not_ask_what_it_mirrors():
+    app = opened(photo((60.0, 2.0, 3.0), (60.0, 2.0, 5.0)), MARKS)
+    assert session.MIRRORED not in [box.key for box in app.selectbox]

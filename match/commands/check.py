@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -59,11 +60,21 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
     )
+    add_mirrors(parser)
     add_room(parser, needed=False)
     parser.add_argument("--seed", type=_seed, default=None, help="seed of the uncertainty's Monte-Carlo")
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     add_saving(parser)
     parser.set_defaults(run=run)
+
+
+def add_mirrors(parser: argparse.ArgumentParser) -> None:
+    """Add the option that says what the paint mirrors."""
+    parser.add_argument(
+        "--mirrors",
+        choices=("black", "room", "bright"),
+        help="what dark paint mirrors: something black and matt, the room, or a white wall or sky (default: unknown)",
+    )
 
 
 def _seed(text: str) -> int:
@@ -138,6 +149,7 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
 def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
     """Check one photo by its marks; the command line's finish and junction win over the file's."""
     from match.check import CheckSettings, check_photo
+    from match.mirrored import Mirrored, mirrored_note, with_mirrored
     from match.own_camera import own_camera_at
     from match.verdict import Finish, Junction
 
@@ -147,7 +159,10 @@ def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibra
         junction=Junction(arguments.junction) if arguments.junction else marks.junction or defaults.junction,
         seed=defaults.seed if arguments.seed is None else arguments.seed,
     )
+    said = Mirrored(arguments.mirrors) if arguments.mirrors else None
+    calibration = with_mirrored(calibration, said)
     own = own_camera_at(calibration, photo.camera, getattr(arguments, "data", None))
+    own = replace(own, notes=(*own.notes, *mirrored_note(said)))
     return own.told(check_photo(photo, marks.regions, settings, own.calibration, _planner(arguments)))
 
 

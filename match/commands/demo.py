@@ -44,7 +44,16 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"Wrote {len(photos)} demo photos of an invented car to {arguments.folder}. The first one:")
     calibration = load_calibration()
     options = argparse.Namespace(
-        grey=[], card=None, vehicle=[], regions=None, finish=None, junction=None, seed=None, json=False, side=[]
+        grey=[],
+        card=None,
+        vehicle=[],
+        regions=None,
+        finish=None,
+        junction=None,
+        mirrors=None,
+        seed=None,
+        json=False,
+        side=[],
     )
     marks = check_command.marks_for(photos[0], options, calibration)
     print(

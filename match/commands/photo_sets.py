@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.check import FINISHES, JUNCTIONS
+from match.commands.check import FINISHES, JUNCTIONS, add_mirrors
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--junction", choices=JUNCTIONS, default="panel-gap", help="what lies between new paint and old"
     )
+    add_mirrors(parser)
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     parser.set_defaults(run=run)
 
@@ -53,10 +54,12 @@ def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer]:
     from match.commands.coats import read_set
     from match.evidence.rules import EvidenceRules
     from match.measure import photo
+    from match.mirrored import Mirrored, mirrored_note, with_mirrored
     from match.set_check import PhotoUse, SetPhoto, judge_set
     from match.verdict import Finish, Junction
 
-    calibration = load_calibration()
+    said = Mirrored(arguments.mirrors) if arguments.mirrors else None
+    calibration = with_mirrored(load_calibration(), said)
     settings = CheckSettings(finish=Finish(arguments.finish), junction=Junction(arguments.junction))
     listed = read_set(arguments.file, calibration)
     if listed.is_let_down:
@@ -66,5 +69,5 @@ def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer]:
         opened = photo.load(arguments.file.parent / entry.path)
         measured = measure_photo(opened, entry.regions, settings, calibration)
         use = PhotoUse(entry.angle, entry.role, entry.light)
-        photos.append(SetPhoto(entry.path, use, entry.regions, measured, opened.notes))
+        photos.append(SetPhoto(entry.path, use, entry.regions, measured, (*opened.notes, *mirrored_note(said))))
     return judge_set(photos, settings, calibration, load(EvidenceRules, "evidence"))

@@ -130,7 +130,7 @@ def measure(
         budget=budget,
         findings=far_apart_finding(difference, calibration.quality)
         + photo_findings(samples, light, tone, calibration.quality, scene_linear)
-        + mirrored_finding(budget, calibration.quality)
+        + mirrored_finding(float(vehicle[0]), calibration.errors.veil_log_sd, calibration.quality)
         + left_out_findings(marked, samples),
         samples=samples,
         light=light,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,7 +33,8 @@ class QualityLimits:
     glare_warning: float = quantity("fraction of blocks")
     least_pixels: float = quantity("px")
     farthest: float = quantity("CIEDE2000")
-    mirrored: float = quantity("CIEDE2000")
+    mirrored: float = quantity("CIELAB L*")
+    mirrored_known: float = quantity("log units")
 
 
 @dataclass(frozen=True)
@@ -75,16 +76,15 @@ def far_apart_finding(difference: float, limits: QualityLimits) -> tuple[Finding
     )
 
 
-def mirrored_finding(budget: Mapping[str, float], limits: QualityLimits) -> tuple[Finding, ...]:
-    """Return a warning when what dark paint mirrors is the error that counts most; ``budget`` is the measurement's."""
-    size = budget["mirrored surroundings"]
-    if size < limits.mirrored or size < max(budget.values()):
+def mirrored_finding(lightness: float, veil_log_sd: float, limits: QualityLimits) -> tuple[Finding, ...]:
+    """Return a warning when the paint's L* is as dark as a veil can be bright, and nobody said what is mirrored."""
+    if lightness > limits.mirrored or veil_log_sd <= limits.mirrored_known:
         return ()
     return (
         Finding(
             "mirrors",
-            "The paint is so dark that what it mirrors counts as much as its own colour.",
-            "Hold something black and matt where card and car mirror it, and keep bright walls and the sky out.",
+            "The paint is so dark that what it mirrors can count as much as its own colour.",
+            "Hold something black and matt where card and car mirror it, keep walls and the sky out, and say so.",
             False,
         ),
     )

@@ -30,9 +30,6 @@ from match.measure.tone import ToneFit, integrated_knots
 
 SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour", "mirrored surroundings")
 
-VEIL_SHARE = 0.7
-"""No more than this share of the darkest channel is taken for veil: paint without any colour of its own is not seen."""
-
 
 @dataclass(frozen=True)
 class CameraErrors:
@@ -44,6 +41,8 @@ class CameraErrors:
     veil_median: float = quantity("reflectance")
     veil_log_sd: float = quantity("log units")
     veil_most: float = quantity("reflectance")
+    veil_share: float = quantity("fraction")
+    veil_power: float = quantity("1")
     veil_difference_sd: float = quantity("reflectance")
     empty_channel_sd: float = quantity("reflectance")
 
@@ -99,6 +98,8 @@ class _World:
     matrices: Array
     veil: Array
     cut_off: Array
+    veil_share: float
+    veil_power: float
 
     def lab(self, levels: Array) -> Array:
         """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
@@ -106,9 +107,10 @@ class _World:
         gain = (self.log_reflectance - true[:, 2:]).mean(axis=1, keepdims=True)
         linear = np.exp(true[:, :2] + gain)
         # The veil of a pair is bounded by its darker member, so that it never makes a difference of its own.
-        bound = VEIL_SHARE * linear.min(axis=(1, 2), keepdims=True)
+        bound = self.veil_share * linear.min(axis=(1, 2), keepdims=True)
         veil = self.veil[:, :, None]
-        linear = linear - np.where(veil > 0, bound * -np.expm1(-np.maximum(veil, 0.0) / bound), veil)
+        share = np.maximum(veil, 0.0) / bound
+        linear = linear - veil / (1.0 + share**self.veil_power) ** (1.0 / self.veil_power)
         return lab_from_working(np.einsum("nij,npj->npi", self.matrices, linear - self.cut_off))
 
 
@@ -120,6 +122,8 @@ def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple
         np.eye(3)[None],
         np.full((1, 2), errors.veil_median),
         np.zeros((1, 2, 3)),
+        errors.veil_share,
+        errors.veil_power,
     )
     lab = world.lab(light.mean_log_level[None])
     return lab[0, 0], lab[0, 1]
@@ -166,7 +170,7 @@ def draw(
     cut_off = np.zeros((count, 2, 3))
     if on("camera colour"):
         cut_off = errors.empty_channel_sd * empty_share * np.abs(rng.standard_normal((count, 2, 3)))
-    world = _World(slopes, reflectance, matrices, veil, cut_off)
+    world = _World(slopes, reflectance, matrices, veil, cut_off, errors.veil_share, errors.veil_power)
     lab = world.lab(levels)
     null_levels = levels.copy()
     null_levels[:, 0] += mean[1] - mean[0]

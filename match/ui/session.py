@@ -14,9 +14,13 @@ import streamlit as st
 
 from match.check import CheckResult
 from match.measure.regions import Region
+from match.mirrored import Mirrored
 from match.set_check import PhotoUse, SetAnswer
 from match.ui.first_marks import Start
 from match.ui.marks import Mark
+
+MIRRORED = "session_mirrored"
+"""What the paint of the photos on the bench mirrors: the key of the box that asks, and of its answer."""
 
 _PHOTO, _MARKS, _CHECK = "session_photo", "session_marks", "session_check"
 _ADDED, _USES, _BENCH, _STARTS, _TURNS = (f"session_{name}" for name in ("added", "uses", "bench", "starts", "turns"))
@@ -51,6 +55,13 @@ class LatestCheck:
 def chosen(name: str, content: bytes, is_demo: bool = False) -> ChosenPhoto:
     """Return the photo of these bytes, with its digest."""
     return ChosenPhoto(name, content, hashlib.sha256(content).hexdigest(), is_demo)
+
+
+def mirrored(digest: str) -> Mirrored | None:
+    """Return what the paint mirrors, as somebody said of the photos on the bench; nothing for other photos."""
+    said = st.session_state.get(MIRRORED)
+    on_bench = any(each.digest == digest for each in photos())
+    return Mirrored(said) if said and on_bench else None
 
 
 def photo() -> ChosenPhoto | None:

@@ -6,6 +6,8 @@ import streamlit as st
 
 from match.check import CheckResult
 from match.evidence.travel import ANGLE_WORDS
+from match.mirrored import Mirrored, surroundings
+from match.ui import session
 from match.ui.box_names import with_box_names
 from match.ui.cautions import spraying
 from match.ui.icons import verdict_icon
@@ -35,6 +37,7 @@ def show_verdict(check: LatestCheck) -> None:
     if result.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
+    _ask_mirrored(result)
     if result.advice and result.verdict is not Verdict.RETAKE:
         st.subheader("Do next", anchor=False)
         st.html(steps(result.advice))
@@ -42,6 +45,21 @@ def show_verdict(check: LatestCheck) -> None:
         st.html(spraying())
     if result.verdict is not Verdict.RETAKE:
         _show_colours(result, angle_that_governs(check))
+
+
+def _ask_mirrored(result: CheckResult) -> None:
+    """Ask what the paint mirrors where that matters, and as long as it was said."""
+    if not (st.session_state.get(session.MIRRORED) or any(each.code == "mirrors" for each in result.warnings)):
+        return
+    st.selectbox(
+        "What do card and car mirror?",
+        [each.value for each in Mirrored],
+        index=None,
+        format_func=lambda each: sentence(surroundings(Mirrored(each)).words)[:-1],
+        placeholder="Not known",
+        key=session.MIRRORED,
+        persist_state="session",
+    )
 
 
 def show_difference(check: LatestCheck) -> None:
