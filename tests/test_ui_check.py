@@ -231,6 +231,9 @@ def test_a_black_car_asks_what_it_mirrors_and_the_answer_counts():
     assert figures(app)["delta_e00"] > before  # more of what is read is mirrored, so the paints differ by more
     assert "a white wall or the sky, as you said" in str(figures(app)["notes"])
     assert app.selectbox(key=session.MIRRORED).value == "bright"
+    app.button(key="another_photo").click().run()
+    app.file_uploader(key="photo_file").upload("shop.png", photo(black, car), "image/png").run()
+    assert app.selectbox(key=session.MIRRORED).value is None  # another photo, perhaps in another place
 
 
 def test_a_light_car_does_not_ask_what_it_mirrors():

@@ -72,7 +72,7 @@ def photo() -> ChosenPhoto | None:
 
 def put_photo(photo: ChosenPhoto | None) -> None:
     """Begin with a photo, or clear the bench; what was said of the old photos goes with them."""
-    for name in (_ADDED, _USES, _BENCH):
+    for name in (_ADDED, _USES, _BENCH, MIRRORED):
         st.session_state.pop(name, None)
     st.session_state[_PHOTO] = photo
     forget_check()
