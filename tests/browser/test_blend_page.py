@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
+from conftest import settled
 from playwright.sync_api import Page
 from test_check_page import assert_fits_in_width, scroll_through
 
@@ -56,7 +57,7 @@ def test_the_same_card_is_blend_then_retint_in_a_narrow_room_then_go_behind_a_bo
         set_room(desktop, side, room)
         desktop.locator(f".st-key-blend_side_{side}").get_by_text("A body line or gap").click()
     wait_for(desktop, "go")
-    desktop.locator("[data-testid=stStatusWidget]").wait_for(state="detached")
+    settled(desktop)
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save the job sheet (PDF)").click()
     assert download.value.path().read_bytes().startswith(b"%PDF")

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import settled
 from PIL import Image
 from playwright.sync_api import Page
 from pointing import choose, drag, swipe
@@ -89,6 +90,7 @@ def test_an_own_photo_is_marked_by_mouse_and_answered(desktop: Page, app_url: st
     assert "lighter" in desktop.locator(".sm-steps").first.inner_text()
     card, vehicle = desktop.locator(".sm-card").bounding_box(), desktop.locator(".sm-car").bounding_box()
     assert card["x"] + card["width"] == pytest.approx(vehicle["x"], abs=0.5)
+    settled(desktop)
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save the figures (JSON)").click()
     assert '"verdict": "retint"' in download.value.path().read_text(encoding="utf-8")

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from conftest import settled
 from playwright.sync_api import Page
 from test_check_page import assert_fits_in_width, scroll_through
 
@@ -48,6 +49,7 @@ def test_the_pot_is_tinted_until_the_page_says_stop_and_saved(desktop: Page, app
     scroll_through(desktop, pictures, "tint-stop-1280")
     assert desktop.locator("[data-testid=stException]").count() == 0
     desktop.get_by_text("Save, open or try").click()
+    settled(desktop)
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save this pot (JSON)").click()
     saved = json.loads(download.value.path().read_text(encoding="utf-8"))
