@@ -117,10 +117,15 @@ def log_step(code: Array, code_step: float, scene_linear: bool) -> Array:
     ``code`` and ``code_step`` are fractions of full scale. The slope is that of IEC 61966-2-1; other 8-bit encodings
     in use differ from it by about a tenth.
     """
-    middle = np.maximum(np.median(code.reshape(-1, 3), axis=0), 0.5 * code_step)
+    middle = np.maximum(np.median(_few(code.reshape(-1, 3)), axis=0), 0.5 * code_step)
     if scene_linear:
         return np.asarray(code_step / middle)
     return np.asarray(code_step * np.where(middle > 0.04045, 2.4 / (middle + 0.055), 1.0 / middle))
+
+
+def _few(pixels: Array) -> Array:
+    """Return every so many of the pixels (n, 3), enough for a median or a variance."""
+    return pixels[:: max(1, len(pixels) // 5000)]
 
 
 def _rounding_sd(linear: Array, log_step: Array) -> Array:
@@ -133,6 +138,7 @@ def _rounding_sd(linear: Array, log_step: Array) -> Array:
     """
     if not log_step.any():
         return np.zeros(3)
+    linear = _few(linear)
     level = np.median(linear, axis=0)
     step = np.maximum(level, 1e-6) * log_step
     noise = np.maximum(np.var(linear, axis=0) / step**2 - 1.0 / 12.0, 0.0)
