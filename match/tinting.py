@@ -22,6 +22,7 @@ from match.tint.pot import Pot, add
 from match.tint.units import parts_to_shares, shares_to_percent
 from match.tint.wording import FRESH_START, listed
 from match.tint_story import Mix, PhotoLimits, PotPractice, Story
+from match.verdict import chance_words
 
 SEED = 20
 """Seeds the draws of what is not known, so that the same story always gets the same advice."""
@@ -204,7 +205,7 @@ def landing_sentence(advice: Advice) -> str:
     after = advice.after
     return (
         f"The next card should land about {after.difference:.1f} from the car (likely {after.low:.1f} to "
-        f"{after.high:.1f}), with a {100 * after.chance_within_goal:.0f} % chance of close enough."
+        f"{after.high:.1f}). Chance that it is close enough then: {chance_words(after.chance_within_goal)}."
     )
 
 

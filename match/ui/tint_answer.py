@@ -111,7 +111,7 @@ def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
 def show_grounds(found: Answer) -> None:
     """Show what is model and what is learned, the lamps and the cautions."""
     if found.responses:
-        st.subheader("Model or learned", anchor=False)
+        st.subheader("How strong each toner is here", anchor=False)
         said = [sentence(strength_sentence(response)) for response in found.responses]
         st.html(_items(said) + f'<p class="sm-note">{LEARNING_NOTE}</p>')
     if found.advice.amounts and not found.in_doubt:
