@@ -104,7 +104,10 @@ class Tools {
     const kind = this.marker.data.kinds.find((each) => each.name === (mode || missing));
     if (mode) return kind.hint;
     if (kind) return `Next: press ${kind.label}, then draw a box on it.`;
-    if (selected) return "Drag the box to move it, a corner to resize it. Arrow keys nudge it; with Shift they resize it.";
+    if (selected) {
+      const keys = matchMedia("(pointer: coarse)").matches ? "" : " Arrow keys nudge it; with Shift they resize it.";
+      return `Drag the box to move it, a corner to resize it.${keys}`;
+    }
     return "All marked. Tap a box to adjust it.";
   }
 }
