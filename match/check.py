@@ -11,6 +11,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from match import calibration as files
+from match import check_words as words
 from match.measure.measurement import CameraCalibration, Measurement, measure
 from match.measure.quality import Finding
 from match.measure.regions import Region, check_regions
@@ -24,13 +25,9 @@ from match.verdict import (
     Thresholds,
     Tolerances,
     Verdict,
-    chance_words,
     decide,
     thresholds,
 )
-
-DOUBTS = ("undecided", "angles-missing", "angle-missing")
-"""Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
 
 METHOD_VERSION = "2"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
@@ -172,7 +169,7 @@ class CheckResult:
     @property
     def figures_hold(self) -> bool:
         """Whether the figures mean something: not where the photo itself is at fault, only where it leaves a doubt."""
-        return self.verdict is not Verdict.RETAKE or figures_hold(self.warnings)
+        return self.verdict is not Verdict.RETAKE or words.figures_hold(self.warnings)
 
     @property
     def delta_lab(self) -> tuple[float, float, float]:
@@ -289,26 +286,26 @@ def judge(
     decision = decide(measurement.confidence, limits, tolerances)
     findings = list(measurement.findings)
     if decision.undecided:
-        findings.insert(0, _too_uncertain(measurement))
+        findings.insert(0, words.too_uncertain(measurement))
     if settings.finish is not Finish.SOLID and not angles_seen:
         named = any(finding.code == "angle-missing" for finding in findings)  # a set says which one
         if decision.verdict is Verdict.GO or (decision.verdict is Verdict.BLEND and not named):
-            findings.insert(0, _angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
+            findings.insert(0, words.angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
     place = "The room around the repair" if room else f"Junction, {tolerances.junctions[settings.junction.value].label}"
-    if figures_hold(findings):
-        reasons = _reasons(measurement, decision, limits, towards, place)
+    if words.figures_hold(findings):
+        reasons = words.reasons_of(measurement, decision, limits, towards, place)
     else:
         reasons = (f"It reads {measurement.delta_e00:.1f} CIEDE2000, but the photo's fault may be larger than that.",)
         towards = "not known while the photo is at fault"
         seen = towards
     return CheckResult(
         verdict=verdict,
-        reason=_headline(verdict, measurement, limits, findings),
+        reason=words.headline(verdict, measurement, limits, findings),
         reasons=reasons,
-        advice=_advice(verdict, towards, findings),
+        advice=words.advice(verdict, towards, findings),
         warnings=tuple(findings),
         notes=notes,
         direction=towards,
@@ -320,89 +317,6 @@ def judge(
         tolerances_version=tolerances.version,
         calibration_fingerprint=calibration.fingerprint,
         blend=room.as_dict() if room else None,
-    )
-
-
-def figures_hold(findings: Sequence[Finding]) -> bool:
-    """Say whether a measurement's figures mean something in spite of these findings."""
-    return not any(finding.spoils and finding.code not in DOUBTS for finding in findings)
-
-
-def _too_uncertain(measurement: Measurement) -> Finding:
-    source = max(measurement.budget, key=lambda name: measurement.budget[name])
-    remedies = {
-        "paint and light": "Add a second photo with the card moved to the car's other side: uneven light cancels. "
-        "Or even out the light, mark the car on both sides of the card, and keep reflections off.",
-        "grey reference": "Use a clean grey card that fills more of the frame.",
-        "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
-        "camera colour": "Take the photo in daylight or under daylight lamps.",
-        "mirrored surroundings": "Hold something black and matt where the paint mirrors it, and keep bright walls out.",
-    }
-    low, high = measurement.interval
-    return Finding(
-        "undecided",
-        f"The difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
-        remedies[source],
-        True,
-    )
-
-
-def _angles_missing(finish: Finish, spoils: bool) -> Finding:
-    return Finding(
-        "angles-missing",
-        f"This is one view, and a {finish.value} can be nearer face-on than at the flop.",
-        "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three together.",
-        spoils,
-    )
-
-
-def _headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Sequence[Finding]) -> str:
-    size = f"{m.delta_e00:.1f}"
-    if verdict is Verdict.RETAKE:
-        return next(f.text for f in findings if f.spoils)
-    if verdict is Verdict.GO:
-        return f"A difference of {size} is under the {limits.go_below:.1f} that goes unseen here: paint straight."
-    if verdict is Verdict.BLEND:
-        if m.delta_e00 < limits.go_below:
-            return f"The difference reads {size}, but this photo is not sure enough to leave a hard edge: fade it."
-        return f"A difference of {size} would show at an edge, and a fade can hide it."
-    if m.delta_e00 < limits.blend_below:
-        return f"The difference reads {size}, but it may be more than a fade can hide: tint and spray another card."
-    return f"A difference of {size} is more than a fade should be asked to hide: tint and spray another card."
-
-
-def _reasons(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
-    chances = ", ".join(f"{v.value} {chance_words(p)}" for v, p in decision.probabilities.items())
-    low, high = m.interval
-    reasons = [
-        f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
-        f"{place}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
-        f"The true difference calls for: {chances}.",
-    ]
-    if m.delta_e00 - m.unbiased_delta_e00 > 0.05:
-        reasons.append(
-            f"Errors of the photo alone would show some difference even between equal colours; "
-            f"without that lift {m.unbiased_delta_e00:.2f} is left."
-        )
-    return tuple(reasons)
-
-
-def _advice(verdict: Verdict, towards: str, findings: Sequence[Finding]) -> tuple[str, ...]:
-    if verdict is Verdict.RETAKE:
-        return tuple(dict.fromkeys(f.remedy for f in findings if f.spoils))
-    if verdict is Verdict.GO:
-        return (
-            "Paint with the gun set-up and coats of the card, and keep the card with the job.",
-            "On an open panel end with the gun's own soft edge; a masked edge belongs in a gap or at a body line.",
-        )
-    if verdict is Verdict.BLEND:
-        return (
-            "Cover the primer, then let each coat reach further than the one before.",
-            "Clear the whole panel to an edge or a body line.",
-        )
-    return (
-        f"Correct the colour first: {towards}." if towards.startswith("the card") else "Spray another card.",
-        "Tint a small weighed pot, not the batch, and spray a new card with the same gun set-up.",
     )
 
 

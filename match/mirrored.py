@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -35,35 +34,30 @@ class _Said:
     veil_power: float = quantity("1")
 
 
-@dataclass(frozen=True)
-class _File:
-    mirrored: Mapping[str, Surroundings]
-    mirrored_said: _Said
-
-
 def surroundings(mirrored: Mirrored) -> Surroundings:
     """Return what is known of these surroundings."""
-    return files.load(_File, "camera").mirrored[mirrored.value]
+    return files.load(Surroundings, "camera", "mirrored", mirrored.value)
 
 
 def with_mirrored(calibration: Calibration, mirrored: Mirrored | None) -> Calibration:
     """Return the calibration for paint that mirrors this, and another fingerprint; the same one where nobody said it.
 
-    The veil is the clear coat's Fresnel reflection of those surroundings.
+    The veil is the clear coat's Fresnel reflection of those surroundings. No dark paint is asked about them any more.
     """
     if mirrored is None:
         return calibration
-    known, errors = surroundings(mirrored), calibration.camera.errors
-    said = files.load(_File, "camera").mirrored_said
+    known, said = surroundings(mirrored), files.load(_Said, "camera", "mirrored_said")
+    camera = calibration.camera
     errors = replace(
-        errors,
-        veil_median=errors.veil_most * known.reflectance,
+        camera.errors,
+        veil_median=camera.errors.veil_most * known.reflectance,
         veil_log_sd=known.log_sd,
         veil_share=said.veil_share,
         veil_power=said.veil_power,
     )
+    camera = replace(camera, errors=errors, quality=replace(camera.quality, mirrored=float("-inf")))
     digest = hashlib.sha256(f"{calibration.fingerprint} {mirrored.value}".encode()).hexdigest()
-    return replace(calibration, camera=replace(calibration.camera, errors=errors), fingerprint=digest[:12])
+    return replace(calibration, camera=camera, fingerprint=digest[:12])
 
 
 def mirrored_note(mirrored: Mirrored | None) -> tuple[str, ...]:

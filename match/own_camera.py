@@ -26,6 +26,7 @@ from match.measure.quality import Finding, photo_findings
 from match.measure.regions import Kind, Region, check_regions
 from match.measure.sampling import sample_region
 from match.measure.tone import fit_tone, prior_curve
+from match.mirrored import Mirrored, mirrored_note, with_mirrored
 
 SPOTS = ("the first spot", "the second spot")
 
@@ -103,8 +104,18 @@ def own_camera(calibration: Calibration, named: str | None, cameras: Cameras, ru
     return OwnCamera(for_camera(calibration, judged), (_note(name, judged),))
 
 
-def own_camera_at(calibration: Calibration, named: str | None, place: str | None = None) -> OwnCamera:
-    """Return the same from the records at ``place``; records that cannot be read are said, and the check goes on."""
+def own_camera_at(
+    calibration: Calibration, named: str | None, place: str | None = None, mirrored: Mirrored | None = None
+) -> OwnCamera:
+    """Return the same from the records at ``place``, for paint that mirrors what somebody said.
+
+    Records that cannot be read are said, and the check goes on.
+    """
+    own = _recorded(with_mirrored(calibration, mirrored), named, place)
+    return replace(own, notes=(*own.notes, *mirrored_note(mirrored)))
+
+
+def _recorded(calibration: Calibration, named: str | None, place: str | None) -> OwnCamera:
     try:
         file = records_file(place)
         if not file.is_file():

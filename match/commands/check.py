@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -149,7 +148,7 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
 def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
     """Check one photo by its marks; the command line's finish and junction win over the file's."""
     from match.check import CheckSettings, check_photo
-    from match.mirrored import Mirrored, mirrored_note, with_mirrored
+    from match.mirrored import Mirrored
     from match.own_camera import own_camera_at
     from match.verdict import Finish, Junction
 
@@ -160,9 +159,7 @@ def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibra
         seed=defaults.seed if arguments.seed is None else arguments.seed,
     )
     said = Mirrored(arguments.mirrors) if arguments.mirrors else None
-    calibration = with_mirrored(calibration, said)
-    own = own_camera_at(calibration, photo.camera, getattr(arguments, "data", None))
-    own = replace(own, notes=(*own.notes, *mirrored_note(said)))
+    own = own_camera_at(calibration, photo.camera, getattr(arguments, "data", None), said)
     return own.told(check_photo(photo, marks.regions, settings, own.calibration, _planner(arguments)))
 
 

@@ -15,7 +15,7 @@ what they see of the light may differ from what card and car, lying together, se
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -93,7 +93,7 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     for component in range(3):
         share = 1.0 if component == 0 else prior.colour_share
         weighed = _weigh_hyperparameters(
-            replace(design, rounding=rounding[:, component]), log_level[:, component], noise[:, component], prior, share
+            design, log_level[:, component], noise[:, component], rounding[:, component], prior, share
         )
         means.append(weighed.mean[:paints])
         covariances.append(weighed.covariance[:paints, :paints])
@@ -113,8 +113,6 @@ class _Design:
     own_offsets: slice
     region_size: Array
     is_grey: NDArray[np.bool_]
-    rounding: Array
-    """How far rounding of the file's codes may shift each region (log units)."""
 
 
 def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px: float) -> _Design:
@@ -142,7 +140,6 @@ def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px
         slice(after_slopes, after_slopes + count),
         size,
         np.array([s.region.kind is Kind.GREY for s in samples]),
-        np.zeros(count),
     )
 
 
@@ -176,16 +173,20 @@ class _Weighed:
     own_slope: float
 
 
-def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: LightPrior, share: float) -> _Weighed:
-    """Average the posterior over the grid of hyperparameters, each weighed by its marginal likelihood."""
+def _weigh_hyperparameters(
+    design: _Design, values: Array, noise: Array, rounding: Array, prior: LightPrior, share: float
+) -> _Weighed:
+    """Average the posterior over the grid of hyperparameters, each weighed by its marginal likelihood.
+
+    ``rounding`` is how far rounding of the file's codes may shift each region (log units); ``share`` how much of the
+    light's variation this component has.
+    """
     scaled = design.matrix / noise[:, None]
     gram = scaled.T @ scaled
     projection = scaled.T @ (values / noise)
     means, covariances, evidence, slopes = [], [], [], []
     for field_sd, slope_sd, grey_sd in product(prior.field_sd, prior.own_slope_sd, prior.grey_slope_sd):
-        prior_sd = share * _prior_sd(design, field_sd, slope_sd, grey_sd, prior)
-        prior_sd[: design.paints] = UNKNOWN
-        prior_sd[design.own_offsets] = np.hypot(prior_sd[design.own_offsets], design.rounding)
+        prior_sd = _prior_sd(design, share * np.array([field_sd, slope_sd, grey_sd]), rounding, prior, share)
         precision = gram + np.diag(prior_sd**-2.0)
         covariance = np.linalg.inv(precision)
         mean = covariance @ projection
@@ -204,11 +205,14 @@ def _weigh_hyperparameters(design: _Design, values: Array, noise: Array, prior: 
     return _Weighed(mean, covariance, float(weights @ np.array(slopes)))
 
 
-def _prior_sd(design: _Design, field_sd: float, slope_sd: float, grey_sd: float, prior: LightPrior) -> Array:
+def _prior_sd(design: _Design, varies: Array, rounding: Array, prior: LightPrior, share: float) -> Array:
+    """Return the prior standard deviation of every term; ``varies`` (3,) are those of field, own and grey slopes."""
+    field_sd, slope_sd, grey_sd = varies
     sd = np.full(design.matrix.shape[1], UNKNOWN)
     sd[design.field] = field_sd
     own = np.where(design.is_grey, grey_sd, slope_sd)
     sd[design.own_slopes] = np.repeat(own, 2)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
-    sd[design.own_offsets] = np.hypot(prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
+    leaning = np.hypot(share * prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
+    sd[design.own_offsets] = np.hypot(leaning, rounding)
     return sd

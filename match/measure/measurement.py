@@ -130,7 +130,7 @@ def measure(
         budget=budget,
         findings=far_apart_finding(difference, calibration.quality)
         + photo_findings(samples, light, tone, calibration.quality, scene_linear)
-        + mirrored_finding(float(vehicle[0]), calibration.errors.veil_log_sd, calibration.quality)
+        + mirrored_finding(float(vehicle[0]), calibration.quality)
         + left_out_findings(marked, samples),
         samples=samples,
         light=light,
@@ -144,6 +144,6 @@ def _emptiest(samples: Sequence[Sample], kind: Kind) -> Array:
 
 
 def _spread(draws: Draws, card: Array, vehicle: Array) -> float:
-    """Return the CIEDE2000 from the best difference within which 68 % of the drawn ones lie; few far ones count not."""
+    """Return how far (CIEDE2000) 68 % of the drawn differences stay within of the best one; far strays do not count."""
     shift = draws.card_lab - draws.vehicle_lab - (card - vehicle)
     return float(np.quantile(delta_e00(vehicle + shift, np.broadcast_to(vehicle, shift.shape)), 0.6827))

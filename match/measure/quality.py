@@ -34,7 +34,6 @@ class QualityLimits:
     least_pixels: float = quantity("px")
     farthest: float = quantity("CIEDE2000")
     mirrored: float = quantity("CIELAB L*")
-    mirrored_known: float = quantity("log units")
 
 
 @dataclass(frozen=True)
@@ -76,9 +75,9 @@ def far_apart_finding(difference: float, limits: QualityLimits) -> tuple[Finding
     )
 
 
-def mirrored_finding(lightness: float, veil_log_sd: float, limits: QualityLimits) -> tuple[Finding, ...]:
-    """Return a warning when the paint's L* is as dark as a veil can be bright, and nobody said what is mirrored."""
-    if lightness > limits.mirrored or veil_log_sd <= limits.mirrored_known:
+def mirrored_finding(lightness: float, limits: QualityLimits) -> tuple[Finding, ...]:
+    """Return a warning when the paint's L* is as dark as a veil can be bright."""
+    if lightness > limits.mirrored:
         return ()
     return (
         Finding(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from match.calibration import quantity
 from match.measure.colorimetry import Array, working_from_srgb
+from match.measure.encoding import srgb_to_linear
 from match.measure.regions import Region
 
 LUMINANCE_WEIGHTS = np.array([0.2, 0.7, 0.1])
@@ -120,7 +121,8 @@ def log_step(code: Array, code_step: float, scene_linear: bool) -> Array:
     middle = np.maximum(np.median(_few(code.reshape(-1, 3)), axis=0), 0.5 * code_step)
     if scene_linear:
         return np.asarray(code_step / middle)
-    return np.asarray(code_step * np.where(middle > 0.04045, 2.4 / (middle + 0.055), 1.0 / middle))
+    half = 0.5 * code_step
+    return np.asarray((srgb_to_linear(middle + half) - srgb_to_linear(middle - half)) / srgb_to_linear(middle))
 
 
 def _few(pixels: Array) -> Array:

@@ -98,8 +98,7 @@ class _World:
     matrices: Array
     veil: Array
     cut_off: Array
-    veil_share: float
-    veil_power: float
+    errors: CameraErrors
 
     def lab(self, levels: Array) -> Array:
         """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
@@ -107,10 +106,10 @@ class _World:
         gain = (self.log_reflectance - true[:, 2:]).mean(axis=1, keepdims=True)
         linear = np.exp(true[:, :2] + gain)
         # The veil of a pair is bounded by its darker member, so that it never makes a difference of its own.
-        bound = self.veil_share * linear.min(axis=(1, 2), keepdims=True)
+        bound = self.errors.veil_share * linear.min(axis=(1, 2), keepdims=True)
         veil = self.veil[:, :, None]
-        share = np.maximum(veil, 0.0) / bound
-        linear = linear - veil / (1.0 + share**self.veil_power) ** (1.0 / self.veil_power)
+        share, power = np.maximum(veil, 0.0) / bound, self.errors.veil_power
+        linear = linear - veil / (1.0 + share**power) ** (1.0 / power)
         return lab_from_working(np.einsum("nij,npj->npi", self.matrices, linear - self.cut_off))
 
 
@@ -122,8 +121,7 @@ def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple
         np.eye(3)[None],
         np.full((1, 2), errors.veil_median),
         np.zeros((1, 2, 3)),
-        errors.veil_share,
-        errors.veil_power,
+        errors,
     )
     lab = world.lab(light.mean_log_level[None])
     return lab[0, 0], lab[0, 1]
@@ -170,7 +168,7 @@ def draw(
     cut_off = np.zeros((count, 2, 3))
     if on("camera colour"):
         cut_off = errors.empty_channel_sd * empty_share * np.abs(rng.standard_normal((count, 2, 3)))
-    world = _World(slopes, reflectance, matrices, veil, cut_off, errors.veil_share, errors.veil_power)
+    world = _World(slopes, reflectance, matrices, veil, cut_off, errors)
     lab = world.lab(levels)
     null_levels = levels.copy()
     null_levels[:, 0] += mean[1] - mean[0]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.errors import StoreError
+from match.errors import MatchError
 from match.history.records import Answer, CheckRow, NewOutcome, OutcomeRecord
 from match.history.store import Store
 from match.kept_words import day_and_time, size_words
@@ -64,7 +64,7 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
 def _keep(store: Store, place: str, turn: int) -> None:
     typed = {field: st.session_state[f"{place}-{turn}_{field}"] for field in _FIELDS}
     if typed["hidden"] is None:
-        raise StoreError("say whether the difference hid: that is what teaches.")
+        raise MatchError("say whether the difference hid: that is what teaches.")
     store.add_outcome(
         NewOutcome(
             check=typed["check"].id,

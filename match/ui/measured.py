@@ -19,7 +19,6 @@ from match.measure.colorimetry import Array
 from match.measure.measurement import Measurement
 from match.measure.photo import Photo
 from match.measure.regions import Kind, Region
-from match.mirrored import mirrored_note, with_mirrored
 from match.own_camera import OwnCamera, own_camera_at
 from match.set_check import PhotoUse, SetAnswer, SetPhoto, judge_set
 from match.ui import picture_url, session
@@ -75,9 +74,7 @@ def camera_of(chosen: ChosenPhoto) -> str | None:
 
 def own_calibration(chosen: ChosenPhoto) -> OwnCamera:
     """Return the calibration to measure a photo by: its camera's own record and what the paint mirrors, where known."""
-    said = session.mirrored(chosen.digest)
-    own = own_camera_at(with_mirrored(calibration(), said), camera_of(chosen))
-    return replace(own, notes=(*own.notes, *mirrored_note(said)))
+    return own_camera_at(calibration(), camera_of(chosen), mirrored=session.mirrored(chosen.digest))
 
 
 def preview(chosen: ChosenPhoto) -> bytes:
