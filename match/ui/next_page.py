@@ -5,19 +5,16 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check import CheckResult
+from match.ui.history_links import menu_page
 from match.verdict import Finish, Verdict
 
 
 def link_to_next(result: CheckResult) -> None:
     """Show links to the planner, and after *retint* first to the toners; a retake leads nowhere but to a new photo."""
-    from match.ui import blend, tint  # pages link to each other both ways
-
     if result.verdict is Verdict.RETAKE:
         return
     with st.container(horizontal=True, key="next_page"):
         if result.verdict is Verdict.RETINT and result.settings.finish is Finish.SOLID:
-            there = st.Page(tint.page, title="Tint", url_path="tint")
-            st.page_link(there, label="Which toner, and how much", icon=":material/colorize:")
-        there = st.Page(blend.page, title="Blend", url_path="blend")
+            st.page_link(menu_page("Tint"), label="Which toner, and how much", icon=":material/colorize:")
         words = "What your room would hide" if result.verdict is Verdict.RETINT else "Plan the blend for your room"
-        st.page_link(there, label=words, icon=":material/blur_linear:")
+        st.page_link(menu_page("Blend"), label=words, icon=":material/blur_linear:")
