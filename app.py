@@ -2,10 +2,12 @@
 
 import streamlit as st
 
-from match.ui import pages, phone_menu, style
+from match.ui import menu, pages
+from match.ui.kit import phone_menu, style
 
 st.set_page_config(page_title="Spray-out Match", page_icon=style.icon(), layout="wide")
 style.apply()
-page = st.navigation(pages.all_pages(), position="top")
+menu.offer(pages.all_pages)
+page = menu.navigate()
 phone_menu.close_after_choice(page.url_path)
 pages.run(page)

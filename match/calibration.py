@@ -9,6 +9,7 @@ same text, so a value can never be read in a unit it was not written in.
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import os
 import tomllib
 import typing
@@ -25,6 +26,8 @@ T = TypeVar("T")
 
 APPLICATION = "sprayout-match"
 OVERRIDE_VARIABLE = "SPRAYOUT_CALIBRATION"
+FORMER_NAMES = {"several": "evidence", "coats": "evidence", "own_camera": "evidence"}
+"""Files that were one file in version 0.1: a shop's own copy of that one is never passed over in silence."""
 
 
 def quantity(unit: str) -> Any:
@@ -47,7 +50,18 @@ def override_folder() -> Path:
 def source_file(name: str) -> Path:
     """Return the path of calibration file ``name`` (without suffix): the user's own where there is one."""
     own = override_folder() / f"{name}.toml"
+    former = override_folder() / f"{FORMER_NAMES.get(name, name)}.toml"
+    if former != own and former.is_file():
+        raise CalibrationError(
+            f"{former} is now several files ({', '.join(f'{each}.toml' for each in FORMER_NAMES)}): "
+            "move its tables into them, as the shipped files show, and take it away"
+        )
     return own if own.is_file() else shipped_folder() / f"{name}.toml"
+
+
+def fingerprint(*names: str) -> str:
+    """Return twelve hexadecimal digits that change when any of these calibration files does."""
+    return hashlib.sha256(b"".join(source_file(name).read_bytes() for name in names)).hexdigest()[:12]
 
 
 def read_table(name: str) -> dict[str, Any]:

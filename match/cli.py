@@ -13,7 +13,7 @@ from match.commands import check as check_command
 from match.commands import coats as coats_command
 from match.commands import demo as demo_command
 from match.commands import history as history_command
-from match.commands import photo_sets as set_command
+from match.commands import photo_set as set_command
 from match.commands import sheet as sheet_command
 from match.commands import tint as tint_command
 from match.errors import MatchError

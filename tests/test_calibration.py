@@ -86,3 +86,11 @@ def test_a_bad_entry_is_named_in_one_sentence(own, written, says):
 def test_a_file_that_is_not_there_is_named(own):
     with pytest.raises(CalibrationError, match=r"nowhere\.toml is missing"):
         calibration.load(Drying, "nowhere")
+
+
+def test_a_shops_copy_of_a_file_that_was_divided_is_said_and_never_passed_over(own):
+    (own / "evidence.toml").write_text("[combining]\n", encoding="utf-8")
+    calibration.read_again()
+    with pytest.raises(CalibrationError, match=r"evidence\.toml is now several files .*move its tables"):
+        calibration.source_file("several")
+    assert calibration.source_file("camera").parent == calibration.shipped_folder()

@@ -6,7 +6,7 @@ import coloraide
 import numpy as np
 import pytest
 
-from match.measure.colorimetry import (
+from match.colorimetry import (
     colour_science,
     delta_e00,
     lab_from_working,

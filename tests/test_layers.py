@@ -1,4 +1,7 @@
-"""Dependencies run one way: the maths does no I/O and never imports an edge; edges never import each other."""
+"""Dependencies run one way, from the ground up to the pages; input and output live where the file's name says so.
+
+Every file of ``match`` is looked at: a new one belongs to a room named here, or the test fails.
+"""
 
 import ast
 from pathlib import Path
@@ -6,14 +9,44 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "match"
-MODULES = {
+FILES = {
     ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts): path
-    for path in PACKAGE.rglob("*.py")
+    for path in sorted(PACKAGE.rglob("*.py"))
     if "migrations" not in path.parts
 }
-PHOTO_EDGE = {"photo", "decoded", "encoding", "exif", "heif", "raster", "raw"}
-JOIN = ("match.ui", "match.commands", "match.cli", "match.__main__")
-IO_LIBRARIES = {"streamlit", "sqlalchemy", "alembic", "reportlab", "PIL", "rawpy", "pillow_heif", "sqlite3"}
+GROUND = ("errors", "calibration", "colorimetry", "record", "words", "files", "svg")
+"""Loose modules that every room may stand on."""
+
+STANDS_ON = {
+    "photo": (),
+    "measure": ("photo",),
+    "check": ("photo", "measure"),
+    "several": ("photo", "measure", "check"),
+    "blend": ("photo", "measure", "check", "several"),
+    "tint": ("photo", "measure", "check", "several"),
+    "history": ("photo", "measure", "check", "several", "blend", "tint"),
+    "coats": ("photo", "measure", "check", "several", "blend", "tint"),
+    "camera": ("photo", "measure", "check", "several", "history"),
+    "demo": ("photo", "measure", "check", "tint"),
+}
+"""The rooms, and the rooms that each may import."""
+
+PAGES = ("check", "blend", "tint", "coats", "camera", "history", "sheet")
+IO_LIBRARIES = {
+    "streamlit",
+    "sqlalchemy",
+    "alembic",
+    "reportlab",
+    "PIL",
+    "rawpy",
+    "pillow_heif",
+    "sqlite3",
+    "imagecodecs",
+}
+READS_FILES = ("photo", "history", "demo", "commands", "ui")
+"""Rooms whose very work is input and output; elsewhere a file's name ends in one of :data:`EDGE_NAMES`."""
+
+EDGE_NAMES = ("_file", "_pdf", "files", "calibration")
 
 
 def _imports(path):
@@ -21,36 +54,76 @@ def _imports(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
+            names = [f"{node.module}.{alias.name}" for alias in node.names]
+            yield from (name for name in names if name in FILES or name.rpartition(".")[0] not in FILES)
             yield node.module
-            yield from (f"{node.module}.{alias.name}" for alias in node.names)
 
 
-def _is_maths(name):
+def _room(name):
     parts = name.split(".")
-    if len(parts) == 2:
-        return parts[1] in {"errors", "verdict"}
-    if parts[1] == "measure":
-        return parts[2] not in PHOTO_EDGE
-    return parts[1] in {"blend", "tint", "evidence", "capture"}
+    return parts[1] if len(parts) > 1 else ""
 
 
-@pytest.mark.parametrize("name", [name for name in MODULES if _is_maths(name)])
-def test_the_maths_does_no_input_or_output(name):
-    imported = set(_imports(MODULES[name]))
-    assert not {entry.split(".")[0] for entry in imported} & IO_LIBRARIES
-    edges = [e for e in imported if e.startswith((*JOIN, "match.history", "match.report", "match.measure.photo"))]
-    assert not edges
-    # calibration declares units for the maths; only edges read files with it
-    assert "match.calibration.load" not in imported
+def _own(path):
+    return {entry for entry in _imports(path) if entry.startswith("match.") and _room(entry) != ""}
 
 
-@pytest.mark.parametrize("name", [name for name in MODULES if name.startswith(("match.history", "match.report"))])
-def test_edges_do_not_import_each_other(name):
-    own = ".".join(name.split(".")[:2])
-    others = [e for e in ("match.history", "match.report", "match.measure.photo") if e != own]
-    assert not [e for e in _imports(MODULES[name]) if e.startswith((*others, *JOIN))]
+@pytest.mark.parametrize("name", FILES)
+def test_every_file_stands_on_lower_rooms_only(name):
+    room = _room(name)
+    imported = {_room(entry) for entry in _own(FILES[name])} - {room, *GROUND}
+    if room in GROUND:
+        assert imported == set()
+    elif room in STANDS_ON:
+        assert imported <= set(STANDS_ON[room])
+    elif room in ("commands", "ui"):
+        assert imported <= set(STANDS_ON), "pages and commands do not import each other"
+    else:
+        assert name in ("match.__init__", "match.__main__", "match.cli")
+        assert imported <= {"commands", "cli"}
 
 
-@pytest.mark.parametrize("name", [name for name in MODULES if not name.startswith(JOIN)])
-def test_only_the_command_line_and_the_pages_join_the_edges(name):
-    assert not [e for e in _imports(MODULES[name]) if e.startswith(JOIN)]
+def test_the_ground_and_the_rooms_are_all_there_is():
+    known = {*GROUND, *STANDS_ON, "commands", "ui", "cli", "__init__", "__main__"}
+    assert {_room(name) for name in FILES} <= known
+
+
+def test_no_file_imports_itself_by_way_of_others():
+    stands_on = {name: {e for e in _imports(path) if e in FILES} - {name} for name, path in FILES.items()}
+    free = set()
+    while layer := {name for name in stands_on if name not in free and stands_on[name] <= free}:
+        free |= layer
+    assert set(stands_on) - free == set()
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_file_that_reads_or_writes_says_so_by_its_name(name):
+    room, last = _room(name), name.rpartition(".")[2]
+    if room in READS_FILES or last.endswith(EDGE_NAMES):
+        return
+    text = FILES[name].read_text(encoding="utf-8")
+    assert not {entry.split(".")[0] for entry in _imports(FILES[name])} & IO_LIBRARIES
+    touched = [
+        deed for deed in ("open(", ".read_text(", ".read_bytes(", ".write_text(", ".write_bytes(") if deed in text
+    ]
+    assert touched == []
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_no_page_imports_another_page(page):
+    shared = {"history": {"match.ui.history.save", "match.ui.history.save_form"}}
+    for name in (name for name in FILES if name.startswith(f"match.ui.{page}.")):
+        for other in set(PAGES) - {page}:
+            taken = {
+                entry for entry in _imports(FILES[name]) if entry.startswith(f"match.ui.{other}.") and entry in FILES
+            }
+            assert taken <= shared.get(other, set()), name
+
+
+def test_the_menu_and_what_pages_share_import_no_page():
+    shared = [
+        name for name in FILES if name.startswith(("match.ui.kit.", "match.ui.marker.")) or name == "match.ui.menu"
+    ]
+    assert shared
+    for name in shared:
+        assert not [e for e in _imports(FILES[name]) if e.startswith(tuple(f"match.ui.{page}" for page in PAGES))], name

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from match.calibration import quantity
-from match.measure.colorimetry import colour_science
+from match.colorimetry import colour_science
 
 Array = NDArray[np.float64]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from match.blend.coats import BlendPractice
+from match.blend.coat_plans import BlendPractice
 from match.blend.film import Gun
 from match.blend.options import Way
 from match.blend.plan import BlendPlan

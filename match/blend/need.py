@@ -25,8 +25,8 @@ from match.blend.visibility import (
     visibility,
     width_mm,
 )
+from match.colorimetry import delta_e00
 from match.errors import PlanError
-from match.measure.colorimetry import delta_e00
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -8,7 +8,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from match.blend.coats import BlendPractice, FadeLibrary
+from match.blend.coat_plans import BlendPractice, FadeLibrary
 from match.blend.edge import EdgeRules
 from match.blend.need import LargestDifference, Need
 from match.blend.sides import End, Side

@@ -16,7 +16,7 @@ from match.blend.film import colours_along
 from match.blend.plan import BlendPlan, SidePlan
 from match.blend.sides import Direction, Repair
 from match.blend.viewing import ColourPair
-from match.measure.colorimetry import srgb_from_lab
+from match.colorimetry import srgb_from_lab
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]

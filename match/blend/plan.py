@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from match.blend.coats import BlendPractice, FadeLibrary, coats_in_all, fade_library
+from match.blend.coat_plans import BlendPractice, FadeLibrary, coats_in_all, fade_library
 from match.blend.contrast import xyz_from_lab
 from match.blend.film import Coat, hiding_exponent
 from match.blend.need import Need, Range, blend_need, interval, largest_difference

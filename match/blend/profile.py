@@ -11,7 +11,7 @@ from match.blend.film import colours_along
 from match.blend.need import edge_excess
 from match.blend.plan import SidePlan
 from match.blend.viewing import ColourPair, Viewing, Vision
-from match.measure.colorimetry import delta_e00
+from match.colorimetry import delta_e00
 
 Array = NDArray[np.float64]
 

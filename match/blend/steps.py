@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.blend.coats import BlendPractice
+from match.blend.coat_plans import BlendPractice
 from match.blend.film import Coat, Gun
 from match.blend.plan import BlendPlan, SidePlan
 from match.blend.sides import Direction, Repair

@@ -7,7 +7,7 @@ from itertools import groupby
 
 import numpy as np
 
-from match.blend.coats import BlendPractice
+from match.blend.coat_plans import BlendPractice
 from match.blend.film import Coat, Gun
 from match.blend.need import Range
 from match.blend.options import StopKind, Way

@@ -11,8 +11,8 @@ from match.commands.room_arguments import add_room, repair_from, viewing_from
 from match.errors import PlanError
 
 if TYPE_CHECKING:
-    from match.job import PlannedJob
-    from match.measure.colorimetry import Array
+    from match.blend.planned_job import PlannedJob
+    from match.colorimetry import Array
 
 
 def add_to(subparsers: Any) -> None:
@@ -36,14 +36,14 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan and print."""
+    from match.blend.planned_job import plan_job
     from match.blend.record import as_dict
+    from match.blend.room import load_blend_calibration
     from match.blend.sides import Length
     from match.blend.steps import JobPractice
     from match.blend.viewing import ColourPair
     from match.blend.wording import gun_line, sureness
     from match.calibration import load
-    from match.job import plan_job
-    from match.room import load_blend_calibration
 
     calibration = load_blend_calibration()
     card, vehicle = _colours(arguments)
@@ -77,7 +77,7 @@ def _colours(arguments: argparse.Namespace) -> tuple[Array, Array]:
     """Return (n, 3) samples of card and vehicle from a saved check or two typed Labs."""
     import numpy as np
 
-    from match.room import samples_from
+    from match.blend.room import samples_from
 
     if arguments.labs:
         typed = [_lab(text) for text in arguments.labs]
@@ -114,7 +114,7 @@ def _lab(text: str) -> list[float]:
 def _write_sheet(planned: PlannedJob, arguments: argparse.Namespace) -> None:
     from datetime import date
 
-    from match.report.job_sheet import job_sheet
+    from match.blend.job_sheet_pdf import job_sheet
 
     content = planned.sheet("Blend plan", date.today().isoformat(), planned.verdict())
     try:

@@ -11,9 +11,9 @@ from match.commands.history import add_place
 from match.errors import EvidenceError, RegionError
 
 if TYPE_CHECKING:
-    from match.camera_records import Cameras
-    from match.check import Calibration
-    from match.measure.photo import Photo
+    from match.camera.records_file import Cameras
+    from match.check.check import Calibration
+    from match.photo.load import Photo
 
 
 def add_to(subparsers: Any) -> None:
@@ -68,11 +68,11 @@ def _add_common(parser: argparse.ArgumentParser) -> None:
 
 
 def _null(arguments: argparse.Namespace) -> int:
-    from match.camera_records import read_cameras, records_file
-    from match.check import load_calibration
-    from match.measure.photo import load
-    from match.measure.regions import Kind, parse_region
-    from match.own_camera import measure_null
+    from match.camera.own import measure_null
+    from match.camera.records_file import read_cameras, records_file
+    from match.check.check import load_calibration
+    from match.photo.load import load
+    from match.photo.regions import Kind, parse_region
 
     if len(arguments.spot) != 2:
         raise RegionError(f"{len(arguments.spot)} spots are marked: give --spot twice, for two spots of one panel")
@@ -87,11 +87,11 @@ def _null(arguments: argparse.Namespace) -> int:
 
 
 def _greys(arguments: argparse.Namespace) -> int:
-    from match.camera_records import read_cameras, records_file
-    from match.check import load_calibration
-    from match.measure.photo import load
-    from match.measure.regions import Kind, parse_region
-    from match.own_camera import measure_greys
+    from match.camera.own import measure_greys
+    from match.camera.records_file import read_cameras, records_file
+    from match.check.check import load_calibration
+    from match.photo.load import load
+    from match.photo.regions import Kind, parse_region
 
     calibration = load_calibration()
     greys = [parse_region(Kind.GREY, text, calibration.greys.default_reflectance) for text in arguments.grey]
@@ -105,7 +105,7 @@ def _named(photo: Photo, arguments: argparse.Namespace, cameras: Cameras) -> tup
     """Return the camera's name, and the records in which a name given for nameless photos stands."""
     from dataclasses import replace
 
-    from match.camera_records import named
+    from match.camera.records_file import named
 
     if photo.camera:
         if arguments.name:
@@ -120,7 +120,7 @@ def _named(photo: Photo, arguments: argparse.Namespace, cameras: Cameras) -> tup
 
 
 def _keep(cameras: Cameras, name: str, arguments: argparse.Namespace, calibration: Calibration) -> int:
-    from match.camera_records import records_file, write_cameras
+    from match.camera.records_file import records_file, write_cameras
 
     file = records_file(arguments.data)
     write_cameras(file, cameras)
@@ -129,8 +129,8 @@ def _keep(cameras: Cameras, name: str, arguments: argparse.Namespace, calibratio
 
 
 def _show(arguments: argparse.Namespace) -> int:
-    from match.camera_records import read_cameras, records_file
-    from match.check import load_calibration
+    from match.camera.records_file import read_cameras, records_file
+    from match.check.check import load_calibration
 
     cameras = read_cameras(records_file(arguments.data))
     _print(cameras, tuple(cameras.by_name), arguments, load_calibration())
@@ -138,9 +138,10 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _print(cameras: Cameras, names: tuple[str, ...], arguments: argparse.Namespace, calibration: Calibration) -> None:
-    from match.own_camera import load_rules, trust
+    from match.camera.own import trust
+    from match.camera.rules import load_camera_rules
 
-    rules = load_rules()
+    rules = load_camera_rules()
     judged = {name: trust(cameras.by_name[name], calibration, rules) for name in names}
     if arguments.json:
         found = {

@@ -13,9 +13,9 @@ from match.commands.save_arguments import add_saving, require_save, save
 from match.errors import RegionError
 
 if TYPE_CHECKING:
-    from match.check import Calibration, CheckResult, Planner
-    from match.marks_file import Marks
-    from match.measure.photo import Photo
+    from match.check.check import Calibration, CheckResult, Planner
+    from match.check.marks_file import Marks
+    from match.photo.load import Photo
 
 FINISHES = ("solid", "metallic", "pearl")
 JUNCTIONS = ("same-panel", "body-line", "panel-gap", "other-part")
@@ -84,8 +84,8 @@ def _seed(text: str) -> int:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check every photo in turn."""
-    from match.check import load_calibration
-    from match.measure.photo import load
+    from match.check.check import load_calibration
+    from match.photo.load import load
 
     require_save(arguments)
     calibration = load_calibration()
@@ -108,9 +108,9 @@ def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration:
     """Return the marks for a loaded photo: found in the picture with ``--find``, else given."""
     if not arguments.find:
         return marks_for(path, arguments, calibration)
-    from match.found_marks import find_marks
-    from match.marks_file import Marks
-    from match.measure.regions import parse_reflectance
+    from match.check.marks_file import Marks
+    from match.photo.found_marks import find_marks
+    from match.photo.regions import parse_reflectance
 
     reflectances = [parse_reflectance(text) for text in arguments.grey_steps.split(",")] if arguments.grey_steps else []
     found = find_marks(photo, reflectances or [calibration.greys.default_reflectance])
@@ -123,8 +123,8 @@ def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration:
 
 def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibration) -> Marks:
     """Return the marks for a photo: from the command line, the named region file, or the one beside the photo."""
-    from match.marks_file import Marks, read_marks
-    from match.measure.regions import Kind, parse_region
+    from match.check.marks_file import Marks, read_marks
+    from match.photo.regions import Kind, parse_region
 
     default = calibration.greys.default_reflectance
     if arguments.grey or arguments.card or arguments.vehicle:
@@ -147,10 +147,10 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
 
 def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
     """Check one photo by its marks; the command line's finish and junction win over the file's."""
-    from match.check import CheckSettings, check_photo
-    from match.mirrored import Mirrored
-    from match.own_camera import own_camera_at
-    from match.verdict import Finish, Junction
+    from match.camera.own import own_camera_at
+    from match.check.check import CheckSettings, check_photo
+    from match.check.mirrored import Mirrored
+    from match.check.verdict import Finish, Junction
 
     defaults = CheckSettings()
     settings = CheckSettings(
@@ -167,7 +167,7 @@ def _planner(arguments: argparse.Namespace) -> Planner | None:
     """Return the blend planner where a side of the repair is given."""
     if not arguments.side:
         return None
-    from match.room import load_blend_calibration, planner
+    from match.blend.room import load_blend_calibration, planner
 
     calibration = load_blend_calibration()
     viewing = viewing_from(arguments, calibration)

@@ -14,10 +14,10 @@ from match.commands.history import add_place
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:
-    from match.check import Calibration
-    from match.coats import CardHiding, StepsAnswer
-    from match.evidence.photo_set import PhotoSet
+    from match.check.check import Calibration
+    from match.coats.judge import CardHiding, StepsAnswer
     from match.measure.quality import Finding
+    from match.several.photo_set import PhotoSet
 
 JSON_HELP = "print the whole answer as JSON"
 
@@ -81,12 +81,13 @@ def _add_let_down(parts: Any) -> None:
 
 
 def _hiding(arguments: argparse.Namespace) -> int:
-    from match.check import load_calibration
-    from match.coats import judge_card, load_coats_rules, measure_fields
-    from match.measure.photo import load
-    from match.measure.regions import Kind, parse_region
-    from match.own_camera import own_camera_at
-    from match.verdict import Finish
+    from match.camera.own import own_camera_at
+    from match.check.check import load_calibration
+    from match.check.verdict import Finish
+    from match.coats.judge import judge_card, measure_fields
+    from match.coats.rules import load_coats_rules
+    from match.photo.load import load
+    from match.photo.regions import Kind, parse_region
 
     calibration = load_calibration()
     default = calibration.greys.default_reflectance
@@ -109,12 +110,13 @@ def _plain_hiding(answer: CardHiding, notes: Iterable[str]) -> str:
 
 
 def _let_down(arguments: argparse.Namespace) -> int:
-    from match.check import CheckSettings, load_calibration, measure_photo
-    from match.coats import judge_steps, load_coats_rules
+    from match.camera.own import own_camera_at
+    from match.check.check import CheckSettings, load_calibration, measure_photo
+    from match.check.verdict import Junction
+    from match.coats.judge import judge_steps
+    from match.coats.rules import load_coats_rules
     from match.errors import RegionError
-    from match.measure.photo import load
-    from match.own_camera import own_camera_at
-    from match.verdict import Junction
+    from match.photo.load import load
 
     calibration = load_calibration()
     photos = read_set(arguments.set, calibration)
@@ -130,7 +132,7 @@ def _let_down(arguments: argparse.Namespace) -> int:
             raise RegionError(f"{entry.path}: {error}") from None
         notes += [*photo.notes, *one.notes]
     used = own.calibration if own else calibration
-    answer = judge_steps(photos, readings, settings, used, load_coats_rules().evidence)
+    answer = judge_steps(photos, readings, settings, used, load_coats_rules())
     told = tuple(dict.fromkeys(notes))
     print(json.dumps({**answer.as_dict(), "notes": list(told)}) if arguments.json else _plain_steps(answer, told))
     return 0
@@ -138,7 +140,7 @@ def _let_down(arguments: argparse.Namespace) -> int:
 
 def read_set(file: Path, calibration: Calibration) -> PhotoSet:
     """Read a photo-set file, raising :class:`match.errors.MatchError` that says what to correct."""
-    from match.evidence.photo_set import parse_photo_set
+    from match.several.photo_set import parse_photo_set
 
     try:
         text = file.read_text(encoding="utf-8")

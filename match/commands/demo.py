@@ -31,9 +31,9 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the demo and check its first photo."""
-    from match.check import load_calibration
-    from match.demo import write_demo
-    from match.measure.photo import load
+    from match.check.check import load_calibration
+    from match.demo.photos import write_demo
+    from match.photo.load import load
 
     try:
         photos = [path for path in write_demo(arguments.folder) if path.suffix.lower() in {".jpg", ".jpeg"}]

@@ -102,7 +102,7 @@ def _day(typed: str) -> date:
 
 
 def _opened(arguments: argparse.Namespace) -> Store:
-    from match.saving import open_history
+    from match.history.place import open_history
 
     return open_history(arguments.data)
 
@@ -134,7 +134,7 @@ def _tell(arguments: argparse.Namespace, plain: object, lines: tuple[str, ...] |
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    from match.kept_words import deleted_line
+    from match.history.words import deleted_line
 
     with _opened(arguments) as store:
         if arguments.deleted:
@@ -157,7 +157,7 @@ def _find(arguments: argparse.Namespace) -> int:
 
 
 def _find_near(arguments: argparse.Namespace, store: Store) -> int:
-    from match.kept_words import check_line
+    from match.history.words import check_line
 
     if any(_fields(arguments).values()):
         raise StoreError("--like looks at every colour: leave out the other conditions")
@@ -176,7 +176,7 @@ def _lab(typed: str) -> tuple[float, float, float]:
 
 
 def _tell_page(arguments: argparse.Namespace, found: Page[CheckRow], empty: str) -> None:
-    from match.kept_words import check_line
+    from match.history.words import check_line
 
     lines = [check_line(row) for row in found.items]
     if found.total > len(found.items):
@@ -198,7 +198,7 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
-    from match.kept_words import check_line
+    from match.history.words import check_line
 
     check = store.get_check(check_id)
     outcomes = store.outcomes_of(check_id)
@@ -219,7 +219,7 @@ def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
 
 
 def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
-    from match.kept_words import check_line, colour_title, day_and_time
+    from match.history.words import check_line, colour_title, day_and_time
 
     story = store.timeline(colour_id)
     lines = [colour_title(story.colour)]
@@ -233,7 +233,7 @@ def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
 
 
 def _export(arguments: argparse.Namespace) -> int:
-    from match.kept_words import export_words
+    from match.history.words import export_words
 
     with _opened(arguments) as store:
         summary = store.export_archive(arguments.file)
@@ -242,7 +242,7 @@ def _export(arguments: argparse.Namespace) -> int:
 
 
 def _backup(arguments: argparse.Namespace) -> int:
-    from match.kept_words import export_words
+    from match.history.words import export_words
 
     with _opened(arguments) as store:
         summary = store.back_up(arguments.file)
@@ -251,7 +251,7 @@ def _backup(arguments: argparse.Namespace) -> int:
 
 
 def _import(arguments: argparse.Namespace) -> int:
-    from match.kept_words import import_words
+    from match.history.words import import_words
 
     with _opened(arguments) as store:
         summary = store.import_archive(arguments.file)
@@ -260,8 +260,8 @@ def _import(arguments: argparse.Namespace) -> int:
 
 
 def _restore(arguments: argparse.Namespace) -> int:
+    from match.history.place import history_place
     from match.history.store import Store
-    from match.saving import history_place
 
     place = history_place(arguments.data)
     if place is None:
@@ -289,7 +289,7 @@ def _csv(arguments: argparse.Namespace) -> int:
 
 
 def _verify(arguments: argparse.Namespace) -> int:
-    from match.kept_words import health_words
+    from match.history.words import health_words
 
     with _opened(arguments) as store:
         health = store.verify()

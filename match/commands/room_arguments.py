@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from match.errors import PlanError
 
 if TYPE_CHECKING:
+    from match.blend.room import BlendCalibration
     from match.blend.sides import Repair, Side
     from match.blend.viewing import Viewing
-    from match.room import BlendCalibration
 
 SIDE_HELP = (
     "a side of the repair: left, right, up or down, its room, and what lies there: right:400, "

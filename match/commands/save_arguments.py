@@ -11,10 +11,10 @@ from match.commands.history import add_place
 from match.errors import StoreError
 
 if TYPE_CHECKING:
-    from match.check import CheckResult
+    from match.check.check import CheckResult
     from match.history.store import Store
-    from match.measure.photo import Photo
-    from match.measure.regions import Region
+    from match.photo.load import Photo
+    from match.photo.regions import Region
 
 CARD_FIELDS = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted")
 
@@ -51,8 +51,8 @@ def require_save(arguments: argparse.Namespace) -> None:
 
 def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace) -> None:
     """Save one check and say on standard error where it went."""
-    from match.kept_words import named
-    from match.saving import open_history
+    from match.history.place import open_history
+    from match.history.words import named
 
     with open_history(arguments.data) as store:
         kept = _saved(store, photo, regions, result, arguments)
@@ -62,8 +62,8 @@ def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments
 def _saved(
     store: Store, photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace
 ) -> tuple[str, str, str]:
+    from match.history.from_check import known_or_new_colour, known_or_new_job, new_check
     from match.history.records import NewCard
-    from match.saving import known_or_new_colour, known_or_new_job, new_check
 
     colour = known_or_new_colour(store, arguments.colour) if arguments.colour else None
     job = known_or_new_job(store, arguments.car) if arguments.car else None

@@ -25,8 +25,8 @@ def add_to(subparsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Write the sheet."""
     from match.calibration import load
-    from match.capture.layout import SheetLayout
-    from match.report.capture_sheet import capture_sheet_pdf
+    from match.photo.sheet.layout import SheetLayout
+    from match.photo.sheet.sheet_pdf import capture_sheet_pdf
 
     pdf = capture_sheet_pdf(load(SheetLayout, "capture", "sheet"), arguments.paper)
     try:

@@ -11,9 +11,9 @@ from match.commands.tint_toners import JSON_HELP, add_measure, add_toners, read_
 from match.errors import TintError
 
 if TYPE_CHECKING:
-    from match.shelf import Shelf
-    from match.tint_story import Checked, Mix, Story
-    from match.tinting import Answer, TintCalibration
+    from match.tint.shelf_file import Shelf
+    from match.tint.story import Checked, Mix, Story
+    from match.tint.what_next import Answer, TintCalibration
 
 LOG_HELP = "the pot's log: begun when the file is not there, continued when it is"
 
@@ -90,8 +90,8 @@ def _add_pot(parser: argparse.ArgumentParser) -> None:
 
 def _run_advise(arguments: argparse.Namespace) -> int:
     """Advise on the pot of one card."""
-    from match.shelf import load_shelf
-    from match.tinting import load_tint_calibration
+    from match.tint.shelf_file import load_shelf
+    from match.tint.what_next import load_tint_calibration
 
     known, shelf = load_tint_calibration(), load_shelf()
     checked = _read_check(arguments.check)
@@ -109,9 +109,9 @@ def _run_check(arguments: argparse.Namespace) -> int:
     """Judge one addition and advise the next."""
     import sys
 
-    from match.shelf import load_shelf
-    from match.tint_story import car_warning
-    from match.tinting import load_tint_calibration
+    from match.tint.shelf_file import load_shelf
+    from match.tint.story import car_warning
+    from match.tint.what_next import load_tint_calibration
 
     known, shelf = load_tint_calibration(), load_shelf()
     before, after = _read_check(arguments.before), _read_check(arguments.after)
@@ -135,7 +135,7 @@ def _run_check(arguments: argparse.Namespace) -> int:
 
 def _finish(story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace) -> int:
     """Answer, keep the log, print."""
-    from match.tinting import answer
+    from match.tint.what_next import answer
 
     for name in ("batch", "reserve"):
         if not 0 <= getattr(arguments, name) < float("inf"):
@@ -148,8 +148,8 @@ def _finish(story: Story, shelf: Shelf, known: TintCalibration, arguments: argpa
 
 
 def _begin(checked: Checked, arguments: argparse.Namespace, known: TintCalibration) -> Story:
-    from match.shelf import load_shelf
-    from match.tint_story import begin
+    from match.tint.shelf_file import load_shelf
+    from match.tint.story import begin
 
     if arguments.goal is not None and not 0 < arguments.goal < float("inf"):
         raise TintError(f"--goal is {arguments.goal}: give a CIEDE2000 above zero")
@@ -158,7 +158,7 @@ def _begin(checked: Checked, arguments: argparse.Namespace, known: TintCalibrati
 
 
 def _mix(arguments: argparse.Namespace, shelf: Shelf) -> Mix:
-    from match.tint_story import Mix
+    from match.tint.story import Mix
 
     formula = parse_amounts(arguments.formula, shelf, "the formula") if arguments.formula else None
     percent = 100.0 if arguments.toner_percent is None else arguments.toner_percent
@@ -187,7 +187,7 @@ def parse_amounts(text: str, shelf: Shelf, what: str) -> dict[str, float]:
 
 def _read_log(arguments: argparse.Namespace) -> Story | None:
     """Return the story in the log, if the file is there; what is fixed at its beginning may not be given again."""
-    from match.tint_story import read_story
+    from match.tint.story import read_story
 
     if not arguments.log or not arguments.log.exists():
         return None
@@ -201,7 +201,7 @@ def _read_log(arguments: argparse.Namespace) -> Story | None:
 
 
 def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace) -> None:
-    from match.tint_story import is_card
+    from match.tint.story import is_card
 
     if not is_card(story.last_card, checked):
         raise TintError(
@@ -211,7 +211,7 @@ def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace)
 
 
 def _read_check(path: Path) -> Checked:
-    from match.tint_story import read_check
+    from match.tint.story import read_check
 
     try:
         saved = json.loads(read_text(path, "the check"))
@@ -229,8 +229,7 @@ def _write(path: Path, text: str) -> None:
 
 def plain(found: Answer, batch_g: float) -> str:
     """Return the lines that a person reads."""
-    from match.tint.wording import sentence
-    from match.tinting import (
+    from match.tint.what_next import (
         ATTEMPT_DEEDS,
         CAUTIONS,
         LAMP_NOTE,
@@ -242,6 +241,7 @@ def plain(found: Answer, batch_g: float) -> str:
         left_sentence,
         strength_sentence,
     )
+    from match.tint.wording import sentence
 
     advice, attempt, lines = found.advice, found.attempt, []
     if attempt:
@@ -263,7 +263,7 @@ def plain(found: Answer, batch_g: float) -> str:
 
 
 def _amount_lines(found: Answer, batch_g: float) -> list[str]:
-    from match.tinting import percents
+    from match.tint.what_next import percents
 
     advice = found.advice
     lines = [

@@ -56,7 +56,7 @@ def add_measure(parts: Any) -> None:
 
 def _run_toners(arguments: argparse.Namespace) -> int:
     """List, add or remove."""
-    from match import shelf as shelves
+    from match.tint import shelf_file as shelves
 
     if arguments.add and arguments.remove:
         raise TintError("give --add or --remove, not both")
@@ -85,10 +85,10 @@ def _run_toners(arguments: argparse.Namespace) -> int:
 
 def _run_measure(arguments: argparse.Namespace) -> int:
     """Measure, print, and keep if asked."""
-    from match import shelf as shelves
-    from match.tint.letdown import measure_toner
-    from match.tint_letdown import read_letdown
-    from match.tinting import load_tint_calibration
+    from match.tint import shelf_file as shelves
+    from match.tint.card_from_check import read_letdown
+    from match.tint.own_toner import measure_toner
+    from match.tint.what_next import load_tint_calibration
 
     if len(arguments.percent) != len(arguments.checks):
         raise TintError("give one --percent for each check, in their order")

@@ -19,9 +19,9 @@ from match.errors import StoreError
 from match.history import container, tables
 from match.history.database import Database
 from match.history.incoming import REVISION, Tally, import_tables, line_named, parsed_lines, part_name
-from match.history.kinds import BY_NAME, CHECK, KINDS
 from match.history.photos import PhotoFolder, Staging
 from match.history.portable import objects, ordered_ids, photos_of, revision_objects
+from match.history.record_kinds import BY_NAME, CHECK, KINDS
 
 
 @dataclass(frozen=True)

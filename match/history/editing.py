@@ -11,11 +11,22 @@ from sqlalchemy import Connection, RowMapping, Table, Update, func, insert, sele
 
 from match.errors import StoreError
 from match.history import tables
-from match.history.content import checked
-from match.history.kinds import BY_TABLE, CARD, CHECK, COLOUR, JOB, KINDS, TINT_STEP, Kind, public_select, record_of
 from match.history.portable import encoded
+from match.history.record_kinds import (
+    BY_TABLE,
+    CARD,
+    CHECK,
+    COLOUR,
+    JOB,
+    KINDS,
+    TINT_STEP,
+    Kind,
+    public_select,
+    record_of,
+)
 from match.history.records import Kept
 from match.history.saving import Writer, inherited_links, refresh_search, require_one_colour
+from match.history.validation import checked
 
 
 def edit(writer: Writer, record: Kept) -> Any:

@@ -12,10 +12,10 @@ from sqlalchemy import Column, ColumnElement, Connection, RowMapping, Select, an
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import code_key, folded
-from match.history.content import moment
-from match.history.kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
 from match.history.photos import PhotoFolder
+from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
 from match.history.records import CheckRecord, CheckRow, ColourRecord, DeletedRecord, JobRecord, Lab, Page, PhotoRef
+from match.history.validation import moment
 
 MOST_PER_PAGE = 500
 _INDEXED = ("verdict", "date_from", "date_to")

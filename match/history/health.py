@@ -9,8 +9,8 @@ from sqlalchemy import Connection, func, select
 from match.errors import StoreError
 from match.history import tables
 from match.history.database import Database
-from match.history.kinds import KINDS
 from match.history.photos import PhotoFolder
+from match.history.record_kinds import KINDS
 from match.history.records import StoreHealth
 
 _MOST_SENTENCES = 100

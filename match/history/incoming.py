@@ -16,7 +16,6 @@ from match.history import tables
 from match.history.canonical import from_json, to_json
 from match.history.container import ArchiveReader
 from match.history.editing import settle
-from match.history.kinds import BY_NAME, CHECK, KINDS, Kind
 from match.history.portable import (
     BATCH,
     REVISION_FIELDS,
@@ -28,6 +27,7 @@ from match.history.portable import (
     public_id,
     time_of,
 )
+from match.history.record_kinds import BY_NAME, CHECK, KINDS, Kind
 from match.history.saving import insert_parts, refresh_search
 
 REVISION = "revision"

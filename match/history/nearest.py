@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from match.measure.colorimetry import delta_e00
+from match.colorimetry import delta_e00
 
 Array = NDArray[np.float64]
 Keys = NDArray[np.int64]

@@ -15,8 +15,8 @@ from sqlalchemy import Connection, Date, RowMapping, insert, select
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import clean_text
-from match.history.content import checked, moment
-from match.history.kinds import CHECK, Kind, public_select
+from match.history.record_kinds import CHECK, Kind, public_select
+from match.history.validation import checked, moment
 
 BATCH = 500
 REVISION_FIELDS = ("created_at", "kind", "record", "number", "change", "before")
@@ -24,7 +24,7 @@ BODY = ("regions", "settings", "result")
 
 
 def encoded(row: RowMapping) -> dict[str, Any]:
-    """Return a row of :func:`match.history.kinds.public_select` as a JSON object."""
+    """Return a row of :func:`match.history.record_kinds.public_select` as a JSON object."""
     return {name: _encoded_value(value) for name, value in row.items()}
 
 

@@ -10,10 +10,8 @@ from typing import Unpack, cast
 import numpy as np
 from sqlalchemy import select
 
-from match.history import archive, backup, experience, find, health, kinds, near, sheet, tables, timeline
+from match.history import archive, backup, experience, find, health, near, record_kinds, spreadsheet, tables, timeline
 from match.history.archive import ExportSummary
-from match.history.content import lab as checked_lab
-from match.history.content import moment
 from match.history.database import Database
 from match.history.find import CheckFields
 from match.history.photos import PhotoFolder
@@ -34,6 +32,8 @@ from match.history.records import (
     Timeline,
     TintStepRecord,
 )
+from match.history.validation import lab as checked_lab
+from match.history.validation import moment
 
 
 class Reader:
@@ -88,32 +88,32 @@ class Reader:
     def get_colour(self, colour_id: str) -> ColourRecord:
         """Return a colour, deleted or not."""
         with self._database.reading() as connection:
-            return cast(ColourRecord, find.get_record(connection, kinds.COLOUR, colour_id))
+            return cast(ColourRecord, find.get_record(connection, record_kinds.COLOUR, colour_id))
 
     def get_job(self, job_id: str) -> JobRecord:
         """Return a job, deleted or not."""
         with self._database.reading() as connection:
-            return cast(JobRecord, find.get_record(connection, kinds.JOB, job_id))
+            return cast(JobRecord, find.get_record(connection, record_kinds.JOB, job_id))
 
     def get_card(self, card_id: str) -> CardRecord:
         """Return a spray-out card, deleted or not."""
         with self._database.reading() as connection:
-            return cast(CardRecord, find.get_record(connection, kinds.CARD, card_id))
+            return cast(CardRecord, find.get_record(connection, record_kinds.CARD, card_id))
 
     def get_tint_step(self, step_id: str) -> TintStepRecord:
         """Return a tint step, deleted or not."""
         with self._database.reading() as connection:
-            return cast(TintStepRecord, find.get_record(connection, kinds.TINT_STEP, step_id))
+            return cast(TintStepRecord, find.get_record(connection, record_kinds.TINT_STEP, step_id))
 
     def cards_of(self, colour_id: str) -> tuple[CardRecord, ...]:
         """Return the spray-out cards of a colour, oldest first."""
         with self._database.reading() as connection:
-            return find.linked_records(connection, kinds.CARD, "colour", colour_id)
+            return find.linked_records(connection, record_kinds.CARD, "colour", colour_id)
 
     def outcomes_of(self, check_id: str) -> tuple[OutcomeRecord, ...]:
         """Return how a check turned out, oldest first."""
         with self._database.reading() as connection:
-            return find.linked_records(connection, kinds.OUTCOME, "check", check_id)
+            return find.linked_records(connection, record_kinds.OUTCOME, "check", check_id)
 
     def observed_outcomes(self) -> tuple[Observed, ...]:
         """Return every measured check that has an outcome, for :mod:`match.history.learning`."""
@@ -144,7 +144,7 @@ class Reader:
     def checks_csv(self, **wanted: Unpack[CheckFields]) -> bytes:
         """Return the checks that match, newest first, as CSV for a spreadsheet."""
         with self._database.reading() as connection:
-            return sheet.checks_sheet(find.every_check(connection, wanted))
+            return spreadsheet.checks_sheet(find.every_check(connection, wanted))
 
     def export_archive(self, target: Path) -> ExportSummary:
         """Write every record and photo to a new zip file in the open layout of :mod:`match.history.container`."""

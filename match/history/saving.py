@@ -12,10 +12,10 @@ from sqlalchemy import ColumnElement, Connection, func, insert, select, update
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import clean_text
-from match.history.content import checked, findings
-from match.history.kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, TINT_STEP, Kind, key_of
 from match.history.photos import StagedPhoto
+from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, TINT_STEP, Kind, key_of
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewTintStep
+from match.history.validation import checked, findings
 
 
 @dataclass(frozen=True)

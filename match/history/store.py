@@ -10,10 +10,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO, TypeVar, cast
 
-from match.history import archive, backup, container, editing, find, kinds, saving
+from match.history import archive, backup, container, editing, find, record_kinds, saving
 from match.history.archive import ImportSummary
 from match.history.container import ArchiveLimits
-from match.history.content import moment
 from match.history.database import Database, locate
 from match.history.photos import PhotoFolder
 from match.history.reader import Reader
@@ -32,6 +31,7 @@ from match.history.records import (
     TintStepRecord,
 )
 from match.history.schema import bring_up_to_date
+from match.history.validation import moment
 
 Editable = TypeVar("Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord)
 New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome)
@@ -150,25 +150,25 @@ class Store(Reader):
 
     def add_colour(self, new: NewColour) -> ColourRecord:
         """Save a vehicle colour."""
-        return cast(ColourRecord, self._add(kinds.COLOUR, saving.add_colour, new))
+        return cast(ColourRecord, self._add(record_kinds.COLOUR, saving.add_colour, new))
 
     def add_job(self, new: NewJob) -> JobRecord:
         """Save a job on one car."""
-        return cast(JobRecord, self._add(kinds.JOB, saving.add_job, new))
+        return cast(JobRecord, self._add(record_kinds.JOB, saving.add_job, new))
 
     def add_card(self, new: NewCard) -> CardRecord:
         """Save a spray-out card of a kept colour."""
-        return cast(CardRecord, self._add(kinds.CARD, saving.add_card, new))
+        return cast(CardRecord, self._add(record_kinds.CARD, saving.add_card, new))
 
     def add_tint_step(self, new: NewTintStep) -> TintStepRecord:
         """Save a tint step; the card sprayed after it can be filled in later with :meth:`edit`."""
-        return cast(TintStepRecord, self._add(kinds.TINT_STEP, saving.add_tint_step, new))
+        return cast(TintStepRecord, self._add(record_kinds.TINT_STEP, saving.add_tint_step, new))
 
     def add_outcome(self, new: NewOutcome) -> OutcomeRecord:
         """Save how a check turned out after delivery."""
-        return cast(OutcomeRecord, self._add(kinds.OUTCOME, saving.add_outcome, new))
+        return cast(OutcomeRecord, self._add(record_kinds.OUTCOME, saving.add_outcome, new))
 
-    def _add(self, kind: kinds.Kind, add: Callable[[saving.Writer, New], str], new: New) -> object:
+    def _add(self, kind: record_kinds.Kind, add: Callable[[saving.Writer, New], str], new: New) -> object:
         with self._writer() as writer:
             return find.get_record(writer.connection, kind, add(writer, new))
 

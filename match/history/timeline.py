@@ -8,7 +8,7 @@ from sqlalchemy import Connection, or_, select
 
 from match.history import tables
 from match.history.find import check_rows, get_record, linked_records
-from match.history.kinds import CARD, COLOUR, TINT_STEP, public_select, record_of
+from match.history.record_kinds import CARD, COLOUR, TINT_STEP, public_select, record_of
 from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord
 
 RETAKE = "retake"  # the verdict that says: this was not a measurement

@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
-from match.measure.colorimetry import Array
-from match.measure.regions import Kind
+from match.colorimetry import Array
 from match.measure.sampling import Sample, surface_terms
+from match.photo.regions import Kind
 
 TO_COMPONENTS = np.array([[0.25, 0.5, 0.25], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
 """Log level (R, G, B) -> (brightness, red against green, blue against green): light varies in the first far more."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.measure.colorimetry import Array, SignedTerms, delta_e00, signed_terms
+from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
 from match.measure.light import LightFit, LightPrior, fit_light
 from match.measure.quality import (
     Finding,
@@ -18,7 +18,6 @@ from match.measure.quality import (
     photo_findings,
     usable_regions,
 )
-from match.measure.regions import Kind
 from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
 from match.measure.tone import ToneFit, TonePrior, fit_tone, prior_curve
 from match.measure.uncertainty import (
@@ -30,6 +29,7 @@ from match.measure.uncertainty import (
     confidence_curve,
     draw,
 )
+from match.photo.regions import Kind
 
 
 @dataclass(frozen=True)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from match.calibration import quantity
-from match.measure.colorimetry import Array
+from match.colorimetry import Array
 from match.measure.light import LightFit
-from match.measure.regions import Kind
 from match.measure.sampling import Sample
 from match.measure.tone import ToneFit
+from match.photo.regions import Kind
 
 
 @dataclass(frozen=True)
@@ -257,3 +258,8 @@ def _grey_on_paint(light: LightFit, limits: QualityLimits) -> list[Finding]:
 
 def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
+
+
+def findings_for_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Return findings as dictionaries."""
+    return [{"code": f.code, "text": f.text, "remedy": f.remedy, "spoils": f.spoils} for f in findings]

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
-from match.measure.colorimetry import Array, working_from_srgb
-from match.measure.encoding import srgb_to_linear
-from match.measure.regions import Region
+from match.colorimetry import Array, working_from_srgb
+from match.photo.encoding import srgb_to_linear
+from match.photo.regions import Region
 
 LUMINANCE_WEIGHTS = np.array([0.2, 0.7, 0.1])
 """Only ranks pixels by brightness; close to the luminance row of any RGB space with D65 white."""

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.calibration import quantity
-from match.measure.colorimetry import Array
+from match.colorimetry import Array
 
 KNOTS = np.arange(-7.0, 1.01, 0.5)
 """Log decoded level (natural logarithm, 0 = full scale) of the knots; outside them the slope is held."""

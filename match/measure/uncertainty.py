@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.calibration import quantity
-from match.measure.colorimetry import Array, delta_e00, lab_from_working, local_metric
+from match.colorimetry import Array, delta_e00, lab_from_working, local_metric
 from match.measure.light import LightFit
 from match.measure.tone import ToneFit, integrated_knots
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from match.measure.colorimetry import Array
+from match.colorimetry import Array
 
 STRONG_CHROMA = 25.0
 """CIELAB chroma from which more or less chromatic says more than redder or yellower (engineering choice)."""

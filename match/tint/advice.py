@@ -9,7 +9,6 @@ from scipy.stats import chi2, norm
 
 from match.tint.answer import ENOUGH, MEASURE, STOP, THIN, TINT, Advice, Expected, OtherWay, TonerAmount
 from match.tint.card import metric_root
-from match.tint.job import TintJob, Understanding, understand
 from match.tint.learn import responses
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
@@ -17,6 +16,7 @@ from match.tint.paint import tinted_reflectance
 from match.tint.pigment import Floats
 from match.tint.recovery import smoothest_spectrum
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, parts_after, search
+from match.tint.tinting import TintJob, Understanding, understand
 from match.tint.units import round_to_scale
 from match.tint.viewing import colour_difference
 from match.tint.wording import (

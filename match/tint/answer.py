@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from match.record import Record
 from match.tint.learn import TonerResponse
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
-from match.tint.record import Record
 
 TINT, THIN, ENOUGH, MEASURE, STOP = "tint", "thin", "enough", "measure again", "stop"
 """The actions: add toner; add untinted paint only; nothing, it is close enough; photograph again; nothing helps."""

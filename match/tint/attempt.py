@@ -8,15 +8,15 @@ import numpy as np
 from scipy.stats import chi2, norm
 
 from match.errors import TintError
+from match.record import Record
 from match.tint.advice import advise
 from match.tint.answer import ENOUGH, MEASURE, STOP, THIN, Advice
 from match.tint.card import CardColour, describe, metric_root
-from match.tint.job import TintJob, understand
 from match.tint.learn import TonerResponse, lab_jacobian, predicted_lab, responses
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 from match.tint.pot import Pot
-from match.tint.record import Record
+from match.tint.tinting import TintJob, understand
 from match.tint.viewing import colour_difference
 from match.tint.wording import listed, sentence
 

@@ -9,9 +9,9 @@ from numpy.typing import ArrayLike
 
 from match.errors import TintError
 from match.measure.wording import worded_axes
+from match.record import Record
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
-from match.tint.record import Record
 from match.tint.viewing import colour_difference
 
 

@@ -15,12 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.errors import TintError
+from match.record import Record
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
 from match.tint.paint import TintModel, lab_change, solo_change, untinted_lab
 from match.tint.pigment import Floats
 from match.tint.pot import Pot, TintLog
-from match.tint.record import Record
 
 MOST_STEPS = 12
 CLOSE = 1e-7

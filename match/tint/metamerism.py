@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
 
-from match.tint.record import Record
+from match.record import Record
 from match.tint.viewing import viewing, xyz_from_reflectance
 
 with warnings.catch_warnings():

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from scipy.optimize import nnls
 
 from match.errors import TintError
+from match.record import Record
 from match.tint.pigment import (
     Floats,
     Optics,
@@ -20,7 +21,6 @@ from match.tint.pigment import (
     opaque_reflectance,
     surface_reflectance,
 )
-from match.tint.record import Record
 from match.tint.recovery import smoothest_spectrum
 from match.tint.viewing import lab_from_reflectance
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from match.errors import TintError
+from match.record import Record
 from match.tint.card import CardColour
-from match.tint.record import Record
 
 
 @dataclass(frozen=True)

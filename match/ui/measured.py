@@ -9,21 +9,22 @@ import numpy as np
 import streamlit as st
 
 from match import calibration as files
-from match.capture.layout import SheetLayout
-from match.check import Calibration, CheckResult, CheckSettings, judge, load_calibration, measure_photo
+from match.camera.own import OwnCamera, own_camera_at
+from match.check.check import Calibration, CheckResult, CheckSettings, judge, load_calibration, measure_photo
+from match.colorimetry import Array
 from match.errors import EvidenceError
-from match.evidence.rules import EvidenceRules
-from match.evidence.texture import TextureComparison, compare_texture
-from match.measure import photo as photo_reading
-from match.measure.colorimetry import Array
 from match.measure.measurement import Measurement
-from match.measure.photo import Photo
-from match.measure.regions import Kind, Region
-from match.own_camera import OwnCamera, own_camera_at
-from match.set_check import PhotoUse, SetAnswer, SetPhoto, judge_set
-from match.ui import picture_url, session
-from match.ui.box_names import with_box_names
-from match.ui.first_marks import FirstMarks, first_marks
+from match.photo import load as photo_reading
+from match.photo.load import Photo
+from match.photo.regions import Kind, Region
+from match.photo.sheet.layout import SheetLayout
+from match.several.judge import PhotoUse, SetAnswer, SetPhoto, judge_set
+from match.several.rules import SeveralRules, load_several_rules
+from match.several.texture import TextureComparison, compare_texture
+from match.ui import session
+from match.ui.kit import picture_url
+from match.ui.marker.box_names import with_box_names
+from match.ui.marker.first_marks import FirstMarks, first_marks
 from match.ui.session import ChosenPhoto
 
 PREVIEW_SIDE_PX = 1800
@@ -88,9 +89,9 @@ def _preview(digest: str, _chosen: ChosenPhoto) -> bytes:
 
 
 @st.cache_resource(show_spinner=False)
-def evidence_rules() -> EvidenceRules:
+def several_rules() -> SeveralRules:
     """Return the rules for several photos, read once."""
-    return files.load(EvidenceRules, "evidence")
+    return load_several_rules()
 
 
 @st.cache_resource(show_spinner=False)
@@ -170,7 +171,7 @@ def _together(
     _photos: tuple[SetPhoto, ...],
     _calibration: Calibration,
 ) -> tuple[CheckResult, SetAnswer]:
-    return judge_set(_photos, settings, _calibration, evidence_rules())
+    return judge_set(_photos, settings, _calibration, several_rules())
 
 
 def texture(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> TextureComparison | str:
@@ -183,11 +184,11 @@ def _texture(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> 
     photo = read_photo(_chosen)
     card = next(region for region in regions if region.kind is Kind.CARD)
     car = min((region for region in regions if region.kind is Kind.VEHICLE), key=lambda region: _apart(region, card))
-    least = evidence_rules().texture.tile
+    least = several_rules().texture.tile
     greys = [region for region in regions if region.kind is Kind.GREY and min(region.width, region.height) >= least]
     grey = _middle(photo, greys[0]) if greys else None
     try:
-        return compare_texture(_middle(photo, card), _middle(photo, car), evidence_rules().texture, grey)
+        return compare_texture(_middle(photo, card), _middle(photo, car), several_rules().texture, grey)
     except EvidenceError as error:
         return str(error)
 

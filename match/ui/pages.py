@@ -1,4 +1,4 @@
-"""Every page of the app, in the order of the menu: one line a page."""
+"""Every page of the app, in the order of the menu; a page is imported when it is first opened."""
 
 from __future__ import annotations
 
@@ -7,24 +7,23 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from match.errors import MatchError
-from match.ui import blend, camera, check, coats, colour, history, sheet, tint
-from match.ui.notices import notices
+from match.ui.kit.notices import notices
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
 
 
 def all_pages() -> list[Page]:
-    """Return the pages for ``st.navigation``; ``url_path`` tells them apart, as each function is called ``page``."""
+    """Return the pages for ``st.navigation``."""
     return [
-        st.Page(check.page, title="Check", url_path="check", icon=":material/compare:", default=True),
-        st.Page(blend.page, title="Blend", url_path="blend", icon=":material/blur_linear:"),
-        st.Page(tint.page, title="Tint", url_path="tint", icon=":material/colorize:"),
-        st.Page(coats.page, title="Coats", url_path="coats", icon=":material/layers:"),
-        st.Page(history.page, title="History", url_path="history", icon=":material/history:"),
-        st.Page(colour.page, title="Colours", url_path="colour", icon=":material/palette:"),
-        st.Page(camera.page, title="Camera", url_path="camera", icon=":material/photo_camera:"),
-        st.Page(sheet.page, title="Capture sheet", url_path="sheet", icon=":material/print:"),
+        st.Page(_check, title="Check", url_path="check", icon=":material/compare:", default=True),
+        st.Page(_blend, title="Blend", url_path="blend", icon=":material/blur_linear:"),
+        st.Page(_tint, title="Tint", url_path="tint", icon=":material/colorize:"),
+        st.Page(_coats, title="Coats", url_path="coats", icon=":material/layers:"),
+        st.Page(_history, title="History", url_path="history", icon=":material/history:"),
+        st.Page(_colour, title="Colours", url_path="colour", icon=":material/palette:"),
+        st.Page(_camera, title="Camera", url_path="camera", icon=":material/photo_camera:"),
+        st.Page(_sheet, title="Capture sheet", url_path="sheet", icon=":material/print:"),
     ]
 
 
@@ -34,3 +33,51 @@ def run(page: Page) -> None:
         page.run()
     except MatchError as error:
         st.html(notices([("This page cannot go on.", str(error))]))
+
+
+def _check() -> None:
+    from match.ui.check.page import page
+
+    page()
+
+
+def _blend() -> None:
+    from match.ui.blend.page import page
+
+    page()
+
+
+def _tint() -> None:
+    from match.ui.tint.page import page
+
+    page()
+
+
+def _coats() -> None:
+    from match.ui.coats.page import page
+
+    page()
+
+
+def _history() -> None:
+    from match.ui.history.page import page
+
+    page()
+
+
+def _colour() -> None:
+    from match.ui.history.colour_page import page
+
+    page()
+
+
+def _camera() -> None:
+    from match.ui.camera.page import page
+
+    page()
+
+
+def _sheet() -> None:
+    from match.ui.sheet.page import page
+
+    page()

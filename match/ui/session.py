@@ -12,12 +12,12 @@ from typing import Any
 
 import streamlit as st
 
-from match.check import CheckResult
-from match.measure.regions import Region
-from match.mirrored import Mirrored
-from match.set_check import PhotoUse, SetAnswer
-from match.ui.first_marks import Start
-from match.ui.marks import Mark
+from match.check.check import CheckResult
+from match.check.mirrored import Mirrored
+from match.photo.regions import Region
+from match.several.judge import PhotoUse, SetAnswer
+from match.ui.marker.first_marks import Start
+from match.ui.marker.marks import Mark
 
 MIRRORED = "session_mirrored"
 """What the paint of the photos on the bench mirrors: the key of the box that asks, and of its answer."""

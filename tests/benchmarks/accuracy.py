@@ -19,14 +19,14 @@ import numpy as np
 from PIL import Image
 
 from match import calibration as files
-from match.check import CheckSettings, check_photo, load_calibration
-from match.measure.photo import load
-from match.scene.draw import random_scene
-from match.scene.encode import encode
-from match.scene.render import render
-from match.scene.settings import SceneFile
+from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.verdict import Verdict
+from match.demo.scene.draw import random_scene
+from match.demo.scene.encode import encode
+from match.demo.scene.render import render
+from match.demo.scene.settings import SceneFile
+from match.photo.load import load
 from match.tint.pigment import TonerFile
-from match.verdict import Verdict
 from tests.benchmarks.plain_pipeline import plain_delta_e00
 
 

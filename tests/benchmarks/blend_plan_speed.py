@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from match import calibration
-from match.blend.coats import BlendPractice
+from match.blend.coat_plans import BlendPractice
 from match.blend.picture import panel_picture
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.sides import Direction, End, NextPanel, Repair, Side

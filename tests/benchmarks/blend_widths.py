@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 
 from match import calibration
-from match.blend.coats import BlendPractice, fade_library
+from match.blend.coat_plans import BlendPractice, fade_library
 from match.blend.contrast import xyz_from_lab
 from match.blend.edge import no_line_difference, no_line_terms
 from match.blend.film import hiding_exponent
 from match.blend.viewing import Strictness, Vision
 from match.blend.visibility import RampLaw, Shape, required_width_deg, step_terms, visibility, width_mm
-from match.measure.colorimetry import delta_e00
+from match.colorimetry import delta_e00
 
 PAIRS = (
     ((50, 0, 0), (1, 0, 0)),

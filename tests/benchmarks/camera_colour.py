@@ -14,9 +14,9 @@ from itertools import product
 
 import numpy as np
 
-from match.check import load_calibration
-from match.scene.camera import chart_colours, chart_reflectances, rendering_matrix, response_weights
-from match.scene.description import Camera
+from match.check.check import load_calibration
+from match.demo.scene.camera import chart_colours, chart_reflectances, rendering_matrix, response_weights
+from match.demo.scene.description import Camera
 
 LAMPS = ("D65", "D50", "D75", "A", "FL2", "FL7", "FL11", "LED-B3", "LED-B5", "LED-V2")
 SHARES = (0.3, 0.65, 1.0)

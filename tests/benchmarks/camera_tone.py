@@ -20,7 +20,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from match import calibration as files
-from match.measure.colorimetry import colour_science
+from match.colorimetry import colour_science
 from match.measure.tone import TonePrior
 
 STEP = 0.25

@@ -4,7 +4,7 @@
 
 Views (200 by default) are invented photographs of the sheet from known places, drawn anew for this script: tilt 0 to 60
 degrees, any turn, blur, noise, JPEG, uneven light, and a spoiler: glare, a covered mark, or a bent panel. Scenes (120
-by default, 800 x 600) come from ``match.scene``: the right answer is the renderer's own map of what covers each pixel.
+by default, 800 x 600) come from ``match.demo.scene``: the renderer's own map says what each pixel is.
 Run time on a quiet core: about 1 s a view and 1 s a scene; ``0`` skips a part.
 """
 
@@ -19,15 +19,15 @@ import cv2
 import numpy as np
 
 from match import calibration
-from match.capture.detect import SheetFile, read_sheet
-from match.capture.propose import ProposalSettings, propose
-from match.measure.regions import Kind
-from match.scene.canvas import Material
-from match.scene.draw import random_scene
-from match.scene.render import captured, developed
-from match.scene.settings import SceneFile
+from match.demo.scene.canvas import Material
+from match.demo.scene.draw import random_scene
+from match.demo.scene.render import captured, developed
+from match.demo.scene.settings import SceneFile
+from match.photo.proposals.propose import ProposalSettings, propose
+from match.photo.regions import Kind
+from match.photo.sheet.detect import SheetFile, read_sheet
 from match.tint.pigment import TonerFile
-from tests.capture_photograph import photograph, pose, random_shot
+from tests.photo.sheet.photograph import photograph, pose, random_shot
 
 FILE = calibration.load(SheetFile, "capture")
 LAYOUT = FILE.sheet

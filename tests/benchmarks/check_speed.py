@@ -16,9 +16,9 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 from PIL import Image
 
-from match.check import CheckSettings, check_photo, load_calibration
-from match.measure.photo import load
-from match.measure.regions import Kind, Region
+from match.check.check import CheckSettings, check_photo, load_calibration
+from match.photo.load import load
+from match.photo.regions import Kind, Region
 
 WIDTH, HEIGHT, REPEATS = 4000, 3000, 7
 REGIONS = [

@@ -23,7 +23,7 @@ import numpy as np
 import pillow_heif
 from PIL import Image
 
-from match.measure.photo import load
+from match.photo.load import load
 
 CASES = ("jpeg, no profile", "jpeg, Display P3 profile", "heic, 8 bit", "png, 16 bit")
 

@@ -21,12 +21,12 @@ import numpy as np
 from sqlalchemy import insert, select, text
 
 from match.history import tables
-from match.history.content import checked, findings
 from match.history.database import Database, locate
-from match.history.kinds import CARD, CHECK, COLOUR, JOB, Kind
+from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, Kind
 from match.history.records import NewCheck, NewColour
 from match.history.saving import refresh_search
 from match.history.store import Store
+from match.history.validation import checked, findings
 
 START = datetime(2020, 1, 1, tzinfo=UTC)
 WORDS = (

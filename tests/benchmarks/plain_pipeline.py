@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from match.measure.colorimetry import colour_science
-from match.measure.regions import Kind, Region
+from match.colorimetry import colour_science
+from match.photo.regions import Kind, Region
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1
 MID_GREY = 0.18

@@ -15,11 +15,11 @@ from PIL import Image
 from plain_pipeline import plain_delta_e00
 
 from match import calibration
-from match.scene.description import Camera, Gloss, Light, Scene, ToneCurve
-from match.scene.draw import random_scene
-from match.scene.encode import encode
-from match.scene.render import render
-from match.scene.settings import SceneFile
+from match.demo.scene.description import Camera, Gloss, Light, Scene, ToneCurve
+from match.demo.scene.draw import random_scene
+from match.demo.scene.encode import encode
+from match.demo.scene.render import render
+from match.demo.scene.settings import SceneFile
 from match.tint.pigment import TonerFile
 
 SIZE_PX = (800, 600)

@@ -26,10 +26,10 @@ from match import calibration
 from match.tint.advice import advise
 from match.tint.answer import ENOUGH, MEASURE, STOP
 from match.tint.card import CardColour
-from match.tint.job import TintJob
 from match.tint.limits import TintLimits
 from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, TonerFile, paint_reflectance, toner_set
 from match.tint.pot import TintLog, TintStep
+from match.tint.tinting import TintJob
 from match.tint.viewing import colour_difference, lab_from_reflectance
 
 RANDOM_STATE = 20240517

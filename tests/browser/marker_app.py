@@ -5,7 +5,7 @@ import json
 import numpy as np
 import streamlit as st
 
-from match.ui.region_marker import region_marker
+from match.ui.marker.region_marker import region_marker
 
 WIDTH, HEIGHT = 4000, 3000
 GREYS = [("18 % card", 0.18), ("<img src=x onerror=document.title='broken'>", 0.9)]

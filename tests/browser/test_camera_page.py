@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 from pointing import choose, drag, swipe
 from test_check_page import assert_fits_in_width
 
-from tests.flat_pictures import FIRST, GREYS, SECOND, SIZE, picture
+from tests.support.flat_pictures import FIRST, GREYS, SECOND, SIZE, picture
 
 pytestmark = pytest.mark.browser
 RED, LIGHTER_RED = (0.30, 0.08, 0.06), (0.324, 0.0864, 0.0648)

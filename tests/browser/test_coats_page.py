@@ -11,7 +11,7 @@ from PIL import Image
 from playwright.sync_api import Page, expect
 from test_check_page import assert_fits_in_width
 
-from match import coats_demo
+from match.demo import card_photos
 
 pytestmark = pytest.mark.browser
 
@@ -48,8 +48,8 @@ def luminance(content: bytes, place) -> float:
 def see_that_the_demo_card_does_not_hide(page: Page, app_url: str) -> None:
     open_demo(page, app_url, "Does the card hide?", "Try the demo card")
     assert page.locator(".sm-verdict").get_attribute("data-answer") == "shows"
-    demo = coats_demo.hiding_demo()
-    black, white = (luminance(demo.content, place) for place in demo.places)
+    shown = card_photos.hiding_demo()
+    black, white = (luminance(shown.content, place) for place in shown.places)
     assert figure(page, "Contrast ratio") == pytest.approx(black / white, abs=0.01)
     assert figure(page, "On this card") == 2.0
     needed = figure(page, "Needed to hide")
@@ -87,7 +87,7 @@ def test_the_demo_steps_give_the_coats_the_invented_car_was_given(
     open_demo(page, app_url, "How many mid-coats?", "Try the demo steps")
     verdict = page.locator(".sm-verdict")
     assert verdict.get_attribute("data-verdict") == "go"
-    assert f"Spray {coats_demo.CAR_MID_COATS:.1f} mid-coats." in verdict.inner_text()
+    assert f"Spray {card_photos.CAR_MID_COATS:.1f} mid-coats." in verdict.inner_text()
     page.locator("[data-testid=stImage] img").wait_for()
     change(page, "Mid-coats on this step", "2")  # a lie: two unlike photos are then said to show two coats
     page.locator(".sm-notices").get_by_text("the two photos disagree").wait_for()

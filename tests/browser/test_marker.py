@@ -4,8 +4,8 @@ import pytest
 from playwright.sync_api import Page
 from pointing import afresh, choose, drag, on_screen, received, swipe, tap, wait_for
 
-from match.ui.box_names import box_names
-from match.ui.marks import CHECK_KINDS, read_marks, to_regions
+from match.ui.marker.box_names import box_names
+from match.ui.marker.marks import CHECK_KINDS, read_marks, to_regions
 
 pytestmark = pytest.mark.browser
 PIXEL = 0.004  # of the picture's width on the desktop: some three pixels of the screen

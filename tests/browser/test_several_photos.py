@@ -10,9 +10,9 @@ from playwright.sync_api import Page
 from test_check_page import assert_fits_in_width, scroll_through
 
 from match import calibration
-from match.capture.layout import SheetLayout
-from tests.capture_photograph import Shot, photograph
-from tests.test_ui_check import BLUE, photo
+from match.photo.sheet.layout import SheetLayout
+from tests.photo.sheet.photograph import Shot, photograph
+from tests.ui.test_check import BLUE, photo
 
 pytestmark = pytest.mark.browser
 FLOP_CAR, FLOP_CARD = (24.0, 1.0, -18.0), (31.0, 1.0, -18.0)

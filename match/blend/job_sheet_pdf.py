@@ -1,0 +1,208 @@
+"""The job sheet: one job on paper, with the colours, the verdict, the plan to scale, the steps and the cautions.
+
+Made to be read in black and white: every zone has an outline and words, and every swatch its numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+from xml.sax.saxutils import escape
+
+import numpy as np
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import A4, letter
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+
+from match.blend.plan_figure_pdf import PlanFigure, SheetSide
+from match.colorimetry import srgb_from_lab
+from match.errors import MatchError
+
+PAGES = {"A4": A4, "Letter": letter}
+MARGIN = 15 * mm
+INK = colors.HexColor("#1f1f1f")
+MUTED = colors.HexColor("#555555")
+BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=9.5, leading=12.5, textColor=INK)
+SMALL = ParagraphStyle("small", parent=BODY, fontSize=8.5, leading=11, textColor=MUTED)
+HEAD = ParagraphStyle("head", parent=BODY, fontName="Helvetica-Bold", fontSize=11.5, leading=15, spaceBefore=7)
+TITLE = ParagraphStyle("title", parent=HEAD, fontSize=17, leading=21, spaceBefore=0)
+VERDICT = ParagraphStyle("verdict", parent=HEAD, fontSize=15, leading=19, spaceBefore=0)
+STEP = ParagraphStyle("step", parent=BODY, leftIndent=16, firstLineIndent=-16, spaceAfter=1.5)
+
+
+@dataclass(frozen=True)
+class Swatch:
+    """A colour to show: what it is, and its CIELAB (D65, 2 degree)."""
+
+    label: str
+    lab: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class JobSheetContent:
+    """Everything printed, as plain values; empty texts and tuples leave their part out.
+
+    Attributes
+    ----------
+    heading : what this sheet is for: the person's own words for car, panel and colour
+    date : as it should be printed
+    swatches : the card and the vehicle, shown touching; more pairs may follow
+    verdict, sureness : in words
+    reasons, need, steps, timeline, cautions, remarks : sentences in order
+    repair_width_mm, repair_height_mm, sides : the plan, drawn to scale when there is a side
+    inches : whether lengths in the drawing are printed in inches
+    invented : True marks the sheet as an invented demonstration
+    """
+
+    heading: str
+    date: str
+    swatches: tuple[Swatch, ...]
+    verdict: str
+    sureness: str
+    reasons: tuple[str, ...] = ()
+    need: tuple[str, ...] = ()
+    repair_width_mm: float = 0.0
+    repair_height_mm: float = 0.0
+    sides: tuple[SheetSide, ...] = ()
+    steps: tuple[str, ...] = ()
+    timeline: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    inches: bool = False
+    invented: bool = False
+
+
+def job_sheet(content: JobSheetContent, page: str = "A4") -> bytes:
+    """Return the job sheet as a PDF.
+
+    Parameters
+    ----------
+    content : everything to print; the same content gives the same bytes
+    page : "A4" or "Letter"
+
+    Raises
+    ------
+    MatchError : for another page size
+    """
+    if page not in PAGES:
+        raise MatchError(f"the page size {page!r} is not known: choose A4 or Letter")
+    target = BytesIO()
+    document = SimpleDocTemplate(
+        target,
+        pagesize=PAGES[page],
+        leftMargin=MARGIN,
+        rightMargin=MARGIN,
+        topMargin=MARGIN,
+        bottomMargin=MARGIN + 6 * mm,
+        title=content.heading,
+        author="Spray-out Match",
+        invariant=1,
+    )
+    document.build(_story(content, document.width), onFirstPage=_footer, onLaterPages=_footer)
+    return target.getvalue()
+
+
+def _story(content: JobSheetContent, width: float) -> list[Flowable]:
+    story: list[Flowable] = [Paragraph("Job sheet", TITLE), _line(content.heading, BODY), _line(content.date, SMALL)]
+    if content.invented:
+        story.append(_line("Invented demonstration: no real car, paint or measurement.", HEAD))
+    story += [Spacer(1, 5), _swatches(content.swatches, width), Spacer(1, 7), _verdict(content, width)]
+    story += _section("Why", content.reasons)
+    story += _section("Remarks", content.remarks)
+    if content.sides:
+        figure = PlanFigure(content.repair_width_mm, content.repair_height_mm, content.sides, content.inches, width)
+        story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
+    for side in content.sides:
+        story.append(KeepTogether([_line(line, BODY) for line in side.lines] + [Spacer(1, 3)]))
+    story += _section("What the eye asks", content.need)
+    story += _section("Cautions", content.cautions, boxed_width=width)
+    story += _section("Steps", content.steps, numbered=True)
+    story += _section("Time", content.timeline)
+    story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
+    return story
+
+
+def _line(text: str, style: ParagraphStyle) -> Paragraph:
+    return Paragraph(escape(text), style)
+
+
+def _section(
+    title: str, lines: Sequence[str], numbered: bool = False, boxed_width: float | None = None
+) -> list[Flowable]:
+    if not lines:
+        return []
+    body = [
+        _line(f"{number}.  {text}" if numbered else text, STEP if numbered else BODY)
+        for number, text in enumerate(lines, start=1)
+    ]
+    if boxed_width is not None:
+        box = Table([[line] for line in body], colWidths=[boxed_width])
+        box.setStyle(TableStyle([("BOX", (0, 0), (-1, -1), 1.2, INK), ("BOTTOMPADDING", (0, 0), (-1, -1), 2)]))
+        return [KeepTogether([Paragraph(title, HEAD), Spacer(1, 2), box])]
+    return [KeepTogether([Paragraph(title, HEAD), body[0]]), *body[1:]]
+
+
+def _verdict(content: JobSheetContent, width: float) -> Table:
+    table = Table([[_line(content.verdict, VERDICT)], [_line(content.sureness, BODY)]], colWidths=[width])
+    table.setStyle(
+        TableStyle(
+            [
+                ("BOX", (0, 0), (-1, -1), 1.5, INK),
+                ("LEFTPADDING", (0, 0), (-1, -1), 8),
+                ("BOTTOMPADDING", (0, 1), (-1, 1), 6),
+            ]
+        )
+    )
+    return table
+
+
+def _swatches(swatches: Sequence[Swatch], width: float) -> Table:
+    """Colours side by side with no line between, as they would meet; their numbers serve a black-and-white print."""
+    if not swatches:
+        return Table([[_line("no colours measured", SMALL)]], colWidths=[width])
+    words = [
+        _line(f"{s.label}: L* {s.lab[0]:.1f}, a* {s.lab[1]:.1f}, b* {s.lab[2]:.1f} (D65, 2 degree)", SMALL)
+        for s in swatches
+    ]
+    table = Table(
+        [["" for _ in swatches], words], colWidths=[width / len(swatches)] * len(swatches), rowHeights=[52, None]
+    )
+    fills = [("BACKGROUND", (i, 0), (i, 0), _screen_colour(s.lab)) for i, s in enumerate(swatches)]
+    table.setStyle(TableStyle([*fills, ("LEFTPADDING", (0, 1), (-1, 1), 2), ("VALIGN", (0, 1), (-1, 1), "TOP")]))
+    return table
+
+
+def _screen_colour(lab: tuple[float, float, float]) -> colors.Color:
+    red, green, blue = (float(value) for value in srgb_from_lab(np.array(lab, dtype=np.float64)))
+    return colors.Color(red, green, blue)
+
+
+def _signature(width: float, first: str) -> KeepTogether:
+    rows = [[first, ""], ["", ""], ["", ""], ["Done by, date, signature", ""]]
+    table = Table(rows, colWidths=[0.28 * width, 0.72 * width], rowHeights=[20, 20, 20, 28])
+    table.setStyle(
+        TableStyle(
+            [
+                ("FONT", (0, 0), (-1, -1), "Helvetica", 9),
+                ("TEXTCOLOR", (0, 0), (-1, -1), MUTED),
+                ("LINEBELOW", (1, 0), (1, -1), 0.6, MUTED),
+                ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+            ]
+        )
+    )
+    return KeepTogether([Spacer(1, 10), table])
+
+
+def _footer(canvas: Any, document: Any) -> None:
+    canvas.saveState()
+    canvas.setFont("Helvetica", 8)
+    canvas.setFillColor(MUTED)
+    canvas.drawString(
+        MARGIN, MARGIN, "The product's technical data sheet and local rules come first. The painter decides."
+    )
+    canvas.drawRightString(document.pagesize[0] - MARGIN, MARGIN, f"page {canvas.getPageNumber()}")
+    canvas.restoreState()

@@ -1,0 +1,1 @@
+"""What a shop knows of its own camera, from photos made for it."""

@@ -1,0 +1,185 @@
+"""What a shop knows of its own cameras: null tests and grey steps by camera, in one small JSON file (edge: file).
+
+The file, ``cameras.json``, lies in the data folder beside the history's photos. It is written whole to a new file that
+then takes the old one's place, so that a reader never meets half of it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+
+from match.camera.null_test import NullShot
+from match.camera.trust import GreyShot
+from match.errors import EvidenceError
+from match.history.database import locate
+from match.history.place import history_place
+
+FILE_NAME = "cameras.json"
+FORMAT = 1
+Kept = TypeVar("Kept")
+
+LONGEST_NAME = 100
+"""Engineering choice: as long as the name that is read from a photo."""
+
+
+@dataclass(frozen=True)
+class Camera:
+    """The shots kept of one camera; a shot's ``name`` is its photo's file name, its key the photo's SHA-256."""
+
+    nulls: Mapping[str, NullShot] = field(default_factory=dict)
+    greys: Mapping[str, GreyShot] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Cameras:
+    """Every camera by name, and the one that photos come from which do not name theirs (None: not said)."""
+
+    by_name: Mapping[str, Camera] = field(default_factory=dict)
+    unnamed: str | None = None
+
+    def name_for(self, named: str | None) -> str | None:
+        """Return the name under which a photo's camera is kept, given what the photo says of it."""
+        return named or self.unnamed
+
+    def with_null(self, name: str, sha256: str, shot: NullShot) -> Cameras:
+        """Return the records with one null test more; the same photo again takes the old one's place."""
+        camera = self.by_name.get(name, Camera())
+        return self._with(name, replace(camera, nulls={**camera.nulls, sha256: shot}))
+
+    def with_greys(self, name: str, sha256: str, shot: GreyShot) -> Cameras:
+        """Return the records with one photo of grey steps more."""
+        camera = self.by_name.get(name, Camera())
+        return self._with(name, replace(camera, greys={**camera.greys, sha256: shot}))
+
+    def without(self, name: str, sha256: str) -> Cameras:
+        """Return the records without any shot from the photo with this SHA-256; an empty camera goes too."""
+        camera = self.by_name.get(name, Camera())
+        left = Camera(_but(camera.nulls, sha256), _but(camera.greys, sha256))
+        if left.nulls or left.greys:
+            return self._with(name, left)
+        return Cameras(_but(self.by_name, name), None if self.unnamed == name else self.unnamed)
+
+    def _with(self, name: str, camera: Camera) -> Cameras:
+        return replace(self, by_name={**self.by_name, name: camera})
+
+
+def _but(entries: Mapping[str, Kept], key: str) -> dict[str, Kept]:
+    return {each: kept for each, kept in entries.items() if each != key}
+
+
+def records_file(given: str | None = None) -> Path:
+    """Return the file for a data folder or database address, see :func:`match.history.place.history_place`."""
+    return locate(history_place(given), None).folder / FILE_NAME
+
+
+def named(text: str) -> str:
+    """Return a typed camera name in one line, raising :class:`EvidenceError` for none at all."""
+    name = " ".join("".join(letter for letter in text if letter.isprintable() or letter.isspace()).split())
+    if not name or len(name) > LONGEST_NAME:
+        raise EvidenceError(f"the camera needs a name of 1 to {LONGEST_NAME} letters: give one, such as My phone")
+    return name
+
+
+def read_cameras(file: Path) -> Cameras:
+    """Return the records; none where there is no file yet.
+
+    Raises
+    ------
+    EvidenceError
+        When the file cannot be read or is not what this program wrote.
+    """
+    try:
+        kept = json.loads(file.read_text(encoding="utf-8"))
+        if kept["format"] != FORMAT:
+            raise ValueError(f"format {kept['format']}")
+        cameras = {str(name): _camera(entry) for name, entry in kept["cameras"].items()}
+        unnamed = kept["unnamed"]
+    except FileNotFoundError:
+        return Cameras()
+    except OSError as error:
+        raise EvidenceError(f"the camera records {file} cannot be read ({error.strerror}): check the folder") from None
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise EvidenceError(
+            f"the camera records {file} are damaged ({error!r}): move the file away and take the null tests again"
+        ) from None
+    return Cameras(cameras, unnamed if unnamed in cameras else None)
+
+
+def write_cameras(file: Path, cameras: Cameras) -> None:
+    """Write the records, whole or not at all; raises :class:`EvidenceError` when that cannot be."""
+    document = {
+        "format": FORMAT,
+        "unnamed": cameras.unnamed,
+        "cameras": {name: _entry(camera) for name, camera in cameras.by_name.items()},
+    }
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        handle, new = tempfile.mkstemp(prefix=FILE_NAME, suffix=".new", dir=file.parent)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as written:
+                json.dump(document, written, indent=1)
+                written.flush()
+                os.fsync(written.fileno())
+            os.replace(new, file)
+        except BaseException:
+            Path(new).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise EvidenceError(
+            f"the camera records {file} cannot be written ({error.strerror}): check the folder"
+        ) from None
+
+
+def _entry(camera: Camera) -> dict[str, Any]:
+    return {
+        "nulls": [
+            {
+                "sha256": sha256,
+                "photo": shot.name,
+                "difference": np.asarray(shot.difference).tolist(),
+                "covariance": np.asarray(shot.covariance).tolist(),
+            }
+            for sha256, shot in camera.nulls.items()
+        ],
+        "greys": [
+            {
+                "sha256": sha256,
+                "photo": shot.name,
+                "slope": shot.slope,
+                "slope_sd": shot.slope_sd,
+                "misfit": shot.misfit,
+            }
+            for sha256, shot in camera.greys.items()
+        ],
+    }
+
+
+def _camera(entry: Any) -> Camera:
+    nulls = {
+        str(one["sha256"]): NullShot(
+            str(one["photo"]), _numbers(one["difference"], (3,)), _numbers(one["covariance"], (3, 3))
+        )
+        for one in entry["nulls"]
+    }
+    greys = {
+        str(one["sha256"]): GreyShot(
+            str(one["photo"]), *(float(_numbers(one[key], ())) for key in ("slope", "slope_sd", "misfit"))
+        )
+        for one in entry["greys"]
+    }
+    return Camera(nulls, greys)
+
+
+def _numbers(given: Any, shape: tuple[int, ...]) -> np.ndarray:
+    values = np.asarray(given, dtype=np.float64)
+    if values.shape != shape or not np.isfinite(values).all():
+        raise ValueError(f"not {shape} numbers")
+    return values

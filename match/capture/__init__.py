@@ -1,1 +1,0 @@
-"""Where to look on a photo without marking it by hand: the printed capture sheet, and proposals from the picture."""

@@ -1,0 +1,1 @@
+"""One photo and its marks become a verdict."""

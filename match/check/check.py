@@ -1,0 +1,324 @@
+"""A photo and its marks become a verdict: composition only, no formulas."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+
+from match import calibration as files
+from match.check import words
+from match.check.verdict import (
+    Decision,
+    Finish,
+    Junction,
+    RoomHides,
+    Thresholds,
+    Tolerances,
+    Verdict,
+    decide,
+    thresholds,
+)
+from match.measure.measurement import CameraCalibration, Measurement, measure
+from match.measure.quality import Finding
+from match.measure.sampling import Patch, log_step
+from match.measure.wording import direction, meaning
+from match.photo.regions import Region, check_regions
+
+METHOD_VERSION = "2"
+"""Raised whenever the same photo could give another answer, and kept with every saved check."""
+
+MOST_PIXELS = 100_000
+"""A region with more pixels than this is thinned: its mean is then known far better than its light."""
+
+
+class CropLike(Protocol):
+    """One region's pixels (see :class:`match.photo.load.Crop`)."""
+
+    @property
+    def linear(self) -> Any:
+        """(h, w, 3) linear light in sRGB primaries."""
+
+    @property
+    def code(self) -> Any:
+        """(h, w, 3) encoded values as fractions of full scale."""
+
+
+class PhotoLike(Protocol):
+    """What a check needs of a photo (see :class:`match.photo.load.Photo`)."""
+
+    @property
+    def width(self) -> int:
+        """Pixels, upright."""
+
+    @property
+    def height(self) -> int:
+        """Pixels, upright."""
+
+    @property
+    def scene_linear(self) -> bool:
+        """Whether the file was decoded to light without a tone curve."""
+
+    @property
+    def code_step(self) -> float:
+        """Quantisation step of the file's codes, full scale being 1."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the user should know of the file."""
+
+    def crop(self, x: int, y: int, width: int, height: int, step: int = 1) -> CropLike:
+        """Return every ``step``-th pixel of one rectangle, upright."""
+
+
+class RoomLike(RoomHides, Protocol):
+    """What the blend planner answers (see :class:`match.blend.room.Room`)."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the plan for JSON."""
+
+
+Planner = Callable[[Measurement], RoomLike]
+
+
+@dataclass(frozen=True)
+class GreyReference:
+    """A grey reference; see ``calibration/greys.toml``."""
+
+    label: str
+    reflectance: float = files.quantity("luminous reflectance")
+    tolerance: float = files.quantity("fraction")
+
+
+@dataclass(frozen=True)
+class Greys:
+    """The grey references a shop may own, and the one assumed when nothing is said."""
+
+    default: str
+    greys: dict[str, GreyReference]
+
+    @property
+    def default_reflectance(self) -> float:
+        """Luminous reflectance (0 to 1) of the default grey."""
+        return self.greys[self.default].reflectance
+
+    def tolerance(self, reflectance: float) -> float:
+        """Return the relative tolerance of the grey nearest in reflectance; the default's for a user's own."""
+        for grey in self.greys.values():
+            if abs(grey.reflectance - reflectance) < 1e-6:
+                return grey.tolerance
+        return self.greys[self.default].tolerance
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """All the numbers a check rests on; ``fingerprint`` changes when any of them does."""
+
+    camera: CameraCalibration
+    greys: Greys
+    tolerances: Tolerances
+    fingerprint: str
+
+
+def load_calibration() -> Calibration:
+    """Read the calibration files, the user's own copies first."""
+    return Calibration(
+        camera=files.load(CameraCalibration, "camera"),
+        greys=files.load(Greys, "greys"),
+        tolerances=files.load(Tolerances, "tolerances"),
+        fingerprint=files.fingerprint("camera", "greys", "tolerances"),
+    )
+
+
+@dataclass(frozen=True)
+class CheckSettings:
+    """What the user says of the job, and the Monte-Carlo's seed and number of draws."""
+
+    finish: Finish = Finish.SOLID
+    junction: Junction = Junction.PANEL_GAP
+    seed: int = 20
+    draws: int = 2500
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """A verdict with everything it rests on."""
+
+    verdict: Verdict
+    reason: str
+    reasons: tuple[str, ...]
+    advice: tuple[str, ...]
+    warnings: tuple[Finding, ...]
+    notes: tuple[str, ...]
+    direction: str
+    meaning: str
+    measurement: Measurement
+    decision: Decision
+    thresholds: Thresholds
+    settings: CheckSettings
+    tolerances_version: str
+    calibration_fingerprint: str
+    blend: dict[str, Any] | None = field(default=None)
+
+    @property
+    def figures_hold(self) -> bool:
+        """Whether the figures mean something: not where the photo itself is at fault, only where it leaves a doubt."""
+        return self.verdict is not Verdict.RETAKE or words.figures_hold(self.warnings)
+
+    @property
+    def delta_lab(self) -> tuple[float, float, float]:
+        """Card minus vehicle in CIELAB."""
+        return _triple(self.measurement.card_lab - self.measurement.vehicle_lab)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the result for JSON; ``delta_L``, ``delta_C`` and ``delta_H`` are CIEDE2000's dL', dC' and dH'."""
+        m = self.measurement
+        return {
+            "verdict": self.verdict.value,
+            "reason": self.reason,
+            "reasons": list(self.reasons),
+            "figures_hold": self.figures_hold,
+            "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
+            "delta_e00": round(m.delta_e00, 4),
+            "delta_e00_interval": [round(m.interval[0], 4), round(m.interval[1], 4)],
+            "delta_e00_unbiased": round(m.unbiased_delta_e00, 4),
+            "delta_L": round(m.terms.delta_lightness, 4),
+            "delta_C": round(m.terms.delta_chroma, 4),
+            "delta_H": round(m.terms.delta_hue, 4),
+            "weighted_terms": _rounded((m.terms.lightness, m.terms.chroma, m.terms.hue)),
+            "delta_lab": _rounded(self.delta_lab),
+            "delta_lab_sd": _rounded(m.delta_lab_sd),
+            "delta_lab_covariance": [_rounded(row) for row in np.cov((m.draws.card_lab - m.draws.vehicle_lab).T)],
+            "card_lab_covariance": [_rounded(row) for row in np.cov(m.draws.card_lab.T)],
+            "card_lab": _rounded(m.card_lab),
+            "vehicle_lab": _rounded(m.vehicle_lab),
+            "colour_conditions": "CIELAB, D65, 2 degree observer",
+            "direction": self.direction,
+            "meaning": self.meaning,
+            "thresholds": {"go_below": self.thresholds.go_below, "blend_below": self.thresholds.blend_below},
+            "expected_hours": {v.value: round(h, 3) for v, h in self.decision.expected_hours.items()},
+            "budget": {source: round(size, 4) for source, size in m.budget.items()},
+            "warnings": [
+                {"code": f.code, "text": f.text, "remedy": f.remedy, "spoils": f.spoils} for f in self.warnings
+            ],
+            "notes": list(self.notes),
+            "rejected_share": {s.region.name: round(s.rejected_share, 4) for s in m.samples},
+            "blend": self.blend,
+            "advice": list(self.advice),
+            "finish": self.settings.finish.value,
+            "junction": self.settings.junction.value,
+            "method_version": METHOD_VERSION,
+            "tolerances_version": self.tolerances_version,
+            "calibration": self.calibration_fingerprint,
+        }
+
+
+def check_photo(
+    photo: PhotoLike,
+    regions: Sequence[Region],
+    settings: CheckSettings,
+    calibration: Calibration,
+    planner: Planner | None = None,
+) -> CheckResult:
+    """Measure the marked regions of one photo and decide.
+
+    Raises
+    ------
+    RegionError
+        When a region is missing, outside, too small, or overlaps another kind.
+    """
+    measurement = measure_photo(photo, regions, settings, calibration)
+    return judge(measurement, settings, calibration, planner, photo.notes)
+
+
+def measure_photo(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> Measurement:
+    """Measure the marked regions of one photo; see :func:`check_photo`."""
+    check_regions(regions, photo.width, photo.height)
+    patches = [read_patch(photo, region) for region in regions]
+    tolerance = max(
+        calibration.greys.tolerance(region.reflectance) for region in regions if region.reflectance is not None
+    )
+    return measure(
+        patches,
+        frame_px=float(max(photo.width, photo.height)),
+        grey_tolerance=tolerance,
+        scene_linear=photo.scene_linear,
+        calibration=calibration.camera,
+        seed=settings.seed,
+        count=settings.draws,
+    )
+
+
+def read_patch(photo: PhotoLike, region: Region) -> Patch:
+    """Return the pixels of one region, thinned where there are more than :data:`MOST_PIXELS`."""
+    step = max(1, round(np.sqrt(region.width * region.height / MOST_PIXELS)))
+    crop = photo.crop(region.x, region.y, region.width, region.height, step)
+    code = np.asarray(crop.code)
+    rounding = log_step(code, photo.code_step, photo.scene_linear)
+    if photo.scene_linear:
+        code = np.sqrt(np.maximum(code, 0.0))  # limits for clipping and darkness are meant for encoded values
+    return Patch(region, np.asarray(crop.linear, dtype=np.float64), code, step, rounding)
+
+
+def judge(
+    measurement: Measurement,
+    settings: CheckSettings,
+    calibration: Calibration,
+    planner: Planner | None = None,
+    notes: tuple[str, ...] = (),
+    angles_seen: bool = False,
+) -> CheckResult:
+    """Decide on a measurement; with a ``planner``, by what the room really hides.
+
+    ``angles_seen`` says that the measurement is the worst of all the angles that an effect finish must be seen from.
+    """
+    tolerances = calibration.tolerances
+    room = planner(measurement) if planner else None
+    limits = thresholds(tolerances, settings.junction, room)
+    decision = decide(measurement.confidence, limits, tolerances)
+    findings = list(measurement.findings)
+    if decision.undecided:
+        findings.insert(0, words.too_uncertain(measurement))
+    if settings.finish is not Finish.SOLID and not angles_seen:
+        named = any(finding.code == "angle-missing" for finding in findings)  # a set says which one
+        if decision.verdict is Verdict.GO or (decision.verdict is Verdict.BLEND and not named):
+            findings.insert(0, words.angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
+    verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
+    towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
+    seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
+    place = "The room around the repair" if room else f"Junction, {tolerances.junctions[settings.junction.value].label}"
+    if words.figures_hold(findings):
+        reasons = words.reasons_of(measurement, decision, limits, towards, place)
+    else:
+        reasons = (f"It reads {measurement.delta_e00:.1f} CIEDE2000, but the photo's fault may be larger than that.",)
+        towards = "not known while the photo is at fault"
+        seen = towards
+    return CheckResult(
+        verdict=verdict,
+        reason=words.headline(verdict, measurement, limits, findings),
+        reasons=reasons,
+        advice=words.advice(verdict, towards, findings),
+        warnings=tuple(findings),
+        notes=notes,
+        direction=towards,
+        meaning=seen,
+        measurement=measurement,
+        decision=decision,
+        thresholds=limits,
+        settings=settings,
+        tolerances_version=tolerances.version,
+        calibration_fingerprint=calibration.fingerprint,
+        blend=room.as_dict() if room else None,
+    )
+
+
+def _triple(values: Any) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def _rounded(values: Any) -> list[float]:
+    return [round(float(value), 4) for value in values]

@@ -1,0 +1,100 @@
+"""The words of a check: its headline, reasons, advice, and the doubts that only a verdict can have."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_words
+from match.measure.measurement import Measurement
+from match.measure.quality import Finding
+
+DOUBTS = ("undecided", "angles-missing", "angle-missing")
+"""Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
+
+
+def figures_hold(findings: Sequence[Finding]) -> bool:
+    """Say whether a measurement's figures mean something in spite of these findings."""
+    return not any(finding.spoils and finding.code not in DOUBTS for finding in findings)
+
+
+def too_uncertain(measurement: Measurement) -> Finding:
+    """Return that the difference may be anything from go to retint, and the remedy for the largest error."""
+    source = max(measurement.budget, key=lambda name: measurement.budget[name])
+    remedies = {
+        "paint and light": "Add a second photo with the card moved to the car's other side: uneven light cancels. "
+        "Or even out the light, mark the car on both sides of the card, and keep reflections off.",
+        "grey reference": "Use a clean grey card that fills more of the frame.",
+        "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
+        "camera colour": "Take the photo in daylight or under daylight lamps.",
+        "mirrored surroundings": "Hold something black and matt where the paint mirrors it, and keep bright walls out.",
+    }
+    low, high = measurement.interval
+    return Finding(
+        "undecided",
+        f"The difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
+        remedies[source],
+        True,
+    )
+
+
+def angles_missing(finish: Finish, spoils: bool) -> Finding:
+    """Return that one view of an effect finish is one view."""
+    return Finding(
+        "angles-missing",
+        f"This is one view, and a {finish.value} can be nearer face-on than at the flop.",
+        "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three together.",
+        spoils,
+    )
+
+
+def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Sequence[Finding]) -> str:
+    """Return the one sentence that says why."""
+    size = f"{m.delta_e00:.1f}"
+    if verdict is Verdict.RETAKE:
+        return next(f.text for f in findings if f.spoils)
+    if verdict is Verdict.GO:
+        return f"A difference of {size} is under the {limits.go_below:.1f} that goes unseen here: paint straight."
+    if verdict is Verdict.BLEND:
+        if m.delta_e00 < limits.go_below:
+            return f"The difference reads {size}, but this photo is not sure enough to leave a hard edge: fade it."
+        return f"A difference of {size} would show at an edge, and a fade can hide it."
+    if m.delta_e00 < limits.blend_below:
+        return f"The difference reads {size}, but it may be more than a fade can hide: tint and spray another card."
+    return f"A difference of {size} is more than a fade should be asked to hide: tint and spray another card."
+
+
+def reasons_of(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
+    """Return what the verdict rests on, in figures; ``place`` is where the limits come from."""
+    chances = ", ".join(f"{v.value} {chance_words(p)}" for v, p in decision.probabilities.items())
+    low, high = m.interval
+    reasons = [
+        f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
+        f"{place}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+        f"The true difference calls for: {chances}.",
+    ]
+    if m.delta_e00 - m.unbiased_delta_e00 > 0.05:
+        reasons.append(
+            f"Errors of the photo alone would show some difference even between equal colours; "
+            f"without that lift {m.unbiased_delta_e00:.2f} is left."
+        )
+    return tuple(reasons)
+
+
+def advice(verdict: Verdict, towards: str, findings: Sequence[Finding]) -> tuple[str, ...]:
+    """Return what to do next, in order; ``towards`` is the way in which the card is off."""
+    if verdict is Verdict.RETAKE:
+        return tuple(dict.fromkeys(f.remedy for f in findings if f.spoils))
+    if verdict is Verdict.GO:
+        return (
+            "Paint with the gun set-up and coats of the card, and keep the card with the job.",
+            "On an open panel end with the gun's own soft edge; a masked edge belongs in a gap or at a body line.",
+        )
+    if verdict is Verdict.BLEND:
+        return (
+            "Cover the primer, then let each coat reach further than the one before.",
+            "Clear the whole panel to an edge or a body line.",
+        )
+    return (
+        f"Correct the colour first: {towards}." if towards.startswith("the card") else "Spray another card.",
+        "Tint a small weighed pot, not the batch, and spray a new card with the same gun set-up.",
+    )

@@ -1,0 +1,1 @@
+"""How many coats: hiding cards and let-down cards."""

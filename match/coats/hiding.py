@@ -1,0 +1,273 @@
+"""Does the card hide its own chart, and how many coats would.
+
+A spray-out card carries a black and a white field. Where they still show through, the card's colour is partly the
+chart's, and no match made with it is valid. The contrast ratio is the luminance over black divided by that over white;
+what counts as full hiding is in ``calibration/practice.toml``, table ``hiding``.
+
+The coats needed follow from Kubelka's film over two backings (:mod:`match.coats.film_coats`), whose optical
+thickness grows in proportion to the coats. It is used on luminance alone and without a surface correction, so the coats
+are an estimate; flake has no single scattering constant, and for effect paint that is said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Protocol
+
+import numpy as np
+
+from match.blend.contrast import xyz_from_lab
+from match.blend.film import Hiding
+from match.calibration import quantity
+from match.check.verdict import Finish
+from match.coats.film_coats import coats_to_hide, film_over_two_backings
+from match.colorimetry import Array
+from match.errors import EvidenceError
+from match.measure.quality import Finding, findings_for_json
+from match.measure.uncertainty import ConfidenceCurve, Draws
+from match.record import rounded
+
+
+class FieldsReading(Protocol):
+    """A measurement whose card is the part over black and whose vehicle is the part over white.
+
+    A :class:`match.measure.measurement.Measurement` of those two regions is one, and so is a ``Combined``.
+    """
+
+    @property
+    def card_lab(self) -> Array:
+        """(3,) CIELAB over black."""
+
+    @property
+    def vehicle_lab(self) -> Array:
+        """(3,) CIELAB over white."""
+
+    @property
+    def draws(self) -> Draws:
+        """Monte-Carlo draws of both."""
+
+    @property
+    def confidence(self) -> ConfidenceCurve:
+        """Of the CIEDE2000 between the fields."""
+
+
+@dataclass(frozen=True)
+class HidingRules:
+    """Table ``hiding`` of ``calibration/coats.toml``."""
+
+    chart_black: float = quantity("reflectance")
+    field_difference: float = quantity("CIEDE2000")
+    sureness: float = quantity("probability")
+    coats_sureness: float = quantity("probability")
+    most_coats: float = quantity("coats")
+
+
+class Shows(StrEnum):
+    """Whether the chart shows through."""
+
+    NO_TRACE_SEEN = "no trace seen"
+    UNSURE = "unsure"
+    SHOWS = "shows"
+
+
+@dataclass(frozen=True)
+class CoatsNeeded:
+    """Coats at which the chart disappears.
+
+    ``estimate`` is the film's own number with its 95 % interval (an upper end of None: open); ``whole`` what to spray,
+    or None when no sensible number of coats hides.
+    """
+
+    sprayed: float
+    estimate: float
+    interval: tuple[float, float | None]
+    whole: int | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the coats for JSON."""
+        high = self.interval[1]
+        return {
+            "sprayed": self.sprayed,
+            "estimate": round(self.estimate, 3),
+            "interval": [round(self.interval[0], 3), None if high is None else round(high, 3)],
+            "whole": self.whole,
+        }
+
+
+@dataclass(frozen=True)
+class HidingResult:
+    """Whether a card hides.
+
+    ``contrast_ratio`` with its 95 % interval, ``field_delta_e00`` (CIEDE2000 across the chart) with its; ``coats`` is
+    None when the coats sprayed are not known or the film cannot be told from a hiding one.
+    """
+
+    shows: Shows
+    contrast_ratio: float
+    contrast_interval: tuple[float, float]
+    field_delta_e00: float
+    field_interval: tuple[float, float]
+    coats: CoatsNeeded | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def coats_to_cover(self) -> int | None:
+        """Coats to cover for the blend plan; None when not known."""
+        return self.coats.whole if self.coats else None
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """The result in plain words."""
+        low, high = self.contrast_interval
+        told = [
+            f"Contrast ratio over black and white {self.contrast_ratio:.3f} ({low:.3f} to {high:.3f}); "
+            f"across the chart the colour differs by {self.field_delta_e00:.1f}."
+        ]
+        if self.shows is Shows.NO_TRACE_SEEN:
+            told.append("No trace of the chart is seen through the card's paint.")
+        if self.coats and self.coats.whole:
+            told.append(
+                f"{_coats(self.coats.sprayed)} were sprayed; about {self.coats.estimate:.1f} hide the chart, so spray "
+                f"{_coats(self.coats.whole)}, on the card as on the car."
+            )
+        return (*told, *(found.text for found in self.findings))
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the result for JSON."""
+        return {
+            "shows": self.shows.value,
+            "contrast_ratio": round(self.contrast_ratio, 4),
+            "contrast_ratio_interval": rounded(self.contrast_interval),
+            "field_delta_e00": round(self.field_delta_e00, 4),
+            "field_delta_e00_interval": rounded(self.field_interval),
+            "coats": self.coats.as_dict() if self.coats else None,
+            "sentences": list(self.sentences),
+            "findings": findings_for_json(self.findings),
+        }
+
+
+def judge_hiding(
+    fields: FieldsReading, coats_sprayed: float | None, finish: Finish, hiding: Hiding, rules: HidingRules
+) -> HidingResult:
+    """Judge whether a card hides its chart.
+
+    Parameters
+    ----------
+    fields : the pair measured, over black in the card's place and over white in the vehicle's
+    coats_sprayed : coats of colour on the card; None when not known
+    finish : for effect paint the coats are only rough
+    hiding : ``calibration/practice.toml``, table ``hiding``
+    rules : ``calibration/coats.toml``, table ``hiding``
+
+    Raises
+    ------
+    EvidenceError
+        For a number of coats that cannot be.
+    """
+    if coats_sprayed is not None and not 0 < coats_sprayed <= rules.most_coats:
+        raise EvidenceError(
+            f"{coats_sprayed:g} coats cannot be on a card: give a number from 1 to {rules.most_coats:g}"
+        )
+    black, white = (_luminance(lab) for lab in (fields.card_lab, fields.vehicle_lab))
+    blacks, whites = (_luminance(lab) for lab in (fields.draws.card_lab, fields.draws.vehicle_lab))
+    ratios = blacks / whites
+    low, high = (float(value) for value in np.quantile(ratios, [0.025, 0.975]))
+    shows = _shows(float(black / white), ratios, fields.confidence, hiding, rules)
+    coats = None
+    if coats_sprayed is not None:
+        coats = _coats_needed((black, white), (blacks, whites), coats_sprayed, hiding, rules)
+    return HidingResult(
+        shows=shows,
+        contrast_ratio=float(black / white),
+        contrast_interval=(low, high),
+        field_delta_e00=fields.confidence.median,
+        field_interval=fields.confidence.interval(0.95),
+        coats=coats,
+        findings=_findings(shows, coats, finish),
+    )
+
+
+def _luminance(lab: Array) -> Array:
+    """Return luminous reflectance Y (...), 1.0 = a perfect white, above zero."""
+    return np.maximum(xyz_from_lab(lab)[..., 1], 1e-6)
+
+
+def _shows(ratio: float, ratios: Array, confidence: ConfidenceCurve, hiding: Hiding, rules: HidingRules) -> Shows:
+    """Return what is seen: a ratio or a colour difference surely beyond its limit shows; both within it do not."""
+    chance_below = float(np.mean(ratios < hiding.contrast_ratio))
+    chance_visible = 1.0 - float(np.interp(rules.field_difference, confidence.size, confidence.unbiased))
+    if max(chance_below, chance_visible) >= rules.sureness:
+        return Shows.SHOWS
+    if ratio >= hiding.contrast_ratio and confidence.median <= rules.field_difference:
+        return Shows.NO_TRACE_SEEN
+    return Shows.UNSURE
+
+
+def _coats_needed(
+    best: tuple[Array, Array], draws: tuple[Array, Array], sprayed: float, hiding: Hiding, rules: HidingRules
+) -> CoatsNeeded | None:
+    """Return the coats that hide; None when the best readings are those of no film, as at full hiding in noise."""
+    estimate = float(_needed(np.atleast_1d(best[0]), np.atleast_1d(best[1]), sprayed, hiding, rules)[0])
+    if np.isnan(estimate):
+        return None
+    drawn = _needed(*draws, sprayed, hiding, rules)
+    # A draw whose field over black is the lighter is one of a film that hides already: fewer coats, not unknown ones.
+    drawn = np.where(draws[0] >= draws[1], 0.0, np.where(np.isnan(drawn), np.inf, drawn))
+    low, wanted, high = (float(value) for value in np.quantile(drawn, [0.025, rules.coats_sureness, 0.975]))
+    whole = int(np.ceil(wanted - 1e-6)) if wanted <= rules.most_coats else None
+    return CoatsNeeded(sprayed, estimate, (low, high if np.isfinite(high) else None), whole)
+
+
+def _needed(over_black: Array, over_white: Array, sprayed: float, hiding: Hiding, rules: HidingRules) -> Array:
+    chart = (rules.chart_black, hiding.chart_white)
+    Q, thickness = film_over_two_backings(over_black, over_white, *chart)
+    return coats_to_hide(Q, thickness / sprayed, *chart, hiding.contrast_ratio)
+
+
+def _findings(shows: Shows, coats: CoatsNeeded | None, finish: Finish) -> tuple[Finding, ...]:
+    found = []
+    more = f"Spray {_coats(coats.whole)}" if coats and coats.whole else "Spray one more coat than on this card"
+    remedy = f"{more}, on the card as on the car, until the chart cannot be seen; then check again."
+    if shows is Shows.SHOWS:
+        found.append(
+            Finding(
+                "not-hiding",
+                "The chart shows through the card, so its colour is partly the chart's: it gives no valid match.",
+                remedy,
+                True,
+            )
+        )
+    if shows is Shows.UNSURE:
+        found.append(
+            Finding(
+                "hiding-unsure",
+                "The chart may still show through the card; the photo cannot tell.",
+                "Look along the chart's edge in good light: if you can see it, spray another coat. "
+                "Mark larger fields, or take the photo again in more even light.",
+                False,
+            )
+        )
+    if coats and coats.whole is None:
+        found.append(
+            Finding(
+                "hides-badly",
+                "This paint would need more coats to hide than anyone should spray.",
+                "Lay a ground coat of like colour first, on the card as on the car, as the product sheet allows.",
+                False,
+            )
+        )
+    if coats and finish is not Finish.SOLID:
+        found.append(
+            Finding(
+                "coats-rough",
+                "For flake and pearl the number of coats is rough: the law behind it is one of solid pigments.",
+                "Trust the chart: spray until it cannot be seen.",
+                False,
+            )
+        )
+    return tuple(found)
+
+
+def _coats(count: float) -> str:
+    return "1 coat" if count == 1 else f"{count:g} coats"

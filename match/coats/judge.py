@@ -1,0 +1,168 @@
+"""How many coats: does the card hide its own chart, and which step of a let-down card is nearest to the car.
+
+Composition only: photos become measurements, measurements the judgements of this step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from match.check.check import Calibration, CheckSettings, PhotoLike
+from match.check.pair import measure_pair
+from match.check.verdict import Finish, Thresholds, thresholds
+from match.coats.hiding import HidingResult, Shows, judge_hiding
+from match.coats.let_down import LetDown, LetDownStep, judge_let_down
+from match.coats.rules import CoatsRules
+from match.errors import EvidenceError
+from match.measure.measurement import Measurement
+from match.measure.quality import Finding, findings_for_json
+from match.photo.regions import Region
+from match.several.combine import PairReading
+from match.several.combined import Combined
+from match.several.groups import combine_groups
+from match.several.photo_set import Angle, PhotoSet
+from match.several.travel import ANGLE_WORDS
+
+FIELDS = ("the field over black", "the field over white")
+
+
+@dataclass(frozen=True)
+class CardHiding:
+    """Whether the card hides, with what is wrong with the photo itself."""
+
+    result: HidingResult
+    photo_findings: tuple[Finding, ...]
+
+    @property
+    def must_retake(self) -> bool:
+        """Whether the photo is too poor to say anything."""
+        return any(found.spoils for found in self.photo_findings)
+
+    @property
+    def is_valid_for_match(self) -> bool:
+        """Whether the card's colour may be compared with the car: its chart does not show, in a usable photo."""
+        return not self.must_retake and self.result.shows is not Shows.SHOWS
+
+    @property
+    def headline(self) -> str:
+        """The answer in a few words."""
+        if self.must_retake:
+            return "Take the photo again"
+        return {
+            Shows.NO_TRACE_SEEN: "The card hides its chart",
+            Shows.UNSURE: "The chart may still show",
+            Shows.SHOWS: "Not hiding: no valid match",
+        }[self.result.shows]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the answer for JSON."""
+        return {
+            "headline": self.headline,
+            "valid_for_match": self.is_valid_for_match,
+            "retake": self.must_retake,
+            **self.result.as_dict(),
+            "photo": findings_for_json(self.photo_findings),
+        }
+
+
+def measure_fields(
+    photo: PhotoLike, greys: Sequence[Region], over_black: Region, over_white: Region, calibration: Calibration
+) -> Measurement:
+    """Measure the card's paint over the black and the white of its chart; raises ``RegionError`` as a check does."""
+    return measure_pair(photo, greys, (over_black, over_white), FIELDS, CheckSettings(), calibration)
+
+
+def judge_card(fields: Measurement, coats_sprayed: float | None, finish: Finish, rules: CoatsRules) -> CardHiding:
+    """Judge a measurement of :func:`measure_fields`; the number of coats may be unknown."""
+    result = judge_hiding(fields, coats_sprayed, finish, rules.film, rules.card.hiding)
+    # A thin coat over black and white differs by as much as it likes: that is the answer here, not a wrong mark.
+    return CardHiding(result, tuple(found for found in fields.findings if found.code != "far-apart"))
+
+
+@dataclass(frozen=True)
+class StepsAnswer:
+    """The best number of mid-coats, the limits it was judged by, and what is wrong with the photos."""
+
+    result: LetDown
+    limits: Thresholds
+    photo_findings: tuple[Finding, ...]
+
+    @property
+    def must_retake(self) -> bool:
+        """Whether a step rests on a spoiled photo alone."""
+        return any(found.spoils for found in self.photo_findings)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the answer for JSON."""
+        return {
+            "retake": self.must_retake,
+            "limits": {"go_below": self.limits.go_below, "blend_below": self.limits.blend_below},
+            **self.result.as_dict(),
+            "photo": findings_for_json(self.photo_findings),
+        }
+
+
+def judge_steps(
+    photos: PhotoSet,
+    readings: Sequence[PairReading],
+    settings: CheckSettings,
+    calibration: Calibration,
+    rules: CoatsRules,
+) -> StepsAnswer:
+    """Find the number of mid-coats nearest to the car, under the first photo's lamp.
+
+    Parameters
+    ----------
+    photos, readings : a let-down set, and one measurement for each of its photos in the same order
+    settings : the junction decides the limits, the seed the draws
+    calibration, rules : as for a check, and ``calibration/coats.toml``
+
+    Raises
+    ------
+    EvidenceError
+        When the set is no let-down card, has too few steps, or its steps were taken at different angles.
+    """
+    if not photos.is_let_down:
+        raise EvidenceError("no photo says how many mid-coats its card carries: give mid_coats for each")
+    limits = thresholds(calibration.tolerances, settings.junction)
+    floor = calibration.camera.errors.pair_floor
+    groups = combine_groups(photos, readings, rules.combining, floor, settings.seed)
+    result = judge_let_down(
+        let_down_steps(groups, photos.lights[0]),
+        limits,
+        calibration.tolerances,
+        rules.card.let_down,
+        rules.combining.light_share,
+        np.random.default_rng(settings.seed),
+    )
+    return StepsAnswer(result, limits, _photo_findings(groups))
+
+
+def let_down_steps(groups: Mapping[tuple[float | None, str, Angle], Combined], light: str) -> tuple[LetDownStep, ...]:
+    """Return the steps of a let-down card under one lamp, in rising number of mid-coats."""
+    coats = sorted({coats for coats, lamp, _ in groups if coats is not None and lamp == light})
+    return tuple(
+        LetDownStep(step, {angle: one for (c, lamp, angle), one in groups.items() if c == step and lamp == light})
+        for step in coats
+    )
+
+
+def _photo_findings(groups: Mapping[tuple[float | None, str, Angle], Combined]) -> tuple[Finding, ...]:
+    """Return what is wrong with the photos of each step, those that spoil first; one that all share is said once."""
+    told: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
+    for (coats, _, angle), combined in groups.items():
+        for found in combined.findings:
+            if found.code == "far-apart":  # a step far from the car is one that will not do, not a wrong mark
+                continue
+            step = f"{coats:g} mid-coats, {ANGLE_WORDS[angle]}"
+            told.setdefault((found.code, found.text), []).append((step, found))
+    findings = []
+    for members in told.values():
+        step, found = members[0]
+        text = found.text if len(members) > 1 else f"{step}: {found.text[0].lower()}{found.text[1:]}"
+        findings.append(Finding(found.code, text, found.remedy, any(each.spoils for _, each in members)))
+    return tuple(sorted(findings, key=lambda found: not found.spoils))

@@ -1,0 +1,1 @@
+"""Photos of an invented car, rendered with a known colour difference."""

@@ -1,0 +1,91 @@
+"""A check becomes what the history keeps of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from match.check.check import METHOD_VERSION, CheckResult
+from match.check.marks_file import marks_table
+from match.history.records import NewCard, NewCheck, NewColour, NewJob
+from match.history.store import Store
+from match.photo.regions import Region
+
+
+def new_check(
+    result: CheckResult,
+    regions: Sequence[Region],
+    *,
+    colour: str | NewColour | None = None,
+    job: str | NewJob | None = None,
+    card: str | NewCard | None = None,
+    corrects: str | None = None,
+    note: str = "",
+    more_result: Mapping[str, Any] | None = None,
+    more_settings: Mapping[str, Any] | None = None,
+) -> NewCheck:
+    """Return a check as the history keeps it; its photo's bytes go beside it into ``Store.save_check``.
+
+    Parameters
+    ----------
+    result, regions
+        The verdict, and the marks it was made from, in pixels of the upright photo.
+    colour, job, card, corrects, note
+        What it belongs to: public ids or new records; see :class:`match.history.records.NewCheck`.
+    more_result, more_settings
+        What else to keep beside the result and the settings, such as every photo of several.
+    """
+    return NewCheck(
+        result={**result.as_dict(), **(more_result or {})},
+        regions=marks_table(regions),
+        settings={**_settings(result), **(more_settings or {})},
+        colour=colour,
+        job=job,
+        card=card,
+        corrects=corrects,
+        method_version=METHOD_VERSION,
+        tolerances_version=result.tolerances_version,
+        tolerances_hash=result.calibration_fingerprint,
+        note=note,
+    )
+
+
+def _settings(result: CheckResult) -> dict[str, Any]:
+    settings = result.settings
+    return {
+        "finish": settings.finish.value,
+        "junction": settings.junction.value,
+        "seed": settings.seed,
+        "draws": settings.draws,
+    }
+
+
+def typed_colour(typed: str) -> NewColour:
+    """Return the colour meant by ``NAME/CODE``, ``NAME`` or ``/CODE``; only the last stroke parts the two."""
+    name, stroke, code = typed.rpartition("/")
+    return NewColour(name=name.strip(), code=code.strip()) if stroke else NewColour(name=typed.strip())
+
+
+def known_or_new_colour(store: Store, typed: str) -> str | NewColour:
+    """Return the public id of the kept colour of exactly this name and code, else the new colour to keep."""
+    wanted = typed_colour(typed)
+    page = 1
+    while True:
+        found = store.find_colours(f"{wanted.name} {wanted.code}", page=page)
+        for colour in found.items:
+            if (colour.name.strip().casefold(), colour.code.strip().casefold()) == (
+                wanted.name.casefold(),
+                wanted.code.casefold(),
+            ):
+                return colour.id
+        if page >= found.pages:
+            return wanted
+        page += 1
+
+
+def known_or_new_job(store: Store, car: str) -> str | NewJob:
+    """Return the public id of the newest job of exactly this car, else the new job to keep."""
+    for job in store.find_jobs(car).items:
+        if car.strip().casefold() in (job.car.strip().casefold(), job.plate.strip().casefold()):
+            return job.id
+    return NewJob(car=car.strip())

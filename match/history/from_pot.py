@@ -1,0 +1,68 @@
+"""A pot's story as records of the history: its cards, and what was added between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from match.history.records import Addition, Lab, NewCard, NewTintStep
+from match.tint.limits import TintLimits
+from match.tint.shelf_file import Shelf
+from match.tint.story import Card, Story
+from match.tint.what_next import expected_card
+from match.tint.wording import listed
+
+
+def measured_cards(story: Story) -> tuple[Card, ...]:
+    """Return the story's cards in their order, the start's first."""
+    return (story.start, *(step.card for step in story.steps if step.card is not None))
+
+
+def new_cards(story: Story, colour_id: str) -> tuple[NewCard, ...]:
+    """Return every card of the story for the history, in their order."""
+    formula = story.mix.formula or {}
+    mix = ", ".join(f"{name} {parts:g}" for name, parts in formula.items())
+    added = ["", *(_added(story, number) for number, step in enumerate(story.steps) if step.card is not None)]
+    return tuple(
+        NewCard(colour=colour_id, mix=mix, batch=f"test pot of {story.pot_g:g} g", tinted=tinted, notes=card.name)
+        for card, tinted in zip(measured_cards(story), added, strict=True)
+    )
+
+
+def new_steps(story: Story, card_ids: Sequence[str], shelf: Shelf, limits: TintLimits) -> tuple[NewTintStep, ...]:
+    """Return every step that has a card, with the colour that was predicted for it.
+
+    Parameters
+    ----------
+    story : the pot
+    card_ids : the history's public ids of the story's cards, in the order of :func:`new_cards`
+    shelf, limits : for the prediction, made from the cards before each step only
+    """
+    steps, seen, pots = [], 0, story.job(shelf).log.pots()
+    for number, step in enumerate(story.steps):
+        if step.card is None:
+            continue
+        unseen = replace(story, steps=(*story.steps[:number], replace(step, card=None)))
+        additions = tuple(Addition(name, grams) for name, grams in step.additions_g.items())
+        steps.append(
+            NewTintStep(
+                card_before=card_ids[seen],
+                card_after=card_ids[seen + 1],
+                additions=additions,
+                pot_size_g=pots[number].paint_g if step.paint_g is None else step.paint_g,
+                predicted_lab=_lab(unseen, shelf, limits),
+                notes=f"{step.untinted_g:.2f} g untinted paint" if step.untinted_g > 0 else "",
+            )
+        )
+        seen += 1
+    return tuple(steps)
+
+
+def _lab(story: Story, shelf: Shelf, limits: TintLimits) -> Lab:
+    lightness, a, b = (float(value) for value in expected_card(story, shelf, limits).lab)
+    return lightness, a, b
+
+
+def _added(story: Story, number: int) -> str:
+    amounts = [f"{grams:.2f} g {name}" for name, grams in story.steps[number].additions_g.items()]
+    return listed(amounts) if amounts else ""

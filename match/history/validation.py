@@ -1,0 +1,141 @@
+"""Check what is about to be kept, column by column, whether it was just typed or comes from an archive."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from numbers import Real
+from typing import Any
+
+from sqlalchemy import Column, Date, Float, String
+
+from match.errors import StoreError
+from match.history.canonical import clean_text
+from match.history.record_kinds import COLOUR, JOB, Kind
+from match.history.tables import JsonText
+
+
+def checked(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the content columns of a record, each checked, with the search keys made from them.
+
+    Raises
+    ------
+    StoreError
+        Naming the field that cannot be kept.
+    """
+    kept = {
+        column.name: _value(column, values[column.name], f"the {kind.title}'s {column.name}")
+        for column in kind.content_columns
+    }
+    if kind is COLOUR and not (kept["code"].strip() or kept["name"].strip()):
+        raise StoreError("the colour has neither a code nor a name: give one of them")
+    if kind is JOB and not (kept["car"].strip() or kept["plate"].strip()):
+        raise StoreError("the job has neither a car nor a plate: give one of them")
+    return kept | kind.derive(kept)
+
+
+def _value(column: Column[Any], value: Any, what: str) -> Any:
+    if value is None and column.nullable:
+        return None
+    if isinstance(column.type, JsonText):
+        return additions(value) if column.name == "additions" else lab(value, what)
+    if isinstance(column.type, Date):
+        return _day(value, what)
+    if isinstance(column.type, Float):
+        return number(value, what)
+    if not isinstance(column.type, String):
+        raise TypeError(f"no rule for a column of type {column.type!r}")
+    allowed = column.info.get("one_of")
+    if allowed and value not in allowed:
+        raise StoreError(f"{what} is {value!r}, expected one of {', '.join(allowed)}")
+    return clean_text(value, what, column.type.length or 20_000)
+
+
+def number(value: Any, what: str) -> float:
+    """Return a finite number as a plain float."""
+    try:
+        plain = float(value) if isinstance(value, Real) and not isinstance(value, bool) else math.nan
+    except OverflowError:
+        plain = math.inf
+    if not math.isfinite(plain):
+        raise StoreError(f"{what} is {str(value)[:40]!r}, expected a finite number: correct or leave it out")
+    return plain
+
+
+def lab(value: Any, what: str) -> list[float]:
+    """Return a colour as three finite CIELAB numbers."""
+    try:
+        parts = list(value)
+    except TypeError:
+        parts = []
+    if len(parts) != 3:
+        raise StoreError(f"{what} is {value!r}, expected three numbers L, a, b")
+    return [number(part, what) for part in parts]
+
+
+def additions(value: Any) -> list[dict[str, Any]]:
+    """Return the toners added and their mass in grams, none of them negative."""
+    kept = []
+    for item in value if isinstance(value, list | tuple) else [value]:
+        if not isinstance(item, Mapping) or set(item) != {"toner", "mass_g"}:
+            raise StoreError(f"an addition is {item!r}, expected a toner and its mass in grams")
+        mass_g = number(item["mass_g"], "the mass of an addition")
+        if mass_g < 0.0:
+            raise StoreError(f"the mass of an addition is {mass_g} g: toner cannot be taken out, give 0 or more")
+        kept.append({"toner": clean_text(item["toner"], "the toner of an addition", 200), "mass_g": mass_g})
+    return kept
+
+
+def _day(value: Any, what: str) -> date:
+    if not isinstance(value, date) or isinstance(value, datetime):
+        raise StoreError(f"{what} is {value!r}, expected a date")
+    return value
+
+
+def moment(value: Any, what: str) -> datetime:
+    """Return a time as UTC; a time without a zone could mean anything, and is refused."""
+    if not isinstance(value, datetime) or value.utcoffset() is None:
+        raise StoreError(f"{what} is {value!r}, expected a time with its time zone")
+    try:
+        return value.astimezone(UTC)
+    except OverflowError:
+        raise StoreError(f"{what} is {value!r}, which is out of range: correct the clock") from None
+
+
+def findings(result: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the columns read from a check's result: the verdict, the difference, its interval and both colours.
+
+    Raises
+    ------
+    StoreError
+        When there is no verdict, or a number is not finite or not where it is expected.
+    """
+    if not isinstance(result, Mapping) or not isinstance(result.get("verdict"), str) or not result["verdict"]:
+        raise StoreError("the check's result has no verdict: run the check again, then save it")
+    interval = result.get("delta_e00_interval")
+    low, high = _interval(interval) if interval is not None else (None, None)
+    difference = result.get("delta_e00")
+    columns: dict[str, Any] = {
+        "verdict": str(result["verdict"]),
+        "delta_e00": None if difference is None else number(difference, "the difference"),
+        "delta_e00_low": low,
+        "delta_e00_high": high,
+    }
+    for name in ("card", "vehicle"):
+        found = result.get(f"{name}_lab")
+        parts = [None] * 3 if found is None else lab(found, f"the {name}'s colour")
+        columns |= {f"{name}_{axis}": part for axis, part in zip("lab", parts, strict=True)}
+    return columns
+
+
+def _interval(value: Any) -> tuple[float, float]:
+    try:
+        low, high = (number(end, "an end of the difference's interval") for end in value)
+    except (TypeError, ValueError) as error:
+        if isinstance(error, StoreError):
+            raise
+        raise StoreError(f"the difference's interval is {value!r}, expected a low and a high end") from None
+    if low > high:
+        raise StoreError(f"the difference's interval runs from {low} down to {high}: give the low end first")
+    return low, high

@@ -1,0 +1,1 @@
+"""Where card, car and grey may lie on a photo without the sheet."""

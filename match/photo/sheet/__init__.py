@@ -1,0 +1,1 @@
+"""The printed capture sheet, and finding it on a photo."""

@@ -1,0 +1,40 @@
+"""Results as plain dictionaries, so that a command line can print JSON and a history can store it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+
+
+class Record:
+    """A frozen dataclass whose :meth:`as_dict` holds only what JSON knows."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the fields by name; arrays become lists, nested records dictionaries."""
+        return {field.name: plain(getattr(self, field.name)) for field in dataclasses.fields(self)}  # type: ignore[arg-type]
+
+
+def plain(value: Any) -> Any:
+    """Return ``value`` with arrays, tuples and dataclasses turned into what JSON knows; no number becomes null."""
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist())
+    if isinstance(value, np.generic):
+        return plain(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    return value
+
+
+def rounded(values: Iterable[Any]) -> list[float]:
+    """Return numbers to four decimals."""
+    return [round(float(value), 4) for value in values]

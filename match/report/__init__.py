@@ -1,1 +1,0 @@
-"""Things to print: the job sheet and the capture sheet."""

@@ -1,0 +1,1 @@
+"""Several photos of one card and one car become one verdict: repeats, swaps, angles, lamps, texture."""

@@ -1,0 +1,276 @@
+"""Metallic and pearl: one verdict from several angles.
+
+The worst angle governs. While an angle that the finish needs is missing there is neither *go* nor *blend*, since the
+one not seen may be the worst; *retint* stands on any angle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdict, decide
+from match.measure.quality import Finding, findings_for_json
+from match.measure.uncertainty import ConfidenceCurve
+from match.measure.wording import direction
+from match.several.combined import Combined
+from match.several.photo_set import Angle
+from match.several.travel import ANGLE_WORDS, Cause, Signature, TechniqueRules, Travel, signature, travels
+
+NEEDED = {
+    Finish.SOLID: (Angle.FACE,),
+    Finish.METALLIC: (Angle.FACE, Angle.FLOP),
+    Finish.PEARL: (Angle.NEAR_GLARE, Angle.FACE, Angle.FLOP),
+}
+"""The angles without which a finish is never *go* nor *blend*: the one not seen may be the worst."""
+
+HOW_TO_TAKE = {
+    Angle.NEAR_GLARE: "Stand opposite the lamp and move until its reflection lies just beside card and car.",
+    Angle.FACE: "Look straight at the panel, with the one lamp halfway up to your side.",
+    Angle.FLOP: "Stand on the lamp's own side, low over the panel, where the paint looks darkest.",
+}
+
+_SEVERITY = {Verdict.GO: 0, Verdict.BLEND: 1, Verdict.RETINT: 2}
+
+
+@dataclass(frozen=True)
+class AngleResult:
+    """One angle's difference (CIEDE2000), its 95 % interval, its direction in words, and its own decision."""
+
+    angle: Angle
+    delta_e00: float
+    interval: tuple[float, float]
+    delta_lab: tuple[float, float, float]
+    delta_lab_sd: tuple[float, float, float]
+    direction: str
+    decision: Decision
+    verdict: Verdict
+
+    @property
+    def sentence(self) -> str:
+        """The angle in one sentence."""
+        low, high = self.interval
+        called = "cannot decide" if self.verdict is Verdict.RETAKE else self.verdict.value
+        return (
+            f"{ANGLE_WORDS[self.angle].capitalize()}: difference {self.delta_e00:.1f} ({low:.1f} to {high:.1f}), "
+            f"{self.direction}: {called}."
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the angle for JSON."""
+        return {
+            "delta_e00": round(self.delta_e00, 4),
+            "delta_e00_interval": [round(value, 4) for value in self.interval],
+            "delta_lab": [round(value, 4) for value in self.delta_lab],
+            "delta_lab_sd": [round(value, 4) for value in self.delta_lab_sd],
+            "direction": self.direction,
+            "verdict": self.verdict.value,
+            "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
+        }
+
+
+@dataclass(frozen=True)
+class EffectVerdict:
+    """The verdict over all angles.
+
+    Attributes
+    ----------
+    verdict, reason : the verdict and its headline
+    worst : the angle that governs
+    angles : every angle photographed
+    probabilities : that the worst angle's true difference calls for go, blend or retint
+    missing : needed angles without a photo
+    travels, signature : card's change from angle to angle against the car's, and what it points to
+    findings, reasons, advice : in plain words, the weightiest first
+    """
+
+    verdict: Verdict
+    reason: str
+    worst: Angle
+    angles: tuple[AngleResult, ...]
+    probabilities: dict[Verdict, float]
+    missing: tuple[Angle, ...]
+    travels: tuple[Travel, ...]
+    signature: Signature
+    findings: tuple[Finding, ...]
+    reasons: tuple[str, ...]
+    advice: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the verdict for JSON."""
+        return {
+            "verdict": self.verdict.value,
+            "reason": self.reason,
+            "worst_angle": self.worst.value,
+            "angles": {result.angle.value: result.as_dict() for result in self.angles},
+            "probabilities": {v.value: round(p, 4) for v, p in self.probabilities.items()},
+            "missing_angles": [angle.value for angle in self.missing],
+            "travel": [travel.as_dict() for travel in self.travels],
+            "signature": self.signature.as_dict(),
+            "findings": findings_for_json(self.findings),
+            "reasons": list(self.reasons),
+            "advice": list(self.advice),
+        }
+
+
+def effect_verdict(
+    by_angle: Mapping[Angle, Combined],
+    finish: Finish,
+    limits: Thresholds,
+    tolerances: Tolerances,
+    technique: TechniqueRules,
+) -> EffectVerdict:
+    """Decide over all angles.
+
+    Parameters
+    ----------
+    by_angle : at least one angle, all under the same lamp
+    finish : decides which angles are needed
+    limits, tolerances : as in :func:`match.check.verdict.decide`, the same at every angle
+    technique : ``calibration/several.toml``, table ``technique``
+    """
+    angles = tuple(_angle(angle, by_angle[angle], limits, tolerances) for angle in Angle if angle in by_angle)
+    missing = tuple(angle for angle in NEEDED[finish] if angle not in by_angle)
+    joint = decide(largest_of([by_angle[result.angle].confidence for result in angles]), limits, tolerances)
+    verdict, worst = _governed(angles, joint)
+    if missing and verdict is Verdict.GO:
+        verdict = Verdict.RETAKE  # the angle not seen may be the worst; a blend is what it would lead to, and stands
+    cause = signature(by_angle, technique)
+    findings = (*_missing_findings(missing, verdict, finish), *_own_findings(by_angle), *_angle_findings(angles))
+    return EffectVerdict(
+        verdict=verdict,
+        reason=_headline(verdict, worst, findings),
+        worst=worst.angle,
+        angles=angles,
+        probabilities=joint.probabilities,
+        missing=missing,
+        travels=travels(by_angle),
+        signature=cause,
+        findings=findings + _alike(by_angle, finish),
+        reasons=tuple(result.sentence for result in angles) + _causes(by_angle, cause, finish),
+        advice=_advice(verdict, worst, cause, findings),
+    )
+
+
+def largest_of(curves: list[ConfidenceCurve]) -> ConfidenceCurve:
+    """Return the confidence curve of the largest of several differences, taken as independent.
+
+    Errors that the angles share make the chance that all of them are small higher than this, not lower.
+    """
+    size = np.unique(np.concatenate([curve.size for curve in curves]))
+    unbiased = np.prod([np.interp(size, curve.size, curve.unbiased) for curve in curves], axis=0)
+    cautious = np.prod([np.interp(size, curve.size, curve.cautious) for curve in curves], axis=0)
+    return ConfidenceCurve(size, unbiased, cautious)
+
+
+def _angle(angle: Angle, combined: Combined, limits: Thresholds, tolerances: Tolerances) -> AngleResult:
+    decision = decide(combined.confidence, limits, tolerances)
+    spoiled = any(finding.spoils for finding in combined.findings)
+    lightness, a, b = (float(value) for value in combined.delta_lab)
+    sd_lightness, sd_a, sd_b = (float(value) for value in combined.delta_lab_sd)
+    return AngleResult(
+        angle=angle,
+        delta_e00=combined.delta_e00,
+        interval=combined.interval,
+        delta_lab=(lightness, a, b),
+        delta_lab_sd=(sd_lightness, sd_a, sd_b),
+        direction=direction(combined.card_lab, combined.vehicle_lab, combined.delta_lab_sd),
+        decision=decision,
+        verdict=Verdict.RETAKE if spoiled else decision.verdict,
+    )
+
+
+def _governed(angles: tuple[AngleResult, ...], joint: Decision) -> tuple[Verdict, AngleResult]:
+    """Return the verdict and the angle that makes it.
+
+    A sure *retint* at one angle stands whatever the others say; short of that, an angle that cannot decide leaves the
+    whole undecided; else the worst angle governs, or the least expected cost over all angles where that is worse.
+    """
+    decided = [result for result in angles if result.verdict is not Verdict.RETAKE]
+    undecided = [result for result in angles if result.verdict is Verdict.RETAKE]
+    if decided:
+        worst = max(decided, key=lambda result: (_SEVERITY[result.verdict], result.delta_e00))
+        if worst.verdict is Verdict.RETINT or not undecided:
+            cheapest = min(joint.expected_hours, key=lambda verdict: joint.expected_hours[verdict])
+            return max(worst.verdict, cheapest, key=lambda verdict: _SEVERITY[verdict]), worst
+    return Verdict.RETAKE, max(undecided, key=lambda result: result.interval[1])
+
+
+def _missing_findings(missing: tuple[Angle, ...], verdict: Verdict, finish: Finish) -> tuple[Finding, ...]:
+    if verdict is Verdict.RETINT:
+        return ()
+    return tuple(
+        Finding(
+            "angle-missing",
+            f"There is no photo {ANGLE_WORDS[angle]}: a {finish.value} can match elsewhere and be off there.",
+            HOW_TO_TAKE[angle],
+            verdict is Verdict.RETAKE,
+        )
+        for angle in missing
+    )
+
+
+def _own_findings(by_angle: Mapping[Angle, Combined]) -> tuple[Finding, ...]:
+    return tuple(found for angle in Angle if angle in by_angle for found in by_angle[angle].findings)
+
+
+def _angle_findings(angles: tuple[AngleResult, ...]) -> tuple[Finding, ...]:
+    return tuple(
+        Finding(
+            "undecided",
+            f"{ANGLE_WORDS[result.angle].capitalize()} the difference lies somewhere between {result.interval[0]:.1f} "
+            f"and {result.interval[1]:.1f}: too wide to choose between go and retint.",
+            "Lay the card again and move it to the car's other side for two more photos at this angle.",
+            True,
+        )
+        for result in angles
+        if result.decision.undecided
+    )
+
+
+def _alike(by_angle: Mapping[Angle, Combined], finish: Finish) -> tuple[Finding, ...]:
+    """Say when the car looks no darker at the flop than face-on: the two angles were hardly different."""
+    if finish is Finish.SOLID or not {Angle.FACE, Angle.FLOP} <= set(by_angle):
+        return ()
+    if by_angle[Angle.FLOP].vehicle_lab[0] < by_angle[Angle.FACE].vehicle_lab[0]:
+        return ()
+    return (
+        Finding(
+            "angles-alike",
+            "The car looks no darker at the flop than face-on, so the two photos may show the same angle.",
+            HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
+            False,
+        ),
+    )
+
+
+def _headline(verdict: Verdict, worst: AngleResult, findings: tuple[Finding, ...]) -> str:
+    where, size = ANGLE_WORDS[worst.angle], f"{worst.delta_e00:.1f}"
+    if verdict is Verdict.RETAKE:
+        return next(found.text for found in findings if found.spoils)
+    if verdict is Verdict.GO:
+        return f"The card matches at every angle needed; the largest difference is {size}, {where}."
+    if verdict is Verdict.BLEND:
+        return f"The worst angle governs: a difference of {size} {where} would show at an edge, and a fade can hide it."
+    return f"The worst angle governs: a difference of {size} {where} is more than a fade should be asked to hide."
+
+
+def _causes(by_angle: Mapping[Angle, Combined], cause: Signature, finish: Finish) -> tuple[str, ...]:
+    if finish is Finish.SOLID:
+        return ()
+    return (*(travel.sentence for travel in travels(by_angle)), cause.sentence)
+
+
+def _advice(verdict: Verdict, worst: AngleResult, cause: Signature, findings: tuple[Finding, ...]) -> tuple[str, ...]:
+    if verdict is Verdict.RETAKE:
+        return tuple(dict.fromkeys(found.remedy for found in findings if found.spoils))
+    if verdict is Verdict.GO:
+        return ("Paint with the gun set-up and coats of the card.", "Keep the card with the job.")
+    if cause.cause is Cause.ORIENTATION:
+        return cause.advice
+    if verdict is Verdict.BLEND:
+        return ("Cover the primer, then let each coat reach further than the one before.",)
+    return (f"Correct the colour first: {worst.direction}.", "Judge the next card at the same angles.")

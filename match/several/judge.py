@@ -1,0 +1,247 @@
+"""Several photos of one card and one car become one verdict: composition only, no formulas and no page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from match.check.check import Calibration, CheckResult, CheckSettings
+from match.check.verdict import Thresholds, Verdict, chance_words, decide, thresholds
+from match.measure.measurement import Measurement
+from match.measure.quality import Finding, findings_for_json
+from match.measure.wording import direction, meaning
+from match.photo.regions import Region
+from match.several.angles import EffectVerdict, effect_verdict, largest_of
+from match.several.combine import PhotoReading, combine
+from match.several.combined import Combined
+from match.several.lights import LightCheck, compare_lights
+from match.several.photo_set import USUAL_LIGHT, Angle, Role
+from match.several.rules import SeveralRules
+from match.several.texture import TextureComparison
+from match.several.travel import ANGLE_WORDS
+
+SECOND_LIGHT = "the second lamp"
+_LIGHT_NAMES = {USUAL_LIGHT: "the first lamp"}
+_SEVERITY = (Verdict.GO, Verdict.BLEND, Verdict.RETINT)
+
+
+@dataclass(frozen=True)
+class PhotoUse:
+    """What one photo is for."""
+
+    angle: Angle = Angle.FACE
+    role: Role = Role.FIRST
+    light: str = USUAL_LIGHT
+
+
+@dataclass(frozen=True)
+class SetPhoto:
+    """One measured photo: what it is called on the page, its use, its marks and its measurement."""
+
+    name: str
+    use: PhotoUse
+    regions: tuple[Region, ...]
+    measurement: Measurement
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SetAnswer:
+    """What the photos say together.
+
+    ``by_angle`` holds the differences under the first photo's lamp, ``governing`` is the index of the first photo at
+    the angle that governs. ``texture`` is filled in by whoever has the pixels: the comparison of flake, or a sentence
+    that says why there is none.
+    """
+
+    photos: tuple[SetPhoto, ...]
+    by_angle: dict[Angle, Combined]
+    effect: EffectVerdict
+    lights: tuple[LightCheck, ...]
+    unpaired: tuple[str, ...]
+    governing: int
+    texture: TextureComparison | str | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the answer for JSON."""
+        return {
+            "photos": [
+                {
+                    "name": photo.name,
+                    "angle": photo.use.angle.value,
+                    "role": photo.use.role.value,
+                    "light": photo.use.light,
+                    "delta_e00": round(photo.measurement.delta_e00, 4),
+                    "findings": findings_for_json(photo.measurement.findings),
+                }
+                for photo in self.photos
+            ],
+            "angles": {angle.value: combined.as_dict() for angle, combined in self.by_angle.items()},
+            "effect": self.effect.as_dict(),
+            "lights": [each.as_dict() for each in self.lights],
+            "texture": self.texture.as_dict() if isinstance(self.texture, TextureComparison) else self.texture,
+        }
+
+
+def judge_set(
+    photos: Sequence[SetPhoto], settings: CheckSettings, calibration: Calibration, rules: SeveralRules
+) -> tuple[CheckResult, SetAnswer]:
+    """Combine the photos of one pair and decide: the worst angle governs, and a match must hold under every lamp.
+
+    Parameters
+    ----------
+    photos : at least one; the first one's lamp is the one the verdict rests on
+    settings, calibration : as for :func:`match.check.check.judge`
+    rules : ``calibration/several.toml``
+
+    Returns
+    -------
+    The verdict in the form of a single photo's, its figures those of the angle that governs; and all that lies behind.
+    """
+    rng = np.random.default_rng(settings.seed)
+    limits = thresholds(calibration.tolerances, settings.junction)
+    main = photos[0].use.light
+    groups = _combined(photos, rules, calibration.camera.errors.pair_floor, rng)
+    by_angle = {angle: groups[main, angle] for angle in Angle if (main, angle) in groups}
+    effect = effect_verdict(by_angle, settings.finish, limits, calibration.tolerances, rules.technique)
+    lights, unpaired = _lights(groups, main, limits, rules, rng)
+    governing = next(
+        index for index, photo in enumerate(photos) if photo.use.light == main and photo.use.angle is effect.worst
+    )
+    answer = SetAnswer(tuple(photos), by_angle, effect, lights, unpaired, governing)
+    return _result(answer, groups, settings, calibration, limits), answer
+
+
+def _combined(
+    photos: Sequence[SetPhoto], rules: SeveralRules, pair_floor: float, rng: np.random.Generator
+) -> dict[tuple[str, Angle], Combined]:
+    groups: dict[tuple[str, Angle], list[PhotoReading]] = {}
+    for photo in photos:
+        reading = PhotoReading(photo.name, photo.use.role, photo.measurement)
+        groups.setdefault((photo.use.light, photo.use.angle), []).append(reading)
+    return {key: combine(members, rules.combining, pair_floor, rng) for key, members in groups.items()}
+
+
+def _lights(
+    groups: dict[tuple[str, Angle], Combined],
+    main: str,
+    limits: Thresholds,
+    rules: SeveralRules,
+    rng: np.random.Generator,
+) -> tuple[tuple[LightCheck, ...], tuple[str, ...]]:
+    """Return the comparison with every other lamp at the same angle, and a sentence for each that has no partner."""
+    checks, unpaired = [], []
+    for (light, angle), other in groups.items():
+        if light == main:
+            continue
+        first = groups.get((main, angle))
+        if first is None:
+            unpaired.append(
+                f"{other.names[0]} was taken {ANGLE_WORDS[angle]} under {_called(light)}, and none of the photos under "
+                f"{_called(main)} was: it does not count yet."
+            )
+        else:
+            pair = ((_called(main), first), (_called(light), other))
+            checks.append(compare_lights(*pair, limits, rules.lights, rng))
+    return tuple(checks), tuple(unpaired)
+
+
+def _called(light: str) -> str:
+    return _LIGHT_NAMES.get(light, light)
+
+
+def _result(
+    answer: SetAnswer,
+    groups: dict[tuple[str, Angle], Combined],
+    settings: CheckSettings,
+    calibration: Calibration,
+    limits: Thresholds,
+) -> CheckResult:
+    effect, tolerances = answer.effect, calibration.tolerances
+    worst = answer.by_angle[effect.worst]
+    light_findings = tuple(found for each in answer.lights for found in each.findings)
+    joint = decide(largest_of([each.confidence for each in answer.by_angle.values()]), limits, tolerances)
+    broken = next((found for found in light_findings if found.spoils), None)
+    verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
+    chances = ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in joint.probabilities.items())
+    label = tolerances.junctions[settings.junction.value].label
+    return CheckResult(
+        verdict=verdict,
+        reason=broken.text if broken and verdict is not effect.verdict else effect.reason,
+        reasons=(
+            *effect.reasons,
+            *(each.sentence for each in answer.lights),
+            f"Junction, {label}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+            f"The true difference at its largest calls for: {chances}.",
+        ),
+        advice=(broken.remedy,) if broken and verdict is not effect.verdict else effect.advice,
+        warnings=(*told_once(effect.findings, [photo.name for photo in answer.photos]), *light_findings),
+        notes=tuple(dict.fromkeys(note for photo in answer.photos for note in photo.notes)),
+        direction=direction(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd),
+        meaning=meaning(worst.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability),
+        measurement=_governing_measurement(answer, worst),
+        decision=joint,
+        thresholds=limits,
+        settings=settings,
+        tolerances_version=tolerances.version,
+        calibration_fingerprint=calibration.fingerprint,
+    )
+
+
+def told_once(findings: Sequence[Finding], names: Sequence[str]) -> tuple[Finding, ...]:
+    """Return the findings with what several photos have in common said once, by name unless it is true of all."""
+    groups: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
+    for found in findings:
+        name = next((name for name in names if found.text.startswith(f"{name}: ")), "")
+        bare = found.text.removeprefix(f"{name}: ") if name else found.text
+        groups.setdefault((found.code, bare[:1].lower() + bare[1:]), []).append((name, found))
+    told = []
+    for (_, bare), members in groups.items():
+        first = members[0][1]
+        if len(members) == 1:
+            told.append(first)
+            continue
+        spoils = any(found.spoils for _, found in members)
+        named = sorted(name for name, _ in members if name)
+        who = "" if len(members) == len(names) or len(named) < len(members) else f"{_and(named)}: "
+        words = who + bare if who else bare[:1].upper() + bare[1:]
+        told.append(replace(first, text=words, spoils=spoils))
+    return tuple(told)
+
+
+def _and(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _governing_measurement(answer: SetAnswer, worst: Combined) -> Measurement:
+    """Return the first photo's measurement at the angle that governs, with what all photos at that angle say."""
+    return replace(
+        answer.photos[answer.governing].measurement,
+        card_lab=worst.card_lab,
+        vehicle_lab=worst.vehicle_lab,
+        delta_lab_sd=worst.delta_lab_sd,
+        delta_e00=worst.delta_e00,
+        unbiased_delta_e00=worst.unbiased_delta_e00,
+        interval=worst.interval,
+        terms=worst.terms,
+        confidence=worst.confidence,
+        draws=worst.draws,
+        findings=answer.effect.findings,
+    )
+
+
+def _under_every_lamp(
+    verdict: Verdict,
+    broken: Finding | None,
+    groups: dict[tuple[str, Angle], Combined],
+    limits: Thresholds,
+    calibration: Calibration,
+) -> Verdict:
+    """Return what the worst lamp calls for where a match breaks under one; a broken match is at least a blend."""
+    if broken is None or verdict is not Verdict.GO:
+        return verdict
+    decided = [decide(each.confidence, limits, calibration.tolerances).verdict for each in groups.values()]
+    return max([Verdict.BLEND, *(each for each in decided if each in _SEVERITY)], key=_SEVERITY.index)

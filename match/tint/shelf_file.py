@@ -1,0 +1,189 @@
+"""The toners on the shop's shelf: those that came with the program, and the shop's own, kept in one file of theirs.
+
+The own ones live in ``own_toners.toml`` beside the user's copies of the calibration files, so that they survive a new
+version of the program and can be edited by hand.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from match import calibration
+from match.calibration import quantity
+from match.errors import CalibrationError, TintError
+from match.tint.own_toner import MeasuredToner, named_toner
+from match.tint.pigment import Floats, Optics, Toner, TonerFile, toner_set
+from match.tint.search import UNTINTED
+
+OWN_FILE = "own_toners"
+LONGEST_NAME = 60  # characters: fits a line of the page and of the terminal
+
+
+@dataclass(frozen=True)
+class NamedEntry:
+    """An own toner known by the pigment class it resembles and its strength relative to that."""
+
+    like: str
+    strength: float = quantity("1")
+
+
+@dataclass(frozen=True)
+class MeasuredEntry:
+    """An own toner measured from let-downs: K and S by band, and the sd of the logarithm of its strength."""
+
+    absorption: tuple[float, ...] = quantity("relative K")
+    scattering: tuple[float, ...] = quantity("relative S")
+    log_strength_sd: float = quantity("ln")
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Every toner that can stand in a formula or be added.
+
+    Attributes
+    ----------
+    toners : by name, those that came with the program first
+    optics : the paint's surface
+    own : names of the shop's own toners
+    own_sd : log-strength sd of those measured from let-downs, for :class:`match.tint.tinting.TintJob`
+    """
+
+    toners: Mapping[str, Toner]
+    optics: Optics
+    own: tuple[str, ...]
+    own_sd: Mapping[str, float]
+
+    def toner(self, name: str) -> Toner:
+        """Return one toner, raising :class:`TintError` for an unknown name."""
+        if name not in self.toners:
+            raise TintError(f"no toner is called {name!r}: use one of {', '.join(self.toners)}, or add it first")
+        return self.toners[name]
+
+
+def own_path() -> Path:
+    """Return where the shop's own toners are kept."""
+    return calibration.override_folder() / f"{OWN_FILE}.toml"
+
+
+def load_shelf() -> Shelf:
+    """Read the toners that came with the program and the shop's own."""
+    file = calibration.load(TonerFile, "toners")
+    toners: dict[str, Toner] = toner_set(file)
+    own_sd: dict[str, float] = {}
+    entries = _read_own()
+    for name, entry in entries.items():
+        if isinstance(entry, NamedEntry):
+            if entry.like not in file.toners:
+                raise CalibrationError(
+                    f"{own_path()}: the toner {name!r} is said to be like {entry.like!r}, which is not known: "
+                    f"use one of {', '.join(file.toners)}"
+                )
+            toners[name] = named_toner(name, toners[entry.like], entry.strength)
+        else:
+            toners[name] = Toner(
+                name, _floats(entry.absorption), _floats(entry.scattering), 1.0, "measured from let-downs"
+            )
+            own_sd[name] = entry.log_strength_sd
+    return Shelf(toners, file.optics, tuple(entries), own_sd)
+
+
+def keep_named(name: str, like: str, strength: float) -> Toner:
+    """Put an own toner on the shelf by its pigment class and strength, in place of an own one of the same name."""
+    shelf = load_shelf()
+    toner = named_toner(_free_name(name, shelf), shelf.toner(like), strength)
+    if like in shelf.own:
+        raise TintError(f"{like!r} is one of your own toners: say which of the program's pigment classes it resembles")
+    _write_own({**_read_own(), toner.name: NamedEntry(like, float(strength))})
+    return toner
+
+
+def keep_measured(measured: MeasuredToner) -> None:
+    """Put a toner measured from let-downs on the shelf, in place of an own one of the same name."""
+    toner = measured.toner
+    name = _free_name(toner.name, load_shelf())
+    K, S = (tuple(float(value) for value in spectrum) for spectrum in (toner.absorption, toner.scattering))
+    _write_own({**_read_own(), name: MeasuredEntry(K, S, float(measured.log_strength_sd))})
+
+
+def remove(name: str) -> None:
+    """Take an own toner off the shelf; those that came with the program stay."""
+    own = _read_own()
+    if name not in own:
+        raise TintError(
+            f"{name!r} is not one of your own toners ({', '.join(own) or 'there are none'}): check its name"
+        )
+    _write_own({kept: entry for kept, entry in own.items() if kept != name})
+
+
+def _free_name(name: str, shelf: Shelf) -> str:
+    name = name.strip()
+    if not name or len(name) > LONGEST_NAME or not name.isprintable() or any(sign in name for sign in "=,"):
+        raise TintError(
+            f"a toner cannot be called {name!r}: give a name of up to {LONGEST_NAME} characters without = and commas"
+        )
+    if name == UNTINTED or (name in shelf.toners and name not in shelf.own):
+        raise TintError(f"the name {name!r} is taken by the program: give your toner another, such as 'my {name}'")
+    return name
+
+
+def _read_own() -> dict[str, NamedEntry | MeasuredEntry]:
+    path = own_path()
+    if not path.is_file():
+        return {}
+    table = calibration.read_table(OWN_FILE).get("toners", {})
+    if not isinstance(table, dict) or not all(isinstance(entry, dict) for entry in table.values()):
+        raise CalibrationError(f"{path}: each own toner is a table [toners.NAME]: correct or remove the file")
+    return {name: _entry(entry, f"{path}: toners.{name}") for name, entry in table.items()}
+
+
+def _entry(entry: dict[str, Any], where: str) -> NamedEntry | MeasuredEntry:
+    if "like" in entry:
+        return calibration.build(NamedEntry, entry, where)
+    return calibration.build(MeasuredEntry, entry, where)
+
+
+def _write_own(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> None:
+    """Write the file whole or not at all."""
+    lines = ["# Your own toners. Written by the program; you may edit it.", ""]
+    for name, entry in entries.items():
+        lines += [f"[toners.{_quoted(name)}]", *_lines(entry), ""]
+    path = own_path()
+    beside = path.with_suffix(".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_text("\n".join(lines), encoding="utf-8")
+        os.replace(beside, path)
+    except OSError as error:
+        raise CalibrationError(
+            f"your toners cannot be written to {path} ({error.strerror}): free it and repeat"
+        ) from None
+
+
+def _lines(entry: NamedEntry | MeasuredEntry) -> list[str]:
+    if isinstance(entry, NamedEntry):
+        strength = f'strength = {{ value = {entry.strength!r}, unit = "1", source = "shop setting" }}'
+        return [f"like = {_quoted(entry.like)}", strength]
+    source = 'source = "measured from let-downs"'
+    rounded = ([round(value, 6) for value in spectrum] for spectrum in (entry.absorption, entry.scattering))
+    K, S = rounded
+    return [
+        f'absorption = {{ value = {K}, unit = "relative K", {source} }}',
+        f'scattering = {{ value = {S}, unit = "relative S", {source} }}',
+        f'log_strength_sd = {{ value = {entry.log_strength_sd!r}, unit = "ln", {source} }}',
+    ]
+
+
+def _quoted(words: str) -> str:
+    """Return a TOML basic string: for printable text its escapes are JSON's."""
+    return json.dumps(words, ensure_ascii=False)
+
+
+def _floats(values: tuple[float, ...]) -> Floats:
+    return np.array(values, dtype=np.float64)

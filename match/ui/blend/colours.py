@@ -1,0 +1,135 @@
+"""Which two colours the plan is for: those of the last check, an invented pair, or two that are typed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import streamlit as st
+
+from match.blend.room import samples_from, thinned
+from match.blend.viewing import ColourPair
+from match.several.travel import ANGLE_WORDS
+from match.ui import session
+from match.ui.kit.style import text
+
+DEMO_CARD, DEMO_VEHICLE = (43.1, 6.8, -29.2), (42.0, 5.0, -31.0)
+DEMO_SD = 0.12
+"""Invented demonstration: two close blues, and how far each of L*, a*, b* of their difference may be off."""
+SAMPLING_SEED = 20
+LABEL = "face-on"
+
+
+class Source(StrEnum):
+    """Where the colours come from, in the words of the page."""
+
+    CHECK = "The last check"
+    DEMO = "Demo pair"
+    TYPED = "Type two colours"
+
+
+@dataclass(frozen=True)
+class Colours:
+    """The colours to plan for; ``check`` is the photo's verdict they come from, where they do."""
+
+    pair: ColourPair
+    words: str
+    invented: bool
+    check: session.LatestCheck | None = None
+    other_angles: tuple[ColourPair, ...] = ()
+
+    @property
+    def pairs(self) -> list[ColourPair]:
+        """Every angle that was photographed, the one that governs first; the widest need of them wins."""
+        return [self.pair, *self.other_angles]
+
+
+def ask_colours() -> Colours:
+    """Ask where the colours come from, and return them."""
+    check = session.latest_check()
+    sources = [Source.CHECK, Source.DEMO, Source.TYPED] if check else [Source.DEMO, Source.TYPED]
+    chosen = st.segmented_control(
+        "Card and car",
+        sources,
+        default=sources[0],
+        required=True,
+        key=f"blend_source_{len(sources)}",
+        persist_state="session",
+    )
+    if check and chosen == Source.CHECK:
+        return _said(_from_check(check))
+    if chosen == Source.TYPED:
+        return _ask_labs()
+    hint = "" if check else " Check a photo first, and its colours are used here."
+    return _said(_demo(), hint)
+
+
+def _said(colours: Colours, hint: str = "") -> Colours:
+    st.html(f'<p class="sm-note">{text(colours.words + hint)}</p>')
+    return colours
+
+
+def _from_check(check: session.LatestCheck) -> Colours:
+    draws = check.result.measurement.draws
+    pair = ColourPair(LABEL, thinned(draws.card_lab), thinned(draws.vehicle_lab))
+    others: tuple[ColourPair, ...] = ()
+    if check.together is not None:
+        worst = check.together.effect.worst
+        pair = ColourPair(ANGLE_WORDS[worst], pair.card_lab, pair.vehicle_lab)
+        others = tuple(
+            ColourPair(ANGLE_WORDS[angle], thinned(each.draws.card_lab), thinned(each.draws.vehicle_lab))
+            for angle, each in check.together.by_angle.items()
+            if angle is not worst
+        )
+    photo = session.photo()
+    invented = photo is not None and photo.is_demo and photo.digest == check.photo_digest
+    name = "the demo photo, an invented car and card" if invented else check.photo_name
+    return Colours(pair, f"As measured from {name}.", invented, check, others)
+
+
+def _demo() -> Colours:
+    covariance = np.eye(3) * DEMO_SD**2
+    samples = samples_from(np.array(DEMO_CARD), np.array(DEMO_VEHICLE), covariance, SAMPLING_SEED)
+    return Colours(ColourPair(LABEL, *samples), "Two invented blues, as a good photo would measure them.", True)
+
+
+def _ask_labs() -> Colours:
+    st.html('<p class="sm-note">CIELAB under D65, 2 degree observer, both read face-on through the clear.</p>')
+    card, vehicle = _ask_lab("Card", DEMO_CARD), _ask_lab("Car", DEMO_VEHICLE)
+    sd = st.number_input(
+        "The difference may be off by (standard deviation of each of L*, a*, b*)",
+        min_value=0.0,
+        max_value=5.0,
+        value=DEMO_SD,
+        step=0.05,
+        format="%.2f",
+        key="blend_lab_sd",
+        persist_state="session",
+        help="How far repeat readings of the same pair scatter. 0 takes both colours as exact.",
+    )
+    spread = float(sd or 0.0)
+    if spread == 0.0:
+        return Colours(ColourPair(LABEL, card[np.newaxis], vehicle[np.newaxis]), "As typed.", False)
+    samples = samples_from(card, vehicle, np.eye(3) * spread**2, SAMPLING_SEED)
+    return Colours(ColourPair(LABEL, *samples), "As typed.", False)
+
+
+def _ask_lab(whose: str, start: tuple[float, float, float]) -> np.ndarray:
+    bounds = {"L*": (0.0, 100.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0)}
+    with st.container(horizontal=True):
+        values = [
+            st.number_input(
+                f"{whose} {name}",
+                min_value=low,
+                max_value=high,
+                value=value,
+                step=0.1,
+                format="%.1f",
+                key=f"blend_lab_{whose.lower()}_{name[0].lower()}",
+                persist_state="session",
+                width=110,
+            )
+            for (name, (low, high)), value in zip(bounds.items(), start, strict=True)
+        ]
+    return np.array([float(value or 0.0) for value in values])

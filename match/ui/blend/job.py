@@ -1,0 +1,75 @@
+"""The job of the blend page: cautions, steps, timeline, and the job sheet to take to the booth."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import streamlit as st
+
+from match.blend.instructions import SHEET_FIRST
+from match.blend.job_sheet_pdf import PAGES, JobSheetContent, job_sheet
+from match.check.verdict import Verdict
+from match.ui.blend.answer import Answer
+from match.ui.kit.banner import DEEDS
+from match.ui.kit.notices import sentence, steps
+from match.ui.kit.style import text
+
+
+def show_job(found: Answer) -> None:
+    """Show cautions, steps and timeline; folded where the verdict is not to spray yet."""
+    if found.verdict in (Verdict.GO, Verdict.BLEND):
+        st.subheader("The job, step by step", anchor=False)
+        _show_steps(found)
+        return
+    with st.expander("The steps of this plan, not to be sprayed with this colour yet"):
+        _show_steps(found)
+
+
+def _show_steps(found: Answer) -> None:
+    job = found.planned
+    st.html(f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b></p>{_cautions(job.cautions)}')
+    what, when = st.columns([1.6, 1], gap="large")
+    with what:
+        st.html(steps(line for line in job.instructions if line != SHEET_FIRST))
+    with when:
+        items = "".join(f"<li>{text(line)}</li>" for line in job.timeline)
+        st.html(f'<p class="sm-title">Timeline</p><ul class="sm-times">{items}</ul>')
+
+
+def _cautions(cautions: tuple[str, ...]) -> str:
+    items = "".join(f"<li>{text(sentence(line))}</li>" for line in cautions)
+    return f'<div class="sm-note sm-caution"><b>Before spraying</b><ul>{items}</ul></div>'
+
+
+def show_sheet(found: Answer, invented: bool) -> None:
+    """Show the fields of the job sheet and the button that saves it."""
+    st.subheader("Job sheet", anchor=False)
+    columns = st.columns(3)
+    names = []
+    for column, label in zip(columns, ("Car", "Panel", "Colour"), strict=True):
+        with column:
+            key = f"blend_sheet_{label.lower()}"
+            names.append(st.text_input(label, max_chars=60, key=key, persist_state="session"))
+    remarks = st.text_area("Remarks", max_chars=600, height=80, key="blend_sheet_remarks", persist_state="session")
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        page = st.segmented_control(
+            "Paper", list(PAGES), default="A4", required=True, key="blend_sheet_page", persist_state="session"
+        )
+        st.download_button(
+            "Save the job sheet (PDF)",
+            job_sheet(sheet_content(found, names, remarks or "", invented), page or "A4"),
+            file_name="job-sheet.pdf",
+            mime="application/pdf",
+            icon=":material/download:",
+            on_click="ignore",
+        )
+
+
+def sheet_content(found: Answer, names: list[str], remarks: str, invented: bool) -> JobSheetContent:
+    """Return what the sheet prints; ``names`` are the person's words for car, panel and colour."""
+    heading = ", ".join(name.strip() for name in names if name.strip()) or "Blend plan"
+    word, deed = DEEDS[found.verdict]
+    reasons = (sentence(found.reason), *found.reasons, found.limits)
+    content = found.planned.sheet(heading, date.today().isoformat(), f"{word}. {deed}", reasons, invented)
+    return replace(content, remarks=tuple(line for line in remarks.splitlines() if line.strip()))

@@ -1,0 +1,58 @@
+"""The blend page: the room around the repair in, the plan and the verdict it leads to out, at every change."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import streamlit as st
+
+from match.errors import MatchError
+from match.ui.blend.answer import answer, calibration
+from match.ui.blend.colours import Colours, ask_colours
+from match.ui.blend.job import show_job, show_sheet
+from match.ui.blend.model import show_model
+from match.ui.blend.panel import show_panel
+from match.ui.blend.result import show_need, show_sides, show_verdict
+from match.ui.blend.room import Asked, ask_room
+from match.ui.kit.layout import ANSWER_COLUMNS
+from match.ui.kit.notices import notices
+
+INVENTED = "Invented demonstration: no real car, paint or measurement."
+
+
+def page() -> None:
+    """Show the page."""
+    st.html(f"<style>{_stylesheet()}</style>")
+    st.title("Will this room hide the difference?", anchor=False)
+    form, shown = st.columns(ANSWER_COLUMNS, gap="large")
+    try:
+        with form:
+            colours = ask_colours()
+            asked = ask_room(calibration())
+        _show(colours, asked, shown)
+    except MatchError as error:
+        with shown:
+            st.html(notices([("This cannot be planned.", str(error))]))
+
+
+def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerator) -> None:
+    found = answer(colours, asked)
+    with shown:
+        st.html(f'<p class="sm-note">{INVENTED if colours.invented else ""}</p>')
+        with st.container():
+            show_verdict(found)
+        show_panel(colours, asked, found.planned.plan.needs_fade)
+        show_need(found)
+    # each in a box of its own, so that what follows stays where it is when one of them grows or folds
+    with st.container():
+        show_sides(found, colours.pair)
+    with st.container():
+        show_job(found)
+    show_sheet(found, colours.invented)
+    show_model(found, colours.pair)
+
+
+@cache
+def _stylesheet() -> str:
+    return Path(__file__).with_name("blend_page.css").read_text(encoding="utf-8")

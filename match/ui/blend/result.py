@@ -1,0 +1,143 @@
+"""The answer of the blend page: the verdict in this room, what the eye asks for, and what to do on each side."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.blend.drawing import chart_svg, coats_svg
+from match.blend.need import Range
+from match.blend.options import Way
+from match.blend.plan import SidePlan
+from match.blend.planned_job import PlannedJob
+from match.blend.profile import panel_profile
+from match.blend.sides import Length
+from match.blend.viewing import ColourPair
+from match.blend.wording import advice, capital, difference, distance, length, length_range, sureness
+from match.check.verdict import Verdict
+from match.measure.wording import meaning
+from match.ui import measured
+from match.ui.blend.answer import Answer
+from match.ui.kit.banner import DEEDS, banner
+from match.ui.kit.layout import PICTURE_WIDTH_PX
+from match.ui.kit.notices import notices, sentence, table
+from match.ui.kit.style import text
+
+NO_FADE = "No fade"
+
+
+def show_verdict(found: Answer) -> None:
+    """Show the verdict with its reason, and how surely the plan hides the difference."""
+    sure = sureness(found.planned.plan.hides_probability)
+    st.html(
+        banner(found.verdict, found.reason)
+        + f'<p class="sm-meaning">{text(found.limits)} The plan below hides this difference: <b>{text(sure)}</b>.</p>'
+        + _strip(found)
+    )
+    if found.verdict is Verdict.RETAKE:
+        st.html(notices([("The plan below rests on a photo that cannot decide.", "Take it again before you spray.")]))
+    if found.warnings:
+        with st.expander("Keep in mind: what the photo warns of"):
+            st.html(notices((each.text, each.remedy) for each in found.warnings))
+
+
+def _strip(found: Answer) -> str:
+    """Return the line that stays in view on a phone while the form is changed."""
+    job = found.planned
+    sure = sureness(job.plan.hides_probability)
+    width = _width(job.plan.straight_mm, job.unit)
+    wanted = "no fade needed" if width == NO_FADE else f"even change over {width}"
+    word = DEEDS[found.verdict][0]
+    return f'<div class="sm-strip" aria-hidden="true"><b>{word}</b> · {text(wanted)}, {text(sure)}</div>'
+
+
+def show_need(found: Answer) -> None:
+    """Show what the eye asks for."""
+    job = found.planned
+    widths = job.plan.straight_mm
+    st.subheader("What the eye asks for", anchor=False)
+    items = "".join(f"<li>{text(line)}</li>" for line in job.need)
+    st.html(
+        f'<p class="sm-figure"><span class="number">{text(_width(widths, job.unit))}</span>'
+        f'<span class="unit">{text(_spread(widths, job.unit))}</span></p>'
+        f'<ul class="sm-need">{items}{_by_distance(job)}</ul>'
+    )
+
+
+def _width(widths: Range, unit: Length) -> str:
+    return NO_FADE if widths.median == 0.0 else length(widths.median, unit)
+
+
+def _spread(widths: Range, unit: Length) -> str:
+    if widths.low == widths.high:
+        return "of even change, with the colours taken as exact"
+    spread = length_range(widths, unit)
+    return f"of even change, 95 % interval {spread[spread.index('(') + 1 : -1]}"
+
+
+def _by_distance(job: PlannedJob) -> str:
+    by_distance = job.plan.need.by_distance_mm
+    if len(by_distance) < 2:
+        return ""
+    told = "; ".join(f"{length(width, job.unit)} seen from {distance(at_m, job.unit)}" for at_m, width in by_distance)
+    return f"<li>{text(f'By distance: {told}.')}</li>"
+
+
+def show_sides(found: Answer, pair: ColourPair) -> None:
+    """Show each side's figures, its chart and its coats, two sides in a row."""
+    sides = found.planned.plan.sides
+    for start in range(0, len(sides), 2):
+        columns = st.columns(2, gap="large")
+        for column, side in zip(columns, sides[start : start + 2], strict=False):
+            with column:
+                _show_side(found.planned, side, pair)
+
+
+def _show_side(job: PlannedJob, side: SidePlan, pair: ColourPair) -> None:
+    st.subheader(f"{capital(side.side.name)}: {side.way.value}", anchor=False)
+    st.html(table(("What", "Where"), side_rows(job, side)))
+    if side.hides_probability < job.calibration.practice.fade.sureness:
+        st.html(
+            notices([(f"This side hides the difference: {sureness(side.hides_probability)}", advice(side, job.unit))])
+        )
+    profile = panel_profile(side, pair, job.viewing, job.calibration.vision)
+    along = chart_svg(side, profile, job.viewing.strictness, job.unit)
+    gun = job.calibration.practice.guns[job.plan.gun]
+    coats = coats_svg(side, gun, job.calibration.practice.fade.fan_in_sigmas, job.unit)
+    reach = f"full colour to {length(side.covers_to_mm, job.unit)}, ended by {length(side.fades_to_mm, job.unit)}"
+    st.image(along, alt=f"Along the panel {side.side.name}: {reach}.", width=PICTURE_WIDTH_PX)
+    st.image(coats, alt=f"{len(side.fade.coats)} coats in section {side.side.name}.", width=PICTURE_WIDTH_PX)
+
+
+def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:
+    """Return a side's figures: what it is, and where or how much, in words."""
+    unit = job.unit
+    clear = side.clear.where if side.clear.to_mm is None else f"{length(side.clear.to_mm, unit)}: {side.clear.where}"
+    rows = [
+        ("Covers to", f"{length(side.covers_to_mm, unit)} from the repair"),
+        ("Fades", _fades(side, unit)),
+        ("Onto the next panel", f"by {length(side.onto_next_mm, unit)}" if side.onto_next_mm > 0.0 else "not used"),
+        ("Clear to", sentence(f"{clear}. Risk: {side.clear.risk}" if side.clear.risk else clear)),
+        ("Hides the difference", sureness(side.hides_probability)),
+        ("The most this room hides", most_hidden(side.largest_delta_e00)),
+    ]
+    return rows
+
+
+def _fades(side: SidePlan, unit: Length) -> str:
+    end = length(side.fades_to_mm, unit)
+    if side.way is Way.STOP:
+        return f"not at all: full colour to the {side.stop.value if side.stop else 'end'} at {end}"
+    if side.stop is not None and length(side.covers_to_mm, unit) == end:
+        return f"cut off at the {side.stop.value} at {end}, where {side.left_delta_e00:.1f} of the difference is left"
+    faded = f"from {length(side.covers_to_mm, unit)} to {end}"
+    if side.stop is None:
+        return faded
+    return f"{faded}, the {side.stop.value}, where {side.left_delta_e00:.1f} of the difference is left"
+
+
+def most_hidden(largest_delta_e00: float) -> str:
+    """Return the largest CIEDE2000 a room hides, with what such a difference looks like."""
+    words = difference(largest_delta_e00)
+    limits = measured.calibration().tolerances.limits
+    seen = meaning(largest_delta_e00, limits.perceptibility, limits.acceptability)
+    return capital(words) if words == "any difference" else f"{words} CIEDE2000 in this direction ({seen})"

@@ -1,0 +1,172 @@
+"""The form for the repair, the room on each side of it, and who looks at the result."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import streamlit as st
+
+from match.blend.room import BlendCalibration
+from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
+from match.blend.viewing import Viewing
+from match.blend.wording import capital, length
+from match.errors import PlanError
+from match.ui.blend.fields import panel_length, view_distance
+
+START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM = 200.0, 400.0, 120.0, 500.0
+"""What the form opens with: an invented, ordinary door repair."""
+
+
+class LiesThere(StrEnum):
+    """What lies where the room ends, in the words of the page."""
+
+    EDGE = "This panel's own edge"
+    NEXT = "A panel I may paint too"
+    KEPT = "A part kept, in the car's colour"
+    BARE = "Glass, lamp, trim or wheel arch"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Everything the form holds; not yet checked for sense."""
+
+    repair: Repair
+    viewing: Viewing
+    unit: Length
+    coats_to_cover: float
+
+
+def ask_room(calibration: BlendCalibration) -> Asked:
+    """Show the form and return what it holds."""
+    with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
+        directions = st.pills(
+            "Sides with room",
+            list(Direction),
+            selection_mode="multi",
+            default=[Direction.LEFT, Direction.RIGHT],
+            format_func=lambda direction: direction.name.capitalize(),
+            key="blend_sides",
+            persist_state="session",
+        )
+        unit = Length(
+            st.segmented_control(
+                "Lengths in",
+                list(Length),
+                default=Length.MM,
+                required=True,
+                key="blend_unit",
+                persist_state="session",
+            )
+            or Length.MM
+        )
+    sides = tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
+    width, height, coats = _ask_repair(calibration, unit)
+    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats)
+
+
+def check_lines(sides: Sequence[Side], unit: Length) -> None:
+    """Raise :class:`PlanError`, in the person's unit, for a body line that does not lie inside its room."""
+    for side in sides:
+        for at_mm in side.lines_mm:
+            if at_mm >= side.room_mm:
+                raise PlanError(
+                    f"the body line {side.name} is {length(at_mm, unit)} from the repair, but the room there ends "
+                    f"at {length(side.room_mm, unit)}: correct one of them"
+                )
+
+
+def _ask_repair(calibration: BlendCalibration, unit: Length) -> tuple[float, float, float]:
+    with st.expander("The repair and its cover", expanded=True):
+        tip = "The strip that must be fully covered: primer, filler, bared metal."
+        with st.container(horizontal=True):
+            width = panel_length("Width", "repair_width", START_REPAIR_MM, unit, 1.0, tip)
+            height = panel_length("Height", "repair_height", START_REPAIR_MM, unit, 1.0, tip)
+        coats = st.number_input(
+            "Coats until the primer no longer shows",
+            min_value=1.0,
+            max_value=6.0,
+            value=calibration.practice.hiding.coats_to_cover,
+            step=0.5,
+            format="%.1f",
+            key="blend_coats",
+            persist_state="session",
+            help="Find yours over a black and white hiding checker. More coats to cover make a wider fade.",
+        )
+    return width, height, float(coats or calibration.practice.hiding.coats_to_cover)
+
+
+def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
+    ways, start = calibration.judging.strictness, calibration.judging.viewing
+    with st.expander("Who looks, and how", expanded=True):
+        judge = st.segmented_control(
+            "Who looks",
+            list(ways),
+            default=calibration.judging.usual,
+            required=True,
+            format_func=lambda name: capital(ways[name].words),
+            key="blend_judge",
+            persist_state="session",
+        )
+        tip = "The furthest decides: stepping back narrows a fade in the eye and makes its lightness easier to see."
+        with st.container(horizontal=True):
+            nearest = view_distance("Nearest", "nearest", min(start.distances), unit)
+            furthest = view_distance("Furthest", "furthest", max(start.distances), unit, tip)
+        light = st.number_input(
+            "Light (lux)",
+            min_value=1.0,
+            max_value=200_000.0,
+            value=start.light,
+            step=100.0,
+            format="%.0f",
+            key="blend_lux",
+            persist_state="session",
+            help="About 300 in a dim garage, 1000 in a bright shop, 10 000 outdoors in the shade, 100 000 in the sun.",
+        )
+    return calibration.viewing(judge, float(light or start.light), *sorted({nearest, furthest}))
+
+
+def _ask_side(direction: Direction, unit: Length) -> Side:
+    name = direction.name.lower()
+    with st.container(border=True, key=f"blend_side_{name}"):
+        st.html(f'<p class="sm-title sm-side">{capital(direction.value)}</p>')
+        tip = "From the edge of the covered repair to where this panel ends."
+        first, second = st.columns([1, 1.4])
+        with first:
+            room = panel_length("Room", f"room_{name}", START_ROOM_MM, unit, 0.0, tip)
+        with second:
+            there = st.selectbox(
+                "At its end",
+                list(LiesThere),
+                key=f"blend_end_{name}",
+                persist_state="session",
+                help="Beyond glass or trim there is nothing of the car's colour to compare with.",
+            )
+        next_panel = _ask_next(name, unit) if there == LiesThere.NEXT else None
+        lines = _ask_line(name, unit)
+        to_edge = st.checkbox(
+            "The clear can run to the panel's edge", value=True, key=f"blend_clear_{name}", persist_state="session"
+        )
+    end = {LiesThere.EDGE: End.PANEL_EDGE, LiesThere.NEXT: End.NEXT_PANEL}.get(there or LiesThere.EDGE, End.KEPT_PART)
+    return Side(
+        direction,
+        room,
+        end,
+        car_colour_beyond=there != LiesThere.BARE,
+        lines_mm=lines,
+        next_panel=next_panel,
+        clear_to_end=to_edge,
+    )
+
+
+def _ask_next(name: str, unit: Length) -> NextPanel:
+    tip = "Across the next panel, from the shared gap to its far edge."
+    return NextPanel(panel_length("Room on that panel", f"next_{name}", START_NEXT_MM, unit, 1.0, tip))
+
+
+def _ask_line(name: str, unit: Length) -> tuple[float, ...]:
+    key = f"blend_line_on_{name}"
+    if not st.checkbox("A body line or gap on the way", key=key, persist_state="session"):
+        return ()
+    return (panel_length("The line's distance", f"line_{name}", START_LINE_MM, unit, 0.0),)

@@ -1,0 +1,176 @@
+"""The camera page: photos that show what a camera adds of its own, and how far it can be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from enum import StrEnum
+from pathlib import Path
+
+import streamlit as st
+
+from match.camera.null_test import NullShot
+from match.camera.own import measure_greys, measure_null
+from match.camera.records_file import Cameras, named, read_cameras, records_file, write_cameras
+from match.camera.trust import GreyShot
+from match.errors import MatchError
+from match.ui import measured
+from match.ui.camera.record import show_records
+from match.ui.kit.layout import COLUMNS
+from match.ui.kit.notices import notices
+from match.ui.kit.style import text
+from match.ui.marker.box_names import with_box_names
+from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind
+from match.ui.marker.page_photo import greys_in, lacks, mark, place, upload
+from match.ui.session import ChosenPhoto
+
+FIRST_SPOT = MarkKind(
+    "first-spot",
+    "First spot",
+    "Draw a box on a clean, flat part of the panel. Keep clear of reflections.",
+    colour="#0a3f8f",
+    dash="",
+    limit=1,
+)
+SECOND_SPOT = MarkKind(
+    "second-spot",
+    "Second spot",
+    "Draw a box on the same panel beside the first, in the same light.",
+    colour="#8a3200",
+    dash="13 9",
+    limit=1,
+)
+GREY = CHECK_KINDS[0]
+_PHOTO, _KEPT, _TURN = "camera_photo", "camera_kept", "camera_turn"
+
+
+class Trial(StrEnum):
+    """What a photo is for."""
+
+    NULL = "Two spots of one panel"
+    GREYS = "Grey steps"
+
+
+_KINDS = {Trial.NULL: (GREY, FIRST_SPOT, SECOND_SPOT), Trial.GREYS: (GREY,)}
+_WHY = {
+    Trial.NULL: "Photograph one clean panel with your grey reference, the way you photograph a card. Two spots of one "
+    "panel are the same colour, so whatever difference is measured is the camera's own error. Three photos or more "
+    "tell it well; take each from a slightly different place.",
+    Trial.GREYS: "Photograph three or more grey steps whose reflectances you know, in one light. They show how much "
+    "contrast the camera gives its pictures. Tap each box to say its reflectance.",
+}
+
+
+def page() -> None:
+    """Show the page."""
+    st.title("What can this camera be trusted with?", anchor=False)
+    try:
+        file = records_file()
+        cameras = read_cameras(file)
+    except MatchError as error:
+        st.html(notices([("The camera records cannot be used.", str(error))]))
+        return
+    trial = st.segmented_control(
+        "Photo of",
+        list(Trial),
+        default=Trial.NULL,
+        required=True,
+        key="camera_trial",
+        persist_state="session",
+        label_visibility="collapsed",
+    )
+    _show_trial(Trial(trial or Trial.NULL), cameras, file)
+    show_records(cameras, file)
+
+
+def _show_trial(trial: Trial, cameras: Cameras, file: Path) -> None:
+    photo = st.session_state.get(_PHOTO)
+    st.html(f'<p class="sm-lead">{_WHY[trial]}</p>')
+    if photo is None:
+        if st.session_state.get(_KEPT):
+            st.html(f'<p class="sm-meaning" role="status"><b>Kept: {text(st.session_state[_KEPT])}</b></p>')
+        chosen = upload("Photo taken with this camera", f"camera_file-{st.session_state.get(_TURN, 0)}")
+        if chosen is not None:
+            st.session_state[_PHOTO] = chosen
+            st.session_state.pop(_KEPT, None)
+            st.rerun()
+        return
+    left, right = st.columns(COLUMNS, gap="large")
+    with left:
+        marks = mark(photo, _page(trial), _KINDS[trial])
+    with right:
+        if not lacks(marks, _KINDS[trial]):
+            _show_shot(trial, photo, marks, cameras, file)
+        if st.button("Take another photo instead", key="camera_again", icon=":material/photo_camera:"):
+            _clear()
+            st.rerun()
+
+
+def _page(trial: Trial) -> str:
+    return f"camera-{trial.name.lower()}"
+
+
+def _clear() -> None:
+    st.session_state.pop(_PHOTO, None)
+    st.session_state[_TURN] = st.session_state.get(_TURN, 0) + 1
+
+
+def _show_shot(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark], cameras: Cameras, file: Path) -> None:
+    try:
+        shot = _measured(trial, photo, marks)
+    except MatchError as error:
+        st.html(notices([("This photo cannot be kept.", with_box_names(str(error), greys_in(marks, photo)))]))
+        return
+    st.html(f'<p class="sm-title">This photo</p><p class="sm-meaning">{_told(shot)}</p>')
+    said = measured.camera_of(photo)
+    if said:
+        st.html(f'<p class="sm-meaning">Taken by: <b>{text(said)}</b></p>')
+        typed = said
+    else:
+        typed = st.text_input(
+            "The photo does not say which camera took it. Its name",
+            value=cameras.unnamed or "",
+            key="camera_name",
+            placeholder="My phone",
+            help="Later photos that name no camera count as this one's.",
+        )
+    if st.button("Keep in this camera's record", key="camera_keep", type="primary", width="stretch"):
+        _keep(shot, photo, typed, said is None, file)
+
+
+def _measured(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark]) -> NullShot | GreyShot:
+    loaded, greys = measured.read_photo(photo), greys_in(marks, photo)
+    if trial is Trial.GREYS:
+        return measure_greys(loaded, photo.name, greys, measured.calibration())
+    spots = place(marks, FIRST_SPOT, photo), place(marks, SECOND_SPOT, photo)
+    return measure_null(loaded, photo.name, greys, spots, measured.calibration())
+
+
+def _told(shot: NullShot | GreyShot) -> str:
+    if isinstance(shot, GreyShot):
+        return (
+            f"Its contrast has to be multiplied by {shot.slope:.2f}, give or take {1.96 * shot.slope_sd:.2f}, to be "
+            "that of the scene."
+        )
+    lightness, red, yellow = (float(each) for each in shot.difference)
+    return (
+        f"Between the two spots: {lightness:+.2f} in lightness (L*), {red:+.2f} in a*, {yellow:+.2f} in b*. "
+        "Without any error all three would be 0."
+    )
+
+
+def _keep(shot: NullShot | GreyShot, photo: ChosenPhoto, typed: str, is_nameless: bool, file: Path) -> None:
+    try:
+        name = named(typed)
+        cameras = read_cameras(file)  # again: another window may have kept a photo meanwhile
+        if isinstance(shot, NullShot):
+            cameras = cameras.with_null(name, photo.digest, shot)
+        else:
+            cameras = cameras.with_greys(name, photo.digest, shot)
+        write_cameras(file, replace(cameras, unnamed=name) if is_nameless else cameras)
+    except MatchError as error:
+        st.html(notices([("This photo was not kept.", str(error))]))
+        return
+    st.session_state[_KEPT] = photo.name
+    _clear()
+    st.rerun()

@@ -1,0 +1,85 @@
+"""From marked photos to the answer: one photo of a solid by itself, several photos or an effect finish together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import streamlit as st
+
+from match.check.check import CheckSettings
+from match.check.verdict import Finish
+from match.errors import MatchError
+from match.several.judge import SetPhoto
+from match.several.photo_set import Angle
+from match.several.texture import TextureComparison
+from match.ui import measured, session
+from match.ui.check.photo_set import name_of
+from match.ui.kit.notices import notices
+from match.ui.marker import marking
+from match.ui.marker.box_names import with_box_names
+from match.ui.marker.marks import to_regions
+from match.ui.session import ChosenPhoto, LatestCheck
+
+
+def answer(settings: CheckSettings) -> LatestCheck | None:
+    """Return the check of all photos that can be measured and keep it for the other pages; say what cannot be."""
+    session.forget_check()
+    photos = session.photos()
+    if len(photos) == 1 and settings.finish is Finish.SOLID:
+        checked = _single(photos[0], settings)
+    else:
+        checked = _several(photos, settings)
+    if checked:
+        session.remember_check(checked)
+    return checked
+
+
+def _single(photo: ChosenPhoto, settings: CheckSettings) -> LatestCheck | None:
+    regions = to_regions(session.marks(photo.digest), *measured.size_px(photo))
+    try:
+        result = measured.check(photo, regions, settings)
+    except MatchError as error:
+        _refuse("These marks cannot be measured.", with_box_names(str(error), regions))
+        return None
+    return LatestCheck(photo.name, photo.digest, regions, result)
+
+
+def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> LatestCheck | None:
+    read = [(photo, found) for photo in photos if (found := _measured(photo, alone=len(photos) == 1)) is not None]
+    if not read:
+        return None
+    try:
+        result, together = measured.together([photo for photo, _ in read], [found for _, found in read], settings)
+    except MatchError as error:
+        _refuse("These photos cannot be combined.", str(error))
+        return None
+    governing, shown = read[together.governing]
+    if settings.finish is not Finish.SOLID:
+        together = replace(together, texture=_flake(read))
+    kept = tuple((photo.name, photo.digest, found.regions) for photo, found in read)
+    return LatestCheck(governing.name, governing.digest, shown.regions, result, together, kept)
+
+
+def _measured(photo: ChosenPhoto, alone: bool) -> SetPhoto | None:
+    """Return the photo measured; None, and a sentence, where its marks cannot be."""
+    name = "These marks" if alone else name_of(photo)
+    marks = session.marks(photo.digest)
+    if marking.is_pending(photo) or marking.missing(marks):
+        _refuse(f"{name} does not count yet.", "Put it on the bench, and mark grey, card and car, or accept its marks.")
+        return None
+    regions = to_regions(marks, *measured.size_px(photo))
+    try:
+        return measured.set_photo(name_of(photo), photo, session.use(photo.digest), regions)
+    except MatchError as error:
+        _refuse(f"{name} cannot be measured.", with_box_names(str(error), regions))
+        return None
+
+
+def _flake(read: list[tuple[ChosenPhoto, SetPhoto]]) -> TextureComparison | str:
+    """Compare flake where it shows best: near the glare, else in the first photo."""
+    photo, found = next((each for each in read if each[1].use.angle is Angle.NEAR_GLARE), read[0])
+    return measured.texture(photo, found.regions)
+
+
+def _refuse(what: str, remedy: str) -> None:
+    st.html(notices([(what, remedy)]))

@@ -1,0 +1,96 @@
+"""The figures behind the verdict, each with its plain meaning, and the file that holds them all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+
+import streamlit as st
+
+from match.check.check import METHOD_VERSION, CheckResult
+from match.ui.kit.notices import sentence, steps, table
+from match.ui.marker.box_names import with_box_names
+from match.ui.saved import document
+from match.ui.session import LatestCheck
+
+SOURCE_MEANINGS = {
+    "paint and light": "Texture of the paint, and light that is not quite even across the frame.",
+    "grey reference": "How exactly the grey's reflectance and neutrality are known.",
+    "tone curve": "The camera's contrast; more grey steps pin it down.",
+    "camera and grey": "What camera and grey reference do to a difference; more photos do not lessen it.",
+    "light and placement": "Uneven light and how the card lay; more photos lessen it.",
+    "mirrored surroundings": "What the clear coat mirrors, where card and car do not mirror the same.",
+    "camera colour": "A camera sees colours a little differently from an eye.",
+}
+
+
+def show_details(check: LatestCheck) -> None:
+    """Show the folded details and the button that saves them."""
+    result = check.result
+    with st.expander("Details and figures"):
+        st.html(steps(with_box_names(reason, check.regions) for reason in result.reasons))
+        st.html(_titled("Figures", table(("Figure", "Value", "Meaning"), _figures(result))))
+        st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(check))))
+        st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))
+        if result.notes:
+            st.html(_titled("About the file", steps(result.notes)))
+    st.download_button(
+        "Save the figures (JSON)",
+        json.dumps(document(check), indent=2),
+        file_name="spray-out-check.json",
+        mime="application/json",
+        icon=":material/download:",
+        on_click="ignore",
+        width="stretch",
+    )
+
+
+def _titled(title: str, content: str) -> str:
+    return f'<p class="sm-title">{title}</p>{content}'
+
+
+def _figures(result: CheckResult) -> list[tuple[str, ...]]:
+    m = result.measurement
+    low, high = m.interval
+    return [
+        ("Difference", f"{m.delta_e00:.2f}", "CIEDE2000 of the two colours as read."),
+        ("95 % interval", f"{low:.2f} to {high:.2f}", "The true difference is in here 95 times in 100."),
+        (
+            "Without the lift of noise",
+            f"{m.unbiased_delta_e00:.2f}",
+            "Errors alone show some difference; this is what is left.",
+        ),
+        ("Lightness", f"{m.terms.lightness:+.2f}", "Above 0: the card is lighter. In CIEDE2000 steps, as below."),
+        ("Chroma", f"{m.terms.chroma:+.2f}", "Above 0: the card is more chromatic, stronger in colour."),
+        ("Hue", f"{m.terms.hue:+.2f}", "The turn of hue; the picture above shows which way."),
+        ("Card L*, a*, b*", _triple(m.card_lab), "Lightness; green to red; blue to yellow (D65, 2 degrees)."),
+        ("Car L*, a*, b*", _triple(m.vehicle_lab), "The same for the car."),
+        ("Card minus car", _triple(result.delta_lab, "+"), "In the same three directions."),
+        ("Standard deviation", _triple(m.delta_lab_sd), "How far that difference would scatter in repeat photos."),
+    ]
+
+
+def _budget(check: LatestCheck) -> list[tuple[str, ...]]:
+    together = check.together
+    governing = together.by_angle[together.effect.worst] if together else None
+    budget = governing.budget if governing else check.result.measurement.budget
+    ordered = sorted(budget.items(), key=lambda entry: -entry[1])
+    return [(sentence(name)[:-1], f"{size:.2f}", SOURCE_MEANINGS.get(name, "")) for name, size in ordered]
+
+
+def _settings(check: LatestCheck) -> list[tuple[str, ...]]:
+    result = check.result
+    return [
+        ("Photo", check.photo_name),
+        ("Photo's SHA-256", check.photo_digest[:16] + "…"),
+        ("Finish", result.settings.finish.value),
+        ("Junction", result.settings.junction.value.replace("-", " ")),
+        ("Limits", f"go below {result.thresholds.go_below:.2f}, blend below {result.thresholds.blend_below:.2f}"),
+        ("Tolerances", result.tolerances_version),
+        ("Calibration", result.calibration_fingerprint),
+        ("Method", METHOD_VERSION),
+    ]
+
+
+def _triple(values: Iterable[float], sign: str = "") -> str:
+    return ", ".join(f"{float(value):{sign}.2f}" for value in values)

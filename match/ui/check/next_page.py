@@ -1,0 +1,20 @@
+"""From a verdict to the page that goes on with it; the check on the bench comes along."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.check.check import CheckResult
+from match.check.verdict import Finish, Verdict
+from match.ui.menu import menu_page
+
+
+def link_to_next(result: CheckResult) -> None:
+    """Show links to the planner, and after *retint* first to the toners; a retake leads nowhere but to a new photo."""
+    if result.verdict is Verdict.RETAKE:
+        return
+    with st.container(horizontal=True, key="next_page"):
+        if result.verdict is Verdict.RETINT and result.settings.finish is Finish.SOLID:
+            st.page_link(menu_page("Tint"), label="Which toner, and how much", icon=":material/colorize:")
+        words = "What your room would hide" if result.verdict is Verdict.RETINT else "Plan the blend for your room"
+        st.page_link(menu_page("Blend"), label=words, icon=":material/blur_linear:")

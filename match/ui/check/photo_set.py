@@ -1,0 +1,188 @@
+"""The photos of one check: what each is for, which one is on the bench, and which angle is still missing."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import streamlit as st
+
+from match.check.verdict import Finish
+from match.errors import PhotoError
+from match.several.angles import HOW_TO_TAKE, NEEDED
+from match.several.judge import SECOND_LIGHT, PhotoUse
+from match.several.photo_set import USUAL_LIGHT, Angle, Role
+from match.ui import measured, session
+from match.ui.kit.notices import notices
+from match.ui.kit.style import text
+from match.ui.marker import marking
+from match.ui.session import ChosenPhoto
+
+MOST_PHOTOS = 12
+"""Engineering choice: three angles, each with a repeat, a swap and a second lamp."""
+
+
+SURER = (
+    "Laying the card again, or moving it to the other side, takes out tilt and uneven light. Under a second lamp, "
+    "pigments that differ show. Keep the same phone and the same grey."
+)
+
+
+class Purpose(StrEnum):
+    """What a photo is for, as a painter would say it."""
+
+    FACE = "Face: looking straight at it"
+    NEAR_GLARE = "Near the glare: lamp's reflection just beside it"
+    FLOP = "Flop: low down, from the lamp's own side"
+    REPEAT = "Same card, lifted and laid again"
+    SWAP = "Card moved to the other side of the car's box"
+    SECOND_LAMP = "Under a second lamp"
+
+
+_ANGLE_OF = {Purpose.FACE: Angle.FACE, Purpose.NEAR_GLARE: Angle.NEAR_GLARE, Purpose.FLOP: Angle.FLOP}
+_PURPOSE_OF = {angle: purpose for purpose, angle in _ANGLE_OF.items()}
+_SHORT = {Angle.FACE: "face", Angle.NEAR_GLARE: "near the glare", Angle.FLOP: "flop"}
+
+
+def choose_bench(shown: ChosenPhoto) -> None:
+    """Let another photo of the set be put on the bench."""
+    photos = session.photos()
+    if len(photos) > 1:
+        _choose_bench(photos, shown)
+
+
+def ask_use(photo: ChosenPhoto, finish: Finish) -> None:
+    """Ask what the photo on the bench is for, where that matters."""
+    photos = session.photos()
+    if len(photos) > 1 or finish is not Finish.SOLID:
+        _ask_use(photo, is_first=photo.digest == photos[0].digest)
+
+
+def offer_more(finish: Finish) -> None:
+    """Say which angles are still wanted, and let another photo be added."""
+    is_set = len(session.photos()) > 1 or finish is not Finish.SOLID
+    if not is_set and not st.toggle("Add more photos of this card", key="more_photos", persist_state="session"):
+        return
+    wanted, more = st.columns([1, 1], gap="large")
+    with wanted:
+        st.subheader("More photos of this card", anchor=False)
+        st.html(_needed(finish) + f'<p class="sm-note">{SURER}</p>')
+    with more:
+        _offer_more(finish)
+
+
+def name_of(photo: ChosenPhoto) -> str:
+    """Return what the photo is called on the page: its number in the set."""
+    return f"Photo {[each.digest for each in session.photos()].index(photo.digest) + 1}"
+
+
+def _needed(finish: Finish) -> str:
+    """Return the angles this finish needs, those taken ticked, as HTML; nothing for a solid."""
+    if finish is Finish.SOLID:
+        return ""
+    uses = [session.use(each.digest) for each in session.photos()]
+    taken = {use.angle for use in uses if use.light == USUAL_LIGHT}
+    items = "".join(
+        f"<li><b>{text(_SHORT[angle].capitalize())}</b> "
+        f"{'✓ taken' if angle in taken else text(HOW_TO_TAKE[angle])}</li>"
+        for angle in NEEDED[finish]
+    )
+    return (
+        f'<p class="sm-meaning">A {finish.value} is judged at each of these, all under one lamp or the sun:</p>'
+        f'<ul class="sm-angles">{items}</ul>'
+    )
+
+
+def _choose_bench(photos: tuple[ChosenPhoto, ...], shown: ChosenPhoto) -> None:
+    names = {photo.digest: _label(photo) for photo in photos}
+    picked = st.segmented_control(
+        "Photo on the bench",
+        list(names),
+        default=shown.digest,
+        required=True,
+        format_func=lambda digest: names[digest],
+        key=f"bench-{shown.digest[:12]}-{len(photos)}",
+        width="stretch",
+    )
+    if picked and picked != shown.digest:
+        session.put_bench(str(picked))
+        st.rerun()
+
+
+def _label(photo: ChosenPhoto) -> str:
+    use = session.use(photo.digest)
+    words = [_SHORT[use.angle]]
+    words += {Role.REPEAT: ["again"], Role.SWAP: ["other side"]}.get(use.role, [])
+    words += ["second lamp"] if use.light != USUAL_LIGHT else []
+    waits = marking.is_pending(photo) or marking.missing(session.marks(photo.digest))
+    return f"{name_of(photo)[6:]}: {', '.join(words)}{' (mark it)' if waits else ''}"
+
+
+def _ask_use(photo: ChosenPhoto, is_first: bool) -> None:
+    offered = list(_ANGLE_OF) if is_first else list(Purpose)
+    now = _purpose(session.use(photo.digest))
+    purpose = st.selectbox(
+        f"What {name_of(photo).lower()} shows",
+        offered,
+        index=offered.index(now) if now in offered else 0,
+        format_func=lambda each: each.value,
+        key=f"use-{photo.digest[:12]}",
+    )
+    angle = _ANGLE_OF.get(purpose)
+    if angle is None:
+        angle = st.selectbox(
+            "Seen from",
+            list(Angle),
+            index=list(Angle).index(session.use(photo.digest).angle),
+            format_func=lambda each: _SHORT[each],
+            key=f"angle-{photo.digest[:12]}",
+        )
+    use = _use(purpose, angle or Angle.FACE)
+    if use != session.use(photo.digest):
+        session.put_use(photo.digest, use)
+        st.rerun()
+    if not is_first and st.button("Take this photo out", key="remove_photo", icon=":material/delete:"):
+        session.remove_photo(photo.digest)
+        st.rerun()
+
+
+def _purpose(use: PhotoUse) -> Purpose:
+    if use.light != USUAL_LIGHT:
+        return Purpose.SECOND_LAMP
+    if use.role is Role.FIRST:
+        return _PURPOSE_OF[use.angle]
+    return Purpose.REPEAT if use.role is Role.REPEAT else Purpose.SWAP
+
+
+def _use(purpose: Purpose, angle: Angle) -> PhotoUse:
+    if purpose is Purpose.SECOND_LAMP:
+        return PhotoUse(angle, light=SECOND_LIGHT)
+    roles = {Purpose.REPEAT: Role.REPEAT, Purpose.SWAP: Role.SWAP}
+    return PhotoUse(angle, roles.get(purpose, Role.FIRST))
+
+
+def _offer_more(finish: Finish) -> None:
+    count = len(session.photos())
+    if count >= MOST_PHOTOS:
+        st.html(f'<p class="sm-note">{MOST_PHOTOS} photos are the most that are combined.</p>')
+        return
+    uploaded = st.file_uploader("Add a photo of the same card", key=f"add_photo-{count}")
+    if uploaded is None:
+        return
+    photo = session.chosen(uploaded.name, uploaded.getvalue())
+    if photo.digest in {each.digest for each in session.photos()}:
+        st.html(notices([("This photo is here already.", "A photo counts once: take another one.")]))
+        return
+    try:
+        measured.read_photo(photo)
+    except PhotoError as error:
+        st.html(notices([("This file cannot be used.", str(error))]))
+        return
+    session.add_photo(photo, _expected_use(finish))
+    st.rerun()
+
+
+def _expected_use(finish: Finish) -> PhotoUse:
+    """Return what the next photo is most likely for: the first angle still missing, else the card laid again."""
+    taken = {session.use(each.digest).angle for each in session.photos()}
+    absent = [angle for angle in NEEDED[finish] if angle not in taken]
+    return PhotoUse(absent[0]) if absent else PhotoUse(role=Role.REPEAT)

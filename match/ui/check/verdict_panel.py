@@ -1,0 +1,157 @@
+"""The answer: verdict, the two colours, the difference with its uncertainty, its direction, and what to do."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.check.check import CheckResult
+from match.check.mirrored import Mirrored, surroundings
+from match.check.verdict import Verdict, chance_words
+from match.several.travel import ANGLE_WORDS
+from match.ui import session
+from match.ui.check.interval_picture import interval_picture, interval_words
+from match.ui.check.next_page import link_to_next
+from match.ui.check.shift_picture import shift_picture, shift_words
+from match.ui.kit.banner import DEEDS, banner
+from match.ui.kit.cautions import spraying
+from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
+from match.ui.kit.notices import notices, sentence, steps
+from match.ui.kit.style import text
+from match.ui.kit.swatches import swatches
+from match.ui.marker.box_names import with_box_names
+from match.ui.session import LatestCheck
+
+
+def show_verdict(check: LatestCheck) -> None:
+    """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
+    result = check.result
+    st.html(banner(result.verdict, with_box_names(result.reason, check.regions), _deed(check)))
+    if result.warnings:
+        st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
+        st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
+    _ask_mirrored(result)
+    if result.advice and result.verdict is not Verdict.RETAKE:
+        st.subheader("Do next", anchor=False)
+        st.html(steps(result.advice))
+        link_to_next(result)
+        st.html(spraying())
+    if result.verdict is not Verdict.RETAKE:
+        _show_colours(result, angle_that_governs(check))
+
+
+def _ask_mirrored(result: CheckResult) -> None:
+    """Ask what the paint mirrors where that matters, and as long as it was said."""
+    if not (st.session_state.get(session.MIRRORED) or any(each.code == "mirrors" for each in result.warnings)):
+        return
+    st.selectbox(
+        "What do card and car mirror?",
+        [each.value for each in Mirrored],
+        index=None,
+        format_func=lambda each: sentence(surroundings(Mirrored(each)).words)[:-1],
+        placeholder="Not known",
+        key=session.MIRRORED,
+        persist_state="session",
+    )
+
+
+def show_difference(check: LatestCheck) -> None:
+    """Show how far apart the two colours are, and which way; folded where the photo cannot be relied on."""
+    if check.result.verdict is not Verdict.RETAKE:
+        _show_size_and_direction(check.result, angle_that_governs(check))
+        return
+    with st.expander("What this photo shows all the same"):
+        _show_colours(check.result, angle_that_governs(check))
+        if check.result.figures_hold:
+            _show_size_and_direction(check.result, angle_that_governs(check))
+        else:
+            st.html(f'<p class="sm-meaning">{text(" ".join(check.result.reasons))}</p>')
+
+
+def angle_that_governs(check: LatestCheck) -> str:
+    """Return ``, at the flop`` where figures of one angle of several are shown, else nothing."""
+    together = check.together
+    return f", {ANGLE_WORDS[together.effect.worst]}" if together and len(together.by_angle) > 1 else ""
+
+
+def _show_size_and_direction(result: CheckResult, where: str) -> None:
+    size, way = st.columns(COLUMNS, gap="large")
+    with size:
+        _show_size(result, where)
+    with way:
+        _show_direction(result, where)
+
+
+def _deed(check: LatestCheck) -> str:
+    """Return what to do, in three or four words."""
+    missing = check.together.effect.missing if check.together else ()
+    if check.result.verdict is Verdict.RETAKE and missing:
+        return "Take one more photo." if len(missing) == 1 else "Take more photos."
+    return DEEDS[check.result.verdict][1]
+
+
+def _show_colours(result: CheckResult, where: str) -> None:
+    measurement = result.measurement
+    st.subheader(f"The two colours{where}", anchor=False)
+    st.html(
+        swatches(measurement.card_lab, measurement.vehicle_lab)
+        + '<p class="sm-note">Both as they would look in the same light. A screen shows the difference, not the paint: '
+        "judge the card itself in daylight before you spray.</p>"
+    )
+
+
+def _show_size(result: CheckResult, where: str) -> None:
+    measurement, limits = result.measurement, result.thresholds
+    size, interval = measurement.delta_e00, measurement.interval
+    st.subheader(f"How far apart{where}", anchor=False)
+    st.html(
+        f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
+        f'<span class="unit">CIEDE2000, likely {interval[0]:.1f} to {interval[1]:.1f}</span></p>'
+        f'<p class="sm-meaning">{text(sentence(result.meaning))}</p>'
+    )
+    picture = interval_picture(size, interval, limits)
+    st.image(picture, alt=interval_words(size, interval, limits), width=PICTURE_WIDTH_PX)
+    st.html(
+        '<p class="sm-note">Diamond: best estimate. Bar: 95 % sure that the difference lies inside it. '
+        f"{_outside_the_bar(size, interval)}CIEDE2000 is the standard figure for how different two colours look.</p>"
+        + _chances(result)
+    )
+
+
+def _outside_the_bar(size: float, interval: tuple[float, float]) -> str:
+    """Explain a reading that its own interval leaves out: the bar is about the paint, the diamond about this photo."""
+    if interval[0] <= size <= interval[1]:
+        return ""
+    return (
+        "Here the diamond lies outside the bar: it is the difference as read, and this photo's own errors lift a small "
+        "difference. The bar has that taken off, and the verdict rests on the bar. "
+    )
+
+
+def _chances(result: CheckResult) -> str:
+    items = "".join(
+        f'<li class="{"chosen" if verdict is result.verdict else ""}">'
+        f"<b>{chance_words(probability)}</b>{DEEDS[verdict][0]}</li>"
+        for verdict, probability in result.decision.probabilities.items()
+    )
+    return (
+        '<p class="sm-meaning">How likely each is to be the right call:</p>'
+        f'<ul class="sm-chances">{items}</ul>{_cheaper_than_likelier(result)}'
+    )
+
+
+def _cheaper_than_likelier(result: CheckResult) -> str:
+    """Explain a verdict that is not the most likely one: a wrong call costs more one way than the other."""
+    probabilities = result.decision.probabilities
+    if result.verdict is Verdict.RETAKE or probabilities[result.verdict] >= max(probabilities.values()):
+        return ""
+    return (
+        f'<p class="sm-note">{DEEDS[result.verdict][0]} is not the likeliest, but the cheapest to be wrong about, '
+        "by the hours in your tolerances file.</p>"
+    )
+
+
+def _show_direction(result: CheckResult, where: str) -> None:
+    sd = result.measurement.delta_lab_sd
+    st.subheader(f"Which way it is off{where}", anchor=False)
+    st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
+    st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)

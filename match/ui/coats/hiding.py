@@ -1,0 +1,220 @@
+"""Hiding: one photo of the card over its black and white fields, and the coats that hide them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import streamlit as st
+
+from match.check.verdict import Finish
+from match.coats.hiding import Shows
+from match.coats.judge import CardHiding, judge_card, measure_fields
+from match.coats.rules import CoatsRules, load_coats_rules
+from match.errors import MatchError
+from match.measure.measurement import Measurement
+from match.photo.regions import Region
+from match.ui import measured, session
+from match.ui.kit.cautions import spraying
+from match.ui.kit.layout import COLUMNS
+from match.ui.kit.notices import notices, table
+from match.ui.kit.style import text
+from match.ui.marker.box_names import with_box_names
+from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind, from_region
+from match.ui.marker.page_photo import greys_in, lacks, mark, place, put_marks, told, upload
+from match.ui.session import ChosenPhoto
+
+PAGE = "hiding"
+OVER_BLACK = MarkKind(
+    "over-black",
+    "Over black",
+    "Draw a box on the paint over the chart's black field. Keep clear of the chart's edge and of reflections.",
+    colour="#0a3f8f",
+    dash="",
+    limit=1,
+)
+OVER_WHITE = MarkKind(
+    "over-white",
+    "Over white",
+    "Draw a box on the paint over the chart's white field, in the same light.",
+    colour="#8a3200",
+    dash="13 9",
+    limit=1,
+)
+KINDS = (CHECK_KINDS[0], OVER_BLACK, OVER_WHITE)
+BLEND_COATS, MOST_BLEND_COATS = "blend_coats", 6.0
+"""The blend page's field for the coats to cover, and the most it takes."""
+_PHOTO, _CARRIED = "hiding_photo", "hiding_carried"
+
+
+def show_hiding() -> None:
+    """Show the question and, once marked, the answer."""
+    photo = st.session_state.get(_PHOTO)
+    if photo is None:
+        _choose()
+        return
+    _show_bench(photo)
+    left, right = st.columns(COLUMNS, gap="large")
+    with left:
+        marks = mark(photo, PAGE, KINDS)
+        coats, finish = _ask()
+    with right:
+        if not lacks(marks, KINDS):
+            _show_answer(photo, marks, coats, finish)
+
+
+def _choose() -> None:
+    why, ways = st.columns([1, 1], gap="large")
+    with why:
+        st.html(
+            '<p class="sm-lead">Photograph the sprayed card over its black and white chart, with a grey reference '
+            "beside it. While the chart shows through, the card's colour is partly the chart's, and no match made with "
+            "it is valid.</p>"
+        )
+    with ways:
+        photo = upload("Photo of the card and a grey", "hiding_file")
+        if st.button("Try the demo card", key="hiding_demo", icon=":material/play_circle:", width="stretch"):
+            photo = _demo()
+    if photo is not None:
+        st.session_state[_PHOTO] = photo
+        st.rerun()
+
+
+def _demo() -> ChosenPhoto:
+    from match.demo.card_photos import HEIGHT, WIDTH, hiding_demo  # draws a picture: only for those who ask
+
+    demo = hiding_demo()
+    photo = session.chosen(demo.name, demo.content, is_demo=True)
+    fields = zip(demo.places, (OVER_BLACK, OVER_WHITE), strict=True)
+    marks = [from_region(grey, WIDTH, HEIGHT) for grey in demo.greys]
+    put_marks(photo, PAGE, marks + [replace(from_region(at, WIDTH, HEIGHT), kind=kind.name) for at, kind in fields])
+    return photo
+
+
+def _show_bench(photo: ChosenPhoto) -> None:
+    with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+        name = "Demo photo: an invented card" if photo.is_demo else photo.name
+        st.html(f'<p class="sm-lead"><b>{text(name)}</b></p>', width="content")
+        if st.button("Start again", key="hiding_again", icon=":material/photo_camera:"):
+            st.session_state.pop(_PHOTO)
+            st.rerun()
+
+
+def _ask() -> tuple[float | None, Finish]:
+    coats = st.number_input(
+        "Coats of colour on this card",
+        min_value=0.5,
+        max_value=_rules().card.hiding.most_coats,
+        value=2.0,
+        step=0.5,
+        format="%.1f",
+        key="hiding_coats",
+        persist_state="session",
+        help="From these, the coats that hide the chart are worked out.",
+    )
+    finish = st.segmented_control(
+        "Finish",
+        list(Finish),
+        default=Finish.SOLID,
+        required=True,
+        format_func=lambda each: each.value.capitalize(),
+        key="hiding_finish",
+        persist_state="session",
+    )
+    return coats, Finish(finish or Finish.SOLID)
+
+
+def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None, finish: Finish) -> None:
+    greys, black, white = greys_in(marks, photo), place(marks, OVER_BLACK, photo), place(marks, OVER_WHITE, photo)
+    try:
+        answer = judge_card(_fields(photo, greys, black, white), coats, finish, _rules())
+    except MatchError as error:
+        st.html(notices([("These marks cannot be measured.", with_box_names(str(error), greys))]))
+        return
+    word, deed = _RETAKE if answer.must_retake else _WORDS[answer.result.shows]
+    st.html(told(word, deed, _state(answer)))
+    found = (*answer.photo_findings, *answer.result.findings)
+    if answer.must_retake:
+        found = answer.photo_findings
+    if found:
+        st.html(notices((with_box_names(each.text, greys), with_box_names(each.remedy, greys)) for each in found))
+    if not answer.must_retake:
+        _show_figures(answer)
+        _show_coats(answer)
+    notes = measured.own_calibration(photo).notes
+    if notes:
+        st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in notes))
+
+
+_RETAKE = ("Retake", "This photo cannot decide.")
+_WORDS = {
+    Shows.NO_TRACE_SEEN: ("Hides", "This card may be compared with the car."),
+    Shows.UNSURE: ("Not sure", "The chart may still show through."),
+    Shows.SHOWS: ("Not hiding", "No valid match can be made with this card."),
+}
+
+
+def _state(answer: CardHiding) -> str:
+    return "retake" if answer.must_retake else answer.result.shows.value
+
+
+def _show_figures(answer: CardHiding) -> None:
+    result = answer.result
+    (low, high), (near, far) = result.contrast_interval, result.field_interval
+    rules = _rules()
+    rows = (
+        (
+            "Contrast ratio",
+            f"{result.contrast_ratio:.3f} ({low:.3f} to {high:.3f})",
+            f"Light over black for light over white. From {rules.film.contrast_ratio:g} on it counts as hidden.",
+        ),
+        (
+            "Difference across the chart",
+            f"{result.field_delta_e00:.1f} ({near:.1f} to {far:.1f})",
+            f"CIEDE2000. From {rules.card.hiding.field_difference:g} on an edge can be seen.",
+        ),
+    )
+    st.html(table(("Figure", "Value (95\u00a0%\u00a0sure)", "Meaning"), rows))
+
+
+def _show_coats(answer: CardHiding) -> None:
+    coats = answer.result.coats
+    if coats is None:
+        return
+    low, high = coats.interval
+    span = f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
+    rows = [("On this card", f"{coats.sprayed:g}"), ("Needed to hide", f"{coats.estimate:.1f} ({span})")]
+    if coats.whole:
+        rows.append(("Spray in all, to be sure", f"{coats.whole}"))
+    st.subheader("Coats", anchor=False)
+    st.html(table(("Coats", "Number (95\u00a0%\u00a0sure)"), rows) + spraying())
+    if coats.whole and coats.whole <= MOST_BLEND_COATS:
+        words = f"Plan the blend with {coats.whole} coats to cover"
+        st.button(words, key="hiding_carry", type="primary", width="stretch", on_click=_carry, args=(coats.whole,))
+    if coats.whole and st.session_state.get(_CARRIED) == coats.whole:
+        st.html(
+            f'<p class="sm-note" role="status">Done: the Blend page now plans with {coats.whole} coats to cover.</p>'
+        )
+
+
+def _carry(coats: int) -> None:
+    st.session_state[BLEND_COATS] = float(coats)
+    st.session_state[_CARRIED] = coats
+
+
+def _fields(photo: ChosenPhoto, greys: tuple[Region, ...], black: Region, white: Region) -> Measurement:
+    own = measured.own_calibration(photo)
+    return _measured(photo.digest, greys, black, white, own.calibration.fingerprint, photo)
+
+
+@st.cache_resource(max_entries=16, show_spinner=False)
+def _measured(
+    digest: str, greys: tuple[Region, ...], black: Region, white: Region, fingerprint: str, _photo: ChosenPhoto
+) -> Measurement:
+    used = measured.own_calibration(_photo).calibration
+    return measure_fields(measured.read_photo(_photo), greys, black, white, used)
+
+
+@st.cache_resource(show_spinner=False)
+def _rules() -> CoatsRules:
+    return load_coats_rules()

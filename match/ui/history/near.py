@@ -1,0 +1,35 @@
+"""Colours met before that are nearest to a measured car."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.history.records import Lab
+from match.history.store import Store
+from match.ui.history.rows import row_words
+from match.ui.menu import link_to_check, link_to_colour
+
+MOST_SHOWN = 6
+
+
+def show_near(store: Store, lab: Lab, whose: str, leave_out: str | None = None) -> None:
+    """Show the colours whose car came nearest to ``lab``; ``leave_out`` is the public id of the colour itself."""
+    near = [
+        each
+        for each in store.nearest_colours(lab, per_page=MOST_SHOWN + 1).items
+        if leave_out is None or leave_out not in (each.check.colour, each.check.id)
+    ][:MOST_SHOWN]
+    if not near:
+        st.html('<p class="sm-note">No other car has been measured yet.</p>')
+        return
+    st.html(
+        f'<p class="sm-note">Cars measured before, nearest to {whose} first, in CIEDE2000. A near colour may be '
+        "another paint: compare the cards in daylight.</p>"
+    )
+    for each in near:
+        with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"near_{each.check.id}"):
+            st.html(row_words(each.check, f"{each.delta_e00:.1f} away"), width="stretch")
+            if each.colour is not None:
+                link_to_colour(each.colour.id, "Colour")
+            else:
+                link_to_check(each.check.id, "Open")

@@ -1,0 +1,145 @@
+"""The history page: every check that was saved, found again, opened, taken back, kept safe and learned from."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.check.verdict import Verdict
+from match.history.find import CheckFields
+from match.history.records import DeletedRecord
+from match.history.words import KIND_NAMES, day_and_time
+from match.ui import session
+from match.ui.history.learned import show_learned
+from match.ui.history.near import show_near
+from match.ui.history.rows import apply_style, show_row
+from match.ui.history.safe import show_safe
+from match.ui.history.saved_check import deleted_just_now, forget_deleted, show_check
+from match.ui.kit.style import text
+from match.ui.store import store, told_plainly
+
+PER_PAGE = 20
+_PAGE = "history_page"
+
+
+def page() -> None:
+    """Show the page: one check where the address names one, else the list."""
+    apply_style()
+    with told_plainly("The history could not do that."):
+        check_id = st.query_params.get("check")
+        if check_id:
+            show_check(check_id)
+            return
+        _show_list()
+
+
+def _show_list() -> None:
+    st.title("Every colour you have matched", anchor=False)
+    _offer_undo()
+    wanted = _ask_search()
+    found = store().find_checks(page=_page_number(wanted), per_page=PER_PAGE, **wanted)
+    if not found.total:
+        searched = any(wanted.values())
+        empty = (
+            "No saved check matches." if searched else "Nothing is saved yet. Press Save this check under a verdict."
+        )
+        st.html(f'<p class="sm-lead">{empty}</p>')
+    for row in found.items:
+        show_row(row)
+    if found.pages > 1:
+        _turn_pages(found.page, found.pages, found.total, wanted)
+    _show_like_bench()
+    with st.expander("What outcomes teach"), told_plainly("The outcomes cannot be read."):
+        show_learned(store())
+    with st.expander("Keep it safe: export, backup, spreadsheet, verify"):
+        show_safe(store(), wanted)
+    _show_deleted()
+
+
+def _ask_search() -> CheckFields:
+    words = st.text_input(
+        "Search",
+        key="history_text",
+        placeholder="Code, colour, car, plate or note",
+        icon=":material/search:",
+        persist_state="session",
+    )
+    with st.expander("Narrow the search"):
+        left, middle, right = st.columns(3)
+        code = left.text_input("Code starts with", key="history_code", persist_state="session")
+        colour = middle.text_input("Colour name", key="history_colour", persist_state="session")
+        car = right.text_input("Car or plate", key="history_car", persist_state="session")
+        left, middle, right = st.columns(3)  # a second row: on a phone a column is read to its end before the next
+        first = left.date_input("From", None, key="history_from", format="YYYY-MM-DD")
+        last = middle.date_input("To", None, key="history_to", format="YYYY-MM-DD")
+        verdict = right.selectbox("Verdict", ["", *Verdict], format_func=_verdict_name, key="history_verdict")
+    return {
+        "text": words,
+        "code": code,
+        "colour": colour,
+        "car": car,
+        "date_from": first,
+        "date_to": last,
+        "verdict": str(verdict or ""),
+    }
+
+
+def _verdict_name(verdict: str) -> str:
+    return str(verdict).capitalize() or "Any"
+
+
+def _page_number(wanted: CheckFields) -> int:
+    """Return the page to show; another search starts at its first page."""
+    asked = repr(wanted)
+    number, was_asked = st.session_state.get(_PAGE, (1, asked))
+    return int(number) if was_asked == asked else 1
+
+
+def _turn_pages(number: int, pages: int, total: int, wanted: CheckFields) -> None:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        earlier = st.button("Newer", key="history_newer", icon=":material/chevron_left:", disabled=number <= 1)
+        later = st.button("Older", key="history_older", icon=":material/chevron_right:", disabled=number >= pages)
+        st.html(f'<p class="sm-note">Page {number} of {pages}; {total} checks.</p>', width="content")
+    if earlier or later:
+        st.session_state[_PAGE] = (number + (1 if later else -1), repr(wanted))
+        st.rerun()
+
+
+def _show_like_bench() -> None:
+    bench = session.latest_check()
+    if bench is None:
+        return
+    with st.expander("Colours like the car on the bench"):
+        lightness, a, b = (float(value) for value in bench.result.measurement.vehicle_lab)
+        show_near(store(), (lightness, a, b), "the car on the bench")
+
+
+def _offer_undo() -> None:
+    gone = deleted_just_now()
+    if gone is None:
+        return
+    with st.container(horizontal=True, vertical_alignment="center", border=True, key="history_undo"):
+        st.html(f'<p class="sm-meaning" role="status">Deleted: {text(gone[1])}.</p>', width="content")
+        if st.button("Undo", key="history_undo_press", icon=":material/undo:"):
+            store().undelete(gone[0])
+            forget_deleted()
+            st.rerun()
+
+
+def _show_deleted() -> None:
+    gone = store().deleted()
+    if not gone:
+        return
+    with st.expander(f"Deleted, and can be brought back ({len(gone)})"):
+        for record in gone:
+            _show_deleted_record(record)
+
+
+def _show_deleted_record(record: DeletedRecord) -> None:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        told = f"{KIND_NAMES[record.kind][0].capitalize()}: {record.title}; deleted {day_and_time(record.deleted_at)}"
+        st.html(f'<p class="sm-meaning">{text(told)}</p>', width="stretch")
+        if st.button("Bring back", key=f"undelete_{record.id}"):
+            with told_plainly("It could not be brought back."):
+                store().undelete(record.id)
+                forget_deleted()
+                st.rerun()

@@ -1,0 +1,113 @@
+"""The photos of a saved check: shown with its marks, missing or changed ones said, and put back on the bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from match.check.marks_file import marks_from_table
+from match.errors import MatchError, StoreError
+from match.history.records import CheckRecord
+from match.history.store import Store
+from match.history.words import day_and_time
+from match.photo import load as photo_reading
+from match.several.judge import PhotoUse
+from match.several.photo_set import Angle, Role
+from match.ui import measured, session
+from match.ui.history.save import correct_with
+from match.ui.kit import picture_url
+from match.ui.kit.notices import notices
+from match.ui.marker.first_marks import Source, Start
+from match.ui.marker.marks import Mark, from_region
+from match.ui.menu import go_to_check_page
+from match.ui.session import ChosenPhoto
+from match.ui.store import told_plainly
+
+SIDE_PX = 900
+"""Engineering choice: sharp on a phone held upright and at half the width of a desktop."""
+
+_LOST = {
+    "missing": "The file is gone from the data folder: put it back from a backup.",
+    "changed": "The file is no longer the one that was measured: put it back from a backup.",
+}
+
+
+def show_photos(store: Store, check: CheckRecord, width_px: int = 520) -> None:
+    """Show every photo of a check; the result stays even where a photo is lost."""
+    for photo in check.photos:
+        if photo.state != "whole":
+            st.html(notices([(f"The photo {photo.name} is {photo.state}.", _LOST[photo.state])]))
+            continue
+        try:
+            shown = _shrunk(photo.sha256, photo.name, store)
+        except MatchError as error:
+            st.html(notices([(f"The photo {photo.name} cannot be shown.", str(error))]))
+        else:
+            told = f"The photo {photo.name} of the check of {day_and_time(check.created_at)}"
+            st.image(shown, alt=told, width=width_px)
+
+
+@st.cache_data(max_entries=64, show_spinner="Reading the photo…")
+def _shrunk(sha256: str, name: str, _store: Store) -> bytes:
+    loaded = photo_reading.load(_store.photo_bytes(sha256), name)
+    return picture_url.encoded(np.asarray(loaded.preview(SIDE_PX)))
+
+
+def offer_measuring_again(store: Store, check: CheckRecord, key: str) -> None:
+    """Offer to put the photos and their marks back on the bench; what is saved from there corrects this check."""
+    whole = check.photos and all(photo.state == "whole" for photo in check.photos)
+    if not whole or check.corrected_by:
+        return
+    pressed = st.button(
+        "Measure this photo again" if len(check.photos) == 1 else "Measure these photos again",
+        key=key,
+        icon=":material/straighten:",
+        help="Opens it with its marks on the Check page. What you save there corrects this check; both are kept.",
+    )
+    if pressed:
+        with told_plainly("The photo cannot be put on the bench."):
+            put_on_bench(store, check)
+            go_to_check_page()
+
+
+def put_on_bench(store: Store, check: CheckRecord) -> None:
+    """Put the photos of a check on the bench with their marks; the next check saved from there corrects it.
+
+    Raises
+    ------
+    StoreError
+        When the marks or a photo's use were not kept by this app; the bench is then left as it was.
+    """
+    ready = []
+    try:
+        uses = dict(check.settings or {}).get("photos", {})
+        of_several = {entry["photo_sha256"]: entry["regions"] for entry in check.result.get("photos", ())}
+        for photo in check.photos:
+            chosen = session.chosen(photo.name, store.photo_bytes(photo.sha256))
+            use = uses.get(photo.sha256)
+            told = PhotoUse(Angle(use["angle"]), Role(use["role"]), str(use["light"])) if use else PhotoUse()
+            ready.append((chosen, _marks(chosen, of_several.get(photo.sha256, check.regions)), told))
+    except (AttributeError, KeyError, TypeError):
+        raise StoreError("the marks of this check are in a form not known here: choose its photo and mark it") from None
+    for place, (chosen, marks, use) in enumerate(ready):
+        if place == 0:
+            session.put_photo(chosen)
+            session.put_use(chosen.digest, use)
+        else:
+            session.add_photo(chosen, use)
+        session.replace_marks(chosen.digest, marks)
+        session.put_start(chosen.digest, Start(Source.HAND))
+    governing = str(check.result.get("photo_sha256") or check.photos[0].sha256)
+    session.put_bench(governing)
+    correct_with(governing, check.id)
+
+
+def _marks(chosen: ChosenPhoto, regions: Any) -> list[Mark]:
+    """Return the marks of a photo as they were kept; a grey has its reflectance, other marks have none."""
+    loaded = measured.read_photo(chosen)
+    plain = [{name: value for name, value in region.items() if value is not None} for region in regions]
+    default = measured.calibration().greys.default_reflectance
+    found = marks_from_table({"regions": plain}, "this check", default).regions
+    return [from_region(region, loaded.width, loaded.height) for region in found]

@@ -1,0 +1,74 @@
+"""One saved check in a list: its two colours on mid-grey, its verdict in a word and a shape, and what it belongs to."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import streamlit as st
+
+from match.check.verdict import Verdict
+from match.history.records import CheckRow, Lab
+from match.history.words import car_words, day_and_time, named, size_words
+from match.ui.kit.icons import verdict_icon
+from match.ui.kit.style import text
+from match.ui.kit.swatches import screen_colour
+from match.ui.menu import link_to_check, link_to_colour
+
+
+def apply_style() -> None:
+    """Load the look of the pages that show saved checks; call it once a run on each of them."""
+    st.html(f"<style>{_stylesheet()}</style>")
+
+
+@cache
+def _stylesheet() -> str:
+    return Path(__file__).with_name("history.css").read_text(encoding="utf-8")
+
+
+def small_pair(card_lab: Lab | None, vehicle_lab: Lab | None) -> str:
+    """Return both colours touching on mid-grey, card on the left, small enough for a line of a list."""
+    if card_lab is None or vehicle_lab is None:
+        return '<div class="sm-small-stage"><span class="none">no colours</span></div>'
+    card, vehicle = (screen_colour(np.array(lab)) for lab in (card_lab, vehicle_lab))
+    return (
+        '<div class="sm-small-stage" role="img" aria-label="Card on the left, car on the right.">'
+        f'<span style="background:{card}"></span><span style="background:{vehicle}"></span></div>'
+    )
+
+
+def verdict_tag(verdict: str) -> str:
+    """Return a verdict as its silhouette and its word; one from a newer version stays a word."""
+    known = verdict in {each.value for each in Verdict}
+    picture = f'<img src="{verdict_icon(Verdict(verdict))}" alt="">' if known else ""
+    return f'<span class="sm-tag" data-verdict="{text(verdict)}">{picture}{text(verdict.capitalize())}</span>'
+
+
+def row_words(row: CheckRow, lead: str = "", with_colour: bool = True) -> str:
+    """Return a check as HTML for a list; ``lead`` goes before everything else that is said."""
+    colour = f"<span>{text(named(row.colour_name, row.code))}</span>" if with_colour else ""
+    facts = [
+        lead,
+        car_words(row),
+        day_and_time(row.created_at),
+        "corrected by a later check" if row.corrected_by else "",
+    ]
+    facts += ["a correction" if row.corrects else "", row.note]
+    told = " · ".join(text(fact) for fact in facts if fact)
+    return (
+        f'<div class="sm-row" data-check="{text(row.id)}">{small_pair(row.card_lab, row.vehicle_lab)}'
+        f'<div><div class="sm-row-head">{verdict_tag(row.verdict)}<b>{text(size_words(row))}</b>'
+        f"{colour}</div>"
+        f'<p class="sm-note">{told}</p></div></div>'
+    )
+
+
+def show_row(row: CheckRow) -> None:
+    """Show one line of a list with its links."""
+    with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"row_{row.id}"):
+        st.html(row_words(row), width="stretch")
+        with st.container(horizontal=True, width="content"):
+            link_to_check(row.id, "Open")
+            if row.colour:
+                link_to_colour(row.colour, "Colour")

@@ -1,0 +1,179 @@
+"""Save the check on the bench: one press, then name its colour, car and card if you like."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+import streamlit as st
+
+from match.history.filing import take_back
+from match.history.from_check import new_check
+from match.history.records import CheckRecord, NewColour
+from match.history.words import day_and_time, named
+from match.ui import session
+from match.ui.history.save_form import choose_colour, details_form
+from match.ui.kit.notices import notices
+from match.ui.kit.style import text
+from match.ui.menu import link_to_check, link_to_colour
+from match.ui.saved import document
+from match.ui.session import LatestCheck
+from match.ui.store import keep_first, show_refusal, store, told_plainly
+
+_SAVED, _OF_PHOTO, _LAST_COLOUR = "save_saved", "save_of_photo", "save_last_colour"
+DEMO_COLOUR = NewColour(name="Harbour Slate (invented demo)", notes="Invented: no real car or paint.")
+
+
+def save_panel(checked: LatestCheck) -> None:
+    """Show the panel under a verdict; the history is opened only when it is needed."""
+    with st.container(border=True, key="save_panel"), told_plainly("The history could not do that."):
+        kept = _kept(checked)
+        if kept is None:
+            _offer(checked)
+        else:
+            _show_kept(kept, checked)
+
+
+def correct_with(photo_digest: str, check_id: str) -> None:
+    """Remember that the next check saved from this photo corrects an earlier one."""
+    st.session_state[_OF_PHOTO] = {**st.session_state.get(_OF_PHOTO, {}), photo_digest: check_id}
+
+
+def last_colour() -> tuple[str, str] | None:
+    """Return public id and title of the colour last saved to in this visit."""
+    found = st.session_state.get(_LAST_COLOUR)
+    return found if isinstance(found, tuple) else None
+
+
+def _kept(checked: LatestCheck) -> CheckRecord | None:
+    """Return this very check as kept, unless it was not saved in this visit or is deleted by now."""
+    check_id = st.session_state.get(_SAVED, {}).get(_fingerprint(checked))
+    if check_id is None:
+        return None
+    kept = store().get_check(check_id)
+    return kept if kept.deleted_at is None else None
+
+
+def _fingerprint(checked: LatestCheck) -> tuple[object, ...]:
+    result = checked.result
+    uses = tuple(session.use(digest) for _, digest, _ in checked.photos)
+    settings = (result.settings, result.calibration_fingerprint)
+    return checked.photo_digest, checked.regions, checked.photos, uses, *settings
+
+
+def _is_demo() -> bool:
+    return any(photo.is_demo for photo in session.photos())
+
+
+def _offer(checked: LatestCheck) -> None:
+    earlier = _earlier(checked)
+    corrects = earlier is not None and st.checkbox(
+        f"Corrects the check saved {day_and_time(earlier.created_at)} from this photo",
+        value=True,
+        key=f"save_corrects_{checked.photo_digest[:12]}",
+        help="The earlier one stays in the history, marked as corrected; the new one counts.",
+    )
+    colour, into = (None, "the colour of the check it corrects") if corrects else _ask_colour()
+    correcting = earlier.id if corrects and earlier else None
+    st.button(
+        "Save this check",
+        key="save_check",
+        type="primary",
+        icon=":material/save:",
+        width="stretch",
+        on_click=keep_first,
+        args=("The check was not saved.", "save_check", _save, checked, colour, correcting),
+    )
+    show_refusal("save_check")
+    st.html(f'<p class="sm-note">Keeps photo, marks and result in your history, under {text(into)}.</p>')
+
+
+def _earlier(checked: LatestCheck) -> CheckRecord | None:
+    check_id = st.session_state.get(_OF_PHOTO, {}).get(checked.photo_digest)
+    if check_id is None:
+        return None
+    earlier = store().get_check(check_id)
+    return earlier if earlier.deleted_at is None else None
+
+
+def _ask_colour() -> tuple[str | NewColour, str]:
+    """Return the colour to save under and its name: the last one, a chosen one, or a new one."""
+    last = last_colour()
+    choices = ["new", "kept"] if last is None else ["last", "new", "kept"]
+    labels = {"new": "A new colour", "kept": "An earlier colour", "last": last[1] if last else ""}
+    choice = st.segmented_control(
+        "Save under", choices, default=choices[0], required=True, format_func=labels.__getitem__, key="save_under"
+    )
+    if choice == "kept":
+        chosen = choose_colour(store(), "save_earlier_colour", "Earlier colour")
+        if chosen is not None:
+            return chosen.id, named(chosen.name, chosen.code)
+    if choice == "last" and last is not None:
+        return last
+    return (DEMO_COLOUR, DEMO_COLOUR.name) if _is_demo() else (_unnamed(), "a new colour that you can name next")
+
+
+def _unnamed() -> NewColour:
+    return NewColour(name=f"Colour of {datetime.now().astimezone():%Y-%m-%d %H:%M}")
+
+
+def _save(checked: LatestCheck, colour: str | NewColour | None, corrects: str | None) -> None:
+    if _kept(checked) is not None:
+        return  # pressed twice before the page was drawn again
+    if isinstance(colour, NewColour):
+        colour = replace(colour, finish=checked.result.settings.finish.value)
+    measured = {digest for _, digest, _ in checked.photos} or {checked.photo_digest}
+    photos = [photo for photo in session.photos() if photo.digest in measured]
+    new = new_check(
+        checked.result,
+        checked.regions,
+        colour=colour,
+        corrects=corrects,
+        note="Invented demo" if _is_demo() else "",
+        more_result=document(checked),
+        more_settings={"photos": {photo.digest: _use(photo.digest) for photo in photos}} if checked.photos else {},
+    )
+    kept = store().save_check(new, [(photo.content, photo.name) for photo in photos])
+    st.session_state[_SAVED] = {**st.session_state.get(_SAVED, {}), _fingerprint(checked): kept.id}
+    correct_with(checked.photo_digest, kept.id)
+    _remember_colour(kept)
+
+
+def _use(digest: str) -> dict[str, str]:
+    use = session.use(digest)
+    return {"angle": use.angle.value, "role": use.role.value, "light": use.light}
+
+
+def _remember_colour(kept: CheckRecord) -> None:
+    if kept.colour is not None:
+        st.session_state[_LAST_COLOUR] = (kept.colour, named(kept.colour_name, kept.code))
+
+
+def _show_kept(kept: CheckRecord, checked: LatestCheck) -> None:
+    _remember_colour(kept)
+    told = f"Saved {day_and_time(kept.created_at)} under {named(kept.colour_name, kept.code)}."
+    if kept.corrects:
+        told += " It corrects the check saved before."
+    st.html(f'<div role="status"><b class="sm-saved">{text(told)}</b></div>')
+    whole = all(photo.state == "whole" for photo in kept.photos)
+    if not whole:
+        st.html(notices([("Its photo is not whole in the data folder.", "Verify the history on the History page.")]))
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if kept.colour:
+            link_to_colour(kept.colour, "Its colour")
+        link_to_check(kept.id, "In the history")
+        if st.button("Take it back", key="save_undo", icon=":material/undo:"):
+            _take_back(kept, checked)
+            st.rerun()
+    with st.expander("Name its colour, car and card"):
+        details_form(store(), kept, f"save_{kept.id}")
+
+
+def _take_back(kept: CheckRecord, checked: LatestCheck) -> None:
+    """Delete the saved check, and the colour with it when nothing else is in it; both can be brought back."""
+    gone = take_back(store(), kept)
+    saved = dict(st.session_state.get(_SAVED, {}))
+    saved.pop(_fingerprint(checked), None)
+    st.session_state[_SAVED] = saved
+    if gone == kept.colour:
+        st.session_state.pop(_LAST_COLOUR, None)

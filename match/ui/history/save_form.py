@@ -1,0 +1,102 @@
+"""The form that says what a saved check belongs to: colour, car, spray-out card."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import streamlit as st
+
+from match.history.filing import Belongings, belongings, keep
+from match.history.records import CheckRecord, ColourRecord, NewCard, NewColour, NewJob
+from match.history.store import Store
+from match.history.words import colour_title
+from match.ui.store import keep_first, show_refusal
+
+MOST_COLOURS = 500
+_COLOUR_FIELDS = ("name", "code", "finish", "undercoat")
+_JOB_FIELDS = ("car", "plate")
+CARD_LABELS = {
+    "mix": "Mix or alternate",
+    "batch": "Batch",
+    "gun": "Gun set-up",
+    "coats": "Coats",
+    "reducer": "Reducer",
+    "undercoat": "Undercoat shade of the card",
+    "tinted": "What was tinted",
+    "notes": "Notes on the card",
+}
+
+
+def choose_colour(store: Store, key: str, label: str, chosen: str | None = None) -> ColourRecord | None:
+    """Ask for one of the kept colours, the newest first; typing narrows the list."""
+    known = list(store.find_colours(per_page=MOST_COLOURS).items)
+    start = next((place for place, colour in enumerate(known) if colour.id == chosen), None)
+    found = st.selectbox(
+        label,
+        known,
+        index=start,
+        format_func=colour_title,
+        key=key,
+        placeholder="Choose or type a name or code" if known else "No colour is saved yet",
+    )
+    return found if isinstance(found, ColourRecord) else None
+
+
+def details_form(store: Store, check: CheckRecord, key: str) -> None:
+    """Show the form for a saved check, filled with what is known; keep it when pressed."""
+    now = belongings(store, check)
+    other = None  # a card ties the check to its colour
+    if check.card is None:
+        other = choose_colour(store, f"{key}_colour", "Part of this colour", check.colour)
+    moves_to = other.id if other is not None and other.id != check.colour else None
+    with st.form(f"{key}_form", border=False, enter_to_submit=False):
+        if moves_to is None:
+            _ask_colour(now.colour, key)
+        else:
+            st.caption("The check moves to that colour when you keep these.")
+        _ask_job(now.job, key)
+        _ask_card(now.card, key)
+        st.form_submit_button(
+            "Keep these",
+            type="primary",
+            on_click=keep_first,
+            args=("That could not be kept.", key, _keep_typed, store, check, now, moves_to, key),
+        )
+    show_refusal(key)
+
+
+def _keep_typed(store: Store, check: CheckRecord, now: Belongings, moves_to: str | None, key: str) -> None:
+    colour = now.colour if moves_to else replace(now.colour, **_typed(key, _COLOUR_FIELDS))
+    job = replace(now.job, **_typed(key, _JOB_FIELDS), day=st.session_state[f"{key}_day"])
+    card = replace(NewCard(colour=now.card.colour, job=now.card.job), **_typed(f"{key}_card", CARD_LABELS))
+    keep(store, check, Belongings(colour, job, card, moves_to))
+    st.toast("Kept.")
+
+
+def _typed(key: str, fields: Iterable[str]) -> dict[str, str]:
+    return {field: st.session_state[f"{key}_{field}"] for field in fields}
+
+
+def _ask_colour(colour: NewColour, key: str) -> None:
+    left, right = st.columns(2)
+    left.text_input("Colour name", colour.name, key=f"{key}_name")
+    right.text_input("Paint code, as you write it", colour.code, key=f"{key}_code")
+    left, right = st.columns(2)  # row by row: on a phone a column is read to its end before the next
+    left.text_input("Finish", colour.finish, key=f"{key}_finish")
+    right.text_input("Undercoat shade", colour.undercoat, key=f"{key}_undercoat")
+
+
+def _ask_job(job: NewJob, key: str) -> None:
+    left, middle, right = st.columns(3)
+    left.text_input("Car", job.car, key=f"{key}_car")
+    middle.text_input("Plate or nickname", job.plate, key=f"{key}_plate")
+    right.date_input("Day of the job", job.day, key=f"{key}_day", format="YYYY-MM-DD")
+
+
+def _ask_card(card: NewCard, key: str) -> None:
+    columns = st.columns(2)
+    for place, (name, label) in enumerate(CARD_LABELS.items()):
+        if place and place % 2 == 0:
+            columns = st.columns(2)
+        columns[place % 2].text_input(label, getattr(card, name), key=f"{key}_card_{name}")

@@ -1,0 +1,25 @@
+"""The verdict at the head of a page: its word, its silhouette and the one sentence that says why."""
+
+from __future__ import annotations
+
+from match.check.verdict import Verdict
+from match.ui.kit.icons import verdict_icon
+from match.ui.kit.notices import sentence
+from match.ui.kit.style import text
+
+DEEDS = {
+    Verdict.GO: ("Go", "Spray it as mixed."),
+    Verdict.BLEND: ("Blend", "Fade it out across the room you have."),
+    Verdict.RETINT: ("Retint", "Change the mix first."),
+    Verdict.RETAKE: ("Retake", "This photo cannot decide."),
+}
+
+
+def banner(verdict: Verdict, reason: str, deed: str = "") -> str:
+    """Return the verdict with its silhouette, and the one sentence that says why, as HTML; an own ``deed`` if given."""
+    word, usual = DEEDS[verdict]
+    return (
+        f'<div class="sm-verdict" data-verdict="{verdict.value}" role="status">'
+        f'<img src="{verdict_icon(verdict)}" alt=""><div><div class="word">{word}</div>'
+        f'<div class="deed">{deed or usual}</div></div></div><p class="sm-reason">{text(sentence(reason))}</p>'
+    )

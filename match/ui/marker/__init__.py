@@ -1,0 +1,1 @@
+"""The photo on the bench and the marks on it."""

@@ -1,0 +1,158 @@
+"""Marks on a photo: rectangles as fractions of the upright picture, and the same rectangles in its pixels.
+
+The browser knows the picture only as it is shown; the measurement works on the full photo. Fractions are the common
+ground. What comes back from a browser is input like any other, so :func:`read_marks` checks it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from match.photo.regions import MINIMUM_SIDE_PX, Kind, Region
+
+MOST_MARKS = 60
+"""Engineering choice: far above what a photo needs; it stops a broken page from sending without end."""
+
+
+@dataclass(frozen=True)
+class MarkKind:
+    """What a mark can show, and how it is told apart on the photo.
+
+    ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line pattern must suffice without the colour.
+    ``limit`` is the most marks of the kind (0 for any number; drawing one more replaces the oldest), ``required`` kinds
+    are asked for in turn, and a kind that ``reflects`` carries a luminous reflectance.
+    """
+
+    name: str
+    label: str
+    hint: str
+    colour: str
+    dash: str
+    limit: int = 0
+    required: bool = True
+    reflects: bool = False
+
+
+CHECK_KINDS = (
+    MarkKind(
+        Kind.GREY.value,
+        "Grey",
+        "Draw a box inside the grey reference. Keep clear of its edge, of glare and of shadow.",
+        colour="#1c1c1c",
+        dash="0.1 8",
+        reflects=True,
+    ),
+    MarkKind(
+        Kind.CARD.value,
+        "Card",
+        "Draw a box on the spray-out card. Keep clear of its edge and of reflections.",
+        colour="#0a3f8f",
+        dash="",
+        limit=1,
+    ),
+    MarkKind(
+        Kind.VEHICLE.value,
+        "Car",
+        "Draw a box on the car's paint, close to the card and in the same light.",
+        colour="#8a3200",
+        dash="13 9",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A rectangle in fractions (0 to 1) of the upright picture's width and height.
+
+    ``reflectance`` is the luminous reflectance (0 to 1) of a grey reference, and None for any other kind.
+    """
+
+    kind: str
+    x: float
+    y: float
+    width: float
+    height: float
+    reflectance: float | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the mark as the browser sends and receives it."""
+        return asdict(self)
+
+
+def read_marks(sent: object, kinds: Sequence[MarkKind], default_reflectance: float) -> list[Mark]:
+    """Return the usable marks in what a browser sent; whatever is not a rectangle on the picture is left out."""
+    if not isinstance(sent, Sequence) or isinstance(sent, str | bytes):
+        return []
+    known = {kind.name: kind for kind in kinds}
+    read = (_read_mark(entry, known, default_reflectance) for entry in sent[:MOST_MARKS])
+    return [mark for mark in read if mark is not None]
+
+
+def _read_mark(entry: object, known: Mapping[str, MarkKind], default_reflectance: float) -> Mark | None:
+    if not isinstance(entry, Mapping) or str(entry.get("kind")) not in known:
+        return None
+    kind = known[str(entry["kind"])]
+    x, width = _inside(entry, "x", "width")
+    y, height = _inside(entry, "y", "height")
+    if width <= 0.0 or height <= 0.0:
+        return None
+    return Mark(kind.name, x, y, width, height, _reflectance(entry, kind, default_reflectance))
+
+
+def _inside(entry: Mapping[str, Any], start_name: str, length_name: str) -> tuple[float, float]:
+    """Return start and length of the part between 0 and 1; the length is 0 where there is none."""
+    start, length = _number(entry.get(start_name)), _number(entry.get(length_name))
+    if start is None or length is None:
+        return 0.0, 0.0
+    if start >= 0.0 and start + length <= 1.0:
+        return start, length
+    first, last = max(start, 0.0), min(start + length, 1.0)
+    return first, last - first
+
+
+def _reflectance(entry: Mapping[str, Any], kind: MarkKind, default: float) -> float | None:
+    if not kind.reflects:
+        return None
+    value = _number(entry.get("reflectance"))
+    return value if value is not None and 0.01 <= value <= 1.0 else default
+
+
+def _number(value: object) -> float | None:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return None
+    return float(value)
+
+
+def to_region(mark: Mark, photo_width: int, photo_height: int) -> Region:
+    """Return ``mark`` in whole pixels of a photo, inside it and at least the smallest measurable size."""
+    x, width = _span(mark.x, mark.width, photo_width)
+    y, height = _span(mark.y, mark.height, photo_height)
+    return Region(Kind(mark.kind), x, y, width, height, mark.reflectance)
+
+
+def _span(start: float, length: float, total: int) -> tuple[int, int]:
+    """Return first pixel and number of pixels; both edges are rounded, so that touching marks stay touching."""
+    first, last = round(start * total), round((start + length) * total)
+    size = min(max(last - first, MINIMUM_SIDE_PX), total)
+    return min(max(first, 0), total - size), size
+
+
+def to_regions(marks: Sequence[Mark], photo_width: int, photo_height: int) -> tuple[Region, ...]:
+    """Return the marks whose kind the measurement knows as :class:`Region` pixels, in the given order."""
+    measured = {kind.value for kind in Kind}
+    return tuple(to_region(mark, photo_width, photo_height) for mark in marks if mark.kind in measured)
+
+
+def from_region(region: Region, photo_width: int, photo_height: int) -> Mark:
+    """Return ``region`` as fractions of a photo of the given size in pixels."""
+    return Mark(
+        region.kind.value,
+        region.x / photo_width,
+        region.y / photo_height,
+        region.width / photo_width,
+        region.height / photo_height,
+        region.reflectance,
+    )

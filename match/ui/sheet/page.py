@@ -1,0 +1,66 @@
+"""The capture sheet: what it is for, how to print, cut and use it, and the page to download."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.photo.sheet.sheet_pdf import STEPS, WARNING, capture_sheet_pdf
+from match.ui import measured
+from match.ui.kit.notices import steps
+from match.ui.kit.style import text
+from match.ui.sheet.picture import WORDS, sheet_picture
+
+PRINTING_STEPS = 3
+"""The first steps on the sheet are about printing and cutting, the rest about the photo."""
+
+
+def page() -> None:
+    """Show the page."""
+    layout = measured.sheet_layout()
+    st.title("Capture sheet", anchor=False)
+    st.html(
+        '<p class="sm-lead">A printed page with windows for card, car paint and grey card. Laid on the panel, it '
+        "lets the app find all of them in the photo by itself.</p>"
+    )
+    how, picture = st.columns([1.25, 1], gap="large")
+    with how:
+        paper = st.segmented_control(
+            "Your paper",
+            list(layout.papers),
+            default=next(iter(layout.papers)),
+            required=True,
+            format_func=lambda name: layout.papers[name].label,
+            key="sheet_paper",
+            persist_state="session",
+        )
+        chosen = str(paper or next(iter(layout.papers)))
+        st.download_button(
+            f"Download the sheet ({layout.papers[chosen].label}, PDF)",
+            _pdf(chosen),
+            file_name=f"capture-sheet-{chosen}.pdf",
+            mime="application/pdf",
+            icon=":material/download:",
+            type="primary",
+            on_click="ignore",
+            width="stretch",
+        )
+        st.subheader("Print and cut it", anchor=False)
+        st.html(steps(STEPS[:PRINTING_STEPS]))
+        st.subheader("Use it", anchor=False)
+        st.html(steps(STEPS[PRINTING_STEPS:]))
+        st.html(f'<p class="sm-note sm-caution"><b>No colour on the sheet.</b> {text(WARNING)}</p>')
+    with picture:
+        st.image(sheet_picture(layout), alt=WORDS, width=430)
+        st.html(
+            '<p class="sm-title">What it does for you</p><ul class="sm-angles">'
+            "<li>Card, car and grey are marked when the photo is opened; you look and accept.</li>"
+            "<li>The app says how many millimetres a pixel is, and how far the camera was tilted.</li>"
+            "<li>Paint on both sides of the card shows light that falls off, so it can be taken out.</li>"
+            "<li>Every photo of a job is framed the same way.</li></ul>"
+            '<p class="sm-note">You can do without it: on any photo, draw the boxes by hand.</p>'
+        )
+
+
+@st.cache_data(show_spinner=False)
+def _pdf(paper: str) -> bytes:
+    return capture_sheet_pdf(measured.sheet_layout(), paper)

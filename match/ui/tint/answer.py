@@ -1,0 +1,146 @@
+"""The answer on the tint page: what became of the last addition, what to add, where it should land, and why."""
+
+from __future__ import annotations
+
+import numpy as np
+import streamlit as st
+
+from match.tint.pigment import Floats
+from match.tint.shelf_file import Shelf
+from match.tint.story import Card, Story
+from match.tint.what_next import (
+    ATTEMPT_DEEDS,
+    CAUTIONS,
+    LAMP_NOTE,
+    LEARNING_NOTE,
+    Answer,
+    attempt_headline,
+    expected_card,
+    headline,
+    lamp_lines,
+    landing_sentence,
+    left_sentence,
+    percents,
+    strength_sentence,
+)
+from match.tint.wording import sentence
+from match.ui.kit.cautions import spraying
+from match.ui.kit.layout import PICTURE_WIDTH_PX
+from match.ui.kit.notices import steps, table
+from match.ui.kit.style import text
+from match.ui.kit.swatches import screen_colour
+from match.ui.tint import state
+from match.ui.tint.picture import Place, path_picture, path_words
+
+
+def show_attempt(found: Answer) -> None:
+    """Show whether the last addition moved the card the right way, and what is left."""
+    attempt = found.attempt
+    if attempt is None:
+        return
+    deed = ATTEMPT_DEEDS[attempt.recommendation]
+    st.html(
+        f'<div class="tint-attempt" data-recommendation="{text(attempt.recommendation)}" role="status">'
+        f'<p class="word">{text(attempt_headline(attempt))}</p><p class="deed">{text(deed)}</p></div>'
+        f'<p class="sm-meaning">{text(sentence(left_sentence(attempt)))}</p>'
+        + _items([reason for reason in attempt.reasons if reason != f"{attempt_headline(attempt)}."])
+    )
+
+
+def show_advice(found: Answer) -> None:
+    """Show the next step large, with its amounts; greyed where the last card showed no move."""
+    advice = found.advice
+    faint = " tint-faint" if found.faint else ""
+    said = found.attempt.reasons if found.attempt else ()
+    reasons = [reason for reason in dict.fromkeys(advice.reasons) if reason not in said]
+    lands = [landing_sentence(advice)] if advice.amounts or advice.untinted_g else []
+    st.html(
+        f'<div class="tint-advice{faint}" data-action="{text(advice.action)}" role="status">'
+        f'<p class="word">{text(headline(found))}</p></div>' + _items([] if found.in_doubt else [*lands, *reasons])
+    )
+
+
+def show_amounts(found: Answer) -> None:
+    """Show the amounts for pot and batch, and the formula after the step."""
+    advice = found.advice
+    if found.in_doubt or not (advice.amounts or found.story.steps):
+        return
+    rows = [
+        (amount.name, f"{amount.pot_g:.2f} g", f"{amount.percent:.2f} %", f"{amount.full_g:.2f} g")
+        for amount in advice.amounts
+    ]
+    if rows:
+        st.html(table(("Toner", "Now, into the pot", "Of the pot", "Calculated in full"), rows))
+    if any(advice.batch_g.values()):
+        batch = [(name, f"{grams:.2f} g") for name, grams in advice.batch_g.items()]
+        st.html(
+            '<p class="sm-title">For the whole batch, all that was added and this step</p>'
+            + table(("Toner", "Into the untinted batch"), batch)
+            + '<p class="sm-note">Only once a card from the pot has passed.</p>'
+        )
+    if found.formula_parts is not None:
+        percent = percents(found.formula_parts)
+        formula = [(name, f"{parts:.2f}", f"{percent[name]:.2f} %") for name, parts in found.formula_parts.items()]
+        st.html(
+            '<p class="sm-title">The formula with all that was added</p>'
+            + table(("Toner", "Parts", "Percent"), formula)
+        )
+
+
+def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
+    """Show the colours side by side and the path; while a card is awaited, where it should land."""
+    car = np.array(story.vehicle_lab)
+    cards = [_place(card, number) for number, card in enumerate(_cards(story), 1)]
+    landing = None
+    if found is None:
+        expected = expected_card(story, shelf, state.calibration().limits)
+        landing = Place("next card", expected.lab - car, expected.covariance)
+    elif (found.advice.amounts or found.advice.untinted_g) and not found.in_doubt:
+        landing = Place("next card", found.advice.predicted_lab - car, found.landing)
+    fields = [(f"Card {len(cards)}", car + cards[-1].delta_lab)]
+    fields += [("Next, expected", car + landing.delta_lab)] if landing else []
+    st.html(_fields([*fields, ("Car", car)]))
+    st.image(path_picture(cards, landing), alt=path_words(cards, landing), width=PICTURE_WIDTH_PX)
+    st.html(
+        '<p class="sm-note">Each card against the car in its own photo. Dashed: where the last card and the next may '
+        "lie (two standard deviations).</p>"
+    )
+
+
+def show_grounds(found: Answer) -> None:
+    """Show what is model and what is learned, the lamps and the cautions."""
+    if found.responses:
+        st.subheader("How strong each toner is here", anchor=False)
+        said = [sentence(strength_sentence(response)) for response in found.responses]
+        st.html(_items(said) + f'<p class="sm-note">{LEARNING_NOTE}</p>')
+    if found.advice.amounts and not found.in_doubt:
+        st.subheader("In lamp light", anchor=False)
+        st.html(_items(lamp_lines(found.advice)) + f'<p class="sm-note">{LAMP_NOTE}</p>')
+
+
+def show_cautions() -> None:
+    """Show how to add and spray."""
+    st.subheader("Take care", anchor=False)
+    st.html(steps(CAUTIONS) + spraying())
+
+
+def _cards(story: Story) -> list[Card]:
+    return [story.start, *(step.card for step in story.steps if step.card is not None)]
+
+
+def _place(card: Card, number: int) -> Place:
+    return Place(f"card {number}", np.array(card.delta_lab), np.array(card.covariance), card.used)
+
+
+def _fields(fields: list[tuple[str, Floats]]) -> str:
+    colours = "".join(f'<div style="background:{screen_colour(lab)}"></div>' for _, lab in fields)
+    names = "".join(f"<span>{text(name)}</span>" for name, _ in fields)
+    told = ", ".join(name for name, _ in fields)
+    return (
+        f'<div class="sm-stage"><div class="sm-pair tint-pair" role="img" aria-label="Side by side: {text(told)}.">'
+        f'{colours}</div><div class="sm-names">{names}</div></div>'
+    )
+
+
+def _items(lines: tuple[str, ...] | list[str]) -> str:
+    return f'<ul class="tint-items">{"".join(f"<li>{text(line)}</li>" for line in lines)}</ul>' if lines else ""

@@ -1,0 +1,180 @@
+"""The loop of the tint page: log what was added, take the next card, leave a card out, save and load the pot."""
+
+from __future__ import annotations
+
+import json
+
+import streamlit as st
+
+from match.errors import MatchError
+from match.tint.demo import is_demo, next_card
+from match.tint.search import UNTINTED
+from match.tint.shelf_file import Shelf
+from match.tint.story import Checked, Step, Story, car_warning, is_card
+from match.tint.viewing import colour_difference
+from match.tint.what_next import Answer
+from match.tint.wording import listed
+from match.ui.kit.notices import notices, table
+from match.ui.kit.style import text
+from match.ui.tint import state
+
+NO_OTHER = "No other"
+
+
+def show_waiting(story: Story, shelf: Shelf, latest: Checked | None) -> None:
+    """Say that a card is awaited, and take it from the last check of the visit."""
+    st.html(
+        '<div class="tint-advice" data-action="spray" role="status"><p class="word">Now spray a card from the pot.</p>'
+        f"</div><p class='sm-meaning'>Added: {text(_added(story.steps[-1]))}. Photograph the card beside the car, "
+        "check it on the Check page, and come back here.</p>"
+    )
+    fresh = _fresh(story, latest)
+    if fresh is not None:
+        _warn_of_car(story, fresh)
+        if st.button(
+            f"I sprayed the next card: use the check of {fresh.name}",
+            key="tint_take",
+            icon=":material/check:",
+            type="primary",
+            width="stretch",
+        ):
+            _keep(story.sprayed(fresh))
+    if is_demo(story) and st.button("Spray the invented next card", key="tint_demo_card", width="stretch"):
+        _keep(story.sprayed(next_card(story, shelf)))
+
+
+def show_new_check(story: Story, latest: Checked | None) -> None:
+    """Offer what a check that is not in the story yet may be."""
+    fresh = _fresh(story, latest)
+    if fresh is None:
+        return
+    with st.container(border=True, key="tint_fresh"):
+        st.html(f"<p class='sm-meaning'>The check of <b>{text(fresh.name)}</b> is not in this pot's log.</p>")
+        _warn_of_car(story, fresh)
+        if st.button("It shows this pot again, nothing added", key="tint_again"):
+            _keep(story.sprayed(fresh))
+        if st.button("Begin a new pot with it", key="tint_new", on_click=state.begin_latest):
+            st.rerun()
+
+
+def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
+    """Ask what was really added, and log it."""
+    advised = {amount.name: amount.pot_g for amount in found.advice.amounts} if not found.in_doubt else {}
+    number = len(story.steps)
+    if advised:
+        st.subheader("I added this", anchor=False)
+    place = st.container() if advised else st.expander("I added something all the same")
+    with place, st.form(f"tint_added_{number}"):
+        left, right = st.columns(2)
+        with left:
+            grams = {name: _grams(f"{name} (g)", f"tint_add_{number}_{name}_{g:.2f}", g) for name, g in advised.items()}
+            others = [NO_OTHER, *(name for name in shelf.toners if name not in advised)]
+            other = st.selectbox("Another toner", others, key=f"tint_other_{number}")
+            other_g = _grams("Its amount (g)", f"tint_other_g_{number}", 0.0)
+        with right:
+            untinted = found.advice.untinted_g if not found.in_doubt else 0.0
+            untinted_g = _grams("Untinted paint (g)", f"tint_untinted_{number}_{untinted:.2f}", untinted)
+            paint_g = st.number_input(
+                "Paint in the pot before adding (g)",
+                min_value=0.01,
+                value=round(found.pot_g, 2),
+                step=1.0,
+                format="%.2f",
+                key=f"tint_before_{number}_{found.pot_g:.2f}",
+                help="Weigh it again if you used some for cards.",
+            )
+        done = st.form_submit_button("Log it, then spray a card", type="primary", width="stretch")
+    if not done:
+        return
+    if other != NO_OTHER and other_g > 0:
+        grams[str(other)] = other_g
+    try:
+        weighed = None if abs(paint_g - found.pot_g) < 0.005 else float(paint_g)
+        _keep(story.added(grams, untinted_g, weighed))
+    except MatchError as error:
+        st.html(notices([("This cannot be logged.", str(error))]))
+
+
+def show_log(story: Story) -> None:
+    """Show every step with its card and a way to leave a card out, and what is in the pot."""
+    st.subheader("This pot", anchor=False)
+    st.html(f"<p class='sm-meaning'>{text(_card_line(1, story.start.delta_lab, story))}</p>")
+    seen = 1
+    for number, step in enumerate(story.steps):
+        st.html(f"<p class='sm-meaning'>Then {text(_added(step))}.</p>")
+        if step.card is None:
+            continue
+        seen += 1
+        used = st.checkbox(
+            _card_line(seen, step.card.delta_lab, story),
+            value=step.card.used,
+            key=f"tint_used_{number}_{step.card.name}_{step.card.used}",
+            help="Take the tick off to leave a badly sprayed or badly photographed card out.",
+        )
+        if used != step.card.used:
+            _keep(story.counted(number, used))
+    rows = [(name, f"{grams:.2f} g") for name, grams in story.pot.contents_g.items()]
+    st.html('<p class="sm-title">In the pot now</p>' + table(("What", "Weight"), rows))
+    if story.steps and st.button("Undo the last step", key="tint_undo", icon=":material/undo:"):
+        _keep(story.undone())
+
+
+def show_saving(story: Story | None) -> None:
+    """Offer the pot as a file, and a saved pot or check to go on with."""
+    with st.expander("Save, open or try", expanded=story is None):
+        if story is not None:
+            st.download_button(
+                "Save this pot (JSON)",
+                json.dumps(story.as_dict(), indent=1),
+                file_name="tint-log.json",
+                mime="application/json",
+                icon=":material/download:",
+                on_click="ignore",
+                width="stretch",
+            )
+        st.file_uploader(
+            "Open a saved pot or a saved check (JSON)", type="json", key=state.UPLOAD, on_change=state.open_upload
+        )
+        if state.fault():
+            st.html(notices([("This file cannot be used.", str(state.fault()))]))
+        st.button(
+            "Try an invented pot",
+            key="tint_demo",
+            icon=":material/play_circle:",
+            on_click=state.begin_demo,
+            width="stretch",
+        )
+
+
+def _grams(label: str, key: str, value: float) -> float:
+    return float(st.number_input(label, min_value=0.0, value=value, step=0.01, format="%.2f", key=key))
+
+
+def _fresh(story: Story, latest: Checked | None) -> Checked | None:
+    """Return the last check if no card of the story was made from it."""
+    cards = [story.start, *(step.card for step in story.steps if step.card is not None)]
+    return None if latest is None or any(is_card(card, latest) for card in cards) else latest
+
+
+def _warn_of_car(story: Story, fresh: Checked) -> None:
+    warning = car_warning(story, fresh, state.calibration().photos)
+    if warning:
+        st.html(notices([("Is it the same car?", warning)]))
+
+
+def _added(step: Step) -> str:
+    amounts = [f"{grams:.2f} g {name}" for name, grams in step.additions_g.items()]
+    amounts += [f"{step.untinted_g:.2f} g {UNTINTED}"] if step.untinted_g > 0 else []
+    return listed(amounts) if amounts else "nothing, a second photo of the same pot"
+
+
+def _card_line(number: int, delta_lab: tuple[float, ...], story: Story) -> str:
+    car = story.vehicle_lab
+    card = [one + other for one, other in zip(car, delta_lab, strict=True)]
+    cards = [story.start, *(step.card for step in story.steps if step.card is not None)]
+    return f"Card {number}, {cards[number - 1].name}: {float(colour_difference(card, car)):.1f} from the car"
+
+
+def _keep(story: Story) -> None:
+    state.keep(story)
+    st.rerun()

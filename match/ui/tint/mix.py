@@ -1,0 +1,176 @@
+"""The form of the tint page: the finish, the pot, the formula, and the toners that may be added."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import streamlit as st
+
+from match.check.verdict import Finish
+from match.errors import TintError
+from match.tint.shelf_file import Shelf
+from match.tint.story import Mix, Story
+from match.ui.tint import state
+
+FIRST_ROWS = 3
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the form holds."""
+
+    story: Story
+    batch_g: float
+    reserve_g: float
+
+
+def prepare(shelf: Shelf) -> None:
+    """Give every field its first value, once a visit."""
+    first = {
+        "tint_finish": Finish.SOLID,
+        state.POT: state.calibration().pot.test_pot_g,
+        state.BATCH: 0.0,
+        state.RESERVE: 0.0,
+        state.FORMULA_ON: False,
+        state.ROWS: (),
+        state.SHARE: 100.0,
+        state.ALLOWED: list(shelf.toners),
+    }
+    for key, value in first.items():
+        if key not in st.session_state:
+            st.session_state[key] = value
+    allowed = [name for name in st.session_state[state.ALLOWED] if name in shelf.toners]
+    new = st.session_state.pop(state.NEW_TONER, None)
+    st.session_state[state.ALLOWED] = allowed if new is None or new in allowed else [*allowed, new]
+
+
+def ask_finish() -> Finish:
+    """Ask for the kind of paint."""
+    chosen = st.segmented_control(
+        "Finish",
+        list(Finish),
+        required=True,
+        format_func=lambda finish: finish.value.capitalize(),
+        help="Tint advice is for solid colours; a metallic or pearl needs alternates of its formula.",
+        key="tint_finish",
+        persist_state="session",
+    )
+    return Finish(chosen or Finish.SOLID)
+
+
+def ask_mix(story: Story, shelf: Shelf) -> Asked:
+    """Show the form and return the story with what it holds."""
+    begun = bool(story.steps)
+    with st.container(horizontal=True):
+        pot_g = _grams("Test pot (g)", state.POT, 1.0, "Untinted paint weighed into the pot.", disabled=begun)
+        batch_g = _grams("Batch (g)", state.BATCH, 0.0, "Untinted paint you will tint once the pot is right.")
+        reserve_g = _grams("Reserve (g)", state.RESERVE, 0.0, "Untinted paint at hand to thin an over-tinted pot.")
+    formula, share = _ask_formula(shelf)
+    with st.expander("Toners on the shelf"):
+        allowed = st.pills(
+            "Toners that may be added",
+            list(shelf.toners),
+            selection_mode="multi",
+            key=state.ALLOWED,
+            persist_state="session",
+            help="Take out those you do not have. Those in the formula are preferred.",
+        )
+    if not allowed:
+        raise TintError("no toner may be added: choose at least one under Toners on the shelf")
+    some = tuple(name for name in shelf.toners if name in allowed)
+    mix = Mix(formula, share, None if len(some) == len(shelf.toners) else some)
+    return Asked(replace(story, mix=mix, pot_g=story.pot_g if begun else pot_g), batch_g, reserve_g)
+
+
+def _grams(label: str, key: str, least: float, tip: str, *, disabled: bool = False) -> float:
+    value = st.number_input(
+        label,
+        min_value=least,
+        max_value=100_000.0,
+        step=10.0,
+        format="%.0f" if float(st.session_state[key]).is_integer() else "%.2f",
+        key=key,
+        persist_state="session",
+        help=tip,
+        disabled=disabled,
+        width=104,
+    )
+    return float(value)
+
+
+def _ask_formula(shelf: Shelf) -> tuple[dict[str, float] | None, float]:
+    """Return the formula in parts, or none, and the share of the paint that is toner."""
+    known = st.toggle(
+        "I know the formula",
+        key=state.FORMULA_ON,
+        persist_state="session",
+        on_change=_first_rows,
+        help="Without it the toners in the paint are guessed from its colour, and the advice is rougher.",
+    )
+    if not known:
+        return None, 1.0
+    formula: dict[str, float] = {}
+    for row in st.session_state[state.ROWS]:
+        name, parts = _ask_row(row, shelf)
+        if parts > 0:
+            formula[name] = formula.get(name, 0.0) + parts
+    st.button("Add a toner", key="tint_add_row", icon=":material/add:", on_click=_add_row)
+    share = st.number_input(
+        "Toners make up (% of the paint's weight)",
+        min_value=1.0,
+        max_value=100.0,
+        step=5.0,
+        format="%.0f",
+        key=state.SHARE,
+        persist_state="session",
+        help="100 when the rows above are the whole paint; less when binder, thinner or hardener come on top.",
+    )
+    if not formula:
+        raise TintError("the formula is empty: give the parts of at least one toner, or switch it off")
+    return formula, float(share) / 100
+
+
+def _ask_row(row: int, shelf: Shelf) -> tuple[str, float]:
+    names = list(shelf.toners)
+    if st.session_state.get(f"tint_toner_{row}") not in names:
+        st.session_state[f"tint_toner_{row}"] = names[0]
+    with st.container(horizontal=True, vertical_alignment="center", key=f"tint_row_{row}"):
+        name = st.selectbox(
+            "Toner", names, key=f"tint_toner_{row}", persist_state="session", label_visibility="collapsed"
+        )
+        parts = st.number_input(
+            "Parts",
+            min_value=0.0,
+            step=1.0,
+            format="%.2f",
+            key=f"tint_parts_{row}",
+            persist_state="session",
+            label_visibility="collapsed",
+            width=100,
+        )
+        st.button(
+            ":material/close:",
+            key=f"tint_remove_{row}",
+            on_click=_remove_row,
+            args=(row,),
+            type="tertiary",
+            help="Take this row out",
+        )
+    return str(name), float(parts)
+
+
+def _first_rows() -> None:
+    if st.session_state[state.FORMULA_ON] and not st.session_state[state.ROWS]:
+        names = ("white", "black", "yellow")[:FIRST_ROWS]
+        state.fill_formula({name: 100.0 if name == "white" else 0.0 for name in names})
+
+
+def _add_row() -> None:
+    row = st.session_state.get("tint_next_row", 0)
+    st.session_state["tint_next_row"] = row + 1
+    st.session_state[state.ROWS] = (*st.session_state[state.ROWS], row)
+    st.session_state[f"tint_parts_{row}"] = 0.0
+
+
+def _remove_row(row: int) -> None:
+    st.session_state[state.ROWS] = tuple(kept for kept in st.session_state[state.ROWS] if kept != row)

@@ -1,0 +1,123 @@
+"""The tint page: a checked card in, which toner and how much out; then the next card, and whether it helped."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
+
+from match.check.verdict import Finish
+from match.errors import MatchError
+from match.tint.demo import is_demo
+from match.tint.shelf_file import Shelf
+from match.tint.story import EFFECT_PAINT, Checked, Story, begin
+from match.tint.what_next import Answer, headline
+from match.ui.kit.layout import ANSWER_COLUMNS
+from match.ui.kit.notices import notices, sentence
+from match.ui.kit.style import text
+from match.ui.tint import state
+from match.ui.tint.answer import show_advice, show_amounts, show_attempt, show_cautions, show_grounds, show_path
+from match.ui.tint.keep import show_history
+from match.ui.tint.log import ask_added, show_log, show_new_check, show_saving, show_waiting
+from match.ui.tint.mix import Asked, ask_finish, ask_mix, prepare
+from match.ui.tint.toners import show_own_toners
+
+
+def page() -> None:
+    """Show the page."""
+    st.html(f"<style>{_stylesheet()}</style>")
+    st.title("Which toner, and how much?", anchor=False)
+    try:
+        shelf = state.shelf()
+        prepare(shelf)
+    except MatchError as error:
+        st.html(notices([("The toners cannot be read.", str(error))]))
+        return
+    latest, fault = _latest()
+    form, shown = st.columns(ANSWER_COLUMNS, gap="large")
+    with form:
+        if ask_finish() is not Finish.SOLID:
+            st.html(notices([("No tint advice for this finish.", sentence(EFFECT_PAINT))]))
+            return
+        story = state.kept_story() or (begin(latest, float(st.session_state[state.POT])) if latest else None)
+        if fault and (story is None or not is_demo(story)):
+            st.html(notices([("The last check cannot be tinted from.", fault)]))
+        asked = _ask(story, shelf) if story else None
+        show_own_toners(shelf)
+        show_saving(asked.story if asked else None)
+        show_history(asked.story if asked else None, shelf)
+    if asked is not None:
+        _show(asked, shelf, latest, shown)
+    elif story is None:
+        with shown:
+            st.html(
+                '<p class="sm-lead">Check a card that calls for a new tint on the Check page, then come here. Or open '
+                "a saved one.</p>"
+            )
+
+
+def _latest() -> tuple[Checked | None, str | None]:
+    """Return the last check of the visit, or why it cannot be tinted from."""
+    try:
+        return state.latest(), None
+    except MatchError as error:
+        return None, str(error)
+
+
+def _ask(story: Story, shelf: Shelf) -> Asked | None:
+    source = "Invented demonstration: no real car, paint or measurement." if is_demo(story) else story.start.name
+    st.html(
+        f'<p class="sm-note">{text(source)}</p><p class="sm-meaning">Tinting stops at {story.goal:.1f} CIEDE2000 from '
+        "the car, the check's limit for go.</p>"
+    )
+    try:
+        asked = ask_mix(story, shelf)
+    except MatchError as error:
+        st.html(notices([("This mix cannot be tinted.", str(error))]))
+        return None
+    if state.kept_story() is not None:
+        state.keep(asked.story)
+    return asked
+
+
+def _show(asked: Asked, shelf: Shelf, latest: Checked | None, shown: DeltaGenerator) -> None:
+    """Show the next step beside the form, and what it rests on below."""
+    story = asked.story
+    try:
+        with shown:
+            if story.waiting:
+                show_waiting(story, shelf, latest)
+                show_path(story, shelf, None)
+                found = None
+            else:
+                found = state.answered(story, asked.batch_g, asked.reserve_g)
+                _show_answer(found, shelf, latest)
+    except MatchError as error:
+        with shown:
+            st.html(notices([("This pot cannot be advised on.", str(error))]))
+        found = None
+    pot, grounds = st.columns(ANSWER_COLUMNS, gap="large")
+    with pot:
+        show_log(story)
+    with grounds:
+        if found:
+            show_grounds(found)
+        show_cautions()
+
+
+def _show_answer(found: Answer, shelf: Shelf, latest: Checked | None) -> None:
+    if state.kept_story() is not None:
+        show_new_check(found.story, latest)
+    show_attempt(found)
+    show_advice(found)
+    show_path(found.story, shelf, found)
+    show_amounts(found)
+    ask_added(found.story, shelf, found)
+    st.html(f'<div class="tint-strip" role="status"><b>{text(headline(found))}</b></div>')
+
+
+@cache
+def _stylesheet() -> str:
+    return Path(__file__).with_name("tint_page.css").read_text(encoding="utf-8")

@@ -1,0 +1,153 @@
+"""What the tint page remembers from page to page: the pot's story and the let-downs taken for a toner of one's own."""
+
+from __future__ import annotations
+
+import json
+
+import streamlit as st
+
+from match.errors import MatchError
+from match.tint import shelf_file as shelves
+from match.tint.demo import FORMULA, first_card
+from match.tint.own_toner import LetDown
+from match.tint.shelf_file import Shelf
+from match.tint.story import FORMAT, Checked, Story, begin, read_check, read_story
+from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
+from match.ui import session
+
+_STORY, _LETDOWNS, _NOT_CARDS, _FAULT = "tint_story", "tint_letdowns", "tint_not_cards", "tint_fault"
+FORMULA_ON, ROWS, SHARE, ALLOWED = "tint_formula_on", "tint_rows", "tint_share", "tint_allowed"
+POT, BATCH, RESERVE = "tint_pot", "tint_batch", "tint_reserve"
+UPLOAD, NEW_TONER = "tint_upload", "tint_new_toner"
+
+
+@st.cache_resource(show_spinner=False)
+def calibration() -> TintCalibration:
+    """Return the limits, read once; restart the app after editing them."""
+    return load_tint_calibration()
+
+
+def shelf() -> Shelf:
+    """Return the toners, read again whenever the shop's own file has changed."""
+    path = shelves.own_path()
+    return _shelf(str(path), path.read_bytes() if path.is_file() else b"")
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _shelf(path: str, content: bytes) -> Shelf:
+    return shelves.load_shelf()
+
+
+def answered(story: Story, batch_g: float, reserve_g: float) -> Answer:
+    """Return the answer about a pot, from memory where nothing it rests on changed."""
+    path = shelves.own_path()
+    own = path.read_bytes() if path.is_file() else b""
+    return _answered(json.dumps(story.as_dict()), own, batch_g, reserve_g, story)
+
+
+@st.cache_resource(max_entries=32, show_spinner="Calculating…")
+def _answered(key: str, own_toners: bytes, batch_g: float, reserve_g: float, _story: Story) -> Answer:
+    return answer(_story, shelf(), calibration().limits, batch_g, reserve_g)
+
+
+def kept_story() -> Story | None:
+    """Return the pot that was begun, if one was."""
+    found = st.session_state.get(_STORY)
+    return found if isinstance(found, Story) else None
+
+
+def keep(story: Story | None) -> None:
+    """Keep a pot for the rest of the visit, or forget it."""
+    st.session_state[_STORY] = story
+
+
+def latest() -> Checked | None:
+    """Return the last check of this visit for tinting; none where there is none or its card is a let-down.
+
+    Raises
+    ------
+    TintError
+        When the check is of an effect paint, or its photo cannot be relied on.
+    """
+    check = session.latest_check()
+    if check is None or check.photo_digest in st.session_state.get(_NOT_CARDS, ()):
+        return None
+    return read_check(check.result.as_dict(), check.photo_name)
+
+
+def letdowns() -> tuple[tuple[str, LetDown], ...]:
+    """Return the let-downs taken so far, each with its photo's name."""
+    return tuple(st.session_state.get(_LETDOWNS, ()))
+
+
+def take_letdown(check: session.LatestCheck, letdown: LetDown) -> None:
+    """Keep a let-down; its photo no longer counts as a card of the pot."""
+    st.session_state[_LETDOWNS] = (*letdowns(), (check.photo_name, letdown))
+    st.session_state[_NOT_CARDS] = {*st.session_state.get(_NOT_CARDS, ()), check.photo_digest}
+
+
+def forget_letdowns() -> None:
+    """Clear the let-downs for the next toner."""
+    st.session_state[_LETDOWNS] = ()
+
+
+def begin_demo() -> None:
+    """Begin the invented pot; a callback, so that the form can be filled in."""
+    fill_formula(FORMULA)
+    st.session_state[SHARE] = 100.0
+    keep(begin(first_card(shelf()), calibration().pot.test_pot_g))
+
+
+def begin_latest() -> None:
+    """Begin a new pot with the last check's card; a callback."""
+    keep(None)
+
+
+def open_upload() -> None:
+    """Open the uploaded file, a saved check or a tint log; a callback, so that the form can be filled in."""
+    uploaded = st.session_state.get(UPLOAD)
+    if uploaded is None:
+        return
+    st.session_state[_FAULT] = None
+    try:
+        text = uploaded.getvalue().decode("utf-8", errors="replace")
+        if f'"{FORMAT}"' in text:
+            _open_story(read_story(text, uploaded.name))
+        else:
+            keep(begin(read_check(_parsed(text), uploaded.name), float(st.session_state[POT])))
+    except MatchError as error:
+        st.session_state[_FAULT] = str(error)
+
+
+def fault() -> str | None:
+    """Return what was wrong with the last uploaded file."""
+    found = st.session_state.get(_FAULT)
+    return str(found) if found else None
+
+
+def fill_formula(formula: dict[str, float] | None) -> None:
+    """Put a formula into the form, or say that it is not known."""
+    st.session_state[FORMULA_ON] = formula is not None
+    start = st.session_state.get("tint_next_row", 0)
+    rows = tuple(range(start, start + len(formula or {})))
+    st.session_state["tint_next_row"] = start + len(rows)
+    st.session_state[ROWS] = rows
+    for row, (name, parts) in zip(rows, (formula or {}).items(), strict=True):
+        st.session_state[f"tint_toner_{row}"] = name
+        st.session_state[f"tint_parts_{row}"] = float(parts)
+
+
+def _open_story(story: Story) -> None:
+    story.job(shelf())  # an unknown toner is said now, before the form changes
+    fill_formula(dict(story.mix.formula) if story.mix.formula is not None else None)
+    st.session_state[SHARE] = 100 * story.mix.toner_share
+    st.session_state[POT] = story.pot_g
+    st.session_state[ALLOWED] = list(story.mix.allowed or shelf().toners)
+    keep(story)
+
+
+def _parsed(text: str) -> object:
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        return None

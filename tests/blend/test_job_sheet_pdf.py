@@ -1,0 +1,153 @@
+"""The job sheet: what must be on paper, at the right size, and without breaking on anyone's words."""
+
+import base64
+import re
+import shutil
+import subprocess
+import zlib
+from dataclasses import replace
+from io import BytesIO
+
+import numpy as np
+import pytest
+from PIL import Image
+from reportlab.pdfgen.canvas import Canvas
+
+from match.blend.job_sheet_pdf import JobSheetContent, Swatch, job_sheet
+from match.blend.plan_figure_pdf import PlanFigure, SheetSide
+from match.blend.sides import Direction
+from match.errors import MatchError
+
+SIDES = (
+    SheetSide(Direction.LEFT, 400.0, 0.0, (), 70.0, 240.0, (220.0, 180.0, 150.0, 120.0, 80.0), ("To the left: fade.",)),
+    SheetSide(Direction.UP, 250.0, 0.0, (30.0,), 30.0, 30.0, (30.0,) * 5, ("Upwards: stop the colour at a line.",)),
+)
+CONTENT = JobSheetContent(  # an invented job
+    heading="Invented wing, mid blue",
+    date="first of May",
+    swatches=(Swatch("card", (47.0, 8.0, -20.0)), Swatch("car", (45.0, 8.0, -20.0))),
+    verdict="Blend",
+    sureness="92 % sure",
+    reasons=("The card is lighter by 2.0.",),
+    need=("The colour must change evenly over 105 mm.",),
+    repair_width_mm=300.0,
+    repair_height_mm=200.0,
+    sides=SIDES,
+    steps=("Mix base: 60 ml base and 60 ml reducer.",),
+    timeline=("0 to 1 min: base coat 1",),
+    cautions=("Use a supplied-air respirator.",),
+    invented=True,
+)
+
+
+def page_text(pdf):
+    pieces = []
+    for body in re.findall(rb"stream\r?\n(.*?)endstream", pdf, flags=re.DOTALL):
+        content = zlib.decompress(base64.a85decode(body.strip().removesuffix(b"~>")))
+        pieces += re.findall(rb"\((.*?)(?<!\\)\) Tj", content, flags=re.DOTALL)
+    return b" ".join(pieces).decode("latin-1").replace("\\(", "(").replace("\\)", ")")
+
+
+def page_sizes(pdf):
+    return {
+        tuple(float(v) for v in box.split()) for box in re.findall(r"/MediaBox \[ ([\d. ]+) \]", pdf.decode("latin-1"))
+    }
+
+
+# ISO 216: A4 is 210 by 297 mm; ANSI: Letter is 8.5 by 11 in; a point is 1/72 in
+@pytest.mark.parametrize(("page", "points"), [("A4", (595.276, 841.890)), ("Letter", (612.0, 792.0))])
+def test_the_sheet_has_the_standards_page_size(page, points):
+    sizes = page_sizes(job_sheet(CONTENT, page))
+    assert len(sizes) == 1
+    assert next(iter(sizes))[2:] == pytest.approx(points, abs=0.01)
+
+
+def test_all_that_matters_is_on_the_paper():
+    text = page_text(job_sheet(CONTENT))
+    for words in (
+        "Invented wing, mid blue",
+        "Invented demonstration",
+        "Blend",
+        "92 % sure",
+        "L* 47.0, a* 8.0, b* -20.0",
+        "lighter by 2.0",
+        "change evenly over 105 mm",
+        "fade to 240 mm",
+        "stop at 30 mm",
+        "repair",
+        "Mix base",
+        "base coat 1",
+        "supplied-air respirator",
+        "Remarks",
+        "signature",
+        "technical data sheet",
+        "page 1",
+    ):
+        assert words in text, words
+
+
+def test_cautions_come_before_the_steps():
+    text = page_text(job_sheet(CONTENT))
+    assert text.index("supplied-air respirator") < text.index("Mix base")
+
+
+def test_lengths_in_the_drawing_follow_the_unit():
+    text = page_text(job_sheet(replace(CONTENT, inches=True)))
+    assert "fade to 9 1/2 in" in text
+    assert "fade to 240 mm" not in text
+
+
+def test_the_same_content_gives_the_same_bytes():
+    assert job_sheet(CONTENT) == job_sheet(CONTENT)
+
+
+@pytest.mark.parametrize(
+    "words", ["<b>&\"'</b> </para>", "\u0421\u0438\u043d\u0438\u0439 \u84dd \U0001f697", "x" * 900, ""]
+)
+def test_any_words_can_be_printed(words):
+    pdf = job_sheet(replace(CONTENT, heading=words, date=words, reasons=(words,), steps=(words,)))
+    assert pdf.startswith(b"%PDF")
+
+
+def test_a_sheet_without_plan_colours_or_steps_is_still_a_sheet():
+    bare = JobSheetContent("job", "", (), "Retake", "cannot be told")
+    text = page_text(job_sheet(bare))
+    assert "Retake" in text
+    assert "The plan" not in text
+
+
+def test_many_steps_run_over_several_pages():
+    pdf = job_sheet(replace(CONTENT, steps=CONTENT.steps * 150))
+    assert "page 4" in page_text(pdf)
+
+
+def test_an_unknown_page_size_is_refused_in_one_sentence():
+    with pytest.raises(MatchError, match="choose A4 or Letter"):
+        job_sheet(CONTENT, "A5")
+
+
+@pytest.mark.parametrize("room", [20.0, 4000.0])
+@pytest.mark.parametrize("repair", [(10.0, 10.0), (3000.0, 50.0), (50.0, 3000.0)])
+def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
+    sides = tuple(SheetSide(d, room, 0.0, (), 5.0, 15.0, (15.0, 12.0, 10.0, 8.0, 5.0), ()) for d in Direction)
+    figure = PlanFigure(*repair, sides, False, 500.0)
+    assert figure.wrap(500.0, 700.0)[0] <= 500.0
+    assert figure.height < 400.0
+    canvas = Canvas(BytesIO())
+    figure.canv = canvas
+    figure.draw()
+
+
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
+def test_the_swatches_meet_without_a_line_and_print_as_two_greys(tmp_path):
+    (tmp_path / "sheet.pdf").write_bytes(job_sheet(replace(CONTENT, invented=False)))
+    subprocess.run(
+        ["pdftoppm", "-r", "72", "-png", "-f", "1", "-l", "1", "sheet.pdf", "page"], cwd=tmp_path, check=True
+    )
+    picture = np.asarray(Image.open(next(tmp_path.glob("page*.png"))).convert("RGB")).astype(int)
+    middle = picture.shape[1] // 2
+    coloured = np.flatnonzero(np.ptp(picture[:, middle - 40], axis=1) > 20)
+    row = picture[coloured[len(coloured) // 2], middle - 60 : middle + 60]
+    assert len(np.unique(row, axis=0)) <= 3  # two colours and at most one mixed pixel where they meet
+    grey = row @ np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1 luminance weights
+    assert grey[0] > grey[-1] + 2

@@ -1,0 +1,141 @@
+"""The pictures show the measured colours, to scale, and the drawings say what the plan says."""
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from coloraide import Color
+
+from match import calibration
+from match.blend.coat_plans import BlendPractice
+from match.blend.drawing import chart_svg, coats_svg
+from match.blend.picture import GAP_MM, panel_picture
+from match.blend.plan import plan_blend
+from match.blend.profile import panel_profile
+from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
+from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
+from match.colorimetry import delta_e00
+
+VISION = calibration.load(Vision, "vision")
+PRACTICE = calibration.load(BlendPractice, "practice")
+OWNER = calibration.load(Strictness, "vision", "strictness", "ordinary")
+VIEWING = Viewing(1000.0, (1.0, 2.0), OWNER)
+VEHICLE = np.array([[45.0, 8.0, -20.0]])
+PAIR = ColourPair("face on", VEHICLE + np.array([2.1, 0.3, 0.4]), VEHICLE)
+REPAIR = Repair(
+    300.0,
+    200.0,
+    (
+        Side(Direction.LEFT, 400.0, label='<script>alert("door")</script>'),
+        Side(Direction.RIGHT, 90.0, End.NEXT_PANEL, next_panel=NextPanel(500.0)),
+        Side(Direction.UP, 250.0, lines_mm=(120.0,)),
+        Side(Direction.DOWN, 100.0, End.KEPT_PART, car_colour_beyond=False),
+    ),
+)
+PLAN = plan_blend([PAIR], REPAIR, VIEWING, VISION, PRACTICE)
+PICTURE = panel_picture(PLAN, REPAIR, PAIR)
+
+
+def srgb8(lab):
+    """Eight-bit sRGB by coloraide, an independent implementation of CIE Lab D65 and IEC 61966-2-1."""
+    return 255 * np.array(Color("lab-d65", list(lab)).convert("srgb").coords())
+
+
+def corner(picture, left_mm, top_mm):
+    """Mean colour of 16 by 16 pixels around a place, from the repair's upper left corner."""
+    x = round((400.0 + 40.0 + left_mm) / PICTURE.mm_per_px)
+    y = round((250.0 + 40.0 + top_mm) / PICTURE.mm_per_px)
+    return picture[y - 8 : y + 8, x - 8 : x + 8].reshape(-1, 3).mean(axis=0)
+
+
+def test_both_colours_are_shown_as_the_standard_says_to_a_tenth_of_a_step():
+    np.testing.assert_allclose(corner(PICTURE.hard_edge, 150.0, 100.0), srgb8(PAIR.card_lab[0]), atol=0.1)
+    np.testing.assert_allclose(corner(PICTURE.hard_edge, -300.0, 100.0), srgb8(VEHICLE[0]), atol=0.1)
+    np.testing.assert_allclose(corner(PICTURE.faded, 150.0, 100.0), srgb8(PAIR.card_lab[0]), atol=0.15)
+
+
+def test_three_times_the_difference_is_three_times_and_the_car_stays():
+    plain = panel_picture(PLAN, REPAIR, PAIR, exaggeration=3.0)
+    shown = VEHICLE[0] + 3 * (PAIR.card_lab[0] - VEHICLE[0])
+    np.testing.assert_allclose(corner(plain.hard_edge, 150.0, 100.0), srgb8(shown), atol=0.1)
+    np.testing.assert_allclose(corner(plain.hard_edge, -300.0, 100.0), srgb8(VEHICLE[0]), atol=0.1)
+
+
+def test_the_picture_is_to_scale():
+    height, width = PICTURE.faded.shape[:2]
+    assert width == 720
+    assert width * PICTURE.mm_per_px == pytest.approx(300 + 400 + 40 + 90 + 500 + 40, abs=0.1)
+    assert height * PICTURE.mm_per_px == pytest.approx(200 + 250 + 40 + 100 + 40, abs=PICTURE.mm_per_px)
+    # the hard-edged repair covers its own size
+    changed = np.abs(PICTURE.hard_edge.astype(int) - PICTURE.hard_edge[30, 60]).sum(axis=2)
+    row = changed[round((250 + 40 + 100) / PICTURE.mm_per_px)] > 6
+    left = round(440 / PICTURE.mm_per_px)
+    assert row[left + 2 : left + round(300 / PICTURE.mm_per_px) - 2].all()
+    assert not row[left - 20 : left - 2].any()
+
+
+def test_the_gap_is_dark_and_as_wide_as_a_hairline():
+    row = PICTURE.faded[round((250 + 40 + 100) / PICTURE.mm_per_px)].astype(int).sum(axis=1)
+    at = round((40 + 400 + 300 + 90) / PICTURE.mm_per_px)
+    dark = np.flatnonzero(row[at - 10 : at + 10] < 100)
+    assert 1 <= len(dark) <= np.ceil(GAP_MM / PICTURE.mm_per_px) + 1
+
+
+def test_the_fade_falls_evenly_with_no_step_of_the_screens_own():
+    rows = slice(round((290 + 60) / PICTURE.mm_per_px), round((290 + 140) / PICTURE.mm_per_px))
+    red = PICTURE.faded[rows, :, 0].astype(float)
+    across = red.mean(axis=0)[round(60 / PICTURE.mm_per_px) : round(430 / PICTURE.mm_per_px)]
+    smooth = np.convolve(across, np.ones(16) / 16, mode="valid")
+    assert np.diff(smooth).min() > -0.08
+    assert np.diff(smooth).max() < 0.3
+
+
+def test_the_profile_starts_at_the_card_ends_at_the_car_and_stays_under_the_limit():
+    side = PLAN.sides[0]
+    profile = panel_profile(side, PAIR, VIEWING, VISION)
+    assert profile.delta_e00[0] == pytest.approx(float(delta_e00(PAIR.card_lab[0], VEHICLE[0])), rel=0.01)
+    assert profile.delta_e00[-1] < 0.1
+    assert 0.2 < profile.visibility.max() <= 1.02
+
+
+@pytest.mark.parametrize("unit", list(Length))
+def test_the_drawings_are_well_formed_and_cannot_carry_a_persons_words_as_code(unit):
+    for side in PLAN.sides:
+        chart = chart_svg(side, panel_profile(side, PAIR, VIEWING, VISION), OWNER, unit)
+        coats = coats_svg(side, PRACTICE.guns[PLAN.gun], PRACTICE.fade.fan_in_sigmas, unit)
+        for drawing in (chart, coats):
+            root = ET.fromstring(drawing)
+            assert root.attrib["viewBox"].startswith("0 0 360 ")
+            assert root.attrib["role"] == "img"
+            assert "<script" not in drawing
+            sizes = [float(text.attrib["font-size"]) for text in root.iter("{http://www.w3.org/2000/svg}text")]
+            assert min(sizes) >= 10.0
+            assert f"{unit.value} from the repair" in drawing
+        assert "limit for an ordinary owner" in chart
+
+
+def test_the_chart_marks_zones_lines_and_gaps_in_words():
+    side = PLAN.sides[0]
+    chart = chart_svg(side, panel_profile(side, PAIR, VIEWING, VISION), OWNER, Length.MM)
+    words = [element.text for element in ET.fromstring(chart).iter("{http://www.w3.org/2000/svg}text")]
+    assert {"full", "fade", "car"} <= set(words)
+    upward = next(side for side in PLAN.sides if side.side.direction is Direction.UP)
+    assert ">line<" in chart_svg(upward, panel_profile(upward, PAIR, VIEWING, VISION), OWNER, Length.MM)
+
+
+def test_the_greys_of_the_drawings_are_neutral():
+    side = PLAN.sides[0]
+    drawing = chart_svg(side, panel_profile(side, PAIR, VIEWING, VISION), OWNER, Length.MM)
+    colours = {part.split('"')[0] for part in drawing.split('fill="#')[1:]}
+    tinted = {colour for colour in colours if len({colour[0:2], colour[2:4], colour[4:6]}) > 1}
+    assert tinted <= {"b34700"}  # only the limit's label has a hue
+
+
+def test_a_side_that_is_not_given_is_drawn_as_full_colour():
+    alone = replace(REPAIR, sides=(REPAIR.sides[0],))
+    plan = plan_blend([PAIR], alone, VIEWING, VISION, PRACTICE)
+    picture = panel_picture(plan, alone, PAIR, width_px=370)
+    np.testing.assert_allclose(
+        picture.hard_edge[-20:, -20:].reshape(-1, 3).mean(axis=0), srgb8(PAIR.card_lab[0]), atol=0.2
+    )

@@ -1,0 +1,150 @@
+"""The whole check of one photo: properties that any honest instrument has."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.verdict import Finish, Junction, Verdict
+from match.errors import RegionError
+from match.photo.regions import Kind, Region
+from tests.support.synthetic import FlatScene
+
+CALIBRATION = load_calibration()
+FEW = CheckSettings(draws=800)
+SLOW = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+reflectance = st.floats(0.03, 0.7)
+paint = st.tuples(reflectance, reflectance, reflectance)
+
+
+def _check(scene, marks=None, settings_=FEW):
+    return check_photo(scene.photo(), marks or scene.marks(), settings_, CALIBRATION)
+
+
+def _nudged(colour, factors):
+    return tuple(c * f for c, f in zip(colour, factors, strict=True))
+
+
+@given(paint, st.floats(0.0, 0.03), st.tuples(st.floats(-0.2, 0.2), st.floats(-0.2, 0.2)))
+@SLOW
+def test_identical_paints_are_go_or_retake_and_never_retint(colour, noise, gradient):
+    scene = FlatScene(card=colour, vehicle=colour, noise=noise, gradient=gradient)
+    assert _check(scene).verdict in (Verdict.GO, Verdict.RETAKE)
+
+
+@given(paint, st.tuples(*[st.floats(0.85, 1.15)] * 3))
+@SLOW
+def test_swapping_card_and_car_flips_every_sign(colour, factors):
+    other = _nudged(colour, factors)
+    there = _check(FlatScene(card=colour, vehicle=other, noise=0.0)).as_dict()
+    back = _check(FlatScene(card=other, vehicle=colour, noise=0.0)).as_dict()
+    for key in ("delta_L", "delta_C", "delta_H"):
+        assert there[key] == pytest.approx(-back[key], abs=0.3)  # 8-bit rounding of flat patches
+
+
+@given(paint, st.tuples(*[st.floats(0.9, 1.1)] * 3), st.floats(0.6, 1.3), st.tuples(*[st.floats(0.85, 1.15)] * 3))
+@SLOW
+def test_exposure_and_channel_gains_leave_the_answer_inside_its_interval(colour, factors, exposure, gains):
+    plain = FlatScene(card=_nudged(colour, factors), vehicle=colour)
+    low, high = _check(plain).measurement.interval
+    changed = _check(replace(plain, exposure=exposure, gains=gains)).measurement
+    assert low - 0.1 <= changed.delta_e00 <= high + 0.1
+
+
+@given(paint, st.floats(0.0, 0.25), st.floats(0.02, 0.2))
+@SLOW
+def test_a_card_further_off_never_gets_a_kinder_verdict(colour, step, more):
+    order = [Verdict.GO, Verdict.BLEND, Verdict.RETINT]
+    near = _check(FlatScene(card=_nudged(colour, (1 + step,) * 3), vehicle=colour)).verdict
+    far = _check(FlatScene(card=_nudged(colour, (1 + step + more,) * 3), vehicle=colour)).verdict
+    if Verdict.RETAKE not in (near, far):
+        assert order.index(far) >= order.index(near)
+
+
+def test_the_same_photo_and_seed_give_the_same_numbers():
+    scene = FlatScene(card=(0.22, 0.1, 0.1))
+    assert _check(scene).as_dict() == _check(scene).as_dict()
+
+
+def test_json_holds_what_the_command_line_promises():
+    result = _check(FlatScene(card=(0.22, 0.1, 0.1))).as_dict()
+    promised = (
+        "verdict probabilities delta_e00 delta_e00_interval delta_L delta_C delta_H card_lab vehicle_lab direction "
+        "warnings blend advice"
+    )
+    assert set(promised.split()) <= result.keys()
+    assert set(result["probabilities"]) == {"go", "blend", "retint"}
+    low, high = result["delta_e00_interval"]
+    assert low <= result["delta_e00"] <= high
+
+
+def test_grey_steps_undo_a_camera_that_adds_contrast():
+    # The camera writes light to the power 1.3: one grey cannot know, three can.
+    true = _check(FlatScene(card=(0.24, 0.2, 0.2), vehicle=(0.2, 0.2, 0.2))).measurement.delta_e00
+    scene = FlatScene(card=(0.24, 0.2, 0.2), vehicle=(0.2, 0.2, 0.2), contrast=1.3)
+    one = _check(scene).measurement
+    three = _check(replace(scene, greys=(0.05, 0.18, 0.6))).measurement
+    assert abs(three.delta_e00 - true) < 0.3 * abs(one.delta_e00 - true)
+    assert one.interval[0] <= true <= one.interval[1]
+    assert three.interval[0] <= true <= three.interval[1]
+
+
+def test_a_burnt_out_card_is_a_retake_that_says_so():
+    result = _check(FlatScene(card=(1.2, 1.2, 1.2), vehicle=(0.9, 0.9, 0.9)))
+    assert result.verdict is Verdict.RETAKE
+    assert "clipped" in [finding.code for finding in result.warnings]
+    assert "expos" in " ".join(result.advice)
+
+
+def test_a_mark_on_something_else_altogether_is_a_retake():
+    result = _check(FlatScene(card=(0.85, 0.85, 0.85), vehicle=(0.05, 0.06, 0.1)))
+    assert result.verdict is Verdict.RETAKE
+    assert "far-apart" in [finding.code for finding in result.warnings]
+
+
+def test_a_black_photo_is_a_retake():
+    result = _check(FlatScene(exposure=0.004))
+    assert result.verdict is Verdict.RETAKE
+
+
+def test_one_face_on_photo_of_an_effect_finish_is_never_go():
+    result = _check(FlatScene(), settings_=replace(FEW, finish=Finish.METALLIC))
+    assert result.verdict is Verdict.RETAKE
+    assert "flop" in result.reason
+
+
+def test_the_same_card_is_judged_by_what_lies_between():
+    scene = FlatScene(card=(0.212, 0.1, 0.1), greys=(0.05, 0.18, 0.6))
+    part = _check(scene, settings_=replace(FEW, junction=Junction.OTHER_PART)).verdict
+    line = _check(scene, settings_=replace(FEW, junction=Junction.SAME_PANEL)).verdict
+    assert (part, line) == (Verdict.GO, Verdict.BLEND)
+
+
+@pytest.mark.parametrize(
+    ("marks", "says"),
+    [
+        ([], "no grey region"),
+        ([Region(Kind.GREY, 65, 265, 60, 60, 0.18)], "no card region"),
+        ([Region(Kind.GREY, 65, 265, 60, 60, 0.18), Region(Kind.CARD, 190, 110, 100, 100)], "no vehicle region"),
+    ],
+)
+def test_a_missing_mark_is_named(marks, says):
+    with pytest.raises(RegionError, match=says):
+        check_photo(FlatScene().photo(), marks, FEW, CALIBRATION)
+
+
+@pytest.mark.parametrize(
+    ("region", "says"),
+    [
+        (Region(Kind.VEHICLE, 440, 110, 100, 100), "reaches outside the photo"),
+        (Region(Kind.VEHICLE, -5, 110, 100, 100), "reaches outside the photo"),
+        (Region(Kind.VEHICLE, 60, 110, 5, 100), "at least 12 pixels"),
+        (Region(Kind.VEHICLE, 250, 110, 100, 100), "overlaps"),
+    ],
+)
+def test_a_bad_mark_is_named(region, says):
+    scene = FlatScene()
+    with pytest.raises(RegionError, match=says):
+        check_photo(scene.photo(), [*scene.marks(both_sides=False), region], FEW, CALIBRATION)

@@ -1,0 +1,107 @@
+"""The decision: limits by junction, least expected cost, honest refusal."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from match.check.check import load_calibration
+from match.check.verdict import Junction, Verdict, chance_words, decide, thresholds
+from match.measure.uncertainty import ConfidenceCurve
+
+TOLERANCES = load_calibration().tolerances
+ORDER = [Verdict.GO, Verdict.BLEND, Verdict.RETINT]
+
+
+@dataclass(frozen=True)
+class _Room:
+    largest_without_fade: float
+    largest_delta_e00: float
+
+
+def _curve(centre, sd):
+    size = np.linspace(0, 12, 1201)
+    confidence = 1 / (1 + np.exp(-(size - centre) / (0.55 * sd)))
+    return ConfidenceCurve(size, confidence, confidence)
+
+
+def test_published_thresholds_are_the_defaults():
+    # Paravina et al. 2015 (abstract): 50:50 perceptibility 0.8 and acceptability 1.8 in CIEDE2000
+    assert TOLERANCES.limits.perceptibility == 0.8
+    assert TOLERANCES.limits.acceptability == 1.8
+
+
+def test_an_edge_without_a_line_is_judged_hardest_and_another_part_most_kindly():
+    limits = [thresholds(TOLERANCES, junction).go_below for junction in Junction]
+    assert limits == sorted(limits)
+    assert len(set(limits)) == len(limits)
+
+
+def test_every_junction_has_its_rule():
+    assert {junction.value for junction in Junction} == set(TOLERANCES.junctions)
+
+
+def test_a_plan_narrows_what_the_shop_allows_and_never_widens_it():
+    plain = thresholds(TOLERANCES, Junction.PANEL_GAP).blend_below
+    assert thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(0.5, 1.5)).blend_below == 1.5
+    assert thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(0.5, 9.0)).blend_below == plain
+
+
+def test_without_room_a_fade_is_not_on_offer():
+    limits = thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(0.0, 0.0))
+    assert decide(_curve(2.0, 0.1), limits, TOLERANCES).verdict is Verdict.RETINT
+
+
+@pytest.mark.parametrize(("size", "expected"), [(0.2, Verdict.GO), (2.0, Verdict.BLEND), (5.0, Verdict.RETINT)])
+def test_a_sure_difference_gets_its_own_verdict(size, expected):
+    assert decide(_curve(size, 0.05), thresholds(TOLERANCES, Junction.PANEL_GAP), TOLERANCES).verdict is expected
+
+
+def test_go_is_refused_while_a_comeback_costs_more_than_an_hour_of_blending():
+    limits = thresholds(TOLERANCES, Junction.PANEL_GAP)
+    even = decide(_curve(limits.go_below, 0.1), limits, TOLERANCES)
+    assert even.probabilities[Verdict.GO] == pytest.approx(0.5, abs=0.02)
+    assert even.verdict is Verdict.BLEND
+    assert even.expected_hours[Verdict.GO] > even.expected_hours[Verdict.BLEND]
+
+
+def test_a_photo_that_cannot_tell_go_from_retint_is_refused():
+    decision = decide(_curve(2.0, 2.0), thresholds(TOLERANCES, Junction.PANEL_GAP), TOLERANCES)
+    assert decision.verdict is Verdict.RETAKE
+    assert decision.undecided
+
+
+def test_a_photo_full_of_noise_is_refused_even_if_it_reads_a_small_difference():
+    # errors of 4 CIEDE2000: the cautious curve gives go little, the unbiased one much
+    size = np.linspace(0, 20, 2001)
+    unbiased = 1 - 0.05 * np.exp(-((size / 4) ** 2))
+    noisy = ConfidenceCurve(size, unbiased, 1 - np.exp(-0.5 * (size / 4) ** 2))
+    assert decide(noisy, thresholds(TOLERANCES, Junction.PANEL_GAP), TOLERANCES).verdict is Verdict.RETAKE
+
+
+@given(
+    st.floats(0, 6), st.floats(0, 3), st.floats(0.05, 0.6), st.sampled_from(list(Junction)), st.floats(0, 4) | st.none()
+)
+@settings(max_examples=200, deadline=None)
+def test_a_larger_difference_never_moves_the_verdict_back(size, more, sd, junction, room):
+    limits = thresholds(TOLERANCES, junction, None if room is None else _Room(0.4 * room, room))
+    first = decide(_curve(size, sd), limits, TOLERANCES).verdict
+    second = decide(_curve(size + more, sd), limits, TOLERANCES).verdict
+    if Verdict.RETAKE not in (first, second):
+        assert ORDER.index(second) >= ORDER.index(first)
+
+
+@given(st.floats(0, 8), st.floats(0.05, 2.0), st.sampled_from(list(Junction)))
+def test_probabilities_are_a_distribution(size, sd, junction):
+    decision = decide(_curve(size, sd), thresholds(TOLERANCES, junction), TOLERANCES)
+    assert sum(decision.probabilities.values()) == pytest.approx(1.0)
+    assert min(decision.probabilities.values()) >= 0.0
+
+
+@pytest.mark.parametrize(
+    ("probability", "words"), [(0.0, "under 1 %"), (0.006, "1 %"), (0.5, "50 %"), (0.994, "99 %"), (1.0, "over 99 %")]
+)
+def test_a_chance_is_never_told_as_certain(probability, words):
+    assert chance_words(probability) == words

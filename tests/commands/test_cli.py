@@ -1,0 +1,169 @@
+"""The command line as a person meets it: whole processes, their output, their exit codes, and no tracebacks."""
+
+import argparse
+import json
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from match.cli import build_parser, main
+from match.demo.photos import write_demo
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo")
+    return [path for path in write_demo(folder) if path.suffix == ".jpg"]
+
+
+def _json(capsys, *arguments):
+    assert main([str(a) for a in arguments]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_the_demo_photos_get_a_verdict_each_and_not_all_the_same(demo, capsys):
+    verdicts = [_json(capsys, "check", photo, "--json")["verdict"] for photo in demo]
+    assert len(set(verdicts)) >= 3
+    assert set(verdicts) <= {"go", "blend", "retint", "retake"}
+
+
+def test_marks_typed_on_the_command_line_give_the_same_answer_as_the_region_file(demo, capsys):
+    photo = demo[0]
+    marks = json.loads(photo.with_suffix(".json").read_text())
+    typed = []
+    for region in marks["regions"]:
+        place = f"{region['x']},{region['y']},{region['width']},{region['height']}"
+        typed += [f"--{region['kind']}", place + (f"@{region['reflectance']}" if region["kind"] == "grey" else "")]
+    chosen = ["--finish", marks["finish"], "--junction", marks["junction"]]
+    from_file = _json(capsys, "check", photo, "--json")
+    assert _json(capsys, "check", photo, *typed, *chosen, "--json") == from_file
+
+
+def test_several_photos_print_one_json_object_a_line(demo, capsys):
+    assert main(["check", *map(str, demo[:2]), "--json"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [json.loads(line)["verdict"] for line in lines]
+    assert len(lines) == 2
+
+
+def test_plain_output_begins_with_the_verdict_and_its_reason(demo, capsys):
+    assert main(["check", str(demo[0])]) == 0
+    first = capsys.readouterr().out.splitlines()[0]
+    assert first.split(":")[0] in {"GO", "BLEND", "RETINT", "RETAKE"}
+
+
+def test_a_check_carries_its_room_into_the_verdict(demo, capsys):
+    wide = _json(capsys, "check", demo[0], "--side", "left:2500", "--judge", "ordinary", "--json")
+    narrow = _json(capsys, "check", demo[0], "--side", "left:20,kept", "--judge", "expert", "--json")
+    assert wide["blend"]["sides"][0]["room_mm"] == 2500
+    assert wide["thresholds"]["blend_below"] > narrow["thresholds"]["blend_below"]
+
+
+def test_a_saved_check_can_be_planned_later_with_a_job_sheet(demo, tmp_path, capsys):
+    main(["check", str(demo[0]), "--json"])
+    saved = tmp_path / "check.json"
+    saved.write_text(capsys.readouterr().out)
+    sheet = tmp_path / "sheet.pdf"
+    plan = _json(capsys, "blend", "--check", saved, "--side", "left:400", "--job-sheet", sheet, "--json")
+    assert plan["sides"][0]["side"]
+    assert sheet.read_bytes().startswith(b"%PDF")
+
+
+def test_inches_are_understood_and_printed(capsys):
+    assert main(["blend", "--labs", "51.3,.5,-3.4", "50,0,-3", "--side", "left:16", "--unit", "in"]) == 0
+    inches = capsys.readouterr().out
+    assert " in" in inches
+    assert " mm" not in inches.split("Mix base")[0]
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["check"],
+        ["check", "missing.jpg"],
+        ["check", "{demo}", "--grey", "1,2,3"],
+        ["check", "{demo}", "--card", "1,2,30,40"],
+        ["check", "{demo}", "--card", "1,2,30,40", "--regions", "x.json"],
+        ["check", "{demo}", "--finish", "matt"],
+        ["check", "{demo}", "--side", "left"],
+        ["check", "{demo}", "--side", "left:400,sky"],
+        ["check", "{demo}", "--side", "left:400", "--judge", "nobody"],
+        ["check", "{demo}", "--side", "left:400", "--repair", "big"],
+        ["blend", "--labs", "1,2", "3,4,5", "--side", "left:400"],
+        ["blend", "--labs", "nan,0,0", "50,0,0", "--side", "left:400"],
+        ["blend", "--check", "{demo}", "--side", "left:400"],
+        ["blend", "--check", "missing.json", "--side", "left:400"],
+        ["blend", "--labs", "50,0,0", "50,0,1"],
+        ["unknown"],
+        [],
+    ],
+)
+def test_bad_input_is_one_line_and_exit_code_2(arguments, demo, capsys):
+    code = main([argument.format(demo=demo[0]) for argument in arguments])
+    captured = capsys.readouterr()
+    assert code == 2
+    assert captured.out == ""
+    assert captured.err.startswith("error: ")
+    assert captured.err.count("\n") == 1
+
+
+def test_help_imports_nothing_heavy():
+    code = "import sys; from match.cli import build_parser; build_parser().format_help(); print(*sys.modules)"
+    modules = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    assert not {"numpy", "colour", "cv2", "streamlit", "sqlalchemy", "scipy", "PIL"} & set(modules)
+
+
+def test_every_command_explains_itself():
+    def explained(parser):
+        for argument in parser._actions:
+            if isinstance(argument, argparse._SubParsersAction):
+                for name, command in argument.choices.items():
+                    assert command.description, name
+                    explained(command)
+            else:
+                assert argument.help, f"{parser.prog} {argument.dest}"
+
+    explained(build_parser())
+
+
+def test_the_wheel_holds_calibration_app_and_page_files_and_works_outside_the_checkout(tmp_path, demo):
+    root = Path(__file__).parents[2]
+    build = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", str(tmp_path), str(root)]
+    subprocess.run(build, check=True, capture_output=True)
+    wheel = next(tmp_path.glob("*.whl"))
+    names = zipfile.ZipFile(wheel).namelist()
+    for needed in ("match/_calibration/tolerances.toml", "match/ui/marker/region_marker.js", "match/_app.py"):
+        assert needed in names
+    site = tmp_path / "site"
+    zipfile.ZipFile(wheel).extractall(site)
+    run = subprocess.run(
+        [sys.executable, "-m", "match", "check", str(demo[0]), "--json"],
+        cwd=tmp_path,
+        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert json.loads(run.stdout)["verdict"]
+    found = subprocess.run(
+        [sys.executable, "-c", "import match.calibration as c; print(c.shipped_folder())"],
+        cwd=tmp_path,
+        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert str(site) in found.stdout
+    asked = subprocess.run(
+        [sys.executable, "-c", "from match.commands.app import settings; print(*settings(), sep='\\n')"],
+        cwd=tmp_path,
+        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    options = asked.stdout.splitlines()
+    assert {"--server.address=127.0.0.1", "--theme.base=light", "--browser.gatherUsageStats=false"} <= set(options)

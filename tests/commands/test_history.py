@@ -1,0 +1,220 @@
+"""The history on the command line: saved, found, taken away and brought back, always in a folder of the test's own."""
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from match.check.marks_file import marks_table
+from match.cli import main
+from match.commands import history as history_command
+from match.commands.save_arguments import CARD_FIELDS
+from match.demo.photos import demo_photo
+from match.history.from_check import typed_colour
+
+
+@pytest.fixture(scope="module")
+def photo(tmp_path_factory) -> Path:
+    content, regions = demo_photo()
+    path = tmp_path_factory.mktemp("photo") / "first card.jpg"
+    path.write_bytes(content)
+    path.with_suffix(".json").write_text(json.dumps({"regions": marks_table(regions)}))
+    return path
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch) -> Path:
+    monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path / "data"))
+    return tmp_path
+
+
+def _json(capsys, *arguments):
+    assert main([str(a) for a in arguments]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def _listed(capsys):
+    return _json(capsys, "history", "list", "--json")["items"]
+
+
+def _save(photo, *more):
+    return main(["check", str(photo), "--save", "--colour", "Harbour Slate/HS-1", "--car", "small estate", *more])
+
+
+def _refusal(capsys, *arguments):
+    capsys.readouterr()
+    assert main([str(a) for a in arguments]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith("error: ")
+    assert said.err.count("\n") == 1
+    return said.err
+
+
+def test_a_saved_check_is_shown_with_its_photo_regions_settings_and_whole_result(photo, home, capsys):
+    printed = _json(capsys, "check", photo, "--save", "--colour", "Harbour Slate/HS-1", "--gun", "1.3 mm", "--json")
+    (row,) = _listed(capsys)
+    shown = _json(capsys, "history", "show", row["id"], "--json")
+    assert shown["result"] == printed
+    assert shown["regions"] == json.loads(photo.with_suffix(".json").read_text())["regions"]
+    assert shown["settings"]["junction"] == "panel-gap"
+    assert shown["photos"][0]["size_bytes"] == photo.stat().st_size
+    assert shown["photos"][0]["state"] == "whole"
+    assert (shown["colour_name"], shown["code"]) == ("Harbour Slate", "HS-1")
+    assert main(["history", "show", row["id"]]) == 0
+    assert "gun 1.3 mm" in capsys.readouterr().out
+
+
+def test_the_same_colour_and_car_are_met_again_and_a_new_card_made_for_each_save(photo, home, capsys):
+    assert _save(photo, "--mix", "as the formula") == 0
+    assert _save(photo, "--mix", "tinted", "--tinted", "2 g white") == 0
+    capsys.readouterr()
+    first, second = _listed(capsys)
+    assert (first["colour"], first["job"]) == (second["colour"], second["job"])
+    assert first["card"] != second["card"]
+    story = _json(capsys, "history", "show", first["colour"], "--json")
+    assert [entry["card"]["mix"] for entry in story["entries"]] == ["as the formula", "tinted"]
+
+
+def test_checks_are_found_by_code_colour_car_words_verdict_and_day(photo, home, capsys):
+    _save(photo, "--note", "north light")
+    capsys.readouterr()
+    (row,) = _listed(capsys)
+    day = row["created_at"][:10]
+    for hit in (
+        ["--code", "hs1"],
+        ["--colour", "slate"],
+        ["--car", "estate"],
+        ["--text", "north harbour"],
+        ["--verdict", row["verdict"]],
+        ["--from", day, "--to", day],
+    ):
+        assert _json(capsys, "history", "find", *hit, "--json")["total"] == 1, hit
+    other = next(v for v in history_command.VERDICTS if v != row["verdict"])
+    for miss in (["--code", "zz"], ["--car", "van"], ["--verdict", other], ["--to", "2001-01-01"]):
+        assert _json(capsys, "history", "find", *miss, "--json")["total"] == 0, miss
+    assert main(["history", "find", "--code", "zz"]) == 0
+    assert capsys.readouterr().out == "No check matches.\n"
+
+
+def test_the_car_is_found_by_its_own_colour_at_no_distance(photo, home, capsys):
+    _save(photo)
+    capsys.readouterr()
+    (row,) = _listed(capsys)
+    near = _json(capsys, "history", "find", f"--like={','.join(map(str, row['vehicle_lab']))}", "--json")
+    assert near["items"][0]["delta_e00"] == pytest.approx(0.0, abs=1e-9)
+    assert near["items"][0]["check"]["id"] == row["id"]
+
+
+def test_an_export_and_a_backup_bring_everything_back_elsewhere(photo, home, capsys):
+    _save(photo)
+    capsys.readouterr()
+    (row,) = _listed(capsys)
+    whole = _json(capsys, "history", "show", row["id"], "--json")
+    assert main(["history", "export", str(home / "all.zip")]) == 0
+    assert main(["history", "backup", str(home / "backup.zip")]) == 0
+    assert "1 check and 1 photo" in capsys.readouterr().out
+    for archive, elsewhere in (("all.zip", home / "one"), ("backup.zip", home / "two")):
+        assert main(["history", "restore", str(home / archive), "--data", str(elsewhere)]) == 0
+        capsys.readouterr()
+        assert _json(capsys, "history", "show", row["id"], "--data", elsewhere, "--json") == whole
+    again = _json(capsys, "history", "import", home / "all.zip", "--json")
+    assert set(again["added"].values()) == {0}
+    third = _json(capsys, "history", "import", home / "all.zip", "--data", home / "three", "--json")
+    assert third["added"]["check"] == 1
+
+
+def test_the_spreadsheet_holds_one_line_a_check(photo, home, capsys):
+    _save(photo)
+    assert main(["history", "csv", str(home / "checks.csv")]) == 0
+    (line,) = csv.DictReader(io.StringIO((home / "checks.csv").read_text(encoding="utf-8-sig")))
+    assert line["code"] == "HS-1"
+    assert line["car"] == "small estate"
+    capsys.readouterr()
+    assert "exists already" in _refusal(capsys, "history", "csv", home / "checks.csv")
+
+
+def test_a_deleted_check_leaves_the_list_and_comes_back(photo, home, capsys):
+    _save(photo)
+    capsys.readouterr()
+    (row,) = _listed(capsys)
+    assert main(["history", "delete", row["id"]]) == 0
+    assert f"undelete {row['id']}" in capsys.readouterr().out
+    assert _listed(capsys) == []
+    assert [gone["id"] for gone in _json(capsys, "history", "list", "--deleted", "--json")] == [row["id"]]
+    assert main(["history", "undelete", row["id"]]) == 0
+    capsys.readouterr()
+    assert _listed(capsys) == [row]
+
+
+def test_verify_says_which_photo_is_missing_and_fails(photo, home, capsys):
+    _save(photo)
+    assert main(["history", "verify"]) == 0
+    assert "all whole" in capsys.readouterr().out
+    for kept in (home / "data").rglob("*"):
+        if kept.is_file() and kept.read_bytes() == photo.read_bytes():
+            kept.unlink()
+    assert main(["history", "verify"]) == 1
+    assert "is missing: put it back from a backup" in capsys.readouterr().out
+
+
+def test_what_cannot_be_done_is_said_in_one_line(photo, home, capsys):
+    nothing = home / "nothing.zip"
+    assert "load the list again" in _refusal(capsys, "history", "show", "0" * 32)
+    assert "nothing.zip" in _refusal(capsys, "history", "import", nothing)
+    assert "three numbers" in _refusal(capsys, "history", "find", "--like", "blue")
+    assert "2026-03-31" in _refusal(capsys, "history", "find", "--from", "yesterday")
+    assert "page 0" in _refusal(capsys, "history", "list", "--page", "0")
+    assert "add --save" in _refusal(capsys, "check", photo, "--colour", "Harbour Slate")
+    assert "--colour" in _refusal(capsys, "check", photo, "--save", "--mix", "as the formula")
+    assert "is a file" in _refusal(capsys, "history", "list", "--data", photo)
+
+
+def test_restoring_needs_a_named_folder(home, monkeypatch, capsys):
+    monkeypatch.delenv("SPRAYOUT_DATA")
+    assert "--data" in _refusal(capsys, "history", "restore", home / "backup.zip")
+
+
+def test_data_on_the_command_line_wins_over_the_environment(photo, home, capsys):
+    _save(photo, "--data", str(home / "other"))
+    capsys.readouterr()
+    assert _listed(capsys) == []
+    assert _json(capsys, "history", "list", "--data", home / "other", "--json")["total"] == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "name", "code"),
+    [
+        ("Slate/HS-1", "Slate", "HS-1"),
+        ("Slate", "Slate", ""),
+        ("/HS-1", "", "HS-1"),
+        ("Red / Blue / 7", "Red / Blue", "7"),
+    ],
+)
+def test_the_last_stroke_parts_a_colours_name_from_its_code(typed, name, code):
+    assert (typed_colour(typed).name, typed_colour(typed).code) == (name, code)
+
+
+def test_every_argument_of_history_and_of_saving_is_explained():
+    from match.cli import build_parser
+
+    top = build_parser()._subparsers._group_actions[0].choices
+    actions = top["history"]._subparsers._group_actions[0].choices
+    expected = "list show find export import backup restore csv verify delete undelete"
+    assert set(actions) == set(expected.split())
+    saving = [a for a in top["check"]._actions if a.dest in {"save", "data", "colour", "car", "note", *CARD_FIELDS}]
+    for action in [a for parser in actions.values() for a in parser._actions] + saving:
+        assert action.help, action
+
+
+def test_a_whole_process_lists_an_empty_history(home):
+    told = subprocess.run(
+        [sys.executable, "-m", "match", "history", "list"], capture_output=True, text=True, env=os.environ, check=False
+    )
+    assert (told.returncode, told.stderr) == (0, "")
+    assert told.stdout.startswith("No checks are saved yet in ")

@@ -1,0 +1,97 @@
+"""Several photos in one call: a metallic that matches face-on but not at the flop is refused for that reason."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from match import calibration as files
+from match.check.marks_file import marks_table
+from match.cli import main
+from match.demo.scene.description import Camera, Paint, Scene
+from match.demo.scene.encode import encode
+from match.demo.scene.render import render
+from match.demo.scene.settings import SceneFile
+from match.tint.pigment import TonerFile
+
+SILVER = Paint((("white", 100.0), ("black", 2.0)), true_delta_e00=0.0, finish="metallic", flop=1.0, flake_sd=0.06)
+ANGLES = {"near-glare": 25.0, "face": 45.0, "flop": 95.0}
+
+
+def _text(region):
+    place = f"{region['x']},{region['y']},{region['width']},{region['height']}"
+    return place + (f"@{region['reflectance']}" if "reflectance" in region else "")
+
+
+def _write_set(folder, card_flop_ratio):
+    """Photograph the same pair from three angles; the camera's exposure follows, so the grey is never burnt out."""
+    scene_file, toners = files.load(SceneFile, "scene"), files.load(TonerFile, "toners")
+    entries = []
+    for number, (angle, degrees) in enumerate(ANGLES.items()):
+        paint = replace(SILVER, view_angle_deg=degrees, card_flop_ratio=card_flop_ratio)
+        if degrees == 45.0:
+            paint = replace(paint, true_delta_e00=0.0)
+        scene = Scene(paint, camera=Camera(exposure_ev=-1.0), greys=(0.04, 0.18, 0.6), size_px=(800, 600), seed=7)
+        rendering = render(scene, toners, scene_file.physics)
+        name = f"{number}.png"
+        (folder / name).write_bytes(encode(rendering, "PNG"))
+        marks = marks_table(rendering.regions)
+        entry = {"path": name, "angle": angle}
+        entry["grey"] = [_text(mark) for mark in marks if mark["kind"] == "grey"]
+        entry["card"] = next(_text(mark) for mark in marks if mark["kind"] == "card")
+        entry["vehicle"] = [_text(mark) for mark in marks if mark["kind"] == "vehicle"]
+        entries.append(entry)
+    listing = folder / "photos.json"
+    listing.write_text(json.dumps({"photos": entries}))
+    return listing, rendering
+
+
+@pytest.fixture(scope="module")
+def sets(tmp_path_factory):
+    same, other = tmp_path_factory.mktemp("same"), tmp_path_factory.mktemp("other")
+    return _write_set(same, 1.0)[0], _write_set(other, 1.25)[0]
+
+
+def _run(listing, capsys, *options):
+    assert main(["set", str(listing), "--json", *options]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_a_metallic_off_at_the_flop_is_not_go_and_the_flop_is_named(sets, capsys):
+    result = _run(sets[1], capsys)
+    assert result["verdict"] != "go"
+    angles = result["together"]["effect"]["angles"]
+    face, flop = angles["face"]["delta_e00"], angles["flop"]["delta_e00"]
+    assert flop > face
+    assert result["together"]["effect"]["worst_angle"] != "face"
+
+
+def test_all_three_angles_are_measured_and_named(sets, capsys):
+    result = _run(sets[0], capsys)
+    assert set(result["together"]["angles"]) == set(ANGLES)
+    assert result["together"]["effect"]["missing_angles"] == []
+    sizes = [angle["delta_e00"] for angle in result["together"]["angles"].values()]
+    assert np.max(sizes) < 1.5  # the same paint from the same gun
+
+
+def test_without_the_flop_a_metallic_is_never_go(sets, capsys, tmp_path):
+    listing = json.loads(sets[0].read_text())
+    for entry in listing["photos"]:
+        entry["path"] = str(sets[0].parent / entry["path"])
+    listing["photos"] = [entry for entry in listing["photos"] if entry["angle"] == "face"]
+    only_face = tmp_path / "face.json"
+    only_face.write_text(json.dumps(listing))
+    result = _run(only_face, capsys)
+    assert result["verdict"] in ("blend", "retake")  # what the face-on pair alone calls for, short of go
+    assert "flop" in json.dumps(result["warnings"])
+
+
+@pytest.mark.parametrize("text", ["", "{}", '{"photos": []}', '{"photos": [{"path": "none.jpg"}]}', "\xff"])
+def test_a_bad_set_file_is_one_line(tmp_path, capsys, text):
+    listing = tmp_path / "set.json"
+    listing.write_bytes(text.encode("latin-1"))
+    assert main(["set", str(listing)]) == 2
+    error = capsys.readouterr().err
+    assert error.startswith("error: ")
+    assert error.count("\n") == 1

@@ -1,0 +1,258 @@
+"""The parts of one photo's measurement: sampling, light, tone curve, uncertainty, against closed forms and scipy."""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.stats import ncx2
+
+from match.check.check import load_calibration
+from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
+from match.measure.light import fit_light
+from match.measure.sampling import Patch, log_step, sample_region
+from match.measure.tone import KNOTS, TonePrior, fit_tone, integrated_knots, prior_curve
+from match.measure.uncertainty import Draws, confidence_curve
+from match.photo.regions import Kind, Region
+from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
+
+CAMERA = load_calibration().camera
+PRIOR = TonePrior(
+    slope_mean=1.0,
+    slope_sd=0.13,
+    common_share=0.5,
+    correlation_length=1.2,
+    gain_tolerance=0.01,
+    bend_level=(-2.0, 0.0),
+    bend_slope=(0.0, 1.0),
+    bend_mean=0.0,
+    bend_sd=0.0,
+)
+
+
+def _patch(linear, region=None):
+    height, width = linear.shape[:2]
+    return Patch(region or Region(Kind.CARD, 0, 0, width, height), linear, srgb_encode(linear))
+
+
+def _noisy(rng, side=120, level=(0.2, 0.15, 0.1), spread=0.02):
+    return np.array(level) * np.exp(spread * rng.standard_normal((side, side, 1)))
+
+
+def _mean_level(sample):
+    return sample.level.mean(axis=0)
+
+
+# --- sampling ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_flat_region_reads_its_own_level():
+    sample = sample_region(_patch(np.full((60, 60, 3), 0.18)), CAMERA.sampling)
+    np.testing.assert_allclose(_mean_level(sample), 0.18, rtol=1e-9)
+    assert sample.rejected_share == 0.0
+
+
+def test_a_lamp_reflected_in_the_clear_coat_is_rejected():
+    rng = np.random.default_rng(2)
+    clean = _noisy(rng)
+    y, x = np.mgrid[:120, :120]
+    spot = 0.5 * np.exp(-(((x - 80) / 14.0) ** 2 + ((y - 40) / 14.0) ** 2))[..., None]
+    sample = sample_region(_patch(clean + spot), CAMERA.sampling)
+    np.testing.assert_allclose(
+        _mean_level(sample), _mean_level(sample_region(_patch(clean), CAMERA.sampling)), rtol=0.01
+    )
+    assert 0.05 < sample.rejected_share < 0.4
+
+
+def test_dust_and_dead_pixels_are_rejected():
+    rng = np.random.default_rng(3)
+    clean = _noisy(rng)
+    dirty = clean.copy()
+    for row, column in rng.integers(0, 118, (60, 2)):
+        dirty[row : row + 2, column : column + 2] = rng.choice([0.005, 0.9])
+    np.testing.assert_allclose(
+        _mean_level(sample_region(_patch(dirty), CAMERA.sampling)),
+        working_from_srgb(clean).mean(axis=(0, 1)),
+        rtol=2e-3,
+    )
+
+
+def test_the_honest_spread_of_flake_stays_in_the_mean():
+    # the mean of a log-normal is exp(sd^2 / 2) times its median (any handbook of distributions)
+    rng = np.random.default_rng(4)
+    flake = _noisy(rng, side=240, spread=0.35)
+    expected = np.array([0.2, 0.15, 0.1]) * np.exp(0.35**2 / 2)
+    expected = working_from_srgb(expected)
+    np.testing.assert_allclose(_mean_level(sample_region(_patch(flake), CAMERA.sampling)), expected, rtol=0.01)
+
+
+def test_clipped_and_dark_pixels_are_counted():
+    half = np.full((40, 40, 3), 0.3)
+    half[:20] = 1.0
+    half[20:30] = 1e-4
+    sample = sample_region(_patch(half), CAMERA.sampling)
+    assert sample.clipped_share == pytest.approx(0.5)
+    assert sample.dark_share == pytest.approx(0.25)
+
+
+def _rounded(level, noise, rng, side=48):
+    """A flat patch of 8-bit codes, what one step is worth, and by how much rounding shifted its mean (log units)."""
+    code = srgb_encode(np.full((side, side, 3), level)) * 255.0
+    noisy = np.clip(code + noise * rng.standard_normal(code.shape), 0, 255)
+    whole = np.round(noisy) / 255.0
+    patch = Patch(Region(Kind.CARD, 0, 0, side, side), srgb_decode(whole), whole, 1, log_step(whole, 1 / 255, False))
+    shift = np.log(patch.linear.mean(axis=(0, 1)) / srgb_decode(noisy / 255.0).mean(axis=(0, 1)))
+    return patch, shift
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.2, 0.35, 1.0])
+@pytest.mark.parametrize("middle", [0.012, 0.05, 0.4])
+def test_the_shift_by_rounding_is_as_large_as_said(middle, noise):
+    # Outside check: numpy rounds 300 patches whose level lies anywhere between two codes; the shift is counted.
+    rng = np.random.default_rng(5)
+    said, seen = [], []
+    for level in middle * np.exp(rng.uniform(-0.1, 0.1, 300)):
+        patch, shift = _rounded(level, noise, rng)
+        said.append(sample_region(patch, CAMERA.sampling).rounding_sd.mean())
+        seen.append(shift.mean())
+    said, seen = np.sqrt(np.mean(np.square(said))), np.sqrt(np.mean(np.square(seen)))
+    # all three channels shift alike on a grey patch; noise of their own is the block means' business
+    assert seen < 1.25 * said + 0.0015
+    assert said < 2.5 * seen + 0.001
+
+
+def test_a_file_of_16_bit_has_no_rounding_to_speak_of():
+    code = srgb_encode(np.full((48, 48, 3), 0.01))
+    patch = Patch(Region(Kind.CARD, 0, 0, 48, 48), srgb_decode(code), code, 1, log_step(code, 1 / 65535, False))
+    assert sample_region(patch, CAMERA.sampling).rounding_sd.max() < 1e-4
+
+
+def test_in_a_dark_channel_one_step_of_the_codes_is_no_outlier():
+    rng = np.random.default_rng(6)
+    patch, _ = _rounded(0.006, 0.3, rng, side=96)
+    sample = sample_region(patch, CAMERA.sampling)
+    assert sample.rejected_share < 0.01
+    np.testing.assert_allclose(_mean_level(sample).mean(), patch.linear.mean(), rtol=0.002)
+
+
+# --- light ------------------------------------------------------------------------------------------------------------
+
+
+def _light(scene, both_sides=True):
+    photo = scene.photo()
+    samples = []
+    for region in scene.marks(both_sides):
+        crop = photo.crop(region.x, region.y, region.width, region.height)
+        samples.append(sample_region(Patch(region, crop.linear, crop.code), CAMERA.sampling))
+    return fit_light(samples, float(max(scene.size)), CAMERA.light)
+
+
+@pytest.mark.parametrize("gradient", [(0.3, 0.0), (0.0, -0.3), (-0.2, 0.2)])
+def test_a_light_gradient_is_carried_out_of_the_comparison(gradient):
+    # Equal paints, the car marked on one side only: means alone would differ by the gradient between the marks.
+    levels = _light(FlatScene(gradient=gradient), both_sides=False).mean_log_level
+    between_marks = abs(gradient[0]) * 130 / 480
+    assert np.abs(levels[0] - levels[1]).max() < max(0.15 * between_marks, 0.004)
+
+
+def test_slopes_that_disagree_are_not_trusted():
+    even, odd = FlatScene(), FlatScene()
+    photo = odd.photo()
+    ramp = np.exp(0.6 * np.linspace(-0.5, 0.5, 100))[None, :, None]
+    samples = []
+    for region in odd.marks(both_sides=False):
+        crop = photo.crop(region.x, region.y, region.width, region.height)
+        bent = crop.linear * ramp if region.kind is Kind.VEHICLE else crop.linear
+        samples.append(sample_region(Patch(region, bent, crop.code), CAMERA.sampling))
+    curved = fit_light(samples, 480.0, CAMERA.light)
+    flat = _light(even, both_sides=False)
+
+    def spread(fit):
+        c = fit.covariance[0]
+        return float(np.sqrt(c[0, 0] + c[1, 1] - 2 * c[0, 1]))
+
+    assert spread(curved) > 3 * spread(flat)
+
+
+# --- tone curve -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("level", [-9.0, -7.0, -6.3, -2.25, 0.0, 1.0, 1.4])
+def test_the_tone_curve_is_the_integral_of_its_slopes(level):
+    slopes = np.random.default_rng(5).uniform(0.5, 1.5, len(KNOTS))
+    expected = quad(lambda v: np.interp(v, KNOTS, slopes), KNOTS[0], level, points=KNOTS[1:-1], limit=200)[0]
+    assert float(integrated_knots(np.array(level)) @ slopes) == pytest.approx(expected, abs=1e-6)
+
+
+def test_one_grey_leaves_the_slope_as_unsure_as_before():
+    prior = prior_curve(PRIOR, scene_linear=False)
+    assert fit_tone(np.full((1, 3), -1.7), np.full((1, 3), 0.01), [0.18], 0.05, prior, 0.01) is prior
+
+
+@pytest.mark.parametrize("exponent", [0.8, 1.0, 1.25])
+def test_grey_steps_find_a_camera_that_writes_a_power_of_light(exponent):
+    greys = np.array([0.05, 0.1, 0.18, 0.35, 0.6])
+    level = np.repeat(exponent * np.log(greys)[:, None], 3, axis=1)
+    fitted = fit_tone(level, np.full_like(level, 0.005), greys, 0.01, prior_curve(PRIOR, False), 0.01)
+    slope, sd = fitted.slope_at(float(level[2, 0]))
+    assert slope == pytest.approx(1 / exponent, abs=0.03)
+    assert sd < 0.05
+
+
+def test_raw_files_decoded_linear_have_no_tone_curve():
+    curve = prior_curve(PRIOR, scene_linear=True)
+    slope, sd = curve.slope_at(-2.0)
+    assert (slope, sd) == (pytest.approx(1.0), 0.0)
+
+
+# --- confidence -------------------------------------------------------------------------------------------------------
+
+
+def _curve(size, noise, count=40_000):
+    rng = np.random.default_rng(6)
+    vehicle = np.array([50.0, 0.0, 0.0])
+    whiten = np.linalg.cholesky(local_metric(vehicle)).T
+    step = np.linalg.solve(whiten, np.array([size, 0.0, 0.0]))
+    null = (noise * rng.standard_normal((count, 3))) @ np.linalg.inv(whiten).T
+    car = np.broadcast_to(vehicle, null.shape)
+    return confidence_curve(vehicle + step, vehicle, Draws(car + step + null, car, null))
+
+
+@pytest.mark.parametrize(("size", "noise"), [(1.0, 0.3), (2.0, 0.3), (0.5, 0.2)])
+def test_confidence_is_the_noncentral_chi_square_of_an_isotropic_error(size, noise):
+    # |d|^2 / s^2 of a normal vector in three dimensions is non-central chi-square (scipy.stats.ncx2)
+    curve = _curve(size, noise)
+    for true in (0.3 * size, size, 1.5 * size):
+        expected = ncx2.sf((size / noise) ** 2, 3, max((true / noise) ** 2, 1e-12))
+        assert np.interp(true, curve.size, curve.unbiased) == pytest.approx(expected, abs=0.03)
+
+
+def test_the_interval_covers_as_often_as_it_says():
+    rng = np.random.default_rng(7)
+    inside = 0
+    for _ in range(300):
+        true = rng.uniform(0, 2)
+        measured = np.linalg.norm(np.array([true, 0, 0]) + 0.3 * rng.standard_normal(3))
+        low, high = _curve(measured, 0.3, count=1500).interval(0.95)
+        inside += low <= true <= high
+    assert inside / 300 >= 0.92  # 95 % less three standard errors of 300 trials
+
+
+def test_a_measurement_smaller_than_the_noise_is_not_called_a_sure_match():
+    _, high = _curve(0.01, 0.3).interval(0.95)
+    assert 0.3 < high < 1.0
+
+
+def test_the_median_takes_off_what_noise_lifts():
+    # Maxwell: a normal error alone has a mean length of 1.596 sd, so a measured 1 sd is no evidence of a difference
+    assert _curve(1.0 * 0.3, 0.3).median == 0.0
+
+
+# --- the whole photo --------------------------------------------------------------------------------------------------
+
+
+def test_identical_flat_patches_of_the_same_paint_give_the_true_lab():
+    scene = FlatScene(noise=0.0, gradient=(0.0, 0.0))
+    levels = _light(scene).mean_log_level
+    gain = np.log(0.18) - levels[2]
+    lab = lab_from_working(np.exp(levels[1] + gain))
+    truth = lab_from_working(working_from_srgb(np.array(scene.vehicle)))
+    assert float(delta_e00(lab, truth)) < 0.25  # half an 8-bit step

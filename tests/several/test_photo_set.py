@@ -1,0 +1,146 @@
+"""Photo sets: what a file may say, and the sentence for each thing it may not."""
+
+import json
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from match.errors import EvidenceError, RegionError
+from match.photo.regions import Kind, Region, check_regions
+from match.several.photo_set import Angle, PhotoEntry, Role, parse_photo_set, photo_set
+
+TEXT = """
+[[photos]]
+path = "face-1.jpg"
+light = "daylight"
+coats = 2
+grey = ["40,300,80,60@18%", "140,300,80,60@0.75"]
+card = "200,120,150,150"
+vehicle = ["20,120,150,150", "380,120,150,150"]
+over_black = "210,130,50,50"
+over_white = "290,130,50,50"
+
+[[photos]]
+path = "face-2.jpg"
+role = "swap"
+light = "daylight"
+
+[[photos]]
+path = "flop.jpg"
+angle = "flop"
+light = "daylight"
+
+[[photos]]
+path = "lamp.jpg"
+light = "tungsten"
+"""
+
+
+def parsed(*entries):
+    return parse_photo_set({"photos": list(entries)}, 0.18)
+
+
+def test_a_file_is_read_as_written():
+    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
+    first = found.photos[0]
+    assert (first.angle, first.role, first.light, first.coats) == (Angle.FACE, Role.FIRST, "daylight", 2.0)
+    assert first.regions[:2] == (Region(Kind.GREY, 40, 300, 80, 60, 0.18), Region(Kind.GREY, 140, 300, 80, 60, 0.75))
+    assert [region.kind for region in first.regions] == [Kind.GREY, Kind.GREY, Kind.CARD, Kind.VEHICLE, Kind.VEHICLE]
+    assert first.over_black == Region(Kind.CARD, 210, 130, 50, 50)
+    assert found.lights == ("daylight", "tungsten")
+
+
+def test_the_chart_is_measured_as_a_pair():
+    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
+    assert [region.kind for region in found.photos[0].chart_regions] == [Kind.GREY, Kind.GREY, Kind.CARD, Kind.VEHICLE]
+    check_regions(found.photos[0].chart_regions, 640, 480)
+    assert found.photos[1].chart_regions == ()
+
+
+def test_photos_of_one_lamp_and_angle_are_grouped():
+    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
+    assert found.groups() == {
+        (None, "daylight", Angle.FACE): (0, 1),
+        (None, "daylight", Angle.FLOP): (2,),
+        (None, "tungsten", Angle.FACE): (3,),
+    }
+
+
+def test_a_grey_without_reflectance_takes_the_default():
+    assert parsed({"path": "a", "grey": "1,2,30,40"}).photos[0].regions[0].reflectance == 0.18
+
+
+def test_json_can_be_read_again():
+    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
+    entry = json.loads(json.dumps(found.as_dict()))["photos"][0]
+    assert entry["regions"][0] == {"kind": "grey", "at": "40,300,80,60@0.18"}
+    assert entry["over_white"] == "290,130,50,50"
+
+
+def test_a_let_down_card_is_known_by_its_mid_coats():
+    steps = parsed(*({"path": str(coats), "mid_coats": coats} for coats in (1, 2, 2.5)))
+    assert steps.is_let_down
+    assert [photo.mid_coats for photo in steps.photos] == [1.0, 2.0, 2.5]
+
+
+@pytest.mark.parametrize(
+    ("entries", "sentence"),
+    [
+        ([], "holds no photo"),
+        ([{"angle": "face"}], "photo 1 of the photo-set file has no path"),
+        ([{"path": "a", "angel": "face"}], "a: nothing is called 'angel'"),
+        ([{"path": "a", "angle": "side"}], "a: angle is 'side': write one of near-glare, face, flop"),
+        ([{"path": "a", "role": 3}], "a: role is 3: write one of first, repeat, swap"),
+        ([{"path": "a", "light": " "}], "a: light is ' ': give the lamp a name"),
+        ([{"path": "a", "coats": "two"}], "a: coats is 'two': give the number of coats"),
+        ([{"path": "a", "coats": True}], "a: coats is True"),
+        ([{"path": "a", "mid_coats": -1}], "a: mid_coats is -1"),
+        ([{"path": "a", "card": 5}], "a: card must be a region as text"),
+        ([{"path": "a", "over_black": "1,1,20,20"}], "once over its black and once over its white"),
+        ([{"path": "a"}, {"path": "a"}], "a is listed 2 times"),
+        ([{"path": "a", "role": "swap"}], "a is called a swap, but no photo at the face angle under 'one light' is"),
+        ([{"path": "a"}, {"path": "b", "role": "repeat", "angle": "flop"}], "b is called a repeat"),
+        ([{"path": "a", "mid_coats": 1}, {"path": "b"}], "b does not say how many mid-coats its card carries"),
+        ([{"path": "a", "mid_coats": 1}], "a let-down card needs at least two steps"),
+    ],
+)
+def test_what_does_not_fit_is_told_in_one_sentence(entries, sentence):
+    with pytest.raises(EvidenceError) as told:
+        parsed(*entries)
+    assert sentence in str(told.value)
+    assert "\n" not in str(told.value)
+
+
+def test_a_wrong_region_is_told_as_on_the_command_line():
+    with pytest.raises(RegionError, match="is not X,Y,W,H"):
+        parsed({"path": "a", "card": "1,2,3"})
+
+
+@pytest.mark.parametrize("document", [{}, {"photos": "a.jpg"}, {"photos": ["a.jpg"]}])
+def test_a_file_without_a_list_of_photos_says_how_to_start_one(document):
+    with pytest.raises(EvidenceError, match=r"\[\[photos\]\]"):
+        parse_photo_set(document, 0.18)
+
+
+scalars = st.none() | st.booleans() | st.integers(-5, 30) | st.floats(allow_nan=True) | st.text(max_size=12)
+
+
+@given(
+    st.dictionaries(
+        st.sampled_from(["path", "angle", "role", "light", "coats", "mid_coats", "grey", "card", "over_black", "x"]),
+        scalars | st.lists(scalars, max_size=2),
+    )
+)
+def test_no_entry_ends_in_anything_but_a_set_or_a_sentence(entry):
+    try:
+        found = parsed(entry)
+    except (EvidenceError, RegionError) as told:
+        found = str(told)
+    assert found
+
+
+def test_a_set_can_be_made_without_a_file():
+    found = photo_set([PhotoEntry("a"), PhotoEntry("b", role=Role.REPEAT)])
+    assert list(found.groups().values()) == [(0, 1)]

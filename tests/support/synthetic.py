@@ -1,0 +1,85 @@
+"""A flat synthetic photo in arrays, for tests that need to know every number that went into it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.photo.regions import Kind, Region
+
+
+def srgb_encode(linear):
+    """IEC 61966-2-1."""
+    linear = np.clip(linear, 0.0, 1.0)
+    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+
+
+def srgb_decode(code):
+    """IEC 61966-2-1."""
+    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+
+
+@dataclass
+class ArrayCrop:
+    linear: np.ndarray
+    code: np.ndarray
+
+
+@dataclass
+class ArrayPhoto:
+    """A photo whose pixels are an array of encoded values 0..1."""
+
+    image: np.ndarray
+    scene_linear: bool = False
+    notes: tuple[str, ...] = ()
+    code_step: float = 1.0 / 255.0
+
+    @property
+    def width(self):
+        return self.image.shape[1]
+
+    @property
+    def height(self):
+        return self.image.shape[0]
+
+    def crop(self, x, y, width, height, step=1):
+        code = self.image[y : y + height : step, x : x + width : step]
+        return ArrayCrop(code if self.scene_linear else srgb_decode(code), code)
+
+
+@dataclass
+class FlatScene:
+    """Card in the middle, car on both sides, greys below; linear sRGB reflectances."""
+
+    card: tuple[float, float, float] = (0.2, 0.1, 0.1)
+    vehicle: tuple[float, float, float] = (0.2, 0.1, 0.1)
+    greys: tuple[float, ...] = (0.18,)
+    gradient: tuple[float, float] = (0.0, 0.0)
+    exposure: float = 1.0
+    gains: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    noise: float = 0.01
+    contrast: float = 1.0
+    seed: int = 1
+    size: tuple[int, int] = (480, 360)
+    levels: int = 255
+
+    def photo(self):
+        width, height = self.size
+        rng = np.random.default_rng(self.seed)
+        linear = np.tile(np.array(self.vehicle, dtype=float), (height, width, 1))
+        linear[100:220, 180:300] = self.card
+        for index, grey in enumerate(self.greys):
+            linear[260:330, 60 + 90 * index : 130 + 90 * index] = grey
+        x, y = np.meshgrid(np.linspace(-0.5, 0.5, width), np.linspace(-0.5, 0.5, height) * height / width)
+        linear = linear * np.exp(self.gradient[0] * x + self.gradient[1] * y)[..., None]
+        linear = linear * self.exposure * np.array(self.gains)
+        linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
+        codes = srgb_encode(np.clip(linear, 0, 1) ** self.contrast)
+        return ArrayPhoto(np.round(codes * self.levels) / self.levels, code_step=1.0 / self.levels)
+
+    def marks(self, both_sides=True):
+        marks = [Region(Kind.CARD, 190, 110, 100, 100), Region(Kind.VEHICLE, 60, 110, 100, 100)]
+        if both_sides:
+            marks.append(Region(Kind.VEHICLE, 320, 110, 100, 100))
+        return marks + [Region(Kind.GREY, 65 + 90 * index, 265, 60, 60, grey) for index, grey in enumerate(self.greys)]

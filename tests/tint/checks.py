@@ -1,0 +1,30 @@
+"""Checks as ``check --json`` prints them, of invented paints from the tinting table whose truth is known."""
+
+import numpy as np
+
+from tests.tint.table import BLUE, lab_of
+
+CAR = lab_of(BLUE)
+MIX = {**BLUE, "black": 2.0}
+"""The car's own paint with 1 part of black left out."""
+TOTAL = sum(MIX.values())
+FORMULA = ",".join(f"{name}={parts:g}" for name, parts in MIX.items())
+
+
+def check(mix, car=CAR, finish="solid", sd=0.25, warnings=()):
+    """Return the part of a check's JSON that tinting reads, rounded as it is printed."""
+    lab = lab_of(mix)
+    return {
+        "card_lab": lab.round(4).tolist(),
+        "vehicle_lab": car.round(4).tolist(),
+        "delta_lab": (lab - car).round(4).tolist(),
+        "delta_lab_covariance": (sd**2 * np.eye(3)).round(4).tolist(),
+        "finish": finish,
+        "warnings": list(warnings),
+        "thresholds": {"go_below": 0.8, "blend_below": 3.0},
+    }
+
+
+def after(grams, pot_g=100.0, strength=1.0):
+    """Return the mix after grams of black went into a pot of it."""
+    return {**MIX, "black": MIX["black"] + strength * TOTAL * grams / pot_g}

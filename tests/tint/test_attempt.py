@@ -1,0 +1,153 @@
+"""Whether the last tint moved the right way."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from match.errors import TintError
+from match.tint.attempt import END, GO_ON, HALVE, OTHER, check_attempt, compare_move
+from match.tint.card import CardColour
+from match.tint.pot import TintStep, add
+from tests.tint.table import BLUE, LIMITS, SHELF, job, lab_of, tinted
+
+GOAL = 0.8
+MIX = {**BLUE, "violet": 0.3, "green-shade blue": 16.0}
+CAR = lab_of(BLUE)
+
+
+def check(a_job):
+    return check_attempt(a_job, LIMITS, np.random.default_rng(2), goal=GOAL, batch_g=500.0)
+
+
+def with_strength(name, factor):
+    return {**SHELF, name: SHELF[name].with_strength(factor)}
+
+
+def test_a_tint_as_predicted_is_said_to_be():
+    # Source: the card is the model's own mixture, so ratio 1 and angle 0.
+    found = check(tinted(job(MIX, CAR), MIX, {"violet": 1.0}))
+    assert found.move.seen
+    assert found.move.as_predicted
+    assert found.move.ratio == pytest.approx(1.0, abs=0.01)
+    assert found.move.angle_degrees == pytest.approx(0, abs=1.0)
+    assert found.trend == "closer"
+    assert found.difference_after < found.difference_before
+    assert found.recommendation in (GO_ON, OTHER, HALVE)
+    np.testing.assert_allclose(found.left, CAR - lab_of({**MIX, "violet": 0.3 + 0.01 * sum(MIX.values())}), atol=1e-9)
+    json.dumps(found.as_dict())
+
+
+def test_running_totals_are_what_was_poured():
+    now = tinted(tinted(job(MIX, CAR), MIX, {"violet": 0.6}), MIX, {"violet": 0.3, "green-shade blue": 1.0})
+    found = check(now)
+    assert found.added_g == pytest.approx({"untinted paint": 100.0, "violet": 0.9, "green-shade blue": 1.0})
+    assert found.in_pot_g == pytest.approx(found.added_g)
+    assert {r.name for r in found.responses} == {"violet", "green-shade blue"}
+
+
+def test_paint_that_did_not_change_shows_no_move():
+    before = job(MIX, CAR)
+    same = TintStep({"violet": 1.2}, after=before.log.start)
+    found = check(replace(before, log=replace(before.log, steps=(same,))))
+    assert not found.move.seen
+    assert found.reasons[0].startswith("No move seen")
+    assert found.recommendation == END
+    assert "stir the pot" in found.reasons[1]
+
+
+def test_a_step_that_added_nothing_has_no_ratio_in_json():
+    found = check(tinted(job(MIX, CAR), MIX, {}))
+    assert found.as_dict()["move"]["ratio_sd"] is None
+    json.dumps(found.as_dict(), allow_nan=False)
+
+
+def test_a_move_smaller_than_its_doubt_is_no_move():
+    before = job(MIX, CAR, sd=0.8)
+    found = check(tinted(before, MIX, {"violet": 0.1}, sd=0.8))
+    assert not found.move.seen
+    assert not found.move.visible
+    assert found.trend == "no clear change"
+    assert "should have been seen" not in " ".join(found.reasons)
+
+
+def test_a_toner_twice_as_strong_is_noticed():
+    found = check(tinted(job(MIX, CAR, sd=0.1), MIX, {"violet": 1.0}, with_strength("violet", 2.0), sd=0.1))
+    # the start card is the nominal paint's; only the added toner and the little violet in the mix are stronger
+    assert found.move.ratio > LIMITS.strong_ratio
+    assert not found.move.as_predicted
+
+
+def test_a_strong_toner_that_is_still_wanted_is_halved():
+    mix = {**BLUE, "black": 1.0}
+    found = check(
+        tinted(
+            job(mix, lab_of({**BLUE, "black": 6.0}), sd=0.1), mix, {"black": 1.0}, with_strength("black", 1.9), sd=0.1
+        )
+    )
+    assert found.move.ratio > LIMITS.strong_ratio
+    assert found.recommendation == HALVE
+
+
+def test_the_wrong_toner_calls_for_another():
+    mix = {**BLUE, "violet": 0.3}
+    found = check(tinted(job(mix, CAR), mix, {"green": 2.5}))
+    assert found.trend == "farther"
+    assert found.recommendation == OTHER
+    assert "moved away" in " ".join(found.reasons)
+    assert "green" not in {a.name for a in found.next_step.amounts}
+
+
+def test_reaching_the_goal_ends_tinting():
+    mix = {**BLUE, "violet": 0.8}
+    missing = 100 * 1.2 / sum(mix.values())
+    found = check(tinted(job(mix, CAR), mix, {"violet": missing}))
+    assert found.difference_after == pytest.approx(0, abs=1e-6)
+    assert found.recommendation == END
+    assert found.next_step.action == "enough"
+    assert found.left_words == ()
+
+
+def test_a_small_remainder_of_the_same_toner_is_halved_or_less():
+    mix = {**BLUE, "black": 1.4}
+    wanted = 100 * 1.6 / sum(mix.values())
+    found = check(tinted(job(mix, CAR, sd=0.1), mix, {"black": 0.65 * wanted}, sd=0.1))
+    assert found.recommendation in (HALVE, END)
+
+
+def test_an_addition_without_a_card_is_measured_with_the_next():
+    before = job(MIX, CAR)
+    twice = replace(before, log=replace(before.log, steps=(TintStep({"violet": 0.4}),)))
+    found = check(tinted(twice, MIX, {"violet": 0.6}))
+    assert found.move.ratio == pytest.approx(1.0, abs=0.02)
+
+
+def test_later_steps_without_a_card_do_not_count_yet():
+    now = tinted(job(MIX, CAR), MIX, {"violet": 0.6})
+    later = replace(now, log=replace(now.log, steps=(*now.log.steps, TintStep({"violet": 5.0}))))
+    assert check(later).as_dict() == check(now).as_dict()
+
+
+def test_nothing_measured_yet_is_refused():
+    with pytest.raises(TintError, match="no card after a tint"):
+        check(job(MIX, CAR))
+    before = job(MIX, CAR)
+    unmeasured = replace(before, log=replace(before.log, steps=(TintStep({"violet": 1.0}),)))
+    with pytest.raises(TintError, match="no card after a tint"):
+        check(unmeasured)
+
+
+def test_a_false_alarm_of_a_move_is_as_rare_as_stated():
+    # Source: a 95 % test has 5 % false alarms by definition; 200 unchanged pots give 10, and 2 to 20 with 99.8 % chance
+    # (binomial distribution).
+    rng = np.random.default_rng(7)
+    before = job(MIX, CAR)
+    paint, pot = before.log.start.lab, before.log.pots()[0]
+    after = add(pot, {"violet": 0.5})
+    spread = np.sqrt(0.25**2 + LIMITS.card_sd**2)
+    seen = 0
+    for _ in range(200):
+        first, second = (CardColour(paint + rng.normal(0, spread, 3), 0.25**2 * np.eye(3)) for _ in range(2))
+        seen += compare_move(before, LIMITS, (pot, first), (after, second)).seen
+    assert 2 <= seen <= 20

@@ -1,0 +1,241 @@
+"""The check page, run without a browser: what it asks, what it answers, what it remembers."""
+
+import io
+import json
+import re
+from html import unescape
+from pathlib import Path
+
+import numpy as np
+from coloraide import Color
+from PIL import Image
+from streamlit.testing.v1 import AppTest
+
+from match.check.verdict import Finish
+from match.ui import session
+from match.ui.marker.box_names import with_box_names
+from match.ui.session import marker_key
+
+APP = Path(__file__).parents[2] / "app.py"
+GREY = {"kind": "grey", "x": 0.05, "y": 0.3, "width": 0.12, "height": 0.4, "reflectance": 0.18}
+WHITE = {"kind": "grey", "x": 0.82, "y": 0.3, "width": 0.12, "height": 0.4, "reflectance": 0.9}
+CARD = {"kind": "card", "x": 0.30, "y": 0.3, "width": 0.16, "height": 0.4}
+VEHICLE = {"kind": "vehicle", "x": 0.54, "y": 0.3, "width": 0.16, "height": 0.4}
+MARKS = [GREY, WHITE, CARD, VEHICLE]
+BLUE = (42.0, 2.0, -28.0)
+
+
+def photo(card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE) -> bytes:
+    """Return an evenly lit picture of flat colours with a little noise; coloraide turns CIELAB (D65) into sRGB."""
+    picture = np.empty((600, 900, 3))
+    picture[:] = Color("lab-d65", vehicle_lab).convert("srgb").coords()
+    picture[150:450, 240:440] = Color("lab-d65", card_lab).convert("srgb").coords()
+    for left, reflectance in ((20, 0.18), (710, 0.9)):
+        picture[150:450, left : left + 170] = Color("srgb-linear", [reflectance] * 3).convert("srgb").coords()
+    picture += np.random.default_rng(7).normal(0.0, 0.004, picture.shape)
+    written = io.BytesIO()
+    Image.fromarray(np.rint(np.clip(picture, 0, 1) * 255).astype(np.uint8)).save(written, "PNG")
+    return written.getvalue()
+
+
+def opened(content: bytes, marks: list[dict] | None) -> AppTest:
+    """Return the app after the photo was uploaded and marked."""
+    app = AppTest.from_file(str(APP), default_timeout=60)
+    if marks is not None:
+        app.session_state[marker_key(session.chosen("shop.png", content).digest)] = {"regions": marks}
+    app.run()
+    app.file_uploader(key="photo_file").upload("shop.png", content, "image/png")
+    app.run()
+    assert not app.exception
+    return app
+
+
+def html(app: AppTest) -> str:
+    return unescape("\n".join(element.value for element in app.get("html")))
+
+
+def pages_offered(app: AppTest) -> list[str]:
+    """Return the pages linked from under the verdict, before the check is saved."""
+    return [link.proto.page for link in app.get("page_link")]
+
+
+def verdict(app: AppTest) -> str | None:
+    found = re.search(r'data-verdict="(\w+)"', html(app))
+    return found[1] if found else None
+
+
+def figures(app: AppTest) -> dict:
+    check = app.session_state["session_check"]
+    return check.result.as_dict()
+
+
+def test_the_first_screen_asks_for_a_photo_and_says_what_to_do_before():
+    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    assert not app.exception
+    assert [button.label for button in app.button] == ["Try the demo photo"]
+    assert app.file_uploader(key="photo_file") is not None
+    for needed in ("cleared and dry", "Same gun", "washed and polished", "Same plane", "No lamp mirrored", "Grey ref"):
+        assert needed in html(app)
+
+
+def test_equal_colours_are_go():
+    app = opened(photo(), MARKS)
+    assert verdict(app) == "go"
+    assert figures(app)["delta_e00"] < 0.5
+    assert pages_offered(app) == ["blend"]
+
+
+def test_a_difference_of_several_units_is_retint_and_measured_as_coloraide_says():
+    card, vehicle = (48.0, 4.0, -20.0), BLUE
+    app = opened(photo(card, vehicle), MARKS)
+    expected = Color("lab-d65", card).delta_e(Color("lab-d65", vehicle), method="2000")
+    assert verdict(app) == "retint"
+    low, high = figures(app)["delta_e00_interval"]
+    assert low <= expected <= high
+    assert "lighter" in html(app)
+    assert pages_offered(app) == ["tint", "blend"]
+
+
+def test_without_marks_the_page_asks_for_the_three_kinds():
+    app = opened(photo(), None)
+    assert verdict(app) is None
+    for label in ("Grey", "Card", "Car"):
+        assert f"<li>{label}</li>" in html(app)
+    assert "session_check" not in app.session_state
+
+
+def test_a_missing_kind_is_named_and_the_marked_ones_are_ticked():
+    app = opened(photo(), [GREY, CARD])
+    assert "<li>Car</li>" in html(app)
+    assert "Card ✓ marked" in html(app)
+
+
+def test_overlapping_marks_are_told_in_one_sentence_and_leave_no_verdict():
+    app = opened(photo(), [GREY, CARD, {**VEHICLE, "x": 0.4}])
+    assert verdict(app) is None
+    assert "The box “Card” overlaps the box “Car”" in html(app)
+    assert "session_check" not in app.session_state
+
+
+def test_moving_a_mark_changes_the_answer():
+    content = photo((48.0, 4.0, -20.0), BLUE)
+    app = opened(content, MARKS)
+    assert verdict(app) == "retint"
+    moved = {**CARD, "x": 0.72, "y": 0.78, "height": 0.2}
+    app.session_state[marker_key(session.chosen("shop.png", content).digest)] = {
+        "regions": [GREY, WHITE, moved, VEHICLE]
+    }
+    app.run()
+    assert verdict(app) == "go"
+
+
+def test_the_junction_moves_the_limit_for_go():
+    app = opened(photo(), MARKS)
+    wide = figures(app)["thresholds"]["go_below"]
+    app.selectbox(key="check_junction").select_index(0).run()
+    assert not app.exception
+    assert figures(app)["thresholds"]["go_below"] < wide
+    assert figures(app)["junction"] == "same-panel"
+
+
+def test_a_matching_metallic_is_not_go_from_one_angle():
+    app = opened(photo(), MARKS)
+    app.button_group(key="check_finish").set_value(Finish.METALLIC).run()
+    assert not app.exception
+    assert verdict(app) == "retake"
+    assert "flop" in html(app)
+
+
+def test_every_warning_is_shown_with_its_remedy():
+    app = opened(photo(), [GREY, CARD, VEHICLE])
+    check = app.session_state["session_check"]
+    warnings = figures(app)["warnings"]
+    assert warnings
+    for warning in warnings:
+        assert with_box_names(warning["text"], check.regions) in html(app)
+        assert warning["remedy"] in html(app)
+
+
+def test_the_saved_file_holds_the_figures_the_regions_and_the_photo_digest():
+    content = photo()
+    app = opened(content, MARKS)
+    from match.ui.check.details import document
+
+    saved = json.loads(json.dumps(document(app.session_state["session_check"])))
+    assert saved["photo_sha256"] == session.chosen("shop.png", content).digest
+    assert saved["photo"] == "shop.png"
+    assert [region["kind"] for region in saved["regions"]] == ["grey", "grey", "card", "vehicle"]
+    assert saved["regions"][2]["x"] == 270  # 0.30 of 900 pixels
+    assert saved["verdict"] == verdict(app)
+    assert [button.label for button in app.get("download_button")] == ["Save the figures (JSON)"]
+
+
+def test_a_file_that_is_no_photo_is_told_in_one_sentence():
+    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    app.file_uploader(key="photo_file").upload("notes.txt", b"not a photo at all", "text/plain").run()
+    assert not app.exception
+    assert "This file cannot be used." in html(app)
+    assert app.file_uploader(key="photo_file") is not None
+
+
+def test_another_photo_clears_the_bench_and_the_checklist_stays_folded():
+    app = opened(photo(), MARKS)
+    app.button(key="another_photo").click().run()
+    assert not app.exception
+    assert verdict(app) is None
+    assert "session_check" not in app.session_state
+    assert not app.expander[0].proto.expanded
+
+
+def test_a_photo_shown_again_has_its_marks_again():
+    content = photo()
+    app = opened(content, MARKS)
+    app.button(key="another_photo").click().run()
+    app.file_uploader(key="photo_file").upload("shop.png", content, "image/png").run()
+    assert verdict(app) == "go"
+
+
+def test_the_demo_photo_has_a_verdict_at_once():
+    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    app.button(key="demo_photo").click().run()
+    assert not app.exception
+    assert verdict(app) in {"go", "blend", "retint", "retake"}
+    assert "invented" in html(app)
+
+
+def test_the_app_is_reached_from_this_computer_only_and_reports_to_nobody():
+    import tomllib
+
+    config = tomllib.loads((APP.parent / ".streamlit" / "config.toml").read_text(encoding="utf-8"))
+    assert config["server"]["address"] == "127.0.0.1"
+    assert config["browser"]["gatherUsageStats"] is False
+    assert config["server"]["maxUploadSize"] == 60
+
+
+def test_the_greys_on_offer_begin_with_the_usual_card_and_hold_the_generic_steps():
+    from match.ui import measured
+
+    offered = measured.greys()
+    assert offered[0][1] == 0.18
+    assert [reflectance for _, reflectance in offered[1:]] == [0.04, 0.09, 0.36, 0.75, 0.9]
+    assert all(label.startswith(f"{reflectance * 100:g} %") for label, reflectance in offered)
+
+
+def test_a_black_car_asks_what_it_mirrors_and_the_answer_counts():
+    black, car = (22.0, 0.5, -0.5), (20.0, 0.5, -1.0)
+    app = opened(photo(black, car), MARKS)
+    assert "so dark that what it mirrors" in html(app)
+    before = figures(app)["delta_e00"]
+    app.selectbox(key=session.MIRRORED).select("bright").run()
+    assert not app.exception
+    assert figures(app)["delta_e00"] > before  # more of what is read is mirrored, so the paints differ by more
+    assert "a white wall or the sky, as you said" in str(figures(app)["notes"])
+    assert app.selectbox(key=session.MIRRORED).value == "bright"
+    app.button(key="another_photo").click().run()
+    app.file_uploader(key="photo_file").upload("shop.png", photo(black, car), "image/png").run()
+    assert app.selectbox(key=session.MIRRORED).value is None  # another photo, perhaps in another place
+
+
+def test_a_light_car_does_not_ask_what_it_mirrors():
+    app = opened(photo((60.0, 2.0, 3.0), (60.0, 2.0, 5.0)), MARKS)
+    assert session.MIRRORED not in [box.key for box in app.selectbox]

@@ -1,0 +1,176 @@
+"""Several photos on the check page: an effect finish is judged at every angle, and the worst one governs."""
+
+import json
+
+import pytest
+from coloraide import Color
+
+from match.check.check import CheckSettings
+from match.check.verdict import Finish, Verdict
+from match.measure.quality import Finding
+from match.several.judge import SECOND_LIGHT, PhotoUse, judge_set, told_once
+from match.several.photo_set import Angle, Role
+from match.ui import measured, session
+from match.ui.check.details import document
+from match.ui.marker.marks import CHECK_KINDS, read_marks, to_regions
+from tests.ui.test_check import BLUE, MARKS, html, opened, photo, verdict
+
+FLOP_CAR, FLOP_CARD = (24.0, 1.0, -18.0), (31.0, 1.0, -18.0)
+GLARE = (62.0, 0.0, -20.0)
+
+
+def add(app, content: bytes, name: str):
+    """Add a photo and accept the marks it starts with."""
+    count = len(app.session_state["session_added"]) if "session_added" in app.session_state else 0
+    app.file_uploader(key=f"add_photo-{count + 1}").upload(name, content, "image/png")
+    app.run()
+    assert not app.exception
+    assert verdict(app) is None  # nothing is measured before its marks are accepted
+    app.button(key="use_marks").click().run()
+    assert not app.exception
+    return app
+
+
+def metallic(content: bytes):
+    app = opened(content, MARKS)
+    app.button_group(key="check_finish").set_value(Finish.METALLIC).run()
+    assert not app.exception
+    return app
+
+
+def measured_photo(name: str, use: PhotoUse, card, car):
+    chosen = session.chosen(f"{name}.png", photo(card, car))
+    regions = to_regions(read_marks(MARKS, CHECK_KINDS, 0.18), 900, 600)
+    return measured.set_photo(name, chosen, use, regions)
+
+
+def judged(*photos, finish=Finish.METALLIC):
+    return judge_set(photos, CheckSettings(finish=finish), measured.calibration(), measured.several_rules())
+
+
+def test_one_face_on_photo_of_a_metallic_is_never_go_and_the_missing_one_is_named():
+    app = metallic(photo())
+    assert verdict(app) == "retake"
+    assert "There is no photo at the flop" in html(app)
+    assert "Take one more photo." in html(app)
+    assert "<b>Face</b> ✓ taken" in html(app)
+    assert "<b>Flop</b> Stand on the lamp's own side" in html(app)
+
+
+def test_a_metallic_that_matches_face_on_but_not_at_the_flop_is_refused_for_the_flop():
+    app = metallic(photo())
+    add(app, photo(FLOP_CARD, FLOP_CAR), "flop.png")
+    add(app, photo(GLARE, GLARE), "glare.png")
+    app.selectbox(key=f"use-{session.chosen('glare.png', photo(GLARE, GLARE)).digest[:12]}").select_index(1).run()
+    assert not app.exception
+    assert verdict(app) == "retint"
+    check = app.session_state["session_check"]
+    assert check.result.reason.startswith("The worst angle governs")
+    assert "at the flop" in check.result.reason
+    assert check.photo_name == "flop.png"
+    assert {each.angle for each in check.together.effect.angles} == set(Angle)
+    expected = Color("lab-d65", FLOP_CARD).delta_e(Color("lab-d65", FLOP_CAR), method="2000")
+    low, high = check.result.measurement.interval
+    assert low <= expected <= high
+    assert "The card darkens" in html(app)  # the travel in words: less than the car, since the card's flop is lighter
+    saved = json.loads(json.dumps(document(check)))
+    assert [each["photo"] for each in saved["photos"]] == ["shop.png", "flop.png", "glare.png"]
+    assert saved["together"]["effect"]["worst_angle"] == "flop"
+
+
+def test_a_metallic_that_matches_at_face_and_flop_is_go():
+    app = metallic(photo())
+    add(app, photo(FLOP_CAR, FLOP_CAR), "flop.png")
+    assert verdict(app) == "go"
+
+
+def test_an_added_photo_begins_with_the_boxes_of_the_first():
+    app = metallic(photo())
+    flop = photo(FLOP_CAR, FLOP_CAR)
+    app.file_uploader(key="add_photo-1").upload("flop.png", flop, "image/png").run()
+    assert "These boxes come from your first photo" in html(app)
+    marks = app.session_state["session_marks"][session.chosen("flop.png", flop).digest]
+    assert [mark.as_dict() for mark in marks] == [{"reflectance": None, **mark} for mark in MARKS]
+
+
+def test_the_same_photo_twice_is_refused_and_a_photo_can_be_taken_out_again():
+    app = metallic(photo())
+    app.file_uploader(key="add_photo-1").upload("shop.png", photo(), "image/png").run()
+    assert "A photo counts once" in html(app)
+    app.file_uploader(key="add_photo-1").upload("flop.png", photo(FLOP_CAR, FLOP_CAR), "image/png").run()
+    app.button(key="use_marks").click().run()
+    assert verdict(app) == "go"
+    app.button(key="remove_photo").click().run()
+    assert verdict(app) == "retake"
+
+
+def test_a_solid_asks_for_one_photo_and_offers_more_on_request():
+    app = opened(photo(), MARKS)
+    assert verdict(app) == "go"
+    assert app.session_state["session_check"].together is None
+    assert not [each for each in app.file_uploader if str(each.key).startswith("add_photo")]
+    app.toggle(key="more_photos").set_value(True).run()
+    add(app, photo((BLUE[0] + 0.1, *BLUE[1:]), BLUE), "again.png")
+    assert verdict(app) == "go"
+    together = app.session_state["session_check"].together
+    assert [each.use.role for each in together.photos] == [Role.FIRST, Role.REPEAT]
+
+
+def test_a_photo_that_disagrees_with_its_repeats_is_named():
+    off = (BLUE[0] + 6.0, BLUE[1], BLUE[2])
+    face, again = PhotoUse(), PhotoUse(role=Role.REPEAT)
+    cards = (BLUE, BLUE, BLUE, off)
+    photos = [
+        measured_photo(f"Photo {n}", face if n == 1 else again, card, BLUE) for n, card in enumerate(cards, start=1)
+    ]
+    result, _ = judged(*photos, finish=Finish.SOLID)
+    named = [found.text for found in result.warnings if found.code == "photo-disagrees"]
+    assert [text.split(" disagrees")[0] for text in named] == ["Photo 4"]
+
+
+def test_a_match_that_breaks_under_the_second_lamp_is_not_go():
+    first = measured_photo("Photo 1", PhotoUse(), BLUE, BLUE)
+    second = measured_photo("Photo 2", PhotoUse(light=SECOND_LIGHT), (BLUE[0], BLUE[1] + 9.0, BLUE[2]), BLUE)
+    result, answer = judged(first, second, finish=Finish.SOLID)
+    assert answer.effect.verdict is Verdict.GO
+    assert result.verdict in (Verdict.BLEND, Verdict.RETINT)
+    assert "match under one of the first lamp and the second lamp only" in result.reason
+
+
+def test_a_second_lamp_without_its_partner_is_said_not_to_count():
+    first = measured_photo("Photo 1", PhotoUse(), BLUE, BLUE)
+    second = measured_photo("Photo 2", PhotoUse(Angle.FLOP, light=SECOND_LIGHT), FLOP_CAR, FLOP_CAR)
+    _, answer = judged(first, second, finish=Finish.SOLID)
+    assert answer.unpaired == (
+        "Photo 2 was taken at the flop under the second lamp, and none of the photos under the first lamp was: it does "
+        "not count yet.",
+    )
+
+
+@pytest.mark.parametrize("finish", [Finish.METALLIC, Finish.PEARL])
+def test_flake_is_compared_in_words_for_effect_finishes(finish):
+    app = opened(photo(), MARKS)
+    app.button_group(key="check_finish").set_value(finish).run()
+    assert "Flake" in html(app)
+
+
+def test_what_is_true_of_every_photo_is_said_once_and_of_some_by_name():
+    def found(code: str, text: str) -> Finding:
+        return Finding(code, text, "do so", False)
+
+    told = told_once(
+        [
+            found("grey", "Photo 1: one grey only."),
+            found("grey", "Photo 2: one grey only."),
+            found("grey", "Photo 3: one grey only."),
+            found("glare", "Photo 1: a lamp is mirrored."),
+            found("glare", "Photo 3: a lamp is mirrored."),
+            found("angles-alike", "The car looks alike."),
+        ],
+        ["Photo 1", "Photo 2", "Photo 3"],
+    )
+    assert [each.text for each in told] == [
+        "One grey only.",
+        "Photo 1 and Photo 3: a lamp is mirrored.",
+        "The car looks alike.",
+    ]
