@@ -1,15 +1,18 @@
-"""A check by a camera that was tried out: its own floor and tone take the place of what any camera is assumed to have.
+"""What one photo is measured by: what is known of any camera, of its own camera, and of what its paint mirrors.
 
-Composition only: photos become shots (:func:`measure_null`, :func:`measure_greys`), shots a
-:class:`match.camera.trust.CameraTrust`, and that another :class:`match.check.check.Calibration`.
+A camera that was tried out has a floor and a tone of its own, which take the place of what any camera is assumed to
+have. Composition only: photos become shots (:func:`measure_null`, :func:`measure_greys`), shots a
+:class:`match.camera.trust.CameraTrust`, and that another :class:`match.check.check.Calibration`. Every check, of one
+photo or of several, at a page or on the command line, begins with :func:`calibration_for`.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -17,15 +20,17 @@ from match.camera.null_test import NullShot, null_shot
 from match.camera.records_file import Camera, Cameras, read_cameras, records_file
 from match.camera.rules import CameraRules, load_camera_rules
 from match.camera.trust import CameraTrust, GreyShot, judge_camera
-from match.check.check import Calibration, CheckResult, CheckSettings, PhotoLike, read_patch
+from match.check.check import Calibration, CheckResult, CheckSettings, PhotoLike, Planner, judge, read_patch
 from match.check.mirrored import Mirrored, mirrored_note, with_mirrored
 from match.check.pair import is_far_apart, measure_pair
 from match.errors import EvidenceError, MatchError
 from match.measure.light import fit_light
+from match.measure.measurement import Measurement
 from match.measure.quality import Finding, photo_findings
 from match.measure.sampling import sample_region
 from match.measure.tone import fit_tone, prior_curve
 from match.photo.regions import Kind, Region, check_regions
+from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 
 SPOTS = ("the first spot", "the second spot")
 
@@ -40,16 +45,40 @@ LEAST_GREYS = 3
 """Two steps give a slope but nothing to test it by."""
 
 
+class PhotoFacts(Protocol):
+    """What decides by which calibration a photo is measured (see :class:`match.photo.load.Photo`)."""
+
+    @property
+    def camera(self) -> str | None:
+        """Make and model, where the photo says it."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the user should know of the file."""
+
+
+Measure = Callable[[Sequence[Region], CheckSettings, Calibration], Measurement]
+"""Measures marked regions of one photo: :func:`match.check.check.measure_photo` of it, or what remembers that."""
+
+
 @dataclass(frozen=True)
-class OwnCamera:
-    """The calibration to check a photo by, and what to say of it; ``notes`` is empty for a camera not tried out."""
+class PhotoCalibration:
+    """The calibration to measure one photo by; ``notes`` is what to say with every result: of file, camera, mirrors."""
 
     calibration: Calibration
     notes: tuple[str, ...] = ()
 
-    def told(self, result: CheckResult) -> CheckResult:
-        """Return the result with a note that the camera's own record was used."""
-        return replace(result, notes=(*result.notes, *self.notes))
+    def check(
+        self, measure: Measure, regions: Sequence[Region], settings: CheckSettings, planner: Planner | None = None
+    ) -> CheckResult:
+        """Return the verdict on one photo's marks; raises as :func:`match.check.check.check_photo` does."""
+        measurement = measure(regions, settings, self.calibration)
+        return judge(measurement, settings, self.calibration, planner, self.notes)
+
+    def measured(self, measure: Measure, marked: MarkedPhoto, settings: CheckSettings) -> MeasuredPhoto:
+        """Return one of several photos measured; raises ``RegionError`` as a check does."""
+        measurement = measure(marked.regions, settings, self.calibration)
+        return MeasuredPhoto(marked.name, marked.use, marked.regions, measurement, self.calibration, self.notes)
 
 
 def trust(camera: Camera, calibration: Calibration, rules: CameraRules) -> CameraTrust:
@@ -86,37 +115,43 @@ def has_tone(judged: CameraTrust) -> bool:
     return judged.tone is not None and judged.tone.shots >= LEAST_TONE_SHOTS
 
 
-def own_camera(calibration: Calibration, named: str | None, cameras: Cameras, rules: CameraRules) -> OwnCamera:
+def own_camera(calibration: Calibration, named: str | None, cameras: Cameras, rules: CameraRules) -> PhotoCalibration:
     """Return the calibration for a photo that says ``named`` of its camera: the usual one where nothing is known."""
     name = cameras.name_for(named)
     kept = cameras.by_name.get(name) if name else None
     if name is None or kept is None:
-        return OwnCamera(calibration)
+        return PhotoCalibration(calibration)
     judged = trust(kept, calibration, rules)
     if judged.floor is None and not has_tone(judged):
-        return OwnCamera(calibration)
-    return OwnCamera(for_camera(calibration, judged), (_note(name, judged),))
+        return PhotoCalibration(calibration)
+    return PhotoCalibration(for_camera(calibration, judged), (_note(name, judged),))
 
 
-def own_camera_at(
-    calibration: Calibration, named: str | None, place: str | None = None, mirrored: Mirrored | None = None
-) -> OwnCamera:
-    """Return the same from the records at ``place``, for paint that mirrors what somebody said.
+def calibration_for(
+    photo: PhotoFacts, calibration: Calibration, place: str | None = None, mirrored: Mirrored | None = None
+) -> PhotoCalibration:
+    """Return what to measure a photo by.
 
-    Records that cannot be read are said, and the check goes on.
+    Parameters
+    ----------
+    photo : says its camera, and what is to be known of the file
+    calibration : the usual one, of any camera
+    place : where the cameras' records are kept; the usual place where None. Records that cannot be read are said, and
+        the check goes on
+    mirrored : what the paint mirrors, where somebody said it
     """
-    own = _recorded(with_mirrored(calibration, mirrored), named, place)
-    return replace(own, notes=(*own.notes, *mirrored_note(mirrored)))
+    own = _recorded(with_mirrored(calibration, mirrored), photo.camera, place)
+    return replace(own, notes=(*photo.notes, *own.notes, *mirrored_note(mirrored)))
 
 
-def _recorded(calibration: Calibration, named: str | None, place: str | None) -> OwnCamera:
+def _recorded(calibration: Calibration, named: str | None, place: str | None) -> PhotoCalibration:
     try:
         file = records_file(place)
         if not file.is_file():
-            return OwnCamera(calibration)
+            return PhotoCalibration(calibration)
         return own_camera(calibration, named, read_cameras(file), load_camera_rules())
     except MatchError as error:
-        return OwnCamera(calibration, (f"This camera's own record was not used: {error}.",))
+        return PhotoCalibration(calibration, (f"This camera's own record was not used: {error}.",))
 
 
 def measure_null(

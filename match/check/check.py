@@ -294,9 +294,7 @@ def judge(
     if words.figures_hold(findings):
         reasons = words.reasons_of(measurement, decision, limits, towards, place)
     else:
-        reasons = (f"It reads {measurement.delta_e00:.1f} CIEDE2000, but the photo's fault may be larger than that.",)
-        towards = "not known while the photo is at fault"
-        seen = towards
+        reasons, towards, seen = (words.faulty_reading(measurement.delta_e00),), words.NOT_KNOWN, words.NOT_KNOWN
     return CheckResult(
         verdict=verdict,
         reason=words.headline(verdict, measurement, limits, findings),

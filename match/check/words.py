@@ -8,13 +8,22 @@ from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_wo
 from match.measure.measurement import Measurement
 from match.measure.quality import Finding
 
-DOUBTS = ("undecided", "angles-missing", "angle-missing")
+DOUBTS = ("undecided", "angles-missing", "angle-missing", "light-breaks-match")
 """Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
 
 
 def figures_hold(findings: Sequence[Finding]) -> bool:
     """Say whether a measurement's figures mean something in spite of these findings."""
     return not any(finding.spoils and finding.code not in DOUBTS for finding in findings)
+
+
+NOT_KNOWN = "not known while the photo is at fault"
+"""Direction and meaning of a difference whose figures do not hold."""
+
+
+def faulty_reading(delta_e00: float) -> str:
+    """Return all that may be said of a difference (CIEDE2000) whose figures do not hold."""
+    return f"It reads {delta_e00:.1f} CIEDE2000, but the photo's fault may be larger than that."
 
 
 def too_uncertain(measurement: Measurement) -> Finding:

@@ -15,16 +15,15 @@ from match.check.check import Calibration, CheckSettings, PhotoLike
 from match.check.pair import measure_pair
 from match.check.verdict import Finish, Thresholds, thresholds
 from match.coats.hiding import HidingResult, Shows, judge_hiding
-from match.coats.let_down import LetDown, LetDownStep, judge_let_down
+from match.coats.let_down import LetDownStep, NearestCoats, judge_let_down
 from match.coats.rules import CoatsRules
 from match.errors import EvidenceError
 from match.measure.measurement import Measurement
 from match.measure.quality import Finding, findings_for_json
 from match.photo.regions import Region
-from match.several.combine import PairReading
 from match.several.combined import Combined
-from match.several.groups import combine_groups
-from match.several.photo_set import Angle, PhotoSet
+from match.several.groups import Group, angles_under, combine_groups
+from match.several.photo_set import MeasuredPhoto, check_uses, is_let_down
 from match.several.travel import ANGLE_WORDS
 
 FIELDS = ("the field over black", "the field over white")
@@ -85,11 +84,12 @@ def judge_card(fields: Measurement, coats_sprayed: float | None, finish: Finish,
 
 @dataclass(frozen=True)
 class StepsAnswer:
-    """The best number of mid-coats, the limits it was judged by, and what is wrong with the photos."""
+    """The best number of mid-coats, the limits it was judged by, what is wrong with the photos, and their notes."""
 
-    result: LetDown
+    result: NearestCoats
     limits: Thresholds
     photo_findings: tuple[Finding, ...]
+    notes: tuple[str, ...] = ()
 
     @property
     def must_retake(self) -> bool:
@@ -106,52 +106,45 @@ class StepsAnswer:
         }
 
 
-def judge_steps(
-    photos: PhotoSet,
-    readings: Sequence[PairReading],
-    settings: CheckSettings,
-    calibration: Calibration,
-    rules: CoatsRules,
-) -> StepsAnswer:
-    """Find the number of mid-coats nearest to the car, under the first photo's lamp.
+def judge_steps(photos: Sequence[MeasuredPhoto], settings: CheckSettings, rules: CoatsRules) -> StepsAnswer:
+    """Find the number of mid-coats nearest to the car, under the first photo's lamp and by its calibration's limits.
 
     Parameters
     ----------
-    photos, readings : a let-down set, and one measurement for each of its photos in the same order
+    photos : each step of a let-down card, measured
     settings : the junction decides the limits, the seed the draws
-    calibration, rules : as for a check, and ``calibration/coats.toml``
+    rules : ``calibration/coats.toml``
 
     Raises
     ------
     EvidenceError
         When the set is no let-down card, has too few steps, or its steps were taken at different angles.
     """
-    if not photos.is_let_down:
+    check_uses(photos)
+    if not is_let_down(photos):
         raise EvidenceError("no photo says how many mid-coats its card carries: give mid_coats for each")
-    limits = thresholds(calibration.tolerances, settings.junction)
-    floor = calibration.camera.errors.pair_floor
-    groups = combine_groups(photos, readings, rules.combining, floor, settings.seed)
+    tolerances = photos[0].calibration.tolerances
+    limits = thresholds(tolerances, settings.junction)
+    groups = combine_groups(photos, rules.combining, np.random.default_rng(settings.seed))
     result = judge_let_down(
-        let_down_steps(groups, photos.lights[0]),
+        let_down_steps(groups, photos[0].use.light),
         limits,
-        calibration.tolerances,
+        tolerances,
         rules.card.let_down,
         rules.combining.light_share,
         np.random.default_rng(settings.seed),
     )
-    return StepsAnswer(result, limits, _photo_findings(groups))
+    notes = tuple(dict.fromkeys(note for photo in photos for note in photo.notes))
+    return StepsAnswer(result, limits, _photo_findings(groups), notes)
 
 
-def let_down_steps(groups: Mapping[tuple[float | None, str, Angle], Combined], light: str) -> tuple[LetDownStep, ...]:
+def let_down_steps(groups: Mapping[Group, Combined], light: str) -> tuple[LetDownStep, ...]:
     """Return the steps of a let-down card under one lamp, in rising number of mid-coats."""
-    coats = sorted({coats for coats, lamp, _ in groups if coats is not None and lamp == light})
-    return tuple(
-        LetDownStep(step, {angle: one for (c, lamp, angle), one in groups.items() if c == step and lamp == light})
-        for step in coats
-    )
+    steps = sorted({group.mid_coats for group in groups if group.mid_coats is not None and group.light == light})
+    return tuple(LetDownStep(coats, angles_under(groups, light, coats)) for coats in steps)
 
 
-def _photo_findings(groups: Mapping[tuple[float | None, str, Angle], Combined]) -> tuple[Finding, ...]:
+def _photo_findings(groups: Mapping[Group, Combined]) -> tuple[Finding, ...]:
     """Return what is wrong with the photos of each step, those that spoil first; one that all share is said once."""
     told: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
     for (coats, _, angle), combined in groups.items():

@@ -56,7 +56,7 @@ class Remaining:
 
 
 @dataclass(frozen=True)
-class LetDown:
+class NearestCoats:
     """The best number of mid-coats.
 
     Attributes
@@ -130,7 +130,7 @@ def judge_let_down(
     rules: LetDownRules,
     light_share: float,
     rng: np.random.Generator,
-) -> LetDown:
+) -> NearestCoats:
     """Find the number of mid-coats nearest to the car.
 
     Parameters
@@ -160,7 +160,7 @@ def judge_let_down(
     remaining = {angle: path.remaining(best, limits, tolerances, rng) for angle, path in paths.items()}
     verdict = max((_verdict(left) for left in remaining.values()), key=lambda one: _SEVERITY[one])
     at_edge = best in (0, grid.size - 1)
-    return LetDown(
+    return NearestCoats(
         steps=tuple(float(value) for value in coats),
         coats=float(grid[best]),
         interval=(low, high),

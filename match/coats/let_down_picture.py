@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.check.verdict import Thresholds
-from match.coats.let_down import LetDown
+from match.coats.let_down import NearestCoats
 from match.several.photo_set import Angle
 
 WIDTH, HEIGHT = 360, 296
@@ -35,7 +35,7 @@ class _Scale:
         return _BOTTOM - min(size, self.end) / self.end * (_BOTTOM - _TOP)
 
 
-def let_down_picture(result: LetDown, limits: Thresholds) -> str:
+def let_down_picture(result: NearestCoats, limits: Thresholds) -> str:
     """Return an SVG drawing, 360 wide: curves, measured steps, the best number of coats and the limit for *go*."""
     scale = _Scale(result.steps[0], result.steps[-1], _end(result, limits))
     parts = [_axes(result, scale), _best(result, scale), _limit(limits.go_below, scale)]
@@ -54,7 +54,7 @@ def let_down_picture(result: LetDown, limits: Thresholds) -> str:
     )
 
 
-def let_down_words(result: LetDown) -> str:
+def let_down_words(result: NearestCoats) -> str:
     """Say what the picture shows, for a reader who does not see it."""
     told = []
     for angle, sizes in result.step_delta_e00.items():
@@ -63,13 +63,13 @@ def let_down_words(result: LetDown) -> str:
     return " ".join(["Difference from the car by number of mid-coats.", *told, result.sentences[0]])
 
 
-def _end(result: LetDown, limits: Thresholds) -> float:
+def _end(result: NearestCoats, limits: Thresholds) -> float:
     largest = max(float(np.max(curve)) for curve in result.curves.values())
     measured = max(max(sizes) for sizes in result.step_delta_e00.values())
     return float(math.ceil(max(1.05 * largest, 1.05 * measured, 1.5 * limits.go_below)))
 
 
-def _axes(result: LetDown, scale: _Scale) -> str:
+def _axes(result: NearestCoats, scale: _Scale) -> str:
     step = 1 if scale.end <= 5 else 2 if scale.end <= 10 else 5 if scale.end <= 25 else 10
     rows = "".join(
         f'<path d="M{_LEFT} {scale.y(value):.1f}H{_RIGHT}" stroke="{_GRID}"/>'
@@ -98,7 +98,7 @@ def _limit(size: float, scale: _Scale) -> str:
     )
 
 
-def _best(result: LetDown, scale: _Scale) -> str:
+def _best(result: NearestCoats, scale: _Scale) -> str:
     low, high, best = (scale.x(value) for value in (*result.interval, result.coats))
     return (
         f'<rect x="{low:.1f}" y="{_TOP}" width="{max(high - low, 1.0):.1f}" height="{_BOTTOM - _TOP}" fill="{_INK}" '

@@ -147,8 +147,10 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
 
 def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
     """Check one photo by its marks; the command line's finish and junction win over the file's."""
-    from match.camera.own import own_camera_at
-    from match.check.check import CheckSettings, check_photo
+    from functools import partial
+
+    from match.camera.own import calibration_for
+    from match.check.check import CheckSettings, measure_photo
     from match.check.mirrored import Mirrored
     from match.check.verdict import Finish, Junction
 
@@ -159,8 +161,8 @@ def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibra
         seed=defaults.seed if arguments.seed is None else arguments.seed,
     )
     said = Mirrored(arguments.mirrors) if arguments.mirrors else None
-    own = own_camera_at(calibration, photo.camera, getattr(arguments, "data", None), said)
-    return own.told(check_photo(photo, marks.regions, settings, own.calibration, _planner(arguments)))
+    used = calibration_for(photo, calibration, getattr(arguments, "data", None), said)
+    return used.check(partial(measure_photo, photo), marks.regions, settings, _planner(arguments))
 
 
 def _planner(arguments: argparse.Namespace) -> Planner | None:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import argparse
 import json
-import tomllib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES, JUNCTIONS
 from match.commands.history import add_place
-from match.errors import EvidenceError
+from match.commands.photo_set import measured_photos
 
 if TYPE_CHECKING:
-    from match.check.check import Calibration
     from match.coats.judge import CardHiding, StepsAnswer
     from match.measure.quality import Finding
-    from match.several.photo_set import PhotoSet
 
 JSON_HELP = "print the whole answer as JSON"
 
@@ -81,7 +78,7 @@ def _add_let_down(parts: Any) -> None:
 
 
 def _hiding(arguments: argparse.Namespace) -> int:
-    from match.camera.own import own_camera_at
+    from match.camera.own import calibration_for
     from match.check.check import load_calibration
     from match.check.verdict import Finish
     from match.coats.judge import judge_card, measure_fields
@@ -94,13 +91,13 @@ def _hiding(arguments: argparse.Namespace) -> int:
     greys = [parse_region(Kind.GREY, text, default) for text in arguments.grey]
     black, white = (parse_region(Kind.CARD, text, default) for text in (arguments.over_black, arguments.over_white))
     photo = load(arguments.photo)
-    own = own_camera_at(calibration, photo.camera, arguments.data)
-    fields = measure_fields(photo, greys, black, white, own.calibration)
+    used = calibration_for(photo, calibration, arguments.data)
+    fields = measure_fields(photo, greys, black, white, used.calibration)
     answer = judge_card(fields, arguments.coats, Finish(arguments.finish), load_coats_rules())
     if arguments.json:
-        print(json.dumps({**answer.as_dict(), "notes": [*photo.notes, *own.notes]}))
+        print(json.dumps({**answer.as_dict(), "notes": list(used.notes)}))
     else:
-        print(_plain_hiding(answer, (*photo.notes, *own.notes)))
+        print(_plain_hiding(answer, used.notes))
     return 0
 
 
@@ -110,58 +107,32 @@ def _plain_hiding(answer: CardHiding, notes: Iterable[str]) -> str:
 
 
 def _let_down(arguments: argparse.Namespace) -> int:
-    from match.camera.own import own_camera_at
-    from match.check.check import CheckSettings, load_calibration, measure_photo
+    from match.check.check import CheckSettings, load_calibration
     from match.check.verdict import Junction
     from match.coats.judge import judge_steps
     from match.coats.rules import load_coats_rules
-    from match.errors import RegionError
-    from match.photo.load import load
+    from match.several.photo_set_file import read_photo_set
 
     calibration = load_calibration()
-    photos = read_set(arguments.set, calibration)
+    listed = read_photo_set(arguments.set, calibration.greys.default_reflectance)
     settings = CheckSettings(junction=Junction(arguments.junction))
-    readings, notes, own = [], [], None
-    for entry in photos.photos:
-        photo = load(arguments.set.parent / entry.path)
-        one = own_camera_at(calibration, photo.camera, arguments.data)
-        own = own or one
-        try:
-            readings.append(measure_photo(photo, entry.regions, settings, one.calibration))
-        except RegionError as error:
-            raise RegionError(f"{entry.path}: {error}") from None
-        notes += [*photo.notes, *one.notes]
-    used = own.calibration if own else calibration
-    answer = judge_steps(photos, readings, settings, used, load_coats_rules())
-    told = tuple(dict.fromkeys(notes))
-    print(json.dumps({**answer.as_dict(), "notes": list(told)}) if arguments.json else _plain_steps(answer, told))
+    photos = measured_photos(arguments.set, listed, settings, calibration, arguments.data)
+    answer = judge_steps(photos, settings, load_coats_rules())
+    if arguments.json:
+        print(json.dumps({**answer.as_dict(), "notes": list(answer.notes)}))
+    else:
+        print(_plain_steps(answer))
     return 0
 
 
-def read_set(file: Path, calibration: Calibration) -> PhotoSet:
-    """Read a photo-set file, raising :class:`match.errors.MatchError` that says what to correct."""
-    from match.several.photo_set import parse_photo_set
-
-    try:
-        text = file.read_text(encoding="utf-8")
-        document = json.loads(text) if file.suffix.lower() == ".json" else tomllib.loads(text)
-    except OSError as error:
-        raise EvidenceError(f"the photo-set file {file} cannot be read ({error.strerror}): check its name") from None
-    except (json.JSONDecodeError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise EvidenceError(f"the photo-set file {file} is neither TOML nor JSON ({error}): correct it") from None
-    if not isinstance(document, dict):
-        raise EvidenceError(f"the photo-set file {file} has no list of photos: start each photo with [[photos]]")
-    return parse_photo_set(document, calibration.greys.default_reflectance)
-
-
-def _plain_steps(answer: StepsAnswer, notes: Iterable[str]) -> str:
+def _plain_steps(answer: StepsAnswer) -> str:
     result = answer.result
     head = "Take the photos again" if answer.must_retake else f"{result.verdict.value} at {result.coats:.1f} mid-coats"
     lines = [head.upper(), *(f"  {words}" for words in result.sentences)]
     for angle, sizes in result.step_delta_e00.items():
         steps = ", ".join(f"{coats:g}: {size:.1f}" for coats, size in zip(result.steps, sizes, strict=True))
         lines.append(f"  Difference by mid-coats, {angle.value}: {steps}.")
-    return "\n".join(lines + _remedies(answer.photo_findings, result.findings, notes))
+    return "\n".join(lines + _remedies(answer.photo_findings, result.findings, answer.notes))
 
 
 def _remedies(photo: Sequence[Finding], found: Sequence[Finding], notes: Iterable[str]) -> list[str]:

@@ -8,11 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES, JUNCTIONS, add_mirrors
+from match.commands.history import add_place
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:
-    from match.check.check import CheckResult
+    from collections.abc import Sequence
+
+    from match.check.check import Calibration, CheckResult, CheckSettings
+    from match.check.mirrored import Mirrored
     from match.several.judge import SetAnswer
+    from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 
 
 def add_to(subparsers: Any) -> None:
@@ -31,6 +36,7 @@ def add_to(subparsers: Any) -> None:
         "--junction", choices=JUNCTIONS, default="panel-gap", help="what lies between new paint and old"
     )
     add_mirrors(parser)
+    add_place(parser)
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     parser.set_defaults(run=run)
 
@@ -43,30 +49,59 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps({**result.as_dict(), "together": answer.as_dict()}))
         return 0
-    print(plain(arguments.file, result, several=False))
-    print("\n".join(f"  {sentence}" for sentence in answer.unpaired))
+    more = (f"  {sentence}" for sentence in (*answer.flake_sentences, *answer.unpaired))
+    print("\n".join((plain(arguments.file, result, several=False), *more)))
     return 0
 
 
 def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer]:
-    from match.check.check import CheckSettings, load_calibration, measure_photo
-    from match.check.mirrored import Mirrored, mirrored_note, with_mirrored
+    from match.check.check import CheckSettings, load_calibration
+    from match.check.mirrored import Mirrored
     from match.check.verdict import Finish, Junction
-    from match.commands.coats import read_set
     from match.photo import load
-    from match.several.judge import PhotoUse, SetPhoto, judge_set
+    from match.several.flake import flake_in
+    from match.several.judge import judge_set
+    from match.several.photo_set import is_let_down
+    from match.several.photo_set_file import read_photo_set
     from match.several.rules import load_several_rules
+    from match.several.texture import TextureComparison
 
-    said = Mirrored(arguments.mirrors) if arguments.mirrors else None
-    calibration = with_mirrored(load_calibration(), said)
-    settings = CheckSettings(finish=Finish(arguments.finish), junction=Junction(arguments.junction))
-    listed = read_set(arguments.file, calibration)
-    if listed.is_let_down:
+    calibration, rules = load_calibration(), load_several_rules()
+    listed = read_photo_set(arguments.file, calibration.greys.default_reflectance)
+    if is_let_down(listed):
         raise EvidenceError(f"{arguments.file.name} lists a let-down card: use `coats let-down` for it")
+    settings = CheckSettings(finish=Finish(arguments.finish), junction=Junction(arguments.junction))
+    said = Mirrored(arguments.mirrors) if arguments.mirrors else None
+    photos = measured_photos(arguments.file, listed, settings, calibration, arguments.data, said)
+
+    def flake(photo: MeasuredPhoto) -> TextureComparison | str:
+        return flake_in(load.load(arguments.file.parent / photo.name), photo.regions, rules.texture)
+
+    return judge_set(photos, settings, rules, flake)
+
+
+def measured_photos(
+    file: Path,
+    listed: Sequence[MarkedPhoto],
+    settings: CheckSettings,
+    calibration: Calibration,
+    place: str | None,
+    mirrored: Mirrored | None = None,
+) -> tuple[MeasuredPhoto, ...]:
+    """Measure the photos that a photo-set file lists, each by its own camera's record, one in memory at a time."""
+    from functools import partial
+
+    from match.camera.own import calibration_for
+    from match.check.check import measure_photo
+    from match.errors import RegionError
+    from match.photo.load import load
+
     photos = []
-    for entry in listed.photos:
-        opened = load.load(arguments.file.parent / entry.path)
-        measured = measure_photo(opened, entry.regions, settings, calibration)
-        use = PhotoUse(entry.angle, entry.role, entry.light)
-        photos.append(SetPhoto(entry.path, use, entry.regions, measured, (*opened.notes, *mirrored_note(said))))
-    return judge_set(photos, settings, calibration, load_several_rules())
+    for marked in listed:
+        photo = load(file.parent / marked.name)
+        used = calibration_for(photo, calibration, place, mirrored)
+        try:
+            photos.append(used.measured(partial(measure_photo, photo), marked, settings))
+        except RegionError as error:
+            raise RegionError(f"{marked.name}: {error}") from None
+    return tuple(photos)

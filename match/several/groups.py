@@ -1,43 +1,49 @@
-"""From the readings of a photo set to one combined result for each step, lamp and angle: composition only."""
+"""From measured photos to one combined result for each step, lamp and angle: composition only."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
-from match.errors import EvidenceError
-from match.several.combine import CombiningRules, PairReading, PhotoReading, combine
+from match.several.combine import CombiningRules, PhotoReading, combine
 from match.several.combined import Combined
-from match.several.photo_set import Angle, PhotoSet
+from match.several.photo_set import Angle, MeasuredPhoto
+
+
+class Group(NamedTuple):
+    """What photos have in common that may be averaged."""
+
+    mid_coats: float | None
+    light: str
+    angle: Angle
 
 
 def combine_groups(
-    photos: PhotoSet, readings: Sequence[PairReading], rules: CombiningRules, pair_floor: float, seed: int
-) -> dict[tuple[float | None, str, Angle], Combined]:
+    photos: Sequence[MeasuredPhoto], rules: CombiningRules, rng: np.random.Generator
+) -> dict[Group, Combined]:
     """Combine the photos that show the same pair in the same way.
 
     Parameters
     ----------
-    photos, readings : the set, and one measurement for each of its photos in the same order
-    rules, pair_floor : as in :func:`match.several.combine.combine`
-    seed : for the draws; each group draws its own
+    photos : at least one; the first one's calibration says what the camera's own error is
+    rules : as in :func:`match.several.combine.combine`
+    rng : for the draws of groups of more than one photo
 
     Returns
     -------
-    Mapping from (mid-coats, lamp, angle) to the result, in the order the groups first appear.
+    Mapping from group to result, in the order the groups first appear.
     """
-    if len(readings) != len(photos.photos):
-        raise EvidenceError(
-            f"the set has {len(photos.photos)} photos and {len(readings)} of them were measured: measure each once"
-        )
-    combined = {}
-    for number, (key, members) in enumerate(photos.groups().items()):
-        group = [PhotoReading(photos.photos[i].path, photos.photos[i].role, readings[i]) for i in members]
-        combined[key] = combine(group, rules, pair_floor, np.random.default_rng([seed, number]))
-    return combined
+    members: dict[Group, list[PhotoReading]] = {}
+    for photo in photos:
+        group = Group(photo.use.mid_coats, photo.use.light, photo.use.angle)
+        members.setdefault(group, []).append(PhotoReading(photo.name, photo.use.role, photo.measurement))
+    floor = photos[0].calibration.camera.errors.pair_floor
+    return {group: combine(readings, rules, floor, rng) for group, readings in members.items()}
 
 
-def angles_under(groups: Mapping[tuple[float | None, str, Angle], Combined], light: str) -> dict[Angle, Combined]:
-    """Return the results under one lamp by angle, of an ordinary card (no mid-coats)."""
-    return {angle: one for (coats, lamp, angle), one in groups.items() if coats is None and lamp == light}
+def angles_under(groups: Mapping[Group, Combined], light: str, mid_coats: float | None = None) -> dict[Angle, Combined]:
+    """Return the results under one lamp by angle, of an ordinary card or of one step of a let-down card."""
+    keys = {angle: Group(mid_coats, light, angle) for angle in Angle}
+    return {angle: groups[key] for angle, key in keys.items() if key in groups}

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from match.check.check import Calibration, CheckResult, CheckSettings
-from match.check.verdict import Thresholds, Verdict, chance_words, decide, thresholds
+from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_words, decide, thresholds
+from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.measurement import Measurement
 from match.measure.quality import Finding, findings_for_json
 from match.measure.wording import direction, meaning
-from match.photo.regions import Region
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
-from match.several.combine import PhotoReading, combine
 from match.several.combined import Combined
+from match.several.flake import shows_flake_best
+from match.several.groups import Group, angles_under, combine_groups
 from match.several.lights import LightCheck, compare_lights
-from match.several.photo_set import USUAL_LIGHT, Angle, Role
+from match.several.photo_set import USUAL_LIGHT, Angle, MeasuredPhoto
 from match.several.rules import SeveralRules
 from match.several.texture import TextureComparison
 from match.several.travel import ANGLE_WORDS
@@ -28,24 +29,8 @@ _LIGHT_NAMES = {USUAL_LIGHT: "the first lamp"}
 _SEVERITY = (Verdict.GO, Verdict.BLEND, Verdict.RETINT)
 
 
-@dataclass(frozen=True)
-class PhotoUse:
-    """What one photo is for."""
-
-    angle: Angle = Angle.FACE
-    role: Role = Role.FIRST
-    light: str = USUAL_LIGHT
-
-
-@dataclass(frozen=True)
-class SetPhoto:
-    """One measured photo: what it is called on the page, its use, its marks and its measurement."""
-
-    name: str
-    use: PhotoUse
-    regions: tuple[Region, ...]
-    measurement: Measurement
-    notes: tuple[str, ...] = ()
+Flake = Callable[[MeasuredPhoto], TextureComparison | str]
+"""Compares flake in one of the photos, whose pixels the caller has: :func:`match.several.flake.flake_in`."""
 
 
 @dataclass(frozen=True)
@@ -53,17 +38,24 @@ class SetAnswer:
     """What the photos say together.
 
     ``by_angle`` holds the differences under the first photo's lamp, ``governing`` is the index of the first photo at
-    the angle that governs. ``texture`` is filled in by whoever has the pixels: the comparison of flake, or a sentence
-    that says why there is none.
+    the angle that governs. ``texture`` is an effect finish's comparison of flake, or a sentence that says why there is
+    none.
     """
 
-    photos: tuple[SetPhoto, ...]
+    photos: tuple[MeasuredPhoto, ...]
     by_angle: dict[Angle, Combined]
     effect: EffectVerdict
     lights: tuple[LightCheck, ...]
     unpaired: tuple[str, ...]
     governing: int
     texture: TextureComparison | str | None = None
+
+    @property
+    def flake_sentences(self) -> tuple[str, ...]:
+        """How the card's flake compares with the car's; nothing for a solid."""
+        if isinstance(self.texture, TextureComparison):
+            return self.texture.sentences
+        return (self.texture,) if self.texture else ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the answer for JSON."""
@@ -87,46 +79,39 @@ class SetAnswer:
 
 
 def judge_set(
-    photos: Sequence[SetPhoto], settings: CheckSettings, calibration: Calibration, rules: SeveralRules
+    photos: Sequence[MeasuredPhoto], settings: CheckSettings, rules: SeveralRules, flake: Flake
 ) -> tuple[CheckResult, SetAnswer]:
     """Combine the photos of one pair and decide: the worst angle governs, and a match must hold under every lamp.
 
     Parameters
     ----------
-    photos : at least one; the first one's lamp is the one the verdict rests on
-    settings, calibration : as for :func:`match.check.check.judge`
+    photos : at least one; the first one's lamp is the one the verdict rests on, and its calibration gives the limits
+    settings : as for :func:`match.check.check.judge`
     rules : ``calibration/several.toml``
+    flake : compares flake in one of the photos; asked for effect finishes only
 
     Returns
     -------
     The verdict in the form of a single photo's, its figures those of the angle that governs; and all that lies behind.
     """
     rng = np.random.default_rng(settings.seed)
+    calibration = photos[0].calibration
     limits = thresholds(calibration.tolerances, settings.junction)
     main = photos[0].use.light
-    groups = _combined(photos, rules, calibration.camera.errors.pair_floor, rng)
-    by_angle = {angle: groups[main, angle] for angle in Angle if (main, angle) in groups}
+    groups = combine_groups(photos, rules.combining, rng)
+    by_angle = angles_under(groups, main)
     effect = effect_verdict(by_angle, settings.finish, limits, calibration.tolerances, rules.technique)
     lights, unpaired = _lights(groups, main, limits, rules, rng)
     governing = next(
         index for index, photo in enumerate(photos) if photo.use.light == main and photo.use.angle is effect.worst
     )
-    answer = SetAnswer(tuple(photos), by_angle, effect, lights, unpaired, governing)
+    texture = None if settings.finish is Finish.SOLID else flake(shows_flake_best(photos))
+    answer = SetAnswer(tuple(photos), by_angle, effect, lights, unpaired, governing, texture)
     return _result(answer, groups, settings, calibration, limits), answer
 
 
-def _combined(
-    photos: Sequence[SetPhoto], rules: SeveralRules, pair_floor: float, rng: np.random.Generator
-) -> dict[tuple[str, Angle], Combined]:
-    groups: dict[tuple[str, Angle], list[PhotoReading]] = {}
-    for photo in photos:
-        reading = PhotoReading(photo.name, photo.use.role, photo.measurement)
-        groups.setdefault((photo.use.light, photo.use.angle), []).append(reading)
-    return {key: combine(members, rules.combining, pair_floor, rng) for key, members in groups.items()}
-
-
 def _lights(
-    groups: dict[tuple[str, Angle], Combined],
+    groups: Mapping[Group, Combined],
     main: str,
     limits: Thresholds,
     rules: SeveralRules,
@@ -134,10 +119,10 @@ def _lights(
 ) -> tuple[tuple[LightCheck, ...], tuple[str, ...]]:
     """Return the comparison with every other lamp at the same angle, and a sentence for each that has no partner."""
     checks, unpaired = [], []
-    for (light, angle), other in groups.items():
+    for (mid_coats, light, angle), other in groups.items():
         if light == main:
             continue
-        first = groups.get((main, angle))
+        first = groups.get(Group(mid_coats, main, angle))
         if first is None:
             unpaired.append(
                 f"{other.names[0]} was taken {ANGLE_WORDS[angle]} under {_called(light)}, and none of the photos under "
@@ -155,7 +140,7 @@ def _called(light: str) -> str:
 
 def _result(
     answer: SetAnswer,
-    groups: dict[tuple[str, Angle], Combined],
+    groups: Mapping[Group, Combined],
     settings: CheckSettings,
     calibration: Calibration,
     limits: Thresholds,
@@ -163,31 +148,40 @@ def _result(
     effect, tolerances = answer.effect, calibration.tolerances
     worst = answer.by_angle[effect.worst]
     light_findings = tuple(found for each in answer.lights for found in each.findings)
+    warnings = (*told_once(effect.findings, [photo.name for photo in answer.photos]), *light_findings)
     joint = decide(largest_of([each.confidence for each in answer.by_angle.values()]), limits, tolerances)
     broken = next((found for found in light_findings if found.spoils), None)
     verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
-    chances = ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in joint.probabilities.items())
-    label = tolerances.junctions[settings.junction.value].label
+    reasons = _reasons(answer, joint, limits, tolerances.junctions[settings.junction.value].label)
+    towards = direction(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
+    seen = meaning(worst.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
+    if verdict is Verdict.RETAKE and not figures_hold(warnings):
+        reasons, towards, seen = (faulty_reading(worst.delta_e00),), NOT_KNOWN, NOT_KNOWN
     return CheckResult(
         verdict=verdict,
         reason=broken.text if broken and verdict is not effect.verdict else effect.reason,
-        reasons=(
-            *effect.reasons,
-            *(each.sentence for each in answer.lights),
-            f"Junction, {label}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
-            f"The true difference at its largest calls for: {chances}.",
-        ),
+        reasons=reasons,
         advice=(broken.remedy,) if broken and verdict is not effect.verdict else effect.advice,
-        warnings=(*told_once(effect.findings, [photo.name for photo in answer.photos]), *light_findings),
+        warnings=warnings,
         notes=tuple(dict.fromkeys(note for photo in answer.photos for note in photo.notes)),
-        direction=direction(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd),
-        meaning=meaning(worst.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability),
+        direction=towards,
+        meaning=seen,
         measurement=_governing_measurement(answer, worst),
         decision=joint,
         thresholds=limits,
         settings=settings,
         tolerances_version=tolerances.version,
         calibration_fingerprint=calibration.fingerprint,
+    )
+
+
+def _reasons(answer: SetAnswer, joint: Decision, limits: Thresholds, junction: str) -> tuple[str, ...]:
+    chances = ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in joint.probabilities.items())
+    return (
+        *answer.effect.reasons,
+        *(each.sentence for each in answer.lights),
+        f"Junction, {junction}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+        f"The true difference at its largest calls for: {chances}.",
     )
 
 
@@ -236,7 +230,7 @@ def _governing_measurement(answer: SetAnswer, worst: Combined) -> Measurement:
 def _under_every_lamp(
     verdict: Verdict,
     broken: Finding | None,
-    groups: dict[tuple[str, Angle], Combined],
+    groups: Mapping[Group, Combined],
     limits: Thresholds,
     calibration: Calibration,
 ) -> Verdict:

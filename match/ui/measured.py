@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import streamlit as st
 
 from match import calibration as files
-from match.camera.own import OwnCamera, own_camera_at
-from match.check.check import Calibration, CheckResult, CheckSettings, judge, load_calibration, measure_photo
-from match.colorimetry import Array
-from match.errors import EvidenceError
+from match.camera import own
+from match.camera.own import Measure, PhotoCalibration
+from match.check.check import Calibration, CheckResult, CheckSettings, load_calibration, measure_photo
 from match.measure.measurement import Measurement
 from match.photo import load as photo_reading
 from match.photo.load import Photo
-from match.photo.regions import Kind, Region
+from match.photo.regions import Region
 from match.photo.sheet.layout import SheetLayout
-from match.several.judge import PhotoUse, SetAnswer, SetPhoto, judge_set
+from match.several.flake import flake_in
+from match.several.judge import SetAnswer, judge_set
+from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.several.rules import SeveralRules, load_several_rules
-from match.several.texture import TextureComparison, compare_texture
+from match.several.texture import TextureComparison
 from match.ui import session
 from match.ui.kit import picture_url
 from match.ui.marker.box_names import with_box_names
@@ -29,9 +30,6 @@ from match.ui.session import ChosenPhoto
 
 PREVIEW_SIDE_PX = 1800
 """Engineering choice: sharp on a desktop at two-fold zoom, and some 500 kB as JPEG."""
-
-MOST_FLAKE_PX = 768
-"""Engineering choice: 256 tiles of 48 pixels; more would not make the comparison of flake surer."""
 
 
 @st.cache_resource(show_spinner=False)
@@ -59,23 +57,33 @@ def _read(digest: str, name: str, _content: bytes) -> Photo:
 
 def size_px(chosen: ChosenPhoto) -> tuple[int, int]:
     """Return width and height of the upright photo, known after it fell out of memory too."""
-    return _facts(chosen.digest, chosen)[0]
+    return _facts(chosen.digest, chosen).size_px
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def _facts(digest: str, _chosen: ChosenPhoto) -> tuple[tuple[int, int], tuple[str, ...], str | None]:
+def _facts(digest: str, _chosen: ChosenPhoto) -> Facts:
     photo = read_photo(_chosen)
-    return (photo.width, photo.height), photo.notes, photo.camera
+    return Facts((photo.width, photo.height), photo.notes, photo.camera)
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What a photo says of itself besides its pixels."""
+
+    size_px: tuple[int, int]
+    notes: tuple[str, ...]
+    camera: str | None
 
 
 def camera_of(chosen: ChosenPhoto) -> str | None:
     """Return make and model of the photo's camera, where the photo says it."""
-    return _facts(chosen.digest, chosen)[2]
+    return _facts(chosen.digest, chosen).camera
 
 
-def own_calibration(chosen: ChosenPhoto) -> OwnCamera:
-    """Return the calibration to measure a photo by: its camera's own record and what the paint mirrors, where known."""
-    return own_camera_at(calibration(), camera_of(chosen), mirrored=session.mirrored(chosen.digest))
+def calibration_for(chosen: ChosenPhoto) -> PhotoCalibration:
+    """Return what to measure a photo by: its camera's own record and what the paint mirrors, where known."""
+    facts = _facts(chosen.digest, chosen)
+    return own.calibration_for(facts, calibration(), mirrored=session.mirrored(chosen.digest))
 
 
 def preview(chosen: ChosenPhoto) -> bytes:
@@ -112,15 +120,22 @@ def _found(digest: str, _chosen: ChosenPhoto) -> FirstMarks:
 
 def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> CheckResult:
     """Return the verdict on the marked regions; raises :class:`match.errors.RegionError` for one of no use."""
-    own = own_calibration(chosen)
-    notes = (*_facts(chosen.digest, chosen)[1], *own.notes)
-    return judge(measure(chosen, regions, settings), settings, own.calibration, notes=notes)
+    return calibration_for(chosen).check(_measure(chosen), regions, settings)
 
 
-def measure(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> Measurement:
-    """Return what the marked regions show, from memory where none of them moved; raises as :func:`check` does."""
-    used = own_calibration(chosen).calibration
-    return _measured(chosen.digest, regions, settings.seed, settings.draws, used.fingerprint, chosen, used)
+def photo_of_set(chosen: ChosenPhoto, marked: MarkedPhoto) -> MeasuredPhoto:
+    """Return one of several photos measured; raises as :func:`check` does."""
+    found = calibration_for(chosen).measured(_measure(chosen), marked, CheckSettings())
+    return replace(found, measurement=_named(found.measurement, found.regions))
+
+
+def _measure(chosen: ChosenPhoto) -> Measure:
+    """Return what measures this photo, from memory where no mark moved."""
+
+    def measure(regions: Sequence[Region], settings: CheckSettings, used: Calibration) -> Measurement:
+        return _measured(chosen.digest, tuple(regions), settings.seed, settings.draws, used.fingerprint, chosen, used)
+
+    return measure
 
 
 @st.cache_resource(max_entries=24, show_spinner=False)
@@ -137,12 +152,6 @@ def _measured(
     return measure_photo(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), _calibration)
 
 
-def set_photo(name: str, chosen: ChosenPhoto, use: PhotoUse, regions: tuple[Region, ...]) -> SetPhoto:
-    """Return one measured photo of several; raises as :func:`check` does."""
-    notes = (*_facts(chosen.digest, chosen)[1], *own_calibration(chosen).notes)
-    return SetPhoto(name, use, regions, _named(measure(chosen, regions, CheckSettings()), regions), notes)
-
-
 def _named(measurement: Measurement, regions: tuple[Region, ...]) -> Measurement:
     """Return the measurement with its boxes called as on the photo: in a set nobody knows whose pixels they were."""
     findings = tuple(
@@ -153,57 +162,31 @@ def _named(measurement: Measurement, regions: tuple[Region, ...]) -> Measurement
 
 
 def together(
-    chosen: Sequence[ChosenPhoto], photos: Sequence[SetPhoto], settings: CheckSettings
+    chosen: Sequence[ChosenPhoto], photos: Sequence[MeasuredPhoto], settings: CheckSettings
 ) -> tuple[CheckResult, SetAnswer]:
     """Return the verdict on several photos, given in the same order as files and as measured."""
     asked = tuple(
-        (file.digest, photo.name, photo.use, photo.regions) for file, photo in zip(chosen, photos, strict=True)
+        (file.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
+        for file, photo in zip(chosen, photos, strict=True)
     )
-    used = own_calibration(chosen[0]).calibration
-    return _together(asked, settings, used.fingerprint, tuple(photos), used)
+    return _together(asked, settings, tuple(chosen), tuple(photos))
 
 
 @st.cache_resource(max_entries=16, show_spinner=False)
 def _together(
     asked: tuple[object, ...],
     settings: CheckSettings,
-    fingerprint: str,
-    _photos: tuple[SetPhoto, ...],
-    _calibration: Calibration,
+    _chosen: tuple[ChosenPhoto, ...],
+    _photos: tuple[MeasuredPhoto, ...],
 ) -> tuple[CheckResult, SetAnswer]:
-    return judge_set(_photos, settings, _calibration, several_rules())
+    files_of = {photo.name: file for file, photo in zip(_chosen, _photos, strict=True)}
 
+    def flake(photo: MeasuredPhoto) -> TextureComparison | str:
+        return _flake(files_of[photo.name].digest, photo.regions, files_of[photo.name])
 
-def texture(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> TextureComparison | str:
-    """Compare the flake of the card with the nearest car paint; a sentence where the boxes are too small for it."""
-    return _texture(chosen.digest, regions, chosen)
+    return judge_set(_photos, settings, several_rules(), flake)
 
 
 @st.cache_resource(max_entries=16, show_spinner=False)
-def _texture(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> TextureComparison | str:
-    photo = read_photo(_chosen)
-    card = next(region for region in regions if region.kind is Kind.CARD)
-    car = min((region for region in regions if region.kind is Kind.VEHICLE), key=lambda region: _apart(region, card))
-    least = several_rules().texture.tile
-    greys = [region for region in regions if region.kind is Kind.GREY and min(region.width, region.height) >= least]
-    grey = _middle(photo, greys[0]) if greys else None
-    try:
-        return compare_texture(_middle(photo, card), _middle(photo, car), several_rules().texture, grey)
-    except EvidenceError as error:
-        return str(error)
-
-
-def _apart(one: Region, other: Region) -> float:
-    return float(
-        np.hypot(
-            one.x + one.width / 2 - other.x - other.width / 2,
-            one.y + one.height / 2 - other.y - other.height / 2,
-        )
-    )
-
-
-def _middle(photo: Photo, region: Region) -> Array:
-    """Return the middle of a region in linear light, no larger than the comparison needs."""
-    width, height = min(region.width, MOST_FLAKE_PX), min(region.height, MOST_FLAKE_PX)
-    x, y = region.x + (region.width - width) // 2, region.y + (region.height - height) // 2
-    return np.asarray(photo.crop(x, y, width, height).linear)
+def _flake(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> TextureComparison | str:
+    return flake_in(read_photo(_chosen), regions, several_rules().texture)

@@ -15,7 +15,8 @@ import streamlit as st
 from match.check.check import CheckResult
 from match.check.mirrored import Mirrored
 from match.photo.regions import Region
-from match.several.judge import PhotoUse, SetAnswer
+from match.several.judge import SetAnswer
+from match.several.photo_set import PhotoUse
 from match.ui.marker.first_marks import Start
 from match.ui.marker.marks import Mark
 

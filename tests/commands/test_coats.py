@@ -1,6 +1,7 @@
 """Hiding, let-down cards and one's own camera on the command line, with flat pictures of known reflectances."""
 
 import json
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ from coloraide import Color
 
 from match.camera import records_file
 from match.camera.null_test import NullShot
-from match.camera.own import for_camera, own_camera, own_camera_at, trust
+from match.camera.own import calibration_for, for_camera, own_camera, trust
 from match.camera.rules import load_camera_rules
 from match.camera.trust import GreyShot
 from match.check.check import load_calibration
@@ -19,6 +20,14 @@ from tests.support.flat_pictures import FIRST, GREYS, SECOND, grey_marks, pictur
 GREY_ARGUMENTS = [part for mark in grey_marks() for part in ("--grey", mark)]
 RED = (0.30, 0.08, 0.06)
 CAMERA = "Invented 3"
+
+
+@dataclass(frozen=True)
+class Photographed:
+    """What a photo says of itself."""
+
+    camera: str = CAMERA
+    notes: tuple[str, ...] = ()
 
 
 @pytest.fixture(autouse=True)
@@ -236,7 +245,7 @@ def test_damaged_records_are_said_and_a_check_goes_on_without_them(tmp_path, con
     with pytest.raises(EvidenceError, match="damaged"):
         records_file.read_cameras(file)
     usual = load_calibration()
-    own = own_camera_at(usual, CAMERA)
+    own = calibration_for(Photographed(), usual)
     assert own.calibration == usual
     assert "was not used" in own.notes[0]
 
@@ -270,4 +279,4 @@ def test_one_photo_of_grey_steps_alone_does_not_change_a_check():
 def test_a_data_folder_that_cannot_be_one_does_not_stop_a_check(tmp_path):
     (tmp_path / "shop").write_text("a file where the folder should be")
     usual = load_calibration()
-    assert own_camera_at(usual, CAMERA).calibration is usual
+    assert calibration_for(Photographed(), usual).calibration is usual

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from match import calibration as files
+from match.check.check import load_calibration
 from match.check.verdict import Junction, Tolerances, Verdict, decide, thresholds
 from match.coats.judge import let_down_steps
 from match.colorimetry import delta_e00
@@ -14,7 +15,7 @@ from match.errors import EvidenceError
 from match.measure.quality import Finding
 from match.several.combine import PhotoReading, combine
 from match.several.groups import angles_under, combine_groups
-from match.several.photo_set import Angle, PhotoEntry, Role, photo_set
+from match.several.photo_set import Angle, MeasuredPhoto, PhotoUse, Role
 from match.several.rules import load_several_rules
 from tests.benchmarks.several_scenes import base_scene, open_shop, pair_at, pair_of, read
 from tests.benchmarks.several_simulated import USUAL_SD, simulated
@@ -179,28 +180,28 @@ def test_json_holds_the_result_and_no_draws():
     assert "draws" not in as_json
 
 
+def measured(name, use, value):
+    """Return a photo of a set with simulated draws; of its calibration only the camera's own error is asked."""
+    return MeasuredPhoto(name, use, (), simulated((value, 0, 0)), load_calibration())
+
+
 def test_groups_are_combined_by_step_lamp_and_angle():
-    photos = photo_set(
-        [
-            PhotoEntry("a", Angle.FACE, Role.FIRST, "day"),
-            PhotoEntry("b", Angle.FACE, Role.REPEAT, "day"),
-            PhotoEntry("c", Angle.FLOP, Role.FIRST, "day"),
-            PhotoEntry("d", Angle.FACE, Role.FIRST, "lamp"),
-        ]
-    )
-    readings = [simulated((value, 0, 0)) for value in (0.4, 0.6, 2.0, 3.0)]
-    groups = combine_groups(photos, readings, RULES, FLOOR, seed=1)
+    photos = [
+        measured("a", PhotoUse(Angle.FACE, Role.FIRST, "day"), 0.4),
+        measured("b", PhotoUse(Angle.FACE, Role.REPEAT, "day"), 0.6),
+        measured("c", PhotoUse(Angle.FLOP, Role.FIRST, "day"), 2.0),
+        measured("d", PhotoUse(Angle.FACE, Role.FIRST, "lamp"), 3.0),
+    ]
+    groups = combine_groups(photos, RULES, np.random.default_rng(1))
     by_angle = angles_under(groups, "day")
     assert by_angle[Angle.FACE].names == ("a", "b")
     assert by_angle[Angle.FLOP].delta_lab[0] == pytest.approx(2.0)
     assert angles_under(groups, "lamp")[Angle.FACE].delta_lab[0] == pytest.approx(3.0)
-    with pytest.raises(EvidenceError, match="measure each once"):
-        combine_groups(photos, readings[:2], RULES, FLOOR, seed=1)
 
 
 def test_let_down_steps_come_in_rising_order():
-    photos = photo_set([PhotoEntry(str(coats), mid_coats=coats) for coats in (3.0, 1.0, 2.0)])
-    groups = combine_groups(photos, [simulated((coats, 0, 0)) for coats in (3, 1, 2)], RULES, FLOOR, seed=1)
+    photos = [measured(str(coats), PhotoUse(mid_coats=coats), coats) for coats in (3.0, 1.0, 2.0)]
+    groups = combine_groups(photos, RULES, np.random.default_rng(1))
     assert [step.coats for step in let_down_steps(groups, "one light")] == [1.0, 2.0, 3.0]
 
 

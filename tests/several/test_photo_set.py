@@ -1,6 +1,5 @@
 """Photo sets: what a file may say, and the sentence for each thing it may not."""
 
-import json
 import tomllib
 
 import pytest
@@ -8,19 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from match.errors import EvidenceError, RegionError
-from match.photo.regions import Kind, Region, check_regions
-from match.several.photo_set import Angle, PhotoEntry, Role, parse_photo_set, photo_set
+from match.photo.regions import Kind, Region
+from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role, check_uses, is_let_down
+from match.several.photo_set_file import parse_photo_set
 
 TEXT = """
 [[photos]]
 path = "face-1.jpg"
 light = "daylight"
-coats = 2
 grey = ["40,300,80,60@18%", "140,300,80,60@0.75"]
 card = "200,120,150,150"
 vehicle = ["20,120,150,150", "380,120,150,150"]
-over_black = "210,130,50,50"
-over_white = "290,130,50,50"
 
 [[photos]]
 path = "face-2.jpg"
@@ -44,45 +41,22 @@ def parsed(*entries):
 
 def test_a_file_is_read_as_written():
     found = parse_photo_set(tomllib.loads(TEXT), 0.18)
-    first = found.photos[0]
-    assert (first.angle, first.role, first.light, first.coats) == (Angle.FACE, Role.FIRST, "daylight", 2.0)
+    first = found[0]
+    assert first.use == PhotoUse(Angle.FACE, Role.FIRST, "daylight")
     assert first.regions[:2] == (Region(Kind.GREY, 40, 300, 80, 60, 0.18), Region(Kind.GREY, 140, 300, 80, 60, 0.75))
     assert [region.kind for region in first.regions] == [Kind.GREY, Kind.GREY, Kind.CARD, Kind.VEHICLE, Kind.VEHICLE]
-    assert first.over_black == Region(Kind.CARD, 210, 130, 50, 50)
-    assert found.lights == ("daylight", "tungsten")
-
-
-def test_the_chart_is_measured_as_a_pair():
-    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
-    assert [region.kind for region in found.photos[0].chart_regions] == [Kind.GREY, Kind.GREY, Kind.CARD, Kind.VEHICLE]
-    check_regions(found.photos[0].chart_regions, 640, 480)
-    assert found.photos[1].chart_regions == ()
-
-
-def test_photos_of_one_lamp_and_angle_are_grouped():
-    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
-    assert found.groups() == {
-        (None, "daylight", Angle.FACE): (0, 1),
-        (None, "daylight", Angle.FLOP): (2,),
-        (None, "tungsten", Angle.FACE): (3,),
-    }
+    assert [each.use.light for each in found] == ["daylight", "daylight", "daylight", "tungsten"]
+    assert (found[1].use.role, found[2].use.angle) == (Role.SWAP, Angle.FLOP)
 
 
 def test_a_grey_without_reflectance_takes_the_default():
-    assert parsed({"path": "a", "grey": "1,2,30,40"}).photos[0].regions[0].reflectance == 0.18
-
-
-def test_json_can_be_read_again():
-    found = parse_photo_set(tomllib.loads(TEXT), 0.18)
-    entry = json.loads(json.dumps(found.as_dict()))["photos"][0]
-    assert entry["regions"][0] == {"kind": "grey", "at": "40,300,80,60@0.18"}
-    assert entry["over_white"] == "290,130,50,50"
+    assert parsed({"path": "a", "grey": "1,2,30,40"})[0].regions[0].reflectance == 0.18
 
 
 def test_a_let_down_card_is_known_by_its_mid_coats():
     steps = parsed(*({"path": str(coats), "mid_coats": coats} for coats in (1, 2, 2.5)))
-    assert steps.is_let_down
-    assert [photo.mid_coats for photo in steps.photos] == [1.0, 2.0, 2.5]
+    assert is_let_down(steps)
+    assert [photo.use.mid_coats for photo in steps] == [1.0, 2.0, 2.5]
 
 
 @pytest.mark.parametrize(
@@ -94,11 +68,10 @@ def test_a_let_down_card_is_known_by_its_mid_coats():
         ([{"path": "a", "angle": "side"}], "a: angle is 'side': write one of near-glare, face, flop"),
         ([{"path": "a", "role": 3}], "a: role is 3: write one of first, repeat, swap"),
         ([{"path": "a", "light": " "}], "a: light is ' ': give the lamp a name"),
-        ([{"path": "a", "coats": "two"}], "a: coats is 'two': give the number of coats"),
-        ([{"path": "a", "coats": True}], "a: coats is True"),
+        ([{"path": "a", "mid_coats": "two"}], "a: mid_coats is 'two': give the number of coats"),
+        ([{"path": "a", "mid_coats": True}], "a: mid_coats is True"),
         ([{"path": "a", "mid_coats": -1}], "a: mid_coats is -1"),
         ([{"path": "a", "card": 5}], "a: card must be a region as text"),
-        ([{"path": "a", "over_black": "1,1,20,20"}], "once over its black and once over its white"),
         ([{"path": "a"}, {"path": "a"}], "a is listed 2 times"),
         ([{"path": "a", "role": "swap"}], "a is called a swap, but no photo at the face angle under 'one light' is"),
         ([{"path": "a"}, {"path": "b", "role": "repeat", "angle": "flop"}], "b is called a repeat"),
@@ -129,7 +102,7 @@ scalars = st.none() | st.booleans() | st.integers(-5, 30) | st.floats(allow_nan=
 
 @given(
     st.dictionaries(
-        st.sampled_from(["path", "angle", "role", "light", "coats", "mid_coats", "grey", "card", "over_black", "x"]),
+        st.sampled_from(["path", "angle", "role", "light", "mid_coats", "grey", "card", "x"]),
         scalars | st.lists(scalars, max_size=2),
     )
 )
@@ -141,6 +114,7 @@ def test_no_entry_ends_in_anything_but_a_set_or_a_sentence(entry):
     assert found
 
 
-def test_a_set_can_be_made_without_a_file():
-    found = photo_set([PhotoEntry("a"), PhotoEntry("b", role=Role.REPEAT)])
-    assert list(found.groups().values()) == [(0, 1)]
+def test_uses_are_checked_without_a_file_too():
+    check_uses([MarkedPhoto("a", PhotoUse(), ()), MarkedPhoto("b", PhotoUse(role=Role.REPEAT), ())])
+    with pytest.raises(EvidenceError, match="a is called a repeat"):
+        check_uses([MarkedPhoto("a", PhotoUse(role=Role.REPEAT), ())])

@@ -5,11 +5,11 @@ import json
 import pytest
 from coloraide import Color
 
-from match.check.check import CheckSettings
+from match.check.check import CheckSettings, judge
 from match.check.verdict import Finish, Verdict
 from match.measure.quality import Finding
-from match.several.judge import SECOND_LIGHT, PhotoUse, judge_set, told_once
-from match.several.photo_set import Angle, Role
+from match.several.judge import SECOND_LIGHT, judge_set, told_once
+from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.check.details import document
 from match.ui.marker.marks import CHECK_KINDS, read_marks, to_regions
@@ -41,11 +41,11 @@ def metallic(content: bytes):
 def measured_photo(name: str, use: PhotoUse, card, car):
     chosen = session.chosen(f"{name}.png", photo(card, car))
     regions = to_regions(read_marks(MARKS, CHECK_KINDS, 0.18), 900, 600)
-    return measured.set_photo(name, chosen, use, regions)
+    return measured.photo_of_set(chosen, MarkedPhoto(name, use, regions))
 
 
 def judged(*photos, finish=Finish.METALLIC):
-    return judge_set(photos, CheckSettings(finish=finish), measured.calibration(), measured.several_rules())
+    return judge_set(photos, CheckSettings(finish=finish), measured.several_rules(), lambda _: "not compared here")
 
 
 def test_one_face_on_photo_of_a_metallic_is_never_go_and_the_missing_one_is_named():
@@ -135,6 +135,15 @@ def test_a_match_that_breaks_under_the_second_lamp_is_not_go():
     assert answer.effect.verdict is Verdict.GO
     assert result.verdict in (Verdict.BLEND, Verdict.RETINT)
     assert "match under one of the first lamp and the second lamp only" in result.reason
+
+
+def test_a_set_whose_photo_is_at_fault_gives_no_figures_as_a_single_photo_gives_none():
+    result, _ = judged(measured_photo("Photo 1", PhotoUse(), (99.9, 0.0, 0.0), (99.9, 0.0, 0.0)), finish=Finish.SOLID)
+    assert result.verdict is Verdict.RETAKE
+    assert not result.figures_hold
+    single = judge(result.measurement, CheckSettings(), measured.calibration())
+    assert (result.reasons, result.direction, result.meaning) == (single.reasons, single.direction, single.meaning)
+    assert len(result.reasons) == 1
 
 
 def test_a_second_lamp_without_its_partner_is_said_not_to_count():

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import streamlit as st
 
 from match.check.check import CheckSettings
 from match.check.verdict import Finish
 from match.errors import MatchError
-from match.several.judge import SetPhoto
-from match.several.photo_set import Angle
-from match.several.texture import TextureComparison
+from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.ui import measured, session
 from match.ui.check.photo_set import name_of
 from match.ui.kit.notices import notices
@@ -54,13 +50,11 @@ def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> Latest
         _refuse("These photos cannot be combined.", str(error))
         return None
     governing, shown = read[together.governing]
-    if settings.finish is not Finish.SOLID:
-        together = replace(together, texture=_flake(read))
     kept = tuple((photo.name, photo.digest, found.regions) for photo, found in read)
     return LatestCheck(governing.name, governing.digest, shown.regions, result, together, kept)
 
 
-def _measured(photo: ChosenPhoto, alone: bool) -> SetPhoto | None:
+def _measured(photo: ChosenPhoto, alone: bool) -> MeasuredPhoto | None:
     """Return the photo measured; None, and a sentence, where its marks cannot be."""
     name = "These marks" if alone else name_of(photo)
     marks = session.marks(photo.digest)
@@ -69,16 +63,10 @@ def _measured(photo: ChosenPhoto, alone: bool) -> SetPhoto | None:
         return None
     regions = to_regions(marks, *measured.size_px(photo))
     try:
-        return measured.set_photo(name_of(photo), photo, session.use(photo.digest), regions)
+        return measured.photo_of_set(photo, MarkedPhoto(name_of(photo), session.use(photo.digest), regions))
     except MatchError as error:
         _refuse(f"{name} cannot be measured.", with_box_names(str(error), regions))
         return None
-
-
-def _flake(read: list[tuple[ChosenPhoto, SetPhoto]]) -> TextureComparison | str:
-    """Compare flake where it shows best: near the glare, else in the first photo."""
-    photo, found = next((each for each in read if each[1].use.angle is Angle.NEAR_GLARE), read[0])
-    return measured.texture(photo, found.regions)
 
 
 def _refuse(what: str, remedy: str) -> None:

@@ -7,7 +7,6 @@ import streamlit as st
 from match.check.verdict import Finish
 from match.several.angles_picture import angles_picture, angles_words
 from match.several.judge import SetAnswer
-from match.several.texture import TextureComparison
 from match.ui.kit.notices import sentence, steps
 from match.ui.kit.style import text
 
@@ -23,7 +22,7 @@ def show_together(answer: SetAnswer, finish: Finish) -> None:
     with right:
         st.subheader("What the photos say together", anchor=False)
         st.html(steps(_told(answer, finish)))
-        if finish is not Finish.SOLID:
+        if answer.flake_sentences:
             st.html(_flake(answer))
 
 
@@ -43,7 +42,5 @@ def _told(answer: SetAnswer, finish: Finish) -> list[str]:
 
 
 def _flake(answer: SetAnswer) -> str:
-    found = answer.texture
-    words = found.sentences if isinstance(found, TextureComparison) else (found,) if found else ()
-    told = " ".join(text(sentence(each)) for each in words)
-    return f'<p class="sm-title">Flake</p><p class="sm-meaning">{told}</p>' if told else ""
+    told = " ".join(text(sentence(each)) for each in answer.flake_sentences)
+    return f'<p class="sm-title">Flake</p><p class="sm-meaning">{told}</p>'

@@ -141,7 +141,7 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
     if not answer.must_retake:
         _show_figures(answer)
         _show_coats(answer)
-    notes = measured.own_calibration(photo).notes
+    notes = measured.calibration_for(photo).notes
     if notes:
         st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in notes))
 
@@ -203,7 +203,7 @@ def _carry(coats: int) -> None:
 
 
 def _fields(photo: ChosenPhoto, greys: tuple[Region, ...], black: Region, white: Region) -> Measurement:
-    own = measured.own_calibration(photo)
+    own = measured.calibration_for(photo)
     return _measured(photo.digest, greys, black, white, own.calibration.fingerprint, photo)
 
 
@@ -211,7 +211,7 @@ def _fields(photo: ChosenPhoto, greys: tuple[Region, ...], black: Region, white:
 def _measured(
     digest: str, greys: tuple[Region, ...], black: Region, white: Region, fingerprint: str, _photo: ChosenPhoto
 ) -> Measurement:
-    used = measured.own_calibration(_photo).calibration
+    used = measured.calibration_for(_photo).calibration
     return measure_fields(measured.read_photo(_photo), greys, black, white, used)
 
 

@@ -15,9 +15,8 @@ from match.coats.let_down import spoken_coats
 from match.coats.let_down_picture import let_down_picture, let_down_words
 from match.coats.rules import load_coats_rules
 from match.errors import MatchError
-from match.measure.measurement import Measurement
 from match.photo.regions import Kind
-from match.several.photo_set import Angle, PhotoEntry, Role, photo_set
+from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto, PhotoUse, Role
 from match.several.travel import ANGLE_WORDS
 from match.ui import measured, session
 from match.ui.kit.banner import banner
@@ -239,35 +238,29 @@ def _show_answer(steps: Sequence[Step]) -> None:
     found = (*answer.photo_findings, *result.findings)
     if found:
         st.html(notices((each.text, each.remedy) for each in found))
-    used = dict.fromkeys(note for each in ready for note in measured.own_calibration(each.photo).notes)
-    st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in used) + spraying())
+    st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in answer.notes) + spraying())
 
 
 def _answered(steps: Sequence[Step]) -> StepsAnswer:
-    entries, readings = [], []
+    photos = []
     seen: Counter[tuple[float, Angle]] = Counter()
     for step in steps:
         regions = to_regions(marks_of(step.photo, PAGE), *measured.size_px(step.photo))
-        try:
-            readings.append(measured.measure(step.photo, regions, CheckSettings()))
-        except MatchError as error:
-            raise type(error)(f"{step.name}: {with_box_names(str(error), regions)}") from None
         seen[step.coats, step.angle] += 1
         again = seen[step.coats, step.angle]
         name = step.name if again == 1 else f"{step.name} (photo {again})"
-        role = Role.FIRST if again == 1 else Role.REPEAT
-        entries.append(PhotoEntry(name, step.angle, role, mid_coats=step.coats, regions=regions))
-    used = measured.own_calibration(steps[0].photo).calibration.fingerprint
-    return _judged(tuple(entries), tuple(each.photo.digest for each in steps), used, readings, steps[0].photo)
+        use = PhotoUse(step.angle, Role.FIRST if again == 1 else Role.REPEAT, mid_coats=step.coats)
+        try:
+            photos.append(measured.photo_of_set(step.photo, MarkedPhoto(name, use, regions)))
+        except MatchError as error:
+            raise type(error)(f"{step.name}: {with_box_names(str(error), regions)}") from None
+    asked = tuple(
+        (step.photo.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
+        for step, photo in zip(steps, photos, strict=True)
+    )
+    return _judged(asked, photos)
 
 
 @st.cache_resource(max_entries=16, show_spinner="Fitting the steps…")
-def _judged(
-    entries: tuple[PhotoEntry, ...],
-    digests: tuple[str, ...],
-    fingerprint: str,
-    _readings: Sequence[Measurement],
-    _first: ChosenPhoto,
-) -> StepsAnswer:
-    used = measured.own_calibration(_first).calibration
-    return judge_steps(photo_set(entries), _readings, CheckSettings(), used, load_coats_rules())
+def _judged(asked: tuple[object, ...], _photos: Sequence[MeasuredPhoto]) -> StepsAnswer:
+    return judge_steps(_photos, CheckSettings(), load_coats_rules())

@@ -13,8 +13,7 @@ from match.history.records import CheckRecord
 from match.history.store import Store
 from match.history.words import day_and_time
 from match.photo import load as photo_reading
-from match.several.judge import PhotoUse
-from match.several.photo_set import Angle, Role
+from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.history.save import correct_with
 from match.ui.kit import picture_url
