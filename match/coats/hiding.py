@@ -4,9 +4,9 @@ A spray-out card carries a black and a white field. Where they still show throug
 chart's, and no match made with it is valid. The contrast ratio is the luminance over black divided by that over white;
 what counts as full hiding is in ``calibration/practice.toml``, table ``hiding``.
 
-The coats needed follow from Kubelka's film over two backings (:mod:`match.coats.film_coats`), whose optical
-thickness grows in proportion to the coats. It is used on luminance alone and without a surface correction, so the coats
-are an estimate; flake has no single scattering constant, and for effect paint that is said.
+The coats needed are those of every spectral film that could stand behind the two colours
+(:mod:`match.coats.spectral_film`), whose optical thickness grows in proportion to the coats. Flake has no single
+scattering constant, and for effect paint that is said.
 """
 
 from __future__ import annotations
@@ -21,12 +21,15 @@ from match.blend.contrast import xyz_from_lab
 from match.blend.film import Hiding
 from match.calibration import quantity
 from match.check.verdict import Finish
-from match.coats.film_coats import coats_to_hide, film_over_two_backings
+from match.coats.spectral_film import FilmPrior, films_behind
 from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.quality import Finding, findings_for_json
 from match.measure.uncertainty import ConfidenceCurve, Draws
 from match.record import rounded
+
+SEED = 20
+"""Of the films drawn; the same card gives the same answer."""
 
 
 class FieldsReading(Protocol):
@@ -56,11 +59,13 @@ class FieldsReading(Protocol):
 class HidingRules:
     """Table ``hiding`` of ``calibration/coats.toml``."""
 
+    film: FilmPrior
     chart_black: float = quantity("reflectance")
     field_difference: float = quantity("CIEDE2000")
     sureness: float = quantity("probability")
     coats_sureness: float = quantity("probability")
     most_coats: float = quantity("coats")
+    wide: float = quantity("ratio")
 
 
 class Shows(StrEnum):
@@ -83,6 +88,11 @@ class CoatsNeeded:
     estimate: float
     interval: tuple[float, float | None]
     whole: int | None
+
+    def is_wide(self, ratio: float) -> bool:
+        """Return whether more than a coat stands open, and the upper end is more than ``ratio`` times the lower."""
+        low, high = self.interval
+        return high is None or (high - low > 1.0 and high > ratio * low)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the coats for JSON."""
@@ -174,9 +184,7 @@ def judge_hiding(
     ratios = blacks / whites
     low, high = (float(value) for value in np.quantile(ratios, [0.025, 0.975]))
     shows = _shows(float(black / white), ratios, fields.confidence, hiding, rules)
-    coats = None
-    if coats_sprayed is not None:
-        coats = _coats_needed((black, white), (blacks, whites), coats_sprayed, hiding, rules)
+    coats = _coats_needed(fields, coats_sprayed, hiding, rules) if coats_sprayed is not None else None
     return HidingResult(
         shows=shows,
         contrast_ratio=float(black / white),
@@ -184,7 +192,7 @@ def judge_hiding(
         field_delta_e00=fields.confidence.median,
         field_interval=fields.confidence.interval(0.95),
         coats=coats,
-        findings=_findings(shows, coats, finish),
+        findings=_findings(shows, coats, finish, rules),
     )
 
 
@@ -204,28 +212,21 @@ def _shows(ratio: float, ratios: Array, confidence: ConfidenceCurve, hiding: Hid
     return Shows.UNSURE
 
 
-def _coats_needed(
-    best: tuple[Array, Array], draws: tuple[Array, Array], sprayed: float, hiding: Hiding, rules: HidingRules
-) -> CoatsNeeded | None:
-    """Return the coats that hide; None when the best readings are those of no film, as at full hiding in noise."""
-    estimate = float(_needed(np.atleast_1d(best[0]), np.atleast_1d(best[1]), sprayed, hiding, rules)[0])
-    if np.isnan(estimate):
-        return None
-    drawn = _needed(*draws, sprayed, hiding, rules)
-    # A draw whose field over black is the lighter is one of a film that hides already: fewer coats, not unknown ones.
-    drawn = np.where(draws[0] >= draws[1], 0.0, np.where(np.isnan(drawn), np.inf, drawn))
-    low, wanted, high = (float(value) for value in np.quantile(drawn, [0.025, rules.coats_sureness, 0.975]))
-    whole = int(np.ceil(wanted - 1e-6)) if wanted <= rules.most_coats else None
-    return CoatsNeeded(sprayed, estimate, (low, high if np.isfinite(high) else None), whole)
-
-
-def _needed(over_black: Array, over_white: Array, sprayed: float, hiding: Hiding, rules: HidingRules) -> Array:
+def _coats_needed(fields: FieldsReading, sprayed: float, hiding: Hiding, rules: HidingRules) -> CoatsNeeded | None:
+    """Return the coats that hide, over every film that the two colours leave possible; None when they fit no film."""
     chart = (rules.chart_black, hiding.chart_white)
-    Q, thickness = film_over_two_backings(over_black, over_white, *chart)
-    return coats_to_hide(Q, thickness / sprayed, *chart, hiding.contrast_ratio)
+    films = films_behind(fields.draws.card_lab, fields.draws.vehicle_lab, chart, rules.film, SEED)
+    possible = films.misfit < rules.film.most_misfit
+    if not possible.any():
+        return None
+    coats = sprayed * films.factor_to_hide(hiding.contrast_ratio)[possible]
+    wanted_at = (0.025, 0.5, rules.coats_sureness, 0.975)
+    low, middle, wanted, high = (float(each) for each in np.quantile(coats, wanted_at, method="inverted_cdf"))
+    whole = int(np.ceil(wanted - 1e-6)) if wanted <= rules.most_coats else None
+    return CoatsNeeded(sprayed, middle, (low, high if np.isfinite(high) else None), whole)
 
 
-def _findings(shows: Shows, coats: CoatsNeeded | None, finish: Finish) -> tuple[Finding, ...]:
+def _findings(shows: Shows, coats: CoatsNeeded | None, finish: Finish, rules: HidingRules) -> tuple[Finding, ...]:
     found = []
     more = f"Spray {_coats(coats.whole)}" if coats and coats.whole else "Spray one more coat than on this card"
     remedy = f"{more}, on the card as on the car, until the chart cannot be seen; then check again."
@@ -254,6 +255,15 @@ def _findings(shows: Shows, coats: CoatsNeeded | None, finish: Finish) -> tuple[
                 "hides-badly",
                 "This paint would need more coats to hide than anyone should spray.",
                 "Lay a ground coat of like colour first, on the card as on the car, as the product sheet allows.",
+                False,
+            )
+        )
+    if shows is Shows.SHOWS and coats and coats.is_wide(rules.wide):
+        found.append(
+            Finding(
+                "coats-wide",
+                "Two colours of one card leave the number of coats wide open for this paint.",
+                "Spray a second card with another number of coats, best one that nearly hides, and check that one too.",
                 False,
             )
         )

@@ -70,7 +70,7 @@ def test_a_card_that_hides_has_the_contrast_ratio_of_complete_hiding(tmp_path, c
 
 
 def test_a_card_that_does_not_hide_gives_no_valid_match_and_more_coats(tmp_path, capsys):
-    black, white = (0.20, 0.06, 0.05), (0.34, 0.13, 0.11)
+    black, white = (0.26, 0.08, 0.06), (0.34, 0.11, 0.08)
     answer = hiding(capsys, kept(tmp_path, "card.png", picture(black, white)), "--coats", "2")
     over = [Color("srgb-linear", colour) for colour in (black, white)]
     ratio = over[0].luminance() / over[1].luminance()  # coloraide

@@ -64,7 +64,7 @@ def test_a_card_that_hides_may_be_compared_with_the_car():
 
 
 def test_a_card_that_does_not_hide_is_refused_and_its_coats_go_to_the_blend_page():
-    app = opened(coats_page, "hiding_file", "hiding", picture((0.20, 0.06, 0.05), (0.34, 0.13, 0.11)), FIELDS)
+    app = opened(coats_page, "hiding_file", "hiding", picture((0.26, 0.08, 0.06), (0.34, 0.11, 0.08)), FIELDS)
     assert 'data-answer="shows"' in html(app)
     assert "it gives no valid match" in html(app)
     app.button(key="hiding_carry").click().run()

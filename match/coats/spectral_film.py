@@ -1,0 +1,199 @@
+"""Which spectral films could have given a card's two colours, and how much thicker each must be to hide.
+
+A film hides at every wavelength by its own amount: in a red that is dark below 600 nm at once and above it slowly, so
+one film for the whole of luminance is read too kindly. Six numbers (the colour over black and over white) do not fix a
+spectrum; the films that could stand behind them are drawn from a broad, smooth prior and pulled onto the reading, each
+onto its own draw of it (randomised maximum likelihood: Kitanidis 1995, Water Resour Res 31:2411; Oliver, He and
+Reynolds 1996; from memory). What the reading leaves open, such as how steep an edge is or what the clear film mirrors
+back inside, stays open in the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from match.calibration import quantity
+from match.tint.pigment import WAVELENGTHS_NM, film_reflectance
+from match.tint.viewing import lab_from_reflectance, viewing
+
+Array = NDArray[np.float64]
+
+LARGEST_FACTOR = 60.0
+"""A film that does not hide at this many times its thickness is taken as one that never does."""
+
+
+@dataclass(frozen=True)
+class FilmPrior:
+    """Table ``hiding.film`` of ``calibration/coats.toml``: what films may be like before a card is looked at."""
+
+    absorption_median: float = quantity("K X")
+    absorption_level_sd: float = quantity("log units")
+    absorption_shape_sd: float = quantity("log units")
+    absorption_length: float = quantity("nm")
+    scattering_median: float = quantity("S X")
+    scattering_level_sd: float = quantity("log units")
+    scattering_shape_sd: float = quantity("log units")
+    scattering_length: float = quantity("nm")
+    inner_reflection: float = quantity("fraction")
+    inner_reflection_sd: float = quantity("fraction")
+    chart_black_log_sd: float = quantity("log units")
+    chart_white_sd: float = quantity("reflectance")
+    reading_sd: float = quantity("CIELAB")
+    films: float = quantity("films")
+    steps: float = quantity("steps")
+    most_misfit: float = quantity("standard deviations")
+
+
+@dataclass(frozen=True)
+class Films:
+    """``n`` films that could stand behind a reading, each over its own chart.
+
+    Attributes
+    ----------
+    absorption, scattering : (n, 31) K X and S X of the film as sprayed
+    inner_reflection : (n, 1) share of light turned back by the surface from inside
+    black, white : (n, 1) reflectance of the chart's fields
+    misfit : (n,) root mean square of what each film leaves of its reading, in standard deviations
+    """
+
+    absorption: Array
+    scattering: Array
+    inner_reflection: Array
+    black: Array
+    white: Array
+    misfit: Array
+
+    def seen(self, thickness: Array, backing: Array) -> Array:
+        """Return (n, 31) reflectance without gloss of the films at (n, 1) times their thickness over a backing."""
+        inside = film_reflectance(self.absorption, self.scattering, thickness, backing)
+        k2 = self.inner_reflection
+        return np.asarray((1.0 - k2) * inside / (1.0 - k2 * inside))
+
+    def contrast_ratio(self, thickness: Array) -> Array:
+        """Return (n,) luminance over black by luminance over white at (n,) times the thickness sprayed."""
+        weights = viewing().weights[:, 1]
+        times = thickness[:, None]
+        return np.asarray((self.seen(times, self.black) @ weights) / (self.seen(times, self.white) @ weights))
+
+    def factor_to_hide(self, wanted: float) -> Array:
+        """Return (n,) how many times the thickness reaches the wanted contrast ratio; infinite where none does."""
+        low = np.full(len(self.misfit), np.log(1e-3))
+        high = np.full(len(self.misfit), np.log(LARGEST_FACTOR))
+        hides_at_all = self.contrast_ratio(np.exp(high)) >= wanted
+        for _ in range(30):
+            middle = 0.5 * (low + high)
+            enough = self.contrast_ratio(np.exp(middle)) >= wanted
+            low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+        return np.where(hides_at_all, np.exp(high), np.inf)
+
+
+def films_behind(
+    over_black: Array, over_white: Array, chart: tuple[float, float], prior: FilmPrior, seed: int
+) -> Films:
+    """Return films that could stand behind a reading.
+
+    Parameters
+    ----------
+    over_black, over_white : (m, 3) draws of the CIELAB over the chart's black and white, jointly; the first
+        ``prior.films`` are used
+    chart : nominal reflectance of black and white
+    prior : table ``hiding.film``
+    seed : for the draws from the prior
+    """
+    count = min(int(prior.films), len(over_black))
+    readings = np.concatenate([over_black, over_white], axis=1)
+    spread = np.cov(readings.T) + prior.reading_sd**2 * np.eye(6)
+    rng = np.random.default_rng(seed)
+    wanted = readings[:count] + prior.reading_sd * rng.standard_normal((count, 6))
+    whiten = np.linalg.inv(np.linalg.cholesky(spread))
+    start = rng.standard_normal((count, _size(prior)))
+    at = _pulled_onto(start, wanted, whiten, chart, prior)
+    left = (wanted - _reading(at, chart, prior)) @ whiten.T
+    return _films(at, chart, prior, np.sqrt((left**2).mean(axis=1)))
+
+
+def _pulled_onto(start: Array, wanted: Array, whiten: Array, chart: tuple[float, float], prior: FilmPrior) -> Array:
+    """Minimise |z - start|^2 + |whitened reading - wanted|^2 for each row by damped Gauss-Newton steps."""
+    at = start * 0.3  # a start near the middle of the prior: its far ends are flat and hold a search
+    damping = np.full(len(at), 1.0)
+    cost, left, slope = _linearised(at, start, wanted, whiten, chart, prior)
+    for _ in range(int(prior.steps)):
+        step = _step(at, start, left, slope, damping)
+        tried = at + step
+        new_cost, new_left, new_slope = _linearised(tried, start, wanted, whiten, chart, prior)
+        better = new_cost < cost
+        at = np.where(better[:, None], tried, at)
+        cost = np.where(better, new_cost, cost)
+        left = np.where(better[:, None], new_left, left)
+        slope = np.where(better[:, None, None], new_slope, slope)
+        damping = np.where(better, damping * 0.4, damping * 4.0)
+    return at
+
+
+def _step(at: Array, start: Array, left: Array, slope: Array, damping: Array) -> Array:
+    """Return the Levenberg-Marquardt step (n, p); six readings, so the small system (6 x 6) is solved."""
+    shrink = 1.0 / (1.0 + damping)
+    back = start - at
+    # (J'J + (1 + damping) I) s = J' left + back, by the matrix inversion lemma
+    right = np.einsum("nkp,nk->np", slope, left) + back
+    small = np.eye(6) + shrink[:, None, None] * np.einsum("nkp,nlp->nkl", slope, slope)
+    inner = np.linalg.solve(small, np.einsum("nkp,np->nk", slope, right)[..., None])[..., 0]
+    return np.asarray(shrink[:, None] * (right - shrink[:, None] * np.einsum("nkp,nk->np", slope, inner)))
+
+
+def _linearised(
+    at: Array, start: Array, wanted: Array, whiten: Array, chart: tuple[float, float], prior: FilmPrior
+) -> tuple[Array, Array, Array]:
+    """Return the cost (n,), the whitened misfit (n, 6) and the slope of the whitened reading (n, 6, p)."""
+    reading = _reading(at, chart, prior)
+    left = (wanted - reading) @ whiten.T
+    nudge = 1e-4
+    columns = at[:, None, :] + nudge * np.eye(at.shape[1])
+    changed = _reading(columns.reshape(-1, at.shape[1]), chart, prior).reshape(len(at), -1, 6)
+    slope = np.einsum("kc,npc->nkp", whiten, (changed - reading[:, None]) / nudge)
+    return (left**2).sum(axis=1) + ((at - start) ** 2).sum(axis=1), left, slope
+
+
+def _reading(z: Array, chart: tuple[float, float], prior: FilmPrior) -> Array:
+    films = _films(z, chart, prior, np.zeros(len(z)))
+    once = np.ones((len(z), 1))
+    colours = [lab_from_reflectance(films.seen(once, backing)) for backing in (films.black, films.white)]
+    return np.concatenate(colours, axis=1)
+
+
+def _size(prior: FilmPrior) -> int:
+    return 5 + len(_shapes(prior.absorption_length).T) + len(_shapes(prior.scattering_length).T)
+
+
+def _films(z: Array, chart: tuple[float, float], prior: FilmPrior, misfit: Array) -> Films:
+    """Return the films that standard normal numbers (n, p) stand for."""
+    K_shapes, S_shapes = _shapes(prior.absorption_length), _shapes(prior.scattering_length)
+    level_K, level_S, inner, black, white = (z[:, [index]] for index in range(5))
+    shape_K, shape_S = z[:, 5 : 5 + K_shapes.shape[1]], z[:, 5 + K_shapes.shape[1] :]
+    log_K = np.log(prior.absorption_median) + prior.absorption_level_sd * level_K
+    log_S = np.log(prior.scattering_median) + prior.scattering_level_sd * level_S
+    log_K = log_K + prior.absorption_shape_sd * (shape_K @ K_shapes.T)
+    log_S = log_S + prior.scattering_shape_sd * (shape_S @ S_shapes.T)
+    return Films(
+        absorption=np.exp(np.clip(log_K, -14.0, 6.0)),
+        scattering=np.exp(np.clip(log_S, -9.0, 6.0)),
+        inner_reflection=np.clip(prior.inner_reflection + prior.inner_reflection_sd * inner, 0.0, 0.65),
+        black=np.clip(chart[0] * np.exp(prior.chart_black_log_sd * black), 1e-4, 0.1),
+        white=np.clip(chart[1] + prior.chart_white_sd * white, 0.4, 0.97),
+        misfit=misfit,
+    )
+
+
+@lru_cache(maxsize=8)
+def _shapes(length_nm: float) -> Array:
+    """Return (31, k) smooth curves of unit variance: a Gaussian process of this length by its principal components."""
+    apart = WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM[None]
+    values, vectors = np.linalg.eigh(np.exp(-0.5 * (apart / length_nm) ** 2))
+    kept = values > 1e-3 * values.max()
+    shapes = vectors[:, kept] * np.sqrt(values[kept])
+    shapes.flags.writeable = False
+    return np.asarray(shapes)
