@@ -9,15 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from match.calibration import quantity
 from match.colorimetry import Array
 from match.errors import EvidenceError
-from match.several.combine import PairReading
 from match.several.random_effects import positive, spread_grid
+
+if TYPE_CHECKING:
+    from match.several.combine import PairReading
 
 
 @dataclass(frozen=True)

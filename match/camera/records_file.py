@@ -19,8 +19,7 @@ import numpy as np
 from match.camera.null_test import NullShot
 from match.camera.trust import GreyShot
 from match.errors import EvidenceError
-from match.history.database import locate
-from match.history.place import history_place
+from match.history.place import data_folder, history_place, is_address
 
 FILE_NAME = "cameras.json"
 FORMAT = 1
@@ -77,7 +76,12 @@ def _but(entries: Mapping[str, Kept], key: str) -> dict[str, Kept]:
 
 def records_file(given: str | None = None) -> Path:
     """Return the file for a data folder or database address, see :func:`match.history.place.history_place`."""
-    return locate(history_place(given), None).folder / FILE_NAME
+    place = history_place(given)
+    if not is_address(place):
+        return data_folder(place) / FILE_NAME
+    from match.history.database import locate
+
+    return locate(place, None).folder / FILE_NAME
 
 
 def named(text: str) -> str:

@@ -68,8 +68,8 @@ def _add_common(parser: argparse.ArgumentParser) -> None:
 
 
 def _null(arguments: argparse.Namespace) -> int:
-    from match.camera.own import measure_null
     from match.camera.records_file import read_cameras, records_file
+    from match.camera.shots import measure_null
     from match.check.check import load_calibration
     from match.photo.load import load
     from match.photo.regions import Kind, parse_region
@@ -87,8 +87,8 @@ def _null(arguments: argparse.Namespace) -> int:
 
 
 def _greys(arguments: argparse.Namespace) -> int:
-    from match.camera.own import measure_greys
     from match.camera.records_file import read_cameras, records_file
+    from match.camera.shots import measure_greys
     from match.check.check import load_calibration
     from match.photo.load import load
     from match.photo.regions import Kind, parse_region

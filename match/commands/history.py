@@ -102,9 +102,10 @@ def _day(typed: str) -> date:
 
 
 def _opened(arguments: argparse.Namespace) -> Store:
-    from match.history.place import open_history
+    from match.history.place import history_place
+    from match.history.store import Store
 
-    return open_history(arguments.data)
+    return Store.open(history_place(arguments.data))
 
 
 def _fields(arguments: argparse.Namespace) -> CheckFields:

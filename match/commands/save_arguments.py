@@ -51,10 +51,11 @@ def require_save(arguments: argparse.Namespace) -> None:
 
 def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace) -> None:
     """Save one check and say on standard error where it went."""
-    from match.history.place import open_history
+    from match.history.place import history_place
+    from match.history.store import Store
     from match.history.words import named
 
-    with open_history(arguments.data) as store:
+    with Store.open(history_place(arguments.data)) as store:
         kept = _saved(store, photo, regions, result, arguments)
         print(f"saved as {kept[0]} under {named(kept[1], kept[2])} in {store.place}", file=sys.stderr)
 

@@ -16,6 +16,7 @@ from sqlalchemy.exc import ArgumentError
 from match.calibration import APPLICATION
 from match.errors import StoreError
 from match.history.failures import told_plainly
+from match.history.place import data_folder, is_address
 
 DATABASE_FILE = "history.sqlite"
 BUSY_SECONDS = 30
@@ -44,11 +45,8 @@ def locate(location: str | Path | None, folder: Path | None) -> Place:
     StoreError
         When the location is a file, or an address that SQLAlchemy cannot read.
     """
-    if location is None or "://" not in str(location):
-        home = Path(location) if location is not None else Path(platformdirs.user_data_dir(APPLICATION))
-        if home.exists() and not home.is_dir():
-            raise StoreError(f"{home} is a file, expected a data folder: name the folder that holds the history")
-        home = home.absolute()
+    if not is_address(location):
+        home = data_folder(location)
         return Place(URL.create("sqlite", database=str(home / DATABASE_FILE)), folder or home, str(home))
     try:
         url = make_url(str(location))

@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from match.errors import MatchError
-from match.history.place import history_place, open_history
+from match.history.place import history_place
 from match.history.store import Store
 from match.ui.kit.notices import notices
 
@@ -21,7 +21,7 @@ def store() -> Store:
 
 @st.cache_resource(show_spinner="Opening the history…")
 def _opened(place: str | None) -> Store:
-    return open_history(place)
+    return Store.open(place)
 
 
 @contextmanager

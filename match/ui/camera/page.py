@@ -10,8 +10,8 @@ from pathlib import Path
 import streamlit as st
 
 from match.camera.null_test import NullShot
-from match.camera.own import measure_greys, measure_null
 from match.camera.records_file import Cameras, named, read_cameras, records_file, write_cameras
+from match.camera.shots import measure_greys, measure_null
 from match.camera.trust import GreyShot
 from match.errors import MatchError
 from match.ui import measured
