@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from match.errors import MatchError
+from match.ui import libraries
 from match.ui.kit.notices import notices
 
 if TYPE_CHECKING:
@@ -39,45 +40,53 @@ def _check() -> None:
     from match.ui.check.page import page
 
     page()
+    libraries.begin()
 
 
 def _blend() -> None:
+    libraries.wait()
     from match.ui.blend.page import page
 
     page()
 
 
 def _tint() -> None:
+    libraries.wait()
     from match.ui.tint.page import page
 
     page()
 
 
 def _coats() -> None:
+    libraries.wait()
     from match.ui.coats.page import page
 
     page()
 
 
 def _history() -> None:
+    libraries.wait()
     from match.ui.history.page import page
 
     page()
 
 
 def _colour() -> None:
+    libraries.wait()
     from match.ui.history.colour_page import page
 
     page()
 
 
 def _camera() -> None:
+    libraries.wait()
     from match.ui.camera.page import page
 
     page()
 
 
 def _sheet() -> None:
+    libraries.wait()
     from match.ui.sheet.page import page
 
     page()

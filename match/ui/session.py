@@ -8,17 +8,18 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from match.check.check import CheckResult
-from match.check.mirrored import Mirrored
-from match.photo.regions import Region
-from match.several.judge import SetAnswer
-from match.several.photo_set import PhotoUse
-from match.ui.marker.first_marks import Start
-from match.ui.marker.marks import Mark
+if TYPE_CHECKING:  # the first screen of the app needs none of them
+    from match.check.check import CheckResult
+    from match.check.mirrored import Mirrored
+    from match.photo.regions import Region
+    from match.several.judge import SetAnswer
+    from match.several.photo_set import PhotoUse
+    from match.ui.marker.first_marks import Start
+    from match.ui.marker.marks import Mark
 
 MIRRORED = "session_mirrored"
 """What the paint of the photos on the bench mirrors: the key of the box that asks, and of its answer."""
@@ -60,6 +61,8 @@ def chosen(name: str, content: bytes, is_demo: bool = False) -> ChosenPhoto:
 
 def mirrored(digest: str) -> Mirrored | None:
     """Return what the paint mirrors, as somebody said of the photos on the bench; nothing for other photos."""
+    from match.check.mirrored import Mirrored
+
     said = st.session_state.get(MIRRORED)
     on_bench = any(each.digest == digest for each in photos())
     return Mirrored(said) if said and on_bench else None
@@ -110,6 +113,8 @@ def put_bench(digest: str) -> None:
 
 def use(digest: str) -> PhotoUse:
     """Return what the photo with this digest is for: a first photo face-on, until something else is said."""
+    from match.several.photo_set import PhotoUse
+
     found = st.session_state.get(_USES, {}).get(digest)
     return found if isinstance(found, PhotoUse) else PhotoUse()
 
@@ -131,8 +136,8 @@ def remember_marks(digest: str, marks: Sequence[Mark]) -> None:
 
 def start(digest: str) -> Start | None:
     """Return where the photo's first marks came from; None for a photo not yet looked at."""
-    found = st.session_state.get(_STARTS, {}).get(digest)
-    return found if isinstance(found, Start) else None
+    found: Start | None = st.session_state.get(_STARTS, {}).get(digest)
+    return found
 
 
 def put_start(digest: str, start: Start) -> None:

@@ -116,6 +116,14 @@ def test_help_imports_nothing_heavy():
     assert not {"numpy", "colour", "cv2", "streamlit", "sqlalchemy", "scipy", "PIL"} & set(modules)
 
 
+def test_a_check_that_saves_nothing_loads_neither_database_nor_the_combining_of_photos(demo):
+    code = f"import sys; from match.cli import main; main(['check', {str(demo[0])!r}]); print(*sys.modules)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    modules = set(ran.splitlines()[-1].split())
+    assert "match.check.verdict" in modules
+    assert not {"sqlalchemy", "alembic", "match.several.combine", "scipy.stats", "cv2"} & modules
+
+
 def test_every_command_explains_itself():
     def explained(parser):
         for argument in parser._actions:

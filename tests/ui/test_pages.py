@@ -1,11 +1,14 @@
 """What holds for every page, run without a browser."""
 
+import subprocess
+import sys
 from html import unescape
 
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from match.ui import libraries
 from tests.ui.test_check import APP
 
 
@@ -28,3 +31,24 @@ def test_a_slip_in_an_own_calibration_file_is_said_in_a_sentence_that_names_the_
     shown = unescape("\n".join(element.value for element in app.get("html")))
     assert "This page cannot go on." in shown
     assert str(tmp_path / "camera.toml") in shown
+
+
+def test_the_first_screen_loads_no_library_that_takes_long():
+    code = (
+        "import sys; from streamlit.testing.v1 import AppTest; from match.ui import libraries; "
+        "libraries.begin = lambda: None; "
+        f"app = AppTest.from_file({str(APP)!r}, default_timeout=60).run(); "
+        "assert not app.exception; print(*[button.label for button in app.button], sep='|'); print(*sys.modules)"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    *_, labels, modules = ran.splitlines()
+    assert "Try the demo photo" in labels
+    assert not {"colour", "scipy", "cv2", "sqlalchemy", "alembic"} & set(modules.split())
+
+
+def test_what_waits_for_the_libraries_has_them(monkeypatch):
+    monkeypatch.setattr(libraries, "_importing", None)
+    libraries.wait()  # nothing was begun: nothing to wait for
+    libraries.begin()
+    libraries.wait()
+    assert {"colour", "sqlalchemy", "match.several.judge", "match.photo.found_marks"} <= set(sys.modules)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.errors import PhotoError
-from match.ui import measured, session
+from match.ui import libraries, session
 from match.ui.check.checklist import checklist
 from match.ui.check.example_picture import WORDS, example_picture
 from match.ui.kit.notices import notices
@@ -33,12 +33,14 @@ def choose_photo() -> None:
 def _offer_demo() -> None:
     if not st.button("Try the demo photo", key="demo_photo", icon=":material/play_circle:", width="stretch"):
         return
+    libraries.wait()
     from match.demo.photos import demo_photo  # renders a scene from spectra: only for those who ask
+    from match.ui.measured import read_photo
 
     with st.spinner("Making the demo photo…"):
         content, regions = demo_photo()
         photo = session.chosen("demo.jpg", content, is_demo=True)
-        loaded = measured.read_photo(photo)
+        loaded = read_photo(photo)
     session.remember_marks(photo.digest, [from_region(region, loaded.width, loaded.height) for region in regions])
     _accept(photo)
 
@@ -64,8 +66,11 @@ def _offer_camera() -> None:
 
 
 def _try(photo: session.ChosenPhoto) -> None:
+    libraries.wait()
+    from match.ui.measured import read_photo
+
     try:
-        measured.read_photo(photo)
+        read_photo(photo)
     except PhotoError as error:
         st.html(notices([("This file cannot be used.", str(error))]))
     else:
