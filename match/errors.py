@@ -1,8 +1,27 @@
 """The errors a user can meet: each says in one sentence what was found and what to do."""
 
+from collections.abc import Callable
+from typing import Any
+
+Called = Callable[[Any], str]
+"""What a marked region (:class:`match.photo.regions.Region`) is called where the sentence is read."""
+
 
 class MatchError(ValueError):
-    """Input that is not a measurement at all; a doubtful measurement is a result, not an error."""
+    """Input that is not a measurement at all; a doubtful measurement is a result, not an error.
+
+    An error that points at a region is given a function of what regions are called; :meth:`said` makes its sentence
+    with the names that the reader knows, and ``str`` with the regions' pixels.
+    """
+
+    def __init__(self, words: str | Callable[[Called], str]) -> None:
+        """Take the sentence, or what makes it."""
+        super().__init__(words if isinstance(words, str) else words(lambda region: str(region.name)))
+        self._words = words
+
+    def said(self, called: Called) -> str:
+        """Return the sentence with regions called by ``called``."""
+        return self._words if isinstance(self._words, str) else self._words(called)
 
 
 class PhotoError(MatchError):

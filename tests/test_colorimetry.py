@@ -16,7 +16,7 @@ from match.colorimetry import (
     working_from_srgb,
     working_matrices,
 )
-from match.measure.wording import direction, meaning
+from match.measure.wording import direction, meaning, off_by
 
 # Sharma, Wu and Dalal (2005), Color Res Appl 30:21-30, table 1; printed to four decimals (source in the file's header).
 PAIRS = np.genfromtxt(
@@ -119,20 +119,23 @@ def test_direction_words_follow_the_signs_of_astm_d2244():
     # ASTM D2244: +dL* lighter, +da* redder (less green), +db* yellower (less blue)
     sure = np.full(3, 0.01)
     grey = np.array([50.0, 0.0, 0.0])
-    assert direction(grey + np.array([1, 0, 0]), grey, sure) == "the card is lighter than the car"
-    assert direction(grey + np.array([-1, -1, -1]), grey, sure) == "the card is darker, greener and bluer than the car"
-    assert direction(grey + np.array([0, 1, 1]), grey, sure) == "the card is redder and yellower than the car"
+    assert direction(off_by(grey + np.array([1, 0, 0]), grey, sure)) == "the card is lighter than the car"
+    assert (
+        direction(off_by(grey + np.array([-1, -1, -1]), grey, sure))
+        == "the card is darker, greener and bluer than the car"
+    )
+    assert direction(off_by(grey + np.array([0, 1, 1]), grey, sure)) == "the card is redder and yellower than the car"
 
 
 def test_strong_colours_are_more_or_less_chromatic():
     red = np.array([40.0, 50.0, 30.0])
-    assert direction(red * [1, 1.05, 1.05], red, np.full(3, 0.1)) == "the card is more chromatic than the car"
-    assert "less chromatic" in direction(red * [1, 0.95, 0.95], red, np.full(3, 0.1))
+    assert direction(off_by(red * [1, 1.05, 1.05], red, np.full(3, 0.1))) == "the card is more chromatic than the car"
+    assert "less chromatic" in direction(off_by(red * [1, 0.95, 0.95], red, np.full(3, 0.1)))
 
 
 def test_no_word_for_a_difference_inside_its_own_uncertainty():
     grey = np.array([50.0, 0.0, 0.0])
-    assert direction(grey + np.array([1, 1, 1]), grey, np.full(3, 0.6)).startswith("no direction seen")
+    assert direction(off_by(grey + np.array([1, 1, 1]), grey, np.full(3, 0.6))).startswith("no direction seen")
 
 
 def test_meaning_grows_with_the_difference():

@@ -10,10 +10,12 @@ import numpy as np
 from match.camera.null_test import NullShot, null_shot
 from match.camera.trust import GreyShot
 from match.check.check import Calibration, CheckSettings, PhotoLike, read_patch
-from match.check.pair import is_far_apart, measure_pair
-from match.errors import EvidenceError
+from match.check.pair import called_in_pair, is_far_apart, measure_pair
+from match.errors import Called, EvidenceError
+from match.measure.finding import Finding
 from match.measure.light import fit_light
-from match.measure.quality import Finding, photo_findings
+from match.measure.photo_code import PhotoCode
+from match.measure.quality import photo_findings
 from match.measure.sampling import sample_region
 from match.measure.tone import fit_tone, prior_curve
 from match.photo.regions import Kind, Region, check_regions
@@ -52,7 +54,7 @@ def measure_null(
             f"the two spots differ by {measurement.delta_e00:.0f}, so they are not one paint in one light: "
             "mark two spots of the same panel, side by side"
         )
-    _refuse_spoiled(measurement.findings)
+    _refuse_spoiled(measurement.findings, SPOTS)
     return null_shot(name, measurement, calibration.camera.errors.pair_floor)
 
 
@@ -85,11 +87,18 @@ def measure_greys(photo: PhotoLike, name: str, regions: Sequence[Region], calibr
     prior = prior_curve(replace(camera.tone, slope_sd=UNKNOWN_SLOPE), scene_linear=False)
     tone = fit_tone(levels, level_sd, light.reflectances, tolerance, prior, camera.tone.gain_tolerance)
     findings = photo_findings(samples, light, tone, camera.quality, scene_linear=False)
-    _refuse_spoiled([each for each in findings if each.code != "greys-disagree"])  # the camera's judge says that
+    # What the camera's own judge says is left to it.
+    _refuse_spoiled([each for each in findings if each.code is not PhotoCode.GREYS_DISAGREE])
     return GreyShot(name, *tone.slope_at(float(levels.mean())), tone.misfit)
 
 
-def _refuse_spoiled(findings: Sequence[Finding]) -> None:
+def _refuse_spoiled(findings: Sequence[Finding], spots: tuple[str, str] | None = None) -> None:
     spoiled = next((each for each in findings if each.spoils), None)
-    if spoiled:
-        raise EvidenceError(f"{spoiled.text} {spoiled.remedy} It says nothing of the camera, and was not kept")
+    if spoiled is None:
+        return
+
+    def words(called: Called) -> str:
+        names = called_in_pair(spots, called) if spots else lambda region, photo="": called(region)
+        return f"{spoiled.text(names)} {spoiled.remedy(names)} It says nothing of the camera, and was not kept"
+
+    raise EvidenceError(words)

@@ -11,7 +11,7 @@ import numpy as np
 
 from match.calibration import quantity
 from match.camera.null_test import CameraFloor, NullRules, NullShot, camera_floor
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.tone import TonePrior
 from match.several.random_effects import fit_group, spread_grid
 
@@ -62,6 +62,46 @@ class CameraTone:
         }
 
 
+class CameraCode(Code):
+    """What can be wrong with a camera."""
+
+    WHITE_BALANCE_HUNTS = (
+        "white-balance-hunts",
+        Words(
+            "the error lies mostly in colour, as when white balance hunts or two lamps mix.",
+            "Lock white balance, switch off all lamps but one kind, and keep coloured things out of the frame.",
+        ),
+    )
+    CAMERA_LOCAL = (
+        "camera-local",
+        Words(
+            "the error lies mostly in lightness, as when the camera brightens parts of the picture on its own.",
+            "Switch off HDR, night mode and scene modes, wipe the lens, keep lamps out of the frame; try camera raw.",
+        ),
+    )
+    CONTRAST_CHANGES = (
+        "contrast-changes",
+        Words(
+            "the camera changes its contrast from photo to photo.",
+            "Switch off HDR, night mode and scene modes, and keep grey steps in every photo.",
+        ),
+    )
+    PICTURES_FLAT = (
+        "pictures-flat",
+        Words(
+            "the pictures are flat: less contrast reaches them than there is.",
+            "Wipe the lens, shade it from the lamp, and switch HDR off.",
+        ),
+    )
+    GREYS_DISAGREE = (
+        "greys-disagree",
+        Words(
+            "the grey steps do not fit one tone curve.",
+            "Check the reflectances given for the greys, wipe them, and switch HDR off.",
+        ),
+    )
+
+
 class Grade(StrEnum):
     """How far the camera can be trusted."""
 
@@ -94,7 +134,7 @@ class CameraTrust:
                 f"Its pictures need their contrast multiplied by {self.tone.slope_mean:.2f}, give or take "
                 f"{1.96 * self.tone.slope_sd:.2f}."
             )
-        return (*told, *(f"{found.text} {found.remedy}" for found in self.findings))
+        return (*told, *(f"{found.text()} {found.remedy()}" for found in self.findings))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON."""
@@ -150,24 +190,8 @@ def camera_tone(greys: Sequence[GreyShot], usual: TonePrior, rules: TrustRules) 
 def _floor_findings(floor: CameraFloor | None, grade: Grade, rules: TrustRules) -> tuple[Finding, ...]:
     if floor is None or grade is Grade.GOOD:
         return ()
-    spoils = grade is Grade.POOR
-    if floor.colour_share > rules.colour_share:
-        return (
-            Finding(
-                "white-balance-hunts",
-                "The error lies mostly in colour, as when white balance hunts or two lamps mix.",
-                "Lock white balance, switch off all lamps but one kind, and keep coloured things out of the frame.",
-                spoils,
-            ),
-        )
-    return (
-        Finding(
-            "camera-local",
-            "The error lies mostly in lightness, as when the camera brightens parts of the picture on its own.",
-            "Switch off HDR, night mode and scene modes, wipe the lens, keep lamps out of the frame; try camera raw.",
-            spoils,
-        ),
-    )
+    code = CameraCode.WHITE_BALANCE_HUNTS if floor.colour_share > rules.colour_share else CameraCode.CAMERA_LOCAL
+    return (Finding(code, grade is Grade.POOR),)
 
 
 def _tone_findings(tone: CameraTone | None, greys: Sequence[GreyShot], rules: TrustRules) -> tuple[Finding, ...]:
@@ -175,30 +199,9 @@ def _tone_findings(tone: CameraTone | None, greys: Sequence[GreyShot], rules: Tr
         return ()
     found = []
     if len(greys) > 1 and tone.between_sd > rules.restless_slope:
-        found.append(
-            Finding(
-                "contrast-changes",
-                "The camera changes its contrast from photo to photo.",
-                "Switch off HDR, night mode and scene modes, and keep grey steps in every photo.",
-                False,
-            )
-        )
+        found.append(CameraCode.CONTRAST_CHANGES)
     if tone.slope_mean > rules.flat_slope:
-        found.append(
-            Finding(
-                "pictures-flat",
-                "The pictures are flat: less contrast reaches them than there is.",
-                "Wipe the lens, shade it from the lamp, and switch HDR off.",
-                False,
-            )
-        )
+        found.append(CameraCode.PICTURES_FLAT)
     if float(np.median([shot.misfit for shot in greys])) > rules.grey_misfit:
-        found.append(
-            Finding(
-                "greys-disagree",
-                "The grey steps do not fit one tone curve.",
-                "Check the reflectances given for the greys, wipe them, and switch HDR off.",
-                False,
-            )
-        )
-    return tuple(found)
+        found.append(CameraCode.GREYS_DISAGREE)
+    return tuple(Finding(code, False) for code in found)

@@ -21,10 +21,10 @@ from match.check.verdict import (
     decide,
     thresholds,
 )
+from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import CameraCalibration, Measurement, measure
-from match.measure.quality import Finding
 from match.measure.sampling import Patch, log_step
-from match.measure.wording import direction, meaning
+from match.measure.wording import direction, meaning, off_by
 from match.photo.regions import Region, check_regions
 
 METHOD_VERSION = "2"
@@ -143,16 +143,29 @@ class CheckSettings:
 
 
 @dataclass(frozen=True)
+class CheckWords:
+    """The sentences of a check that name regions: why, what to do next, and what is wrong."""
+
+    reason: str
+    advice: tuple[str, ...]
+    warnings: tuple[Told, ...]
+
+
+@dataclass(frozen=True)
 class CheckResult:
-    """A verdict with everything it rests on."""
+    """A verdict with everything it rests on.
+
+    ``because`` and ``next_steps`` are what :meth:`said` words; ``ways`` are those in which the card is off, None where
+    the photo is at fault; ``photos`` is how many were judged together.
+    """
 
     verdict: Verdict
-    reason: str
+    because: Line
     reasons: tuple[str, ...]
-    advice: tuple[str, ...]
+    next_steps: tuple[Line, ...]
     warnings: tuple[Finding, ...]
     notes: tuple[str, ...]
-    direction: str
+    ways: tuple[str, ...] | None
     meaning: str
     measurement: Measurement
     decision: Decision
@@ -161,6 +174,20 @@ class CheckResult:
     tolerances_version: str
     calibration_fingerprint: str
     blend: dict[str, Any] | None = field(default=None)
+    photos: int = 1
+
+    def said(self, names: Names = by_pixels) -> CheckWords:
+        """Return what the photo's regions are named in, by the names that the reader knows."""
+        return CheckWords(
+            text_of(self.because, names),
+            remedies_of(self.next_steps, names),
+            told(self.warnings, names, self.photos),
+        )
+
+    @property
+    def direction(self) -> str:
+        """In which way the card is off, in words."""
+        return words.NOT_KNOWN if self.ways is None else direction(self.ways)
 
     @property
     def figures_hold(self) -> bool:
@@ -174,10 +201,10 @@ class CheckResult:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON; ``delta_L``, ``delta_C`` and ``delta_H`` are CIEDE2000's dL', dC' and dH'."""
-        m = self.measurement
+        m, said = self.measurement, self.said()
         return {
             "verdict": self.verdict.value,
-            "reason": self.reason,
+            "reason": said.reason,
             "reasons": list(self.reasons),
             "figures_hold": self.figures_hold,
             "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
@@ -200,13 +227,11 @@ class CheckResult:
             "thresholds": {"go_below": self.thresholds.go_below, "blend_below": self.thresholds.blend_below},
             "expected_hours": {v.value: round(h, 3) for v, h in self.decision.expected_hours.items()},
             "budget": {source: round(size, 4) for source, size in m.budget.items()},
-            "warnings": [
-                {"code": f.code, "text": f.text, "remedy": f.remedy, "spoils": f.spoils} for f in self.warnings
-            ],
+            "warnings": [each.as_dict() for each in said.warnings],
             "notes": list(self.notes),
             "rejected_share": {s.region.name: round(s.rejected_share, 4) for s in m.samples},
             "blend": self.blend,
-            "advice": list(self.advice),
+            "advice": list(said.advice),
             "finish": self.settings.finish.value,
             "junction": self.settings.junction.value,
             "method_version": METHOD_VERSION,
@@ -288,22 +313,23 @@ def judge(
         if decision.verdict is Verdict.GO or (decision.verdict is Verdict.BLEND and not named):
             findings.insert(0, words.angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
-    towards = direction(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
+    ways = off_by(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
     place = "The room around the repair" if room else f"Junction, {tolerances.junctions[settings.junction.value].label}"
-    if words.figures_hold(findings):
-        reasons = words.reasons_of(measurement, decision, limits, towards, place)
+    hold = words.figures_hold(findings)
+    if hold:
+        reasons = words.reasons_of(measurement, decision, limits, direction(ways), place)
     else:
-        reasons, towards, seen = (words.faulty_reading(measurement.delta_e00),), words.NOT_KNOWN, words.NOT_KNOWN
+        reasons = (words.faulty_reading(measurement.delta_e00),)
     return CheckResult(
         verdict=verdict,
-        reason=words.headline(verdict, measurement, limits, findings),
+        because=words.headline(verdict, measurement, limits, findings),
         reasons=reasons,
-        advice=words.advice(verdict, towards, findings),
+        next_steps=words.advice(verdict, ways if hold else (), findings),
         warnings=tuple(findings),
         notes=notes,
-        direction=towards,
-        meaning=seen,
+        ways=ways if hold else None,
+        meaning=seen if hold else words.NOT_KNOWN,
         measurement=measurement,
         decision=decision,
         thresholds=limits,

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from match.check.check import Calibration, CheckSettings, PhotoLike, measure_photo
-from match.errors import RegionError
+from match.errors import Called, RegionError
+from match.measure.finding import Names, by_pixels
 from match.measure.measurement import Measurement
+from match.measure.photo_code import PhotoCode
 from match.photo.regions import Kind, Region
-
-_POINTED_AT = re.compile(r"\b([Tt])he (card|vehicle) region(?: at -?\d+,-?\d+)?")
 
 
 def measure_pair(
@@ -28,7 +27,7 @@ def measure_pair(
     ----------
     photo, greys : the photo and its grey references
     pair : the two places; their kind does not matter
-    names : what they are called in findings and errors, such as ``the field over black``
+    names : what they are called in errors, such as ``the field over black``; see :func:`called_in_pair` for findings
     settings, calibration : as for :func:`match.check.check.measure_photo`
 
     Raises
@@ -38,24 +37,18 @@ def measure_pair(
     """
     card, vehicle = (replace(place, kind=kind) for place, kind in zip(pair, (Kind.CARD, Kind.VEHICLE), strict=True))
     try:
-        measurement = measure_photo(photo, (*greys, card, vehicle), settings, calibration)
+        return measure_photo(photo, (*greys, card, vehicle), settings, calibration)
     except RegionError as error:
-        raise RegionError(_renamed(str(error), names)) from None
-    findings = tuple(
-        replace(found, text=_renamed(found.text, names), remedy=_renamed(found.remedy, names))
-        for found in measurement.findings
-    )
-    return replace(measurement, findings=findings)
+        fault = error
+    raise RegionError(lambda called: fault.said(called_in_pair(names, called))) from None
+
+
+def called_in_pair(names: tuple[str, str], others: Called = by_pixels) -> Names:
+    """Return what the regions of a pair are called: the two by their own names, the greys as by ``others``."""
+    own = {Kind.CARD: names[0], Kind.VEHICLE: names[1]}
+    return lambda region, photo="": own.get(region.kind) or others(region)
 
 
 def is_far_apart(measurement: Measurement) -> bool:
     """Return whether the two differ more than two paints meant to be alike can."""
-    return any(found.code == "far-apart" for found in measurement.findings)
-
-
-def _renamed(sentence: str, names: tuple[str, str]) -> str:
-    def own(found: re.Match[str]) -> str:
-        name = names[0] if found[2] == Kind.CARD.value else names[1]
-        return name[0].upper() + name[1:] if found[1] == "T" else name
-
-    return _POINTED_AT.sub(own, sentence)
+    return any(found.code is PhotoCode.FAR_APART for found in measurement.findings)

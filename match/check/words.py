@@ -1,15 +1,48 @@
-"""The words of a check: its headline, reasons, advice, and the doubts that only a verdict can have."""
+"""The words of a check: its headline, reasons, advice, and the doubts that only a verdict can have.
+
+Headline and advice may be a finding's: then its words are made where they are read.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_words
+from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
-from match.measure.quality import Finding
+from match.measure.wording import direction
 
 DOUBTS = ("undecided", "angles-missing", "angle-missing", "light-breaks-match")
 """Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
+
+_REMEDIES = {
+    "paint and light": "Add a second photo with the card moved to the car's other side: uneven light cancels. "
+    "Or even out the light, mark the car on both sides of the card, and keep reflections off.",
+    "grey reference": "Use a clean grey card that fills more of the frame.",
+    "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
+    "camera colour": "Take the photo in daylight or under daylight lamps.",
+    "mirrored surroundings": "Hold something black and matt where the paint mirrors it, and keep bright walls out.",
+}
+
+
+class DoubtCode(Code):
+    """What a verdict can lack although the photo is sound."""
+
+    UNDECIDED = (
+        "undecided",
+        lambda found: Words(
+            "the difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
+            _REMEDIES[str(found.values["source"])],
+        ),
+    )
+    ANGLES_MISSING = (
+        "angles-missing",
+        Words(
+            "this is one view, and a {finish} can be nearer face-on than at the flop.",
+            "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three "
+            "together.",
+        ),
+    )
 
 
 def figures_hold(findings: Sequence[Finding]) -> bool:
@@ -27,40 +60,23 @@ def faulty_reading(delta_e00: float) -> str:
 
 
 def too_uncertain(measurement: Measurement) -> Finding:
-    """Return that the difference may be anything from go to retint, and the remedy for the largest error."""
+    """Return that the difference may be anything from go to retint, with the source of the largest error."""
     source = max(measurement.budget, key=lambda name: measurement.budget[name])
-    remedies = {
-        "paint and light": "Add a second photo with the card moved to the car's other side: uneven light cancels. "
-        "Or even out the light, mark the car on both sides of the card, and keep reflections off.",
-        "grey reference": "Use a clean grey card that fills more of the frame.",
-        "tone curve": "Put three grey steps in the frame, or take the photo as camera raw.",
-        "camera colour": "Take the photo in daylight or under daylight lamps.",
-        "mirrored surroundings": "Hold something black and matt where the paint mirrors it, and keep bright walls out.",
-    }
     low, high = measurement.interval
-    return Finding(
-        "undecided",
-        f"The difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
-        remedies[source],
-        True,
-    )
+    values: dict[str, float | str] = {"low": round(low, 1), "high": round(high, 1), "source": source}
+    return Finding(DoubtCode.UNDECIDED, True, values=values)
 
 
 def angles_missing(finish: Finish, spoils: bool) -> Finding:
     """Return that one view of an effect finish is one view."""
-    return Finding(
-        "angles-missing",
-        f"This is one view, and a {finish.value} can be nearer face-on than at the flop.",
-        "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three together.",
-        spoils,
-    )
+    return Finding(DoubtCode.ANGLES_MISSING, spoils, values={"finish": finish.value})
 
 
-def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Sequence[Finding]) -> str:
-    """Return the one sentence that says why."""
+def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Sequence[Finding]) -> Line:
+    """Return the one sentence that says why, or the finding that does."""
     size = f"{m.delta_e00:.1f}"
     if verdict is Verdict.RETAKE:
-        return next(f.text for f in findings if f.spoils)
+        return next(found for found in findings if found.spoils)
     if verdict is Verdict.GO:
         return f"A difference of {size} is under the {limits.go_below:.1f} that goes unseen here: paint straight."
     if verdict is Verdict.BLEND:
@@ -89,10 +105,10 @@ def reasons_of(m: Measurement, decision: Decision, limits: Thresholds, towards: 
     return tuple(reasons)
 
 
-def advice(verdict: Verdict, towards: str, findings: Sequence[Finding]) -> tuple[str, ...]:
-    """Return what to do next, in order; ``towards`` is the way in which the card is off."""
+def advice(verdict: Verdict, ways: Sequence[str], findings: Sequence[Finding]) -> tuple[Line, ...]:
+    """Return what to do next, in order; ``ways`` are those in which the card is off."""
     if verdict is Verdict.RETAKE:
-        return tuple(dict.fromkeys(f.remedy for f in findings if f.spoils))
+        return tuple(found for found in findings if found.spoils)
     if verdict is Verdict.GO:
         return (
             "Paint with the gun set-up and coats of the card, and keep the card with the job.",
@@ -104,6 +120,6 @@ def advice(verdict: Verdict, towards: str, findings: Sequence[Finding]) -> tuple
             "Clear the whole panel to an edge or a body line.",
         )
     return (
-        f"Correct the colour first: {towards}." if towards.startswith("the card") else "Spray another card.",
+        f"Correct the colour first: {direction(ways)}." if ways else "Spray another card.",
         "Tint a small weighed pot, not the batch, and spray a new card with the same gun set-up.",
     )

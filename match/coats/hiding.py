@@ -24,7 +24,7 @@ from match.check.verdict import Finish
 from match.coats.spectral_film import FilmPrior, films_behind
 from match.colorimetry import Array
 from match.errors import EvidenceError
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.uncertainty import ConfidenceCurve, Draws
 from match.record import rounded
 
@@ -66,6 +66,54 @@ class HidingRules:
     coats_sureness: float = quantity("probability")
     most_coats: float = quantity("coats")
     wide: float = quantity("ratio")
+
+
+def _coats(count: float) -> str:
+    return "1 coat" if count == 1 else f"{count:g} coats"
+
+
+def _not_hiding(found: Finding) -> Words:
+    whole = found.values.get("coats")
+    more = f"Spray {_coats(float(whole))}" if whole else "Spray one more coat than on this card"
+    return Words(
+        "the chart shows through the card, so its colour is partly the chart's: it gives no valid match.",
+        f"{more}, on the card as on the car, until the chart cannot be seen; then check again.",
+    )
+
+
+class HidingCode(Code):
+    """What can be wrong with a card over its chart."""
+
+    NOT_HIDING = "not-hiding", _not_hiding
+    HIDING_UNSURE = (
+        "hiding-unsure",
+        Words(
+            "the chart may still show through the card; the photo cannot tell.",
+            "Look along the chart's edge in good light: if you can see it, spray another coat. "
+            "Mark larger fields, or take the photo again in more even light.",
+        ),
+    )
+    HIDES_BADLY = (
+        "hides-badly",
+        Words(
+            "this paint would need more coats to hide than anyone should spray.",
+            "Lay a ground coat of like colour first, on the card as on the car, as the product sheet allows.",
+        ),
+    )
+    COATS_WIDE = (
+        "coats-wide",
+        Words(
+            "two colours of one card leave the number of coats wide open for this paint.",
+            "Spray a second card with another number of coats, best one that nearly hides, and check that one too.",
+        ),
+    )
+    COATS_ROUGH = (
+        "coats-rough",
+        Words(
+            "for flake and pearl the number of coats is rough: the law behind it is one of solid pigments.",
+            "Trust the chart: spray until it cannot be seen.",
+        ),
+    )
 
 
 class Shows(StrEnum):
@@ -141,7 +189,7 @@ class HidingResult:
                 f"{_coats(self.coats.sprayed)} were sprayed; about {self.coats.estimate:.1f} hide the chart, so spray "
                 f"{_coats(self.coats.whole)}, on the card as on the car."
             )
-        return (*told, *(found.text for found in self.findings))
+        return (*told, *(found.text() for found in self.findings))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON."""
@@ -228,56 +276,15 @@ def _coats_needed(fields: FieldsReading, sprayed: float, hiding: Hiding, rules: 
 
 def _findings(shows: Shows, coats: CoatsNeeded | None, finish: Finish, rules: HidingRules) -> tuple[Finding, ...]:
     found = []
-    more = f"Spray {_coats(coats.whole)}" if coats and coats.whole else "Spray one more coat than on this card"
-    remedy = f"{more}, on the card as on the car, until the chart cannot be seen; then check again."
     if shows is Shows.SHOWS:
-        found.append(
-            Finding(
-                "not-hiding",
-                "The chart shows through the card, so its colour is partly the chart's: it gives no valid match.",
-                remedy,
-                True,
-            )
-        )
+        whole = {"coats": coats.whole} if coats and coats.whole else {}
+        found.append(Finding(HidingCode.NOT_HIDING, True, values=whole))
     if shows is Shows.UNSURE:
-        found.append(
-            Finding(
-                "hiding-unsure",
-                "The chart may still show through the card; the photo cannot tell.",
-                "Look along the chart's edge in good light: if you can see it, spray another coat. "
-                "Mark larger fields, or take the photo again in more even light.",
-                False,
-            )
-        )
+        found.append(Finding(HidingCode.HIDING_UNSURE, False))
     if coats and coats.whole is None:
-        found.append(
-            Finding(
-                "hides-badly",
-                "This paint would need more coats to hide than anyone should spray.",
-                "Lay a ground coat of like colour first, on the card as on the car, as the product sheet allows.",
-                False,
-            )
-        )
+        found.append(Finding(HidingCode.HIDES_BADLY, False))
     if shows is Shows.SHOWS and coats and coats.is_wide(rules.wide):
-        found.append(
-            Finding(
-                "coats-wide",
-                "Two colours of one card leave the number of coats wide open for this paint.",
-                "Spray a second card with another number of coats, best one that nearly hides, and check that one too.",
-                False,
-            )
-        )
+        found.append(Finding(HidingCode.COATS_WIDE, False))
     if coats and finish is not Finish.SOLID:
-        found.append(
-            Finding(
-                "coats-rough",
-                "For flake and pearl the number of coats is rough: the law behind it is one of solid pigments.",
-                "Trust the chart: spray until it cannot be seen.",
-                False,
-            )
-        )
+        found.append(Finding(HidingCode.COATS_ROUGH, False))
     return tuple(found)
-
-
-def _coats(count: float) -> str:
-    return "1 coat" if count == 1 else f"{count:g} coats"

@@ -6,20 +6,21 @@ Composition only: photos become measurements, measurements the judgements of thi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from match.check.check import Calibration, CheckSettings, PhotoLike
-from match.check.pair import measure_pair
+from match.check.pair import called_in_pair, measure_pair
 from match.check.verdict import Finish, Thresholds, thresholds
 from match.coats.hiding import HidingResult, Shows, judge_hiding
 from match.coats.let_down import LetDownStep, NearestCoats, judge_let_down
 from match.coats.rules import CoatsRules
 from match.errors import EvidenceError
+from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
-from match.measure.quality import Finding, findings_for_json
+from match.measure.photo_code import PhotoCode
 from match.photo.regions import Region
 from match.several.combined import Combined
 from match.several.groups import Group, angles_under, combine_groups
@@ -27,6 +28,7 @@ from match.several.photo_set import MeasuredPhoto, check_uses, is_let_down
 from match.several.travel import ANGLE_WORDS
 
 FIELDS = ("the field over black", "the field over white")
+FIELD_NAMES = called_in_pair(FIELDS)
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ class CardHiding:
             "valid_for_match": self.is_valid_for_match,
             "retake": self.must_retake,
             **self.result.as_dict(),
-            "photo": findings_for_json(self.photo_findings),
+            "photo": findings_for_json(self.photo_findings, FIELD_NAMES),
         }
 
 
@@ -79,7 +81,7 @@ def judge_card(fields: Measurement, coats_sprayed: float | None, finish: Finish,
     """Judge a measurement of :func:`measure_fields`; the number of coats may be unknown."""
     result = judge_hiding(fields, coats_sprayed, finish, rules.film, rules.card.hiding)
     # A thin coat over black and white differs by as much as it likes: that is the answer here, not a wrong mark.
-    return CardHiding(result, tuple(found for found in fields.findings if found.code != "far-apart"))
+    return CardHiding(result, tuple(found for found in fields.findings if found.code is not PhotoCode.FAR_APART))
 
 
 @dataclass(frozen=True)
@@ -146,16 +148,16 @@ def let_down_steps(groups: Mapping[Group, Combined], light: str) -> tuple[LetDow
 
 def _photo_findings(groups: Mapping[Group, Combined]) -> tuple[Finding, ...]:
     """Return what is wrong with the photos of each step, those that spoil first; one that all share is said once."""
-    told: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
+    shared: dict[Finding, list[tuple[str, Finding]]] = {}
     for (coats, _, angle), combined in groups.items():
         for found in combined.findings:
-            if found.code == "far-apart":  # a step far from the car is one that will not do, not a wrong mark
+            if found.code is PhotoCode.FAR_APART:  # a step far from the car is one that will not do, not a wrong mark
                 continue
             step = f"{coats:g} mid-coats, {ANGLE_WORDS[angle]}"
-            told.setdefault((found.code, found.text), []).append((step, found))
+            shared.setdefault(replace(found, photo="", spoils=False), []).append((step, found))
     findings = []
-    for members in told.values():
+    for members in shared.values():
         step, found = members[0]
-        text = found.text if len(members) > 1 else f"{step}: {found.text[0].lower()}{found.text[1:]}"
-        findings.append(Finding(found.code, text, found.remedy, any(each.spoils for _, each in members)))
+        of = found.of if len(members) > 1 else (step, *found.of)
+        findings.append(replace(found, of=of, spoils=any(each.spoils for _, each in members)))
     return tuple(sorted(findings, key=lambda found: not found.spoils))

@@ -18,7 +18,7 @@ from match.check.verdict import Decision, Thresholds, Tolerances, Verdict, decid
 from match.coats.let_down_path import PathFit, PathRules, fit_path
 from match.colorimetry import Array, delta_e00, local_metric
 from match.errors import EvidenceError
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.uncertainty import Draws, confidence_curve
 from match.several.combine import PairReading
 from match.several.photo_set import Angle
@@ -26,6 +26,33 @@ from match.several.random_effects import positive, psd_root
 from match.several.travel import ANGLE_WORDS
 
 _SEVERITY = {Verdict.GO: 0, Verdict.BLEND: 1, Verdict.RETINT: 2, Verdict.RETAKE: 3}
+
+
+class LetDownCode(Code):
+    """What can be wrong with a let-down card."""
+
+    EDGE = (
+        "let-down-edge",
+        Words(
+            "the best step is the one with the {end} coats, {edge:g}: {more} may come nearer still.",
+            "Spray a step with {more} mid-coats and photograph it too.",
+        ),
+    )
+    NO_STEP_WILL_DO = (
+        "no-step-will-do",
+        Words(
+            "no number of mid-coats brings every angle near enough to the car.",
+            "Correct the ground coat or the mid-coat first, or use another variant of the formula; then spray new "
+            "let-down cards.",
+        ),
+    )
+    WIDE = (
+        "let-down-wide",
+        Words(
+            "the photos cannot tell the number of coats well.",
+            "Photograph each step twice, the card moved to the car's other side for the second.",
+        ),
+    )
 
 
 @dataclass(frozen=True)
@@ -69,7 +96,7 @@ class NearestCoats:
     curve_coats : (m,) grid for the drawing
     curves : (m,) difference (CIEDE2000) along the grid at each angle
     step_delta_e00 : (k,) plain difference at each measured step and angle
-    findings : in plain words
+    findings : what to mind
     """
 
     steps: tuple[float, ...]
@@ -98,7 +125,7 @@ class NearestCoats:
             f"{spoken_coats(self.coats)}.",
             f"There the worst angle, {ANGLE_WORDS[self.worst]}, is left with a difference of {left.delta_e00:.1f} "
             f"({left.interval[0]:.1f} to {left.interval[1]:.1f}).",
-            *(found.text for found in self.findings),
+            *(found.text() for found in self.findings),
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -281,34 +308,11 @@ def _findings(
 ) -> tuple[Finding, ...]:
     found = []
     if at_edge:
-        more = "fewer" if fewest else "more"
-        edge = coats[0] if fewest else coats[-1]
-        found.append(
-            Finding(
-                "let-down-edge",
-                f"The best step is the one with the {'fewest' if fewest else 'most'} coats, {edge:g}: "
-                f"{more} may come nearer still.",
-                f"Spray a step with {more} mid-coats and photograph it too.",
-                False,
-            )
-        )
+        values: dict[str, float | str] = {"edge": float(coats[0] if fewest else coats[-1])}
+        values |= {"end": "fewest", "more": "fewer"} if fewest else {"end": "most", "more": "more"}
+        found.append(Finding(LetDownCode.EDGE, False, values=values))
     if verdict is Verdict.RETINT:
-        found.append(
-            Finding(
-                "no-step-will-do",
-                "No number of mid-coats brings every angle near enough to the car.",
-                "Correct the ground coat or the mid-coat first, or use another variant of the formula; then spray new "
-                "let-down cards.",
-                True,
-            )
-        )
+        found.append(Finding(LetDownCode.NO_STEP_WILL_DO, True))
     if width > rules.wide:
-        found.append(
-            Finding(
-                "let-down-wide",
-                "The photos cannot tell the number of coats well.",
-                "Photograph each step twice, the card moved to the car's other side for the second.",
-                False,
-            )
-        )
+        found.append(Finding(LetDownCode.WIDE, False))
     return tuple(found)

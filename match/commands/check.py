@@ -178,11 +178,11 @@ def _planner(arguments: argparse.Namespace) -> Planner | None:
 
 def plain(path: Path, result: CheckResult, several: bool) -> str:
     """Return the few lines that a person reads."""
-    lines = [f"{path.name}:"] if several else []
-    lines.append(f"{result.verdict.value.upper()}: {result.reason}")
+    said, lines = result.said(), [f"{path.name}:"] if several else []
+    lines.append(f"{result.verdict.value.upper()}: {said.reason}")
     lines += [f"  {reason}" for reason in result.reasons]
     lines.append(f"  What that looks like: {result.meaning}.")
-    lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in result.warnings]
+    lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in said.warnings]
     lines += [f"  Note: {note}" for note in result.notes]
-    lines += [f"  Next: {step}" for step in result.advice]
+    lines += [f"  Next: {step}" for step in said.advice]
     return "\n".join(lines)

@@ -14,7 +14,7 @@ from match.commands.photo_set import measured_photos
 
 if TYPE_CHECKING:
     from match.coats.judge import CardHiding, StepsAnswer
-    from match.measure.quality import Finding
+    from match.measure.finding import Finding, Names
 
 JSON_HELP = "print the whole answer as JSON"
 
@@ -102,8 +102,10 @@ def _hiding(arguments: argparse.Namespace) -> int:
 
 
 def _plain_hiding(answer: CardHiding, notes: Iterable[str]) -> str:
+    from match.coats.judge import FIELD_NAMES
+
     lines = [f"{answer.headline.upper()}", *(f"  {words}" for words in answer.result.sentences)]
-    return "\n".join(lines + _remedies(answer.photo_findings, answer.result.findings, notes))
+    return "\n".join(lines + _remedies(answer.photo_findings, answer.result.findings, notes, FIELD_NAMES))
 
 
 def _let_down(arguments: argparse.Namespace) -> int:
@@ -126,16 +128,18 @@ def _let_down(arguments: argparse.Namespace) -> int:
 
 
 def _plain_steps(answer: StepsAnswer) -> str:
+    from match.measure.finding import by_pixels
+
     result = answer.result
     head = "Take the photos again" if answer.must_retake else f"{result.verdict.value} at {result.coats:.1f} mid-coats"
     lines = [head.upper(), *(f"  {words}" for words in result.sentences)]
     for angle, sizes in result.step_delta_e00.items():
         steps = ", ".join(f"{coats:g}: {size:.1f}" for coats, size in zip(result.steps, sizes, strict=True))
         lines.append(f"  Difference by mid-coats, {angle.value}: {steps}.")
-    return "\n".join(lines + _remedies(answer.photo_findings, result.findings, answer.notes))
+    return "\n".join(lines + _remedies(answer.photo_findings, result.findings, answer.notes, by_pixels))
 
 
-def _remedies(photo: Sequence[Finding], found: Sequence[Finding], notes: Iterable[str]) -> list[str]:
-    lines = [f"  Photo: {each.text} {each.remedy}" for each in photo]
+def _remedies(photo: Sequence[Finding], found: Sequence[Finding], notes: Iterable[str], names: Names) -> list[str]:
+    lines = [f"  Photo: {each.text(names)} {each.remedy(names)}" for each in photo]
     lines += [f"  Note: {note}" for note in notes]
-    return lines + [f"  Next: {remedy}" for remedy in dict.fromkeys(each.remedy for each in found)]
+    return lines + [f"  Next: {remedy}" for remedy in dict.fromkeys(each.remedy() for each in found)]

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
+from match.measure.finding import Finding
 from match.measure.light import LightFit, LightPrior, fit_light
 from match.measure.quality import (
-    Finding,
     QualityLimits,
     far_apart_finding,
     left_out_findings,

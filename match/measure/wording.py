@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from match.colorimetry import Array
+from match.words import listed
 
 STRONG_CHROMA = 25.0
 """CIELAB chroma from which more or less chromatic says more than redder or yellower (engineering choice)."""
 
 
-def direction(card_lab: Array, vehicle_lab: Array, difference_sd: Array) -> str:
-    """Say in which way the card is off; no word for a difference inside its own 95 % uncertainty.
+def off_by(card_lab: Array, vehicle_lab: Array, difference_sd: Array) -> tuple[str, ...]:
+    """Return the ways in which the card is off, such as ``redder``; none for a difference inside its own uncertainty.
 
-    ``difference_sd`` (3,) is the standard deviation of card minus vehicle in CIELAB.
+    ``difference_sd`` (3,) is the standard deviation of card minus vehicle in CIELAB; 95 % of it counts.
     """
-    words = _words(card_lab - vehicle_lab, vehicle_lab, 1.96 * difference_sd)
-    if not words:
+    words = []
+    for axis, (more, less) in worded_axes(vehicle_lab):
+        along = float((card_lab - vehicle_lab) @ axis)
+        if abs(along) > float(np.linalg.norm(1.96 * difference_sd * axis)):
+            words.append(more if along > 0 else less)
+    return tuple(words)
+
+
+def direction(ways: Sequence[str]) -> str:
+    """Say in which ways the card is off (see :func:`off_by`)."""
+    if not ways:
         return "no direction seen: every difference is inside its own uncertainty"
-    return f"the card is {_listed(words)} than the car"
+    return f"the card is {listed(ways)} than the car"
 
 
 def worded_axes(vehicle_lab: Array) -> tuple[tuple[Array, tuple[str, str]], ...]:
@@ -36,19 +48,6 @@ def worded_axes(vehicle_lab: Array) -> tuple[tuple[Array, tuple[str, str]], ...]
     turn = np.array([0.0, -radial[2], radial[1]])
     axis = 1 + int(np.argmax(np.abs(turn[1:])))
     return lightness, (radial, ("more chromatic", "less chromatic")), (turn * np.sign(turn[axis]), hues[axis - 1])
-
-
-def _words(difference: Array, vehicle_lab: Array, uncertainty: Array) -> list[str]:
-    words = []
-    for axis, (more, less) in worded_axes(vehicle_lab):
-        along = float(difference @ axis)
-        if abs(along) > float(np.linalg.norm(uncertainty * axis)):
-            words.append(more if along > 0 else less)
-    return words
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def meaning(difference: float, perceptibility: float, acceptability: float) -> str:

@@ -98,17 +98,33 @@ def check_regions(
             raise RegionError(f"{count} card regions are marked: mark one, and check each card in its own photo")
     for region in regions:
         if region.width < MINIMUM_SIDE_PX or region.height < MINIMUM_SIDE_PX:
-            raise RegionError(
-                f"{region.name} is {region.width} x {region.height} pixels: "
-                f"draw it at least {MINIMUM_SIDE_PX} pixels wide and high"
-            )
+            raise _too_small(region)
         inside = region.x >= 0 and region.y >= 0
         if not inside or region.x + region.width > photo_width or region.y + region.height > photo_height:
-            raise RegionError(
-                f"{region.name} ({region.width} x {region.height}) reaches outside the photo, "
-                f"which is {photo_width} x {photo_height} pixels: move it inside"
-            )
+            raise _outside(region, photo_width, photo_height)
     for index, region in enumerate(regions):
         for other in regions[index + 1 :]:
             if region.overlaps(other) and (region.kind is not other.kind or region.kind is Kind.GREY):
-                raise RegionError(f"{region.name} overlaps {other.name}: move them apart")
+                raise _overlapping(region, other)
+
+
+def _too_small(region: Region) -> RegionError:
+    return RegionError(
+        lambda called: (
+            f"{called(region)} is {region.width} x {region.height} pixels: "
+            f"draw it at least {MINIMUM_SIDE_PX} pixels wide and high"
+        )
+    )
+
+
+def _outside(region: Region, photo_width: int, photo_height: int) -> RegionError:
+    return RegionError(
+        lambda called: (
+            f"{called(region)} ({region.width} x {region.height}) reaches outside the photo, "
+            f"which is {photo_width} x {photo_height} pixels: move it inside"
+        )
+    )
+
+
+def _overlapping(region: Region, other: Region) -> RegionError:
+    return RegionError(lambda called: f"{called(region)} overlaps {called(other)}: move them apart")

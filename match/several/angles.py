@@ -13,12 +13,14 @@ from typing import Any
 import numpy as np
 
 from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdict, decide
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
 from match.measure.uncertainty import ConfidenceCurve
-from match.measure.wording import direction
+from match.measure.wording import direction, off_by
 from match.several.combined import Combined
+from match.several.findings import SetCode, angle_missing, angle_undecided
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS, Cause, Signature, TechniqueRules, Travel, signature, travels
+from match.words import capital
 
 NEEDED = {
     Finish.SOLID: (Angle.FACE,),
@@ -27,25 +29,19 @@ NEEDED = {
 }
 """The angles without which a finish is never *go* nor *blend*: the one not seen may be the worst."""
 
-HOW_TO_TAKE = {
-    Angle.NEAR_GLARE: "Stand opposite the lamp and move until its reflection lies just beside card and car.",
-    Angle.FACE: "Look straight at the panel, with the one lamp halfway up to your side.",
-    Angle.FLOP: "Stand on the lamp's own side, low over the panel, where the paint looks darkest.",
-}
-
 _SEVERITY = {Verdict.GO: 0, Verdict.BLEND: 1, Verdict.RETINT: 2}
 
 
 @dataclass(frozen=True)
 class AngleResult:
-    """One angle's difference (CIEDE2000), its 95 % interval, its direction in words, and its own decision."""
+    """One angle: difference (CIEDE2000), 95 % interval, the ways in which the card is off, and its own decision."""
 
     angle: Angle
     delta_e00: float
     interval: tuple[float, float]
     delta_lab: tuple[float, float, float]
     delta_lab_sd: tuple[float, float, float]
-    direction: str
+    ways: tuple[str, ...]
     decision: Decision
     verdict: Verdict
 
@@ -55,8 +51,8 @@ class AngleResult:
         low, high = self.interval
         called = "cannot decide" if self.verdict is Verdict.RETAKE else self.verdict.value
         return (
-            f"{ANGLE_WORDS[self.angle].capitalize()}: difference {self.delta_e00:.1f} ({low:.1f} to {high:.1f}), "
-            f"{self.direction}: {called}."
+            f"{capital(ANGLE_WORDS[self.angle])}: difference {self.delta_e00:.1f} ({low:.1f} to {high:.1f}), "
+            f"{direction(self.ways)}: {called}."
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -66,7 +62,7 @@ class AngleResult:
             "delta_e00_interval": [round(value, 4) for value in self.interval],
             "delta_lab": [round(value, 4) for value in self.delta_lab],
             "delta_lab_sd": [round(value, 4) for value in self.delta_lab_sd],
-            "direction": self.direction,
+            "direction": direction(self.ways),
             "verdict": self.verdict.value,
             "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
         }
@@ -78,17 +74,17 @@ class EffectVerdict:
 
     Attributes
     ----------
-    verdict, reason : the verdict and its headline
+    verdict, because : the verdict, and its headline or the finding that makes it
     worst : the angle that governs
     angles : every angle photographed
     probabilities : that the worst angle's true difference calls for go, blend or retint
     missing : needed angles without a photo
     travels, signature : card's change from angle to angle against the car's, and what it points to
-    findings, reasons, advice : in plain words, the weightiest first
+    findings, reasons, next_steps : the weightiest first
     """
 
     verdict: Verdict
-    reason: str
+    because: Line
     worst: Angle
     angles: tuple[AngleResult, ...]
     probabilities: dict[Verdict, float]
@@ -97,13 +93,13 @@ class EffectVerdict:
     signature: Signature
     findings: tuple[Finding, ...]
     reasons: tuple[str, ...]
-    advice: tuple[str, ...]
+    next_steps: tuple[Line, ...]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the verdict for JSON."""
         return {
             "verdict": self.verdict.value,
-            "reason": self.reason,
+            "reason": text_of(self.because),
             "worst_angle": self.worst.value,
             "angles": {result.angle.value: result.as_dict() for result in self.angles},
             "probabilities": {v.value: round(p, 4) for v, p in self.probabilities.items()},
@@ -112,7 +108,7 @@ class EffectVerdict:
             "signature": self.signature.as_dict(),
             "findings": findings_for_json(self.findings),
             "reasons": list(self.reasons),
-            "advice": list(self.advice),
+            "advice": list(remedies_of(self.next_steps)),
         }
 
 
@@ -142,7 +138,7 @@ def effect_verdict(
     findings = (*_missing_findings(missing, verdict, finish), *_own_findings(by_angle), *_angle_findings(angles))
     return EffectVerdict(
         verdict=verdict,
-        reason=_headline(verdict, worst, findings),
+        because=_headline(verdict, worst, findings),
         worst=worst.angle,
         angles=angles,
         probabilities=joint.probabilities,
@@ -151,7 +147,7 @@ def effect_verdict(
         signature=cause,
         findings=findings + _alike(by_angle, finish),
         reasons=tuple(result.sentence for result in angles) + _causes(by_angle, cause, finish),
-        advice=_advice(verdict, worst, cause, findings),
+        next_steps=_advice(verdict, worst, cause, findings),
     )
 
 
@@ -177,7 +173,7 @@ def _angle(angle: Angle, combined: Combined, limits: Thresholds, tolerances: Tol
         interval=combined.interval,
         delta_lab=(lightness, a, b),
         delta_lab_sd=(sd_lightness, sd_a, sd_b),
-        direction=direction(combined.card_lab, combined.vehicle_lab, combined.delta_lab_sd),
+        ways=off_by(combined.card_lab, combined.vehicle_lab, combined.delta_lab_sd),
         decision=decision,
         verdict=Verdict.RETAKE if spoiled else decision.verdict,
     )
@@ -202,15 +198,7 @@ def _governed(angles: tuple[AngleResult, ...], joint: Decision) -> tuple[Verdict
 def _missing_findings(missing: tuple[Angle, ...], verdict: Verdict, finish: Finish) -> tuple[Finding, ...]:
     if verdict is Verdict.RETINT:
         return ()
-    return tuple(
-        Finding(
-            "angle-missing",
-            f"There is no photo {ANGLE_WORDS[angle]}: a {finish.value} can match elsewhere and be off there.",
-            HOW_TO_TAKE[angle],
-            verdict is Verdict.RETAKE,
-        )
-        for angle in missing
-    )
+    return tuple(angle_missing(angle, finish, spoils=verdict is Verdict.RETAKE) for angle in missing)
 
 
 def _own_findings(by_angle: Mapping[Angle, Combined]) -> tuple[Finding, ...]:
@@ -218,17 +206,7 @@ def _own_findings(by_angle: Mapping[Angle, Combined]) -> tuple[Finding, ...]:
 
 
 def _angle_findings(angles: tuple[AngleResult, ...]) -> tuple[Finding, ...]:
-    return tuple(
-        Finding(
-            "undecided",
-            f"{ANGLE_WORDS[result.angle].capitalize()} the difference lies somewhere between {result.interval[0]:.1f} "
-            f"and {result.interval[1]:.1f}: too wide to choose between go and retint.",
-            "Lay the card again and move it to the car's other side for two more photos at this angle.",
-            True,
-        )
-        for result in angles
-        if result.decision.undecided
-    )
+    return tuple(angle_undecided(result.angle, result.interval) for result in angles if result.decision.undecided)
 
 
 def _alike(by_angle: Mapping[Angle, Combined], finish: Finish) -> tuple[Finding, ...]:
@@ -237,20 +215,13 @@ def _alike(by_angle: Mapping[Angle, Combined], finish: Finish) -> tuple[Finding,
         return ()
     if by_angle[Angle.FLOP].vehicle_lab[0] < by_angle[Angle.FACE].vehicle_lab[0]:
         return ()
-    return (
-        Finding(
-            "angles-alike",
-            "The car looks no darker at the flop than face-on, so the two photos may show the same angle.",
-            HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
-            False,
-        ),
-    )
+    return (Finding(SetCode.ANGLES_ALIKE, False),)
 
 
-def _headline(verdict: Verdict, worst: AngleResult, findings: tuple[Finding, ...]) -> str:
+def _headline(verdict: Verdict, worst: AngleResult, findings: tuple[Finding, ...]) -> Line:
     where, size = ANGLE_WORDS[worst.angle], f"{worst.delta_e00:.1f}"
     if verdict is Verdict.RETAKE:
-        return next(found.text for found in findings if found.spoils)
+        return next(found for found in findings if found.spoils)
     if verdict is Verdict.GO:
         return f"The card matches at every angle needed; the largest difference is {size}, {where}."
     if verdict is Verdict.BLEND:
@@ -264,13 +235,14 @@ def _causes(by_angle: Mapping[Angle, Combined], cause: Signature, finish: Finish
     return (*(travel.sentence for travel in travels(by_angle)), cause.sentence)
 
 
-def _advice(verdict: Verdict, worst: AngleResult, cause: Signature, findings: tuple[Finding, ...]) -> tuple[str, ...]:
+def _advice(verdict: Verdict, worst: AngleResult, cause: Signature, findings: tuple[Finding, ...]) -> tuple[Line, ...]:
     if verdict is Verdict.RETAKE:
-        return tuple(dict.fromkeys(found.remedy for found in findings if found.spoils))
+        return tuple(found for found in findings if found.spoils)
     if verdict is Verdict.GO:
         return ("Paint with the gun set-up and coats of the card.", "Keep the card with the job.")
     if cause.cause is Cause.ORIENTATION:
         return cause.advice
     if verdict is Verdict.BLEND:
         return ("Cover the primer, then let each coat reach further than the one before.",)
-    return (f"Correct the colour first: {worst.direction}.", "Judge the next card at the same angles.")
+    first = f"Correct the colour first: {direction(worst.ways)}." if worst.ways else "Spray another card."
+    return (first, "Judge the next card at the same angles.")

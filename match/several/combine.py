@@ -21,7 +21,7 @@ import numpy as np
 from match.calibration import quantity
 from match.colorimetry import Array, delta_e00
 from match.errors import EvidenceError
-from match.measure.quality import Finding
+from match.measure.finding import Finding
 from match.measure.uncertainty import Draws
 from match.several.combined import Combined, Outlier, summary
 from match.several.findings import disagrees, left_out, named, sides_differ, spread_findings

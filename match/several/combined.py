@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Finding, findings_for_json
 from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
 from match.record import rounded
 

@@ -1,4 +1,4 @@
-"""What is wrong with a set of photos, in words: a spoiled photo, one that disagrees, light that differs by side."""
+"""What is wrong with a set of photos: a spoiled photo, one that disagrees, light that differs by side, an angle."""
 
 from __future__ import annotations
 
@@ -7,67 +7,155 @@ from dataclasses import replace
 
 import numpy as np
 
+from match.check.verdict import Finish
 from match.colorimetry import delta_e00
-from match.measure.quality import Finding
+from match.measure.finding import Code, Finding, Words
 from match.several.combined import Combined, Outlier
+from match.several.photo_set import Angle
+from match.several.travel import ANGLE_WORDS, HOW_TO_TAKE
+
+
+def _angle(found: Finding) -> Angle:
+    return Angle(str(found.values["angle"]))
+
+
+def _where(found: Finding) -> str:
+    return ANGLE_WORDS[_angle(found)]
+
+
+_LAMP = "Use the car's own formula or another variant of it: a toner of other pigment cannot follow the lamp."
+
+
+class SetCode(Code):
+    """What can be wrong with a set of photos."""
+
+    PHOTO_LEFT_OUT = "photo-left-out", Words("{photo} does not count: {why}", "{why_remedy}")
+    PHOTO_DISAGREES = (
+        "photo-disagrees",
+        Words(
+            "{photo} disagrees with the other {others} photos. It still counts: with it the difference is "
+            "{with_it:.1f}, without it {without:.1f}.",
+            "Look at {photo} for glare, shadow or a card that does not lie flat; take it again or remove it.",
+        ),
+    )
+    PHOTOS_DISAGREE = (
+        "photos-disagree",
+        lambda found: Words(
+            f"the {'two' if found.values['count'] == 2 else found.values['count']} photos disagree with one another by "
+            "more than a card laid down again should.",
+            "Look for glare, shadow or a card that does not lie flat in one of them, and take one more photo.",
+        ),
+    )
+    SIDES_DIFFER = (
+        "sides-differ",
+        Words(
+            "the light differs from one side of the card to the other by about {size:.1f}. The swap has taken it out.",
+            "Keep the swap in every set you take in this place, or turn the panel or the lamp.",
+        ),
+    )
+    ANGLE_MISSING = (
+        "angle-missing",
+        lambda found: Words(
+            "there is no photo {where}: a {finish} can match elsewhere and be off there.",
+            HOW_TO_TAKE[_angle(found)],
+            {"where": _where(found)},
+        ),
+    )
+    UNDECIDED = (
+        "undecided",
+        lambda found: Words(
+            f"{_where(found)} the difference lies somewhere between {{low:.1f}} and {{high:.1f}}: too wide to choose "
+            "between go and retint.",
+            "Lay the card again and move it to the car's other side for two more photos at this angle.",
+        ),
+    )
+    ANGLES_ALIKE = (
+        "angles-alike",
+        Words(
+            "the car looks no darker at the flop than face-on, so the two photos may show the same angle.",
+            HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
+        ),
+    )
+    NO_FLAKE = "no-flake", Words("no flake is seen in card or car.", "Go closer, under one lamp or the sun.")
+    NOISE_DROWNS_FLAKE = (
+        "noise-drowns-flake",
+        Words(
+            "the photo's noise drowns the flake, so it cannot be compared.",
+            "Bring more light, hold the phone still, and switch night mode off.",
+        ),
+    )
+    SCALE_DIFFERS = (
+        "scale-differs",
+        Words(
+            "card and car are shown at different scale, so their flake cannot be compared.",
+            "Lay the card flat on the panel and photograph both from the same distance.",
+        ),
+    )
+    SHARPNESS_DIFFERS = (
+        "sharpness-differs",
+        Words(
+            "the {blurred} looks less sharp, or its flake is far coarser: which of the two cannot be told.",
+            "Lay the card flat on the panel, tap between card and car to focus, and hold the phone square to them.",
+        ),
+    )
+    LIGHT_BREAKS_MATCH = (
+        "light-breaks-match",
+        Words("card and car match under one of {first} and {second} only.", _LAMP),
+    )
+    LIGHT_SHIFTS_DIFFERENCE = (
+        "light-shifts-difference",
+        Words("the difference between card and car changes from {first} to {second}.", _LAMP),
+    )
 
 
 def named(name: str, findings: Sequence[Finding], alone: bool) -> tuple[Finding, ...]:
-    """Return a photo's own findings with its name in front, unless it is ``alone``."""
-    if alone:
-        return tuple(findings)
-    return tuple(replace(found, text=f"{name}: {_lower(found.text)}") for found in findings)
+    """Return a photo's own findings as its own, said with its name in front unless it is ``alone``."""
+    return tuple(replace(found, photo=name, of=() if alone else (name,)) for found in findings)
 
 
 def left_out(name: str, findings: Sequence[Finding]) -> Finding:
-    """Say that a photo does not count, and why."""
+    """Return that a photo does not count, and why."""
     why = next(found for found in findings if found.spoils)
-    return Finding("photo-left-out", f"{name} does not count: {_lower(why.text)}", why.remedy, False)
+    return Finding(SetCode.PHOTO_LEFT_OUT, False, values={"photo": name}, why=replace(why, photo=name))
 
 
 def disagrees(outlier: Outlier, result: Combined, count: int) -> Finding:
-    """Say that one of ``count`` photos disagrees with the rest, and what it does to the result."""
-    return Finding(
-        "photo-disagrees",
-        f"{outlier.name} disagrees with the other {count - 1} photos. It still counts: with it the difference is "
-        f"{result.delta_e00:.1f}, without it {outlier.delta_e00_without:.1f}.",
-        f"Look at {outlier.name} for glare, shadow or a card that does not lie flat; take it again or remove it.",
-        False,
-    )
+    """Return that one of ``count`` photos disagrees with the rest, and what it does to the result."""
+    values: dict[str, float | str] = {
+        "photo": outlier.name,
+        "others": count - 1,
+        "with_it": round(result.delta_e00, 1),
+        "without": round(outlier.delta_e00_without, 1),
+    }
+    return Finding(SetCode.PHOTO_DISAGREES, False, values=values)
 
 
 def spread_findings(count: int, wide: bool) -> tuple[Finding, ...]:
-    """Say that ``count`` photos lie further apart than a card laid again should; nothing when they do not."""
-    if not wide:
-        return ()
-    which = "The two photos" if count == 2 else f"The {count} photos"
-    return (
-        Finding(
-            "photos-disagree",
-            f"{which} disagree with one another by more than a card laid down again should.",
-            "Look for glare, shadow or a card that does not lie flat in one of them, and take one more photo.",
-            False,
-        ),
-    )
+    """Return that ``count`` photos lie further apart than a card laid again should; nothing when they do not."""
+    return (Finding(SetCode.PHOTOS_DISAGREE, False, values={"count": count}),) if wide else ()
 
 
 def sides_differ(result: Combined, warning: float) -> tuple[Finding, ...]:
-    """Say that a swap took out a difference of light above ``warning`` (CIEDE2000); nothing when it did not."""
+    """Return that a swap took out a difference of light above ``warning`` (CIEDE2000); nothing when it did not."""
     if result.gradient_lab is None or result.gradient_sd is None:
         return ()
     size = float(delta_e00(result.vehicle_lab + result.gradient_lab, result.vehicle_lab))
     sure = bool(np.any(np.abs(result.gradient_lab) > 2.0 * result.gradient_sd))
     if size < warning or not sure:
         return ()
-    return (
-        Finding(
-            "sides-differ",
-            f"The light differs from one side of the card to the other by about {size:.1f}. The swap has taken it out.",
-            "Keep the swap in every set you take in this place, or turn the panel or the lamp.",
-            False,
-        ),
-    )
+    return (Finding(SetCode.SIDES_DIFFER, False, values={"size": round(size, 1)}),)
 
 
-def _lower(text: str) -> str:
-    return text[0].lower() + text[1:]
+def angle_missing(angle: Angle, finish: Finish, spoils: bool) -> Finding:
+    """Return that a needed angle has no photo."""
+    return Finding(SetCode.ANGLE_MISSING, spoils, values={"angle": angle.value, "finish": finish.value})
+
+
+def angle_undecided(angle: Angle, interval: tuple[float, float]) -> Finding:
+    """Return that the difference at one angle may be anything from go to retint."""
+    values: dict[str, float | str] = {
+        "angle": angle.value,
+        "low": round(interval[0], 1),
+        "high": round(interval[1], 1),
+    }
+    return Finding(SetCode.UNDECIDED, True, values=values)

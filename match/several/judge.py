@@ -11,9 +11,9 @@ import numpy as np
 from match.check.check import Calibration, CheckResult, CheckSettings
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_words, decide, thresholds
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
+from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
-from match.measure.quality import Finding, findings_for_json
-from match.measure.wording import direction, meaning
+from match.measure.wording import meaning, off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
 from match.several.combined import Combined
 from match.several.flake import shows_flake_best
@@ -148,23 +148,23 @@ def _result(
     effect, tolerances = answer.effect, calibration.tolerances
     worst = answer.by_angle[effect.worst]
     light_findings = tuple(found for each in answer.lights for found in each.findings)
-    warnings = (*told_once(effect.findings, [photo.name for photo in answer.photos]), *light_findings)
+    warnings = (*effect.findings, *light_findings)
     joint = decide(largest_of([each.confidence for each in answer.by_angle.values()]), limits, tolerances)
     broken = next((found for found in light_findings if found.spoils), None)
     verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
     reasons = _reasons(answer, joint, limits, tolerances.junctions[settings.junction.value].label)
-    towards = direction(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
+    ways: tuple[str, ...] | None = off_by(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
     seen = meaning(worst.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
     if verdict is Verdict.RETAKE and not figures_hold(warnings):
-        reasons, towards, seen = (faulty_reading(worst.delta_e00),), NOT_KNOWN, NOT_KNOWN
+        reasons, ways, seen = (faulty_reading(worst.delta_e00),), None, NOT_KNOWN
     return CheckResult(
         verdict=verdict,
-        reason=broken.text if broken and verdict is not effect.verdict else effect.reason,
+        because=broken if broken and verdict is not effect.verdict else effect.because,
         reasons=reasons,
-        advice=(broken.remedy,) if broken and verdict is not effect.verdict else effect.advice,
+        next_steps=(broken,) if broken and verdict is not effect.verdict else effect.next_steps,
         warnings=warnings,
         notes=tuple(dict.fromkeys(note for photo in answer.photos for note in photo.notes)),
-        direction=towards,
+        ways=ways,
         meaning=seen,
         measurement=_governing_measurement(answer, worst),
         decision=joint,
@@ -172,6 +172,7 @@ def _result(
         settings=settings,
         tolerances_version=tolerances.version,
         calibration_fingerprint=calibration.fingerprint,
+        photos=len(answer.photos),
     )
 
 
@@ -183,31 +184,6 @@ def _reasons(answer: SetAnswer, joint: Decision, limits: Thresholds, junction: s
         f"Junction, {junction}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
         f"The true difference at its largest calls for: {chances}.",
     )
-
-
-def told_once(findings: Sequence[Finding], names: Sequence[str]) -> tuple[Finding, ...]:
-    """Return the findings with what several photos have in common said once, by name unless it is true of all."""
-    groups: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
-    for found in findings:
-        name = next((name for name in names if found.text.startswith(f"{name}: ")), "")
-        bare = found.text.removeprefix(f"{name}: ") if name else found.text
-        groups.setdefault((found.code, bare[:1].lower() + bare[1:]), []).append((name, found))
-    told = []
-    for (_, bare), members in groups.items():
-        first = members[0][1]
-        if len(members) == 1:
-            told.append(first)
-            continue
-        spoils = any(found.spoils for _, found in members)
-        named = sorted(name for name, _ in members if name)
-        who = "" if len(members) == len(names) or len(named) < len(members) else f"{_and(named)}: "
-        words = who + bare if who else bare[:1].upper() + bare[1:]
-        told.append(replace(first, text=words, spoils=spoils))
-    return tuple(told)
-
-
-def _and(names: Sequence[str]) -> str:
-    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _governing_measurement(answer: SetAnswer, worst: Combined) -> Measurement:

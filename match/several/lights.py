@@ -16,10 +16,11 @@ import numpy as np
 from match.calibration import quantity
 from match.check.verdict import Thresholds
 from match.colorimetry import Array
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Finding, findings_for_json
 from match.measure.uncertainty import Draws, confidence_curve
 from match.record import rounded
 from match.several.combined import Combined
+from match.several.findings import SetCode
 
 
 @dataclass(frozen=True)
@@ -181,21 +182,5 @@ def _findings(
 ) -> tuple[Finding, ...]:
     if seen is not LightShift.SEEN:
         return ()
-    remedy = "Use the car's own formula or another variant of it: a toner of other pigment cannot follow the lamp."
-    if breaks:
-        return (
-            Finding(
-                "light-breaks-match",
-                f"Card and car match under one of {first[0]} and {second[0]} only.",
-                remedy,
-                True,
-            ),
-        )
-    return (
-        Finding(
-            "light-shifts-difference",
-            f"The difference between card and car changes from {first[0]} to {second[0]}.",
-            remedy,
-            False,
-        ),
-    )
+    code = SetCode.LIGHT_BREAKS_MATCH if breaks else SetCode.LIGHT_SHIFTS_DIFFERENCE
+    return (Finding(code, breaks, values={"first": first[0], "second": second[0]}),)

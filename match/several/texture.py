@@ -29,8 +29,9 @@ from scipy.ndimage import gaussian_filter
 from match.calibration import quantity
 from match.colorimetry import Array
 from match.errors import EvidenceError
-from match.measure.quality import Finding, findings_for_json
+from match.measure.finding import Finding, findings_for_json
 from match.measure.sampling import LUMINANCE_WEIGHTS, surface_terms
+from match.several.findings import SetCode
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ class TextureComparison:
                 Appearance.NO_DIFFERENCE_SEEN: "No difference in sparkle is seen",
             }
             told.append(f"{words[self.sparkle.appearance]} ({_span(self.sparkle)} times as many bright points).")
-        return (*told, *(finding.text for finding in self.findings))
+        return (*told, *(finding.text() for finding in self.findings))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the comparison for JSON."""
@@ -239,37 +240,13 @@ def _read(tiles: _Tiles, noise: tuple[float, float, float], rules: TextureRules)
 
 def _hindrances(read: list[_Read], sharpness: float, scale: float, rules: TextureRules) -> tuple[Finding, ...]:
     if not any(one.seen for one in read):
-        return (
-            Finding("no-flake", "No flake is seen in card or car.", "Go closer, under one lamp or the sun.", False),
-        )
+        return (Finding(SetCode.NO_FLAKE, False),)
     if any(one.drowned for one in read):
-        return (
-            Finding(
-                "noise-drowns-flake",
-                "The photo's noise drowns the flake, so it cannot be compared.",
-                "Bring more light, hold the phone still, and switch night mode off.",
-                False,
-            ),
-        )
+        return (Finding(SetCode.NOISE_DROWNS_FLAKE, False),)
     if max(scale, 1.0 / scale) > rules.scale_ratio:
-        return (
-            Finding(
-                "scale-differs",
-                "Card and car are shown at different scale, so their flake cannot be compared.",
-                "Lay the card flat on the panel and photograph both from the same distance.",
-                False,
-            ),
-        )
+        return (Finding(SetCode.SCALE_DIFFERS, False),)
     if max(sharpness, 1.0 / sharpness) > rules.sharpness_ratio:
-        blurred = "card" if sharpness > 1.0 else "car"
-        return (
-            Finding(
-                "sharpness-differs",
-                f"The {blurred} looks less sharp, or its flake is far coarser: which of the two cannot be told.",
-                "Lay the card flat on the panel, tap between card and car to focus, and hold the phone square to them.",
-                False,
-            ),
-        )
+        return (Finding(SetCode.SHARPNESS_DIFFERS, False, values={"blurred": "card" if sharpness > 1.0 else "car"}),)
     return ()
 
 

@@ -22,6 +22,12 @@ SURE_SD = 1.96
 
 ANGLE_WORDS = {Angle.NEAR_GLARE: "near the glare", Angle.FACE: "face-on", Angle.FLOP: "at the flop"}
 
+HOW_TO_TAKE = {
+    Angle.NEAR_GLARE: "Stand opposite the lamp and move until its reflection lies just beside card and car.",
+    Angle.FACE: "Look straight at the panel, with the one lamp halfway up to your side.",
+    Angle.FLOP: "Stand on the lamp's own side, low over the panel, where the paint looks darkest.",
+}
+
 _NOUNS = {Angle.NEAR_GLARE: "near glare", Angle.FACE: "face", Angle.FLOP: "flop"}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import streamlit as st
@@ -24,7 +24,6 @@ from match.several.rules import SeveralRules, load_several_rules
 from match.several.texture import TextureComparison
 from match.ui import session
 from match.ui.kit import picture_url
-from match.ui.marker.box_names import with_box_names
 from match.ui.marker.first_marks import FirstMarks, first_marks
 from match.ui.session import ChosenPhoto
 
@@ -125,8 +124,7 @@ def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSetti
 
 def photo_of_set(chosen: ChosenPhoto, marked: MarkedPhoto) -> MeasuredPhoto:
     """Return one of several photos measured; raises as :func:`check` does."""
-    found = calibration_for(chosen).measured(_measure(chosen), marked, CheckSettings())
-    return replace(found, measurement=_named(found.measurement, found.regions))
+    return calibration_for(chosen).measured(_measure(chosen), marked, CheckSettings())
 
 
 def _measure(chosen: ChosenPhoto) -> Measure:
@@ -150,15 +148,6 @@ def _measured(
 ) -> Measurement:
     # Finish and junction decide on a measurement; they do not change it, so they are not asked for here.
     return measure_photo(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), _calibration)
-
-
-def _named(measurement: Measurement, regions: tuple[Region, ...]) -> Measurement:
-    """Return the measurement with its boxes called as on the photo: in a set nobody knows whose pixels they were."""
-    findings = tuple(
-        replace(found, text=with_box_names(found.text, regions), remedy=with_box_names(found.remedy, regions))
-        for found in measurement.findings
-    )
-    return replace(measurement, findings=findings)
 
 
 def together(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.measure.quality import Finding
+from match.measure.finding import Finding
 from match.measure.uncertainty import Draws
 
 USUAL_SD = (0.35, 0.2, 0.2)

@@ -95,7 +95,7 @@ def test_a_burnt_out_card_is_a_retake_that_says_so():
     result = _check(FlatScene(card=(1.2, 1.2, 1.2), vehicle=(0.9, 0.9, 0.9)))
     assert result.verdict is Verdict.RETAKE
     assert "clipped" in [finding.code for finding in result.warnings]
-    assert "expos" in " ".join(result.advice)
+    assert "expos" in " ".join(result.said().advice)
 
 
 def test_a_mark_on_something_else_altogether_is_a_retake():
@@ -112,7 +112,7 @@ def test_a_black_photo_is_a_retake():
 def test_one_face_on_photo_of_an_effect_finish_is_never_go():
     result = _check(FlatScene(), settings_=replace(FEW, finish=Finish.METALLIC))
     assert result.verdict is Verdict.RETAKE
-    assert "flop" in result.reason
+    assert "flop" in result.said().reason
 
 
 def test_the_same_card_is_judged_by_what_lies_between():

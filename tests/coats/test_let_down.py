@@ -102,7 +102,7 @@ def test_no_step_will_do_when_the_path_passes_far_from_the_car():
 def test_a_best_step_at_the_edge_asks_for_a_further_one(best, word):
     found = judged(exponential_card(best, {Angle.FACE: (30.0, -20.0, 10.0)}))
     assert found.at_edge
-    assert f"Spray a step with {word} mid-coats" in found.findings[0].remedy
+    assert f"Spray a step with {word} mid-coats" in found.findings[0].remedy()
 
 
 def test_noise_widens_the_interval():

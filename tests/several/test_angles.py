@@ -9,8 +9,10 @@ import pytest
 
 from match import calibration as files
 from match.check.verdict import Finish, Junction, Tolerances, Verdict, thresholds
-from match.measure.quality import Finding
+from match.measure.finding import Finding, remedies_of, text_of
+from match.measure.photo_code import PhotoCode
 from match.measure.uncertainty import ConfidenceCurve
+from match.photo.regions import Kind, Region
 from match.several.angles import effect_verdict, largest_of
 from match.several.angles_picture import WIDTH, angles_picture, angles_words
 from match.several.combine import PhotoReading, combine
@@ -62,7 +64,7 @@ def test_an_effect_finish_without_a_needed_angle_is_never_go(finish, angles, mis
     assert found.verdict is Verdict.RETAKE
     assert list(found.missing) == missing
     assert [finding.code for finding in found.findings] == ["angle-missing"] * len(missing)
-    assert found.reason.startswith("There is no photo ")
+    assert text_of(found.because).startswith("There is no photo ")
 
 
 @pytest.mark.parametrize(
@@ -80,7 +82,7 @@ def test_a_card_off_at_the_flop_alone_is_retint():
     found = judged({Angle.FACE: (0.1, 0.0, 0.0), Angle.FLOP: (-6.0, 0.0, 1.0)})
     assert found.verdict is Verdict.RETINT
     assert found.worst is Angle.FLOP
-    assert "at the flop" in found.reason
+    assert "at the flop" in text_of(found.because)
 
 
 def test_a_sure_retint_needs_no_more_photos():
@@ -104,15 +106,16 @@ def test_an_angle_that_cannot_decide_leaves_the_whole_undecided():
     )
     assert found.verdict is Verdict.RETAKE
     assert found.worst is Angle.FLOP
-    assert "too wide" in found.reason
+    assert "too wide" in text_of(found.because)
 
 
 def test_a_spoiled_angle_is_retaken():
-    spoiled = Finding("clipped", "The card is burnt out in 30 % of its pixels.", "Lower the exposure.", True)
+    spoiled = Finding(PhotoCode.CLIPPED, True, (Region(Kind.CARD, 60, 11, 40, 40),), {"percent": 30})
     good, bad = seen({Angle.FACE: (0.1, 0, 0)}), seen({Angle.FLOP: (0.1, 0, 0)}, findings=(spoiled,))
     found = effect_verdict(good | bad, Finish.METALLIC, LIMITS, TOLERANCES, RULES.technique)
     assert found.verdict is Verdict.RETAKE
-    assert found.advice == ("Lower the exposure.",)
+    assert remedies_of(found.next_steps) == (spoiled.remedy(),)
+    assert "lower the exposure" in spoiled.remedy()
 
 
 def test_probabilities_are_those_of_the_worst_angle():
@@ -135,7 +138,7 @@ def test_opposite_signs_at_face_and_flop_call_for_the_gun_before_toner(face, flo
     assert found.signature.cause is Cause.ORIENTATION
     assert word in found.signature.advice[0]
     assert "before any toner" in found.signature.sentence
-    assert "hazardous" in found.advice[-1]
+    assert "hazardous" in text_of(found.next_steps[-1])
 
 
 def test_the_glare_side_shows_flake_when_the_face_matches():
@@ -209,7 +212,7 @@ def test_large_differences_stay_inside_the_picture():
 
 
 def test_findings_of_the_photos_are_kept():
-    noted = Finding("one-grey", "One grey only.", "Use three.", False)
+    noted = Finding(PhotoCode.ONE_GREY, False)
     by_angle = seen(chosen(Angle.FACE, Angle.FLOP))
     by_angle[Angle.FLOP] = replace(by_angle[Angle.FLOP], findings=(noted,))
     found = effect_verdict(by_angle, Finish.METALLIC, LIMITS, TOLERANCES, RULES.technique)

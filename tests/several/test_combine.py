@@ -12,7 +12,9 @@ from match.coats.judge import let_down_steps
 from match.colorimetry import delta_e00
 from match.demo.scene.description import Light
 from match.errors import EvidenceError
-from match.measure.quality import Finding
+from match.measure.finding import Finding
+from match.measure.photo_code import PhotoCode
+from match.photo.regions import Kind, Region
 from match.several.combine import PhotoReading, combine
 from match.several.groups import angles_under, combine_groups
 from match.several.photo_set import Angle, MeasuredPhoto, PhotoUse, Role
@@ -22,7 +24,7 @@ from tests.benchmarks.several_simulated import USUAL_SD, simulated
 
 RULES = load_several_rules().combining
 FLOOR = 0.05
-SPOILED = Finding("glare", "A reflection covers 70 % of the card.", "Move the lamp.", True)
+SPOILED = Finding(PhotoCode.GLARE, True, (Region(Kind.CARD, 60, 11, 40, 40),), {"percent": 70})
 
 
 def together(differences, roles=None, **settings):
@@ -109,7 +111,7 @@ def test_a_photo_that_disagrees_is_named_and_still_counts():
     assert odd.delta_lab[0] == pytest.approx(1.3, abs=0.05)
     assert odd.outliers[0].delta_e00_without == pytest.approx(0.5, abs=0.1)
     said = next(finding for finding in odd.findings if finding.code == "photo-disagrees")
-    assert "photo 5" in said.text
+    assert "photo 5" in said.text()
     assert not said.spoils
 
 
@@ -141,7 +143,7 @@ def test_a_spoiled_photo_is_left_out_and_named():
     assert result.names == ("good",)
     assert result.left_out == ("bad",)
     assert not any(finding.spoils for finding in result.findings)
-    assert "bad does not count: a reflection covers" in result.findings[0].text
+    assert "bad does not count: a reflection covers" in result.findings[0].text()
 
 
 def test_only_spoiled_photos_stay_spoiled():

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from match.check.verdict import Finish
 from match.ui import session
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_in
 from match.ui.session import marker_key
 
 APP = Path(__file__).parents[2] / "app.py"
@@ -149,11 +149,11 @@ def test_a_matching_metallic_is_not_go_from_one_angle():
 def test_every_warning_is_shown_with_its_remedy():
     app = opened(photo(), [GREY, CARD, VEHICLE])
     check = app.session_state["session_check"]
-    warnings = figures(app)["warnings"]
-    assert warnings
+    warnings = check.result.said(called_in(check)).warnings
+    assert [each.code for each in warnings] == [each["code"] for each in figures(app)["warnings"]] != []
     for warning in warnings:
-        assert with_box_names(warning["text"], check.regions) in html(app)
-        assert warning["remedy"] in html(app)
+        assert warning.text in html(app)
+        assert warning.remedy in html(app)
 
 
 def test_the_saved_file_holds_the_figures_the_regions_and_the_photo_digest():

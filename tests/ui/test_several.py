@@ -7,8 +7,7 @@ from coloraide import Color
 
 from match.check.check import CheckSettings, judge
 from match.check.verdict import Finish, Verdict
-from match.measure.quality import Finding
-from match.several.judge import SECOND_LIGHT, judge_set, told_once
+from match.several.judge import SECOND_LIGHT, judge_set
 from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.check.details import document
@@ -65,8 +64,8 @@ def test_a_metallic_that_matches_face_on_but_not_at_the_flop_is_refused_for_the_
     assert not app.exception
     assert verdict(app) == "retint"
     check = app.session_state["session_check"]
-    assert check.result.reason.startswith("The worst angle governs")
-    assert "at the flop" in check.result.reason
+    assert check.result.said().reason.startswith("The worst angle governs")
+    assert "at the flop" in check.result.said().reason
     assert check.photo_name == "flop.png"
     assert {each.angle for each in check.together.effect.angles} == set(Angle)
     expected = Color("lab-d65", FLOP_CARD).delta_e(Color("lab-d65", FLOP_CAR), method="2000")
@@ -124,7 +123,7 @@ def test_a_photo_that_disagrees_with_its_repeats_is_named():
         measured_photo(f"Photo {n}", face if n == 1 else again, card, BLUE) for n, card in enumerate(cards, start=1)
     ]
     result, _ = judged(*photos, finish=Finish.SOLID)
-    named = [found.text for found in result.warnings if found.code == "photo-disagrees"]
+    named = [found.text() for found in result.warnings if found.code == "photo-disagrees"]
     assert [text.split(" disagrees")[0] for text in named] == ["Photo 4"]
 
 
@@ -134,7 +133,7 @@ def test_a_match_that_breaks_under_the_second_lamp_is_not_go():
     result, answer = judged(first, second, finish=Finish.SOLID)
     assert answer.effect.verdict is Verdict.GO
     assert result.verdict in (Verdict.BLEND, Verdict.RETINT)
-    assert "match under one of the first lamp and the second lamp only" in result.reason
+    assert "match under one of the first lamp and the second lamp only" in result.said().reason
 
 
 def test_a_set_whose_photo_is_at_fault_gives_no_figures_as_a_single_photo_gives_none():
@@ -161,25 +160,3 @@ def test_flake_is_compared_in_words_for_effect_finishes(finish):
     app = opened(photo(), MARKS)
     app.button_group(key="check_finish").set_value(finish).run()
     assert "Flake" in html(app)
-
-
-def test_what_is_true_of_every_photo_is_said_once_and_of_some_by_name():
-    def found(code: str, text: str) -> Finding:
-        return Finding(code, text, "do so", False)
-
-    told = told_once(
-        [
-            found("grey", "Photo 1: one grey only."),
-            found("grey", "Photo 2: one grey only."),
-            found("grey", "Photo 3: one grey only."),
-            found("glare", "Photo 1: a lamp is mirrored."),
-            found("glare", "Photo 3: a lamp is mirrored."),
-            found("angles-alike", "The car looks alike."),
-        ],
-        ["Photo 1", "Photo 2", "Photo 3"],
-    )
-    assert [each.text for each in told] == [
-        "One grey only.",
-        "Photo 1 and Photo 3: a lamp is mirrored.",
-        "The car looks alike.",
-    ]

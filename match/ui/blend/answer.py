@@ -15,11 +15,11 @@ from match.blend.wording import difference
 from match.calibration import load
 from match.check.check import CheckResult, judge
 from match.check.verdict import Verdict
-from match.measure.quality import Finding
+from match.measure.finding import Told
 from match.ui import measured
 from match.ui.blend.colours import Colours
 from match.ui.blend.room import Asked, check_lines
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_in
 
 _TOO_MUCH = "is more than this room can hide: tint and spray another card, or find more room."
 
@@ -45,7 +45,7 @@ class Answer:
     verdict: Verdict
     reason: str
     reasons: tuple[str, ...]
-    warnings: tuple[Finding, ...]
+    warnings: tuple[Told, ...]
 
     @property
     def limits(self) -> str:
@@ -73,13 +73,8 @@ def answer(colours: Colours, asked: Asked) -> Answer:
     together = colours.check.together
     seen = together is not None and not together.effect.missing
     result = judge(old.measurement, old.settings, measured.calibration(), lambda _: room, old.notes, angles_seen=seen)
-    regions = colours.check.regions
-    named = tuple(
-        replace(found, text=with_box_names(found.text, regions), remedy=with_box_names(found.remedy, regions))
-        for found in result.warnings
-    )
-    reasons = tuple(with_box_names(each, regions) for each in result.reasons)
-    return Answer(job, room, result.verdict, _because(result, with_box_names(result.reason, regions)), reasons, named)
+    said = result.said(called_in(colours.check))
+    return Answer(job, room, result.verdict, _because(result, said.reason), result.reasons, said.warnings)
 
 
 def contents(pair: ColourPair) -> bytes:

@@ -19,7 +19,7 @@ from match.ui.camera.record import show_records
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind
 from match.ui.marker.page_photo import greys_in, lacks, mark, place, upload
 from match.ui.session import ChosenPhoto
@@ -119,7 +119,7 @@ def _show_shot(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark], cameras:
     try:
         shot = _measured(trial, photo, marks)
     except MatchError as error:
-        st.html(notices([("This photo cannot be kept.", with_box_names(str(error), greys_in(marks, photo)))]))
+        st.html(notices([("This photo cannot be kept.", error.said(called_on(greys_in(marks, photo))))]))
         return
     st.html(f'<p class="sm-title">This photo</p><p class="sm-meaning">{_told(shot)}</p>')
     said = measured.camera_of(photo)

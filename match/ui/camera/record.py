@@ -47,7 +47,7 @@ def _show_camera(number: int, name: str, camera: Camera, file: Path) -> None:
             few = " Seen in one photo only: take two more." if judged.floor.shots == 1 else ""
             st.html(told(judged.grade.value.capitalize(), _DEEDS[judged.grade] + few, judged.grade.value))
         if judged.findings:
-            st.html(notices((each.text, each.remedy) for each in judged.findings))
+            st.html(notices((each.text(), each.remedy()) for each in judged.findings))
         st.html(f'<p class="sm-note">{_use(judged)}</p>')
     with figures:
         st.html(_figures(judged))

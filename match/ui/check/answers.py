@@ -12,7 +12,7 @@ from match.ui import measured, session
 from match.ui.check.photo_set import name_of
 from match.ui.kit.notices import notices
 from match.ui.marker import marking
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import to_regions
 from match.ui.session import ChosenPhoto, LatestCheck
 
@@ -35,7 +35,7 @@ def _single(photo: ChosenPhoto, settings: CheckSettings) -> LatestCheck | None:
     try:
         result = measured.check(photo, regions, settings)
     except MatchError as error:
-        _refuse("These marks cannot be measured.", with_box_names(str(error), regions))
+        _refuse("These marks cannot be measured.", error.said(called_on(regions)))
         return None
     return LatestCheck(photo.name, photo.digest, regions, result)
 
@@ -65,7 +65,7 @@ def _measured(photo: ChosenPhoto, alone: bool) -> MeasuredPhoto | None:
     try:
         return measured.photo_of_set(photo, MarkedPhoto(name_of(photo), session.use(photo.digest), regions))
     except MatchError as error:
-        _refuse(f"{name} cannot be measured.", with_box_names(str(error), regions))
+        _refuse(f"{name} cannot be measured.", error.said(called_on(regions)))
         return None
 
 

@@ -9,7 +9,6 @@ import streamlit as st
 
 from match.check.check import METHOD_VERSION, CheckResult
 from match.ui.kit.notices import sentence, steps, table
-from match.ui.marker.box_names import with_box_names
 from match.ui.saved import document
 from match.ui.session import LatestCheck
 
@@ -28,7 +27,7 @@ def show_details(check: LatestCheck) -> None:
     """Show the folded details and the button that saves them."""
     result = check.result
     with st.expander("Details and figures"):
-        st.html(steps(with_box_names(reason, check.regions) for reason in result.reasons))
+        st.html(steps(result.reasons))
         st.html(_titled("Figures", table(("Figure", "Value", "Meaning"), _figures(result))))
         st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(check))))
         st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))

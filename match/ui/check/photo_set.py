@@ -8,9 +8,10 @@ import streamlit as st
 
 from match.check.verdict import Finish
 from match.errors import PhotoError
-from match.several.angles import HOW_TO_TAKE, NEEDED
+from match.several.angles import NEEDED
 from match.several.judge import SECOND_LIGHT
 from match.several.photo_set import USUAL_LIGHT, Angle, PhotoUse, Role
+from match.several.travel import HOW_TO_TAKE
 from match.ui import measured, session
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text

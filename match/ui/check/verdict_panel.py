@@ -7,6 +7,7 @@ import streamlit as st
 from match.check.check import CheckResult
 from match.check.mirrored import Mirrored, surroundings
 from match.check.verdict import Verdict, chance_words
+from match.measure.photo_code import PhotoCode
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.check.interval_picture import interval_picture, interval_words
@@ -18,21 +19,21 @@ from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, steps
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_in
 from match.ui.session import LatestCheck
 
 
 def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
-    result = check.result
-    st.html(banner(result.verdict, with_box_names(result.reason, check.regions), _deed(check)))
-    if result.warnings:
+    result, said = check.result, check.result.said(called_in(check))
+    st.html(banner(result.verdict, said.reason, _deed(check)))
+    if said.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
-        st.html(notices((with_box_names(each.text, check.regions), each.remedy) for each in result.warnings))
+        st.html(notices((each.text, each.remedy) for each in said.warnings))
     _ask_mirrored(result)
-    if result.advice and result.verdict is not Verdict.RETAKE:
+    if said.advice and result.verdict is not Verdict.RETAKE:
         st.subheader("Do next", anchor=False)
-        st.html(steps(result.advice))
+        st.html(steps(said.advice))
         link_to_next(result)
         st.html(spraying())
     if result.verdict is not Verdict.RETAKE:
@@ -41,7 +42,7 @@ def show_verdict(check: LatestCheck) -> None:
 
 def _ask_mirrored(result: CheckResult) -> None:
     """Ask what the paint mirrors where that matters, and as long as it was said."""
-    if not (st.session_state.get(session.MIRRORED) or any(each.code == "mirrors" for each in result.warnings)):
+    if not (st.session_state.get(session.MIRRORED) or any(each.code is PhotoCode.MIRRORS for each in result.warnings)):
         return
     st.selectbox(
         "What do card and car mirror?",

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import streamlit as st
 
+from match.check.pair import called_in_pair
 from match.check.verdict import Finish
 from match.coats.hiding import Shows
-from match.coats.judge import CardHiding, judge_card, measure_fields
+from match.coats.judge import FIELDS, CardHiding, judge_card, measure_fields
 from match.coats.rules import CoatsRules, load_coats_rules
 from match.errors import MatchError
 from match.measure.measurement import Measurement
@@ -19,7 +20,7 @@ from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind, from_region
 from match.ui.marker.page_photo import greys_in, lacks, mark, place, put_marks, told, upload
 from match.ui.session import ChosenPhoto
@@ -129,7 +130,7 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
     try:
         answer = judge_card(_fields(photo, greys, black, white), coats, finish, _rules())
     except MatchError as error:
-        st.html(notices([("These marks cannot be measured.", with_box_names(str(error), greys))]))
+        st.html(notices([("These marks cannot be measured.", error.said(called_on(greys)))]))
         return
     word, deed = _RETAKE if answer.must_retake else _WORDS[answer.result.shows]
     st.html(told(word, deed, _state(answer)))
@@ -137,7 +138,8 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
     if answer.must_retake:
         found = answer.photo_findings
     if found:
-        st.html(notices((with_box_names(each.text, greys), with_box_names(each.remedy, greys)) for each in found))
+        names = called_in_pair(FIELDS, called_on(greys))
+        st.html(notices((each.text(names), each.remedy(names)) for each in found))
     if not answer.must_retake:
         _show_figures(answer)
         _show_coats(answer)

@@ -24,7 +24,7 @@ from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_in_set, called_on
 from match.ui.marker.marking import missing
 from match.ui.marker.marks import CHECK_KINDS, from_region, to_regions
 from match.ui.marker.page_photo import lacks, mark, marks_of, put_marks, upload
@@ -209,14 +209,15 @@ def _show_answer(steps: Sequence[Step]) -> None:
         )
         return
     try:
-        answer = _answered(ready)
+        marked = _marked(ready)
+        answer = _answered(marked)
     except MatchError as error:
         st.html(notices([("These steps cannot be judged yet.", str(error))]))
         return
-    result = answer.result
+    result, names = answer.result, called_in_set({photo.name: photo.regions for _, photo in marked})
     if answer.must_retake:
         spoiled = next(each for each in answer.photo_findings if each.spoils)
-        st.html(banner(Verdict.RETAKE, spoiled.text, "Take that step again."))
+        st.html(banner(Verdict.RETAKE, spoiled.text(names), "Take that step again."))
     else:
         left = result.remaining[result.worst]
         size = (
@@ -237,12 +238,27 @@ def _show_answer(steps: Sequence[Step]) -> None:
         st.image(let_down_picture(result, answer.limits), alt=let_down_words(result), width=PICTURE_WIDTH_PX)
     found = (*answer.photo_findings, *result.findings)
     if found:
-        st.html(notices((each.text, each.remedy) for each in found))
+        st.html(notices((each.text(names), each.remedy(names)) for each in found))
     st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in answer.notes) + spraying())
 
 
-def _answered(steps: Sequence[Step]) -> StepsAnswer:
+def _answered(marked: Sequence[tuple[Step, MarkedPhoto]]) -> StepsAnswer:
     photos = []
+    for step, photo in marked:
+        try:
+            photos.append(measured.photo_of_set(step.photo, photo))
+        except MatchError as error:
+            raise type(error)(f"{step.name}: {error.said(called_on(photo.regions))}") from None
+    asked = tuple(
+        (step.photo.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
+        for (step, _), photo in zip(marked, photos, strict=True)
+    )
+    return _judged(asked, photos)
+
+
+def _marked(steps: Sequence[Step]) -> list[tuple[Step, MarkedPhoto]]:
+    """Return the steps as photos of one set: a second photo of a step at an angle is a repeat."""
+    marked = []
     seen: Counter[tuple[float, Angle]] = Counter()
     for step in steps:
         regions = to_regions(marks_of(step.photo, PAGE), *measured.size_px(step.photo))
@@ -250,15 +266,8 @@ def _answered(steps: Sequence[Step]) -> StepsAnswer:
         again = seen[step.coats, step.angle]
         name = step.name if again == 1 else f"{step.name} (photo {again})"
         use = PhotoUse(step.angle, Role.FIRST if again == 1 else Role.REPEAT, mid_coats=step.coats)
-        try:
-            photos.append(measured.photo_of_set(step.photo, MarkedPhoto(name, use, regions)))
-        except MatchError as error:
-            raise type(error)(f"{step.name}: {with_box_names(str(error), regions)}") from None
-    asked = tuple(
-        (step.photo.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
-        for step, photo in zip(steps, photos, strict=True)
-    )
-    return _judged(asked, photos)
+        marked.append((step, MarkedPhoto(name, use, regions)))
+    return marked
 
 
 @st.cache_resource(max_entries=16, show_spinner="Fitting the steps…")

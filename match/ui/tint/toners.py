@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
+from match.check.words import DoubtCode
 from match.errors import MatchError
 from match.tint import shelf_file as shelves
 from match.tint.card_from_check import card_colour
@@ -13,6 +14,7 @@ from match.tint.shelf_file import Shelf
 from match.ui import session
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text
+from match.ui.marker.box_names import called_in
 from match.ui.tint import state
 
 UNKNOWN_CLASS = "I do not know"
@@ -87,9 +89,11 @@ def _take_latest() -> None:
         st.html(f"<p class='sm-meaning'>{text(sentence(line))}</p>")
     if check is None or check.photo_name in [name for name, _ in state.letdowns()]:
         return
-    spoilt = [found.text for found in check.result.warnings if found.spoils and found.code != "undecided"]
+    spoilt = next(
+        (found for found in check.result.warnings if found.spoils and found.code != DoubtCode.UNDECIDED), None
+    )
     if spoilt:
-        st.html(notices([("The last check cannot serve as a let-down.", spoilt[0])]))
+        st.html(notices([("The last check cannot serve as a let-down.", spoilt.text(called_in(check)))]))
         return
     percent = st.number_input(
         "Toner in toner plus white (% by weight)",
