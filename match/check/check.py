@@ -27,7 +27,7 @@ from match.measure.sampling import Patch, log_step
 from match.measure.wording import direction, meaning, off_by
 from match.photo.regions import Region, check_regions
 
-METHOD_VERSION = "2"
+METHOD_VERSION = "3"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 MOST_PIXELS = 100_000

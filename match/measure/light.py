@@ -155,7 +155,9 @@ def _paint_index(sample: Sample, reflectances: tuple[float, ...]) -> int:
 def _noise(sample: Sample, frame_px: float, prior: LightPrior) -> Array:
     """Return (n, 3) standard deviations of the block means, from their scatter around a smooth surface.
 
-    Neighbouring blocks share flake, film and JPEG error, so each counts as a fraction of an independent reading.
+    Neighbouring blocks share flake, film and JPEG error, so each counts as a fraction of an independent reading. The
+    stairs that rounding makes of a weak gradient run through the whole region, all its blocks count as one reading:
+    else a stair would be taken for the light's own bend, surely.
     """
     position = (sample.position_px - sample.position_px.mean(axis=0)) / frame_px
     values = np.log(np.maximum(sample.level, 1e-6)) @ TO_COMPONENTS.T
@@ -163,7 +165,8 @@ def _noise(sample: Sample, frame_px: float, prior: LightPrior) -> Array:
     residual = values - terms @ np.linalg.lstsq(terms, values, rcond=None)[0]
     freedom = max(len(values) - terms.shape[1], 1)
     spread = np.sqrt((residual**2).sum(axis=0) / freedom * prior.block_correlation)
-    return np.broadcast_to(np.maximum(spread, 1e-3), values.shape)
+    stairs = np.sqrt(sample.stair_sd**2 @ (TO_COMPONENTS**2).T * len(values))
+    return np.broadcast_to(np.maximum(np.hypot(spread, stairs), 1e-3), values.shape)
 
 
 @dataclass(frozen=True)

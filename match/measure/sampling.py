@@ -59,7 +59,8 @@ class Sample:
     ``position_px`` (n, 2) are block centres (x, y) in the photo; ``level`` (n, 3) are mean linear values in the working
     primaries; ``empty_share`` (3,) is the share of pixels in which a channel is empty: a colour outside what the file
     can hold; ``texture`` is the robust spread of single pixels (log units); the shares are of all pixels.
-    ``rounding_sd`` (3,) is by how much the rounding of codes may shift the whole region (log units).
+    ``rounding_sd`` (3,) is by how much the rounding of codes may shift the whole region (log units), ``stair_sd`` (3,)
+    by how much a single block: where noise does not blur them, codes turn a weak gradient into stairs.
     """
 
     region: Region
@@ -72,6 +73,7 @@ class Sample:
     empty_share: Array
     texture: float
     rounding_sd: Array
+    stair_sd: Array
 
 
 def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
@@ -109,6 +111,7 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
         empty_share=empty,
         texture=spread,
         rounding_sd=_rounding_sd(grid.blocks(patch.linear)[keep], patch.log_step),
+        stair_sd=_stair_sd(grid.blocks(patch.linear), patch.log_step),
     )
 
 
@@ -138,15 +141,32 @@ def _rounding_sd(linear: Array, log_step: Array) -> Array:
     Fourier series whose first and largest term shrinks by exp(-2 pi^2 sigma^2), the characteristic function of the
     noise. The observed spread holds the rounding's own 1/12 square step.
     """
+    linear = _few(linear)
+    return _left_of_a_step(np.median(linear, axis=0), np.var(linear, axis=0), log_step) / np.sqrt(12.0)
+
+
+def _stair_sd(blocks: Array, log_step: Array) -> Array:
+    """Return the standard deviation (3,), log units in the working primaries, of a block's shift by rounding.
+
+    ``blocks`` (blocks, pixels, 3) are linear light. As :func:`_rounding_sd`, but only noise *inside* the blocks blurs
+    the codes here: a stair from one block to the next is none.
+    """
+    variance = np.median(np.var(blocks, axis=1), axis=0)
+    return _left_of_a_step(np.median(blocks, axis=(0, 1)), variance, log_step) / np.sqrt(12.0)
+
+
+def _left_of_a_step(level: Array, variance: Array, log_step: Array) -> Array:
+    """Return what noise leaves of one step of the codes (3,), in log units in the working primaries.
+
+    ``level`` and ``variance`` (3,) are of linear light in sRGB primaries.
+    """
     if not log_step.any():
         return np.zeros(3)
-    linear = _few(linear)
-    level = np.median(linear, axis=0)
     step = np.maximum(level, 1e-6) * log_step
-    noise = np.maximum(np.var(linear, axis=0) / step**2 - 1.0 / 12.0, 0.0)
-    shift = step / np.sqrt(12.0) * np.exp(-2.0 * np.pi**2 * noise)
+    noise = np.maximum(variance / step**2 - 1.0 / 12.0, 0.0)
+    left = step * np.exp(-2.0 * np.pi**2 * noise)
     mix = working_from_srgb(np.eye(3)).T
-    return np.asarray(np.sqrt(mix**2 @ shift**2) / np.maximum(working_from_srgb(level), 1e-6))
+    return np.asarray(np.sqrt(mix**2 @ left**2) / np.maximum(working_from_srgb(level), 1e-6))
 
 
 @dataclass(frozen=True)

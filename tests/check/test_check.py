@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from match.check.check import CheckSettings, check_photo, load_calibration
@@ -14,7 +14,7 @@ from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=800)
-SLOW = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+SLOW = settings(max_examples=12)
 reflectance = st.floats(0.03, 0.7)
 paint = st.tuples(reflectance, reflectance, reflectance)
 
@@ -28,6 +28,8 @@ def _nudged(colour, factors):
 
 
 @given(paint, st.floats(0.0, 0.03), st.tuples(st.floats(-0.2, 0.2), st.floats(-0.2, 0.2)))
+@example((0.5, 0.625, 0.5625), 0.0, (0.046875, 0.0))  # stairs of one code: once read as 0.9 and blended
+@example((0.61, 0.596, 0.616), 0.0, (-0.033, -0.026))
 @SLOW
 def test_identical_paints_are_go_or_retake_and_never_retint(colour, noise, gradient):
     scene = FlatScene(card=colour, vehicle=colour, noise=noise, gradient=gradient)
@@ -89,6 +91,31 @@ def test_grey_steps_undo_a_camera_that_adds_contrast():
     assert abs(three.delta_e00 - true) < 0.3 * abs(one.delta_e00 - true)
     assert one.interval[0] <= true <= one.interval[1]
     assert three.interval[0] <= true <= three.interval[1]
+
+
+@pytest.mark.parametrize(
+    ("card", "verdict", "says"),
+    [
+        ((0.2, 0.1, 0.1), Verdict.GO, ("gun's own soft edge",)),
+        ((0.215, 0.1, 0.1), Verdict.BLEND, ("each coat reach further", "Clear the whole panel")),
+        ((0.3, 0.1, 0.1), Verdict.RETINT, ("the card is", "small weighed pot")),
+    ],
+)
+def test_each_verdict_gets_its_own_advice_and_its_figures_hold(card, verdict, says):
+    result = _check(FlatScene(card=card, greys=(0.05, 0.18, 0.6)))
+    assert result.verdict is verdict
+    assert all(words in " ".join(result.advice) for words in says)
+    assert result.figures_hold
+    assert result.as_dict()["figures_hold"] is True
+
+
+def test_figures_hold_where_a_sound_photo_leaves_a_doubt_and_not_where_the_photo_is_at_fault():
+    doubt = _check(FlatScene(), settings_=replace(FEW, finish=Finish.METALLIC))
+    fault = _check(FlatScene(card=(1.2, 1.2, 1.2), vehicle=(0.9, 0.9, 0.9)))
+    assert (doubt.verdict, doubt.figures_hold) == (Verdict.RETAKE, True)
+    assert (fault.verdict, fault.figures_hold) == (Verdict.RETAKE, False)
+    assert fault.as_dict()["figures_hold"] is False
+    assert fault.direction == fault.meaning != doubt.meaning
 
 
 def test_a_burnt_out_card_is_a_retake_that_says_so():

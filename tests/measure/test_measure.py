@@ -119,6 +119,22 @@ def test_the_shift_by_rounding_is_as_large_as_said(middle, noise):
     assert said < 2.5 * seen + 0.001
 
 
+@pytest.mark.parametrize("noise", [0.0, 0.001])
+@pytest.mark.parametrize("slope", [0.02, 0.047, 0.08])
+def test_stairs_of_eight_bit_codes_are_not_taken_for_a_bend_of_the_light(slope, noise):
+    # Without noise a weak gradient is one or two stairs, in each channel at a place of its own.
+    paint = (0.5, 0.625, 0.5625)
+    scene = FlatScene(card=paint, vehicle=paint, noise=noise, gradient=(slope, 0.0))
+    photo = scene.photo()
+    samples = []
+    for region in scene.marks():
+        crop = photo.crop(region.x, region.y, region.width, region.height)
+        patch = Patch(region, crop.linear, crop.code, 1, log_step(crop.code, 1 / 255, False))
+        samples.append(sample_region(patch, CAMERA.sampling))
+    card, vehicle = fit_light(samples, 480.0, CAMERA.light).mean_log_level[:2]
+    assert np.abs(card - vehicle).max() < 0.0045  # half a code
+
+
 def test_a_file_of_16_bit_has_no_rounding_to_speak_of():
     code = srgb_encode(np.full((48, 48, 3), 0.01))
     patch = Patch(Region(Kind.CARD, 0, 0, 48, 48), srgb_decode(code), code, 1, log_step(code, 1 / 65535, False))
