@@ -16,6 +16,7 @@ from match.blend.profile import panel_profile
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
 from match.colorimetry import delta_e00
+from tests.support.drawings import tinted
 
 VISION = calibration.load(Vision, "vision")
 PRACTICE = calibration.load(BlendPractice, "practice")
@@ -127,9 +128,7 @@ def test_the_chart_marks_zones_lines_and_gaps_in_words():
 def test_the_greys_of_the_drawings_are_neutral():
     side = PLAN.sides[0]
     drawing = chart_svg(side, panel_profile(side, PAIR, VIEWING, VISION), OWNER, Length.MM)
-    colours = {part.split('"')[0] for part in drawing.split('fill="#')[1:]}
-    tinted = {colour for colour in colours if len({colour[0:2], colour[2:4], colour[4:6]}) > 1}
-    assert tinted <= {"b34700"}  # only the limit's label has a hue
+    assert tinted(drawing) == {"#b34700"}  # the limit's label and line, and nothing else
 
 
 def test_a_side_that_is_not_given_is_drawn_as_full_colour():

@@ -1,5 +1,6 @@
 """Photo sets: what a file may say, and the sentence for each thing it may not."""
 
+import re
 import tomllib
 
 import pytest
@@ -100,18 +101,45 @@ def test_a_file_without_a_list_of_photos_says_how_to_start_one(document):
 scalars = st.none() | st.booleans() | st.integers(-5, 30) | st.floats(allow_nan=True) | st.text(max_size=12)
 
 
+region_texts = st.builds("{},{},{},{}".format, *[st.integers(0, 500)] * 2, *[st.integers(12, 500)] * 2)
+path = {"path": st.sampled_from(["a.jpg", "flop of the card.png"])}
+right = {
+    "angle": st.sampled_from([angle.value for angle in Angle]),
+    "role": st.just("first"),
+    "light": st.sampled_from(["daylight", " tungsten "]),
+    "grey": st.lists(region_texts, max_size=2),
+    "card": region_texts,
+    "vehicle": region_texts,
+}
+
+
+@given(st.fixed_dictionaries(path, optional=right))
+def test_every_entry_written_rightly_is_read_as_written(entry):
+    (photo,) = parsed(entry)
+    assert photo.name == entry["path"]
+    assert photo.use.angle is Angle(entry.get("angle", "face"))
+    assert photo.use.light == entry.get("light", photo.use.light).strip()
+    count = len(entry.get("grey", [])) + ("card" in entry) + ("vehicle" in entry)
+    assert len(photo.regions) == count
+
+
 @given(
-    st.dictionaries(
-        st.sampled_from(["path", "angle", "role", "light", "mid_coats", "grey", "card", "x"]),
-        scalars | st.lists(scalars, max_size=2),
-    )
+    st.fixed_dictionaries(path, optional=right),
+    st.sampled_from(["path", *right, "mid_coats", "x"]),
+    scalars | st.lists(scalars, max_size=2),
 )
-def test_no_entry_ends_in_anything_but_a_set_or_a_sentence(entry):
+def test_an_entry_with_anything_at_all_in_one_place_is_read_or_refused_in_one_sentence(entry, key, value):
+    told = ""
     try:
-        found = parsed(entry)
-    except (EvidenceError, RegionError) as told:
-        found = str(told)
-    assert found
+        (photo,) = parsed(entry | {key: value})
+    except (EvidenceError, RegionError) as refused:
+        told = str(refused)
+    if told:
+        assert re.fullmatch(r"[^\n]{15,}", told)
+    else:
+        assert key != "x"
+        assert photo.name == (value if key == "path" else entry["path"])
+        assert photo.use.mid_coats is None
 
 
 def test_uses_are_checked_without_a_file_too():
