@@ -195,7 +195,7 @@ def test_the_interval_widens_with_the_measurements_uncertainty():
     assert unsure.high - unsure.low > 3 * (sure.high - sure.low)
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(st.floats(60, 500), st.floats(1.05, 1.6))
 def test_more_room_never_hides_less(room, factor):
     small, large = (planned(CLOSE, one_side(r), EXPERT, (1.0,)) for r in (room, room * factor))
@@ -203,14 +203,14 @@ def test_more_room_never_hides_less(room, factor):
     assert large.hides_probability >= small.hides_probability
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(st.floats(0.3, 3.0), st.floats(1.05, 1.8))
 def test_a_larger_difference_never_reaches_less(lightness, factor):
     small, large = (planned(pair((d, 0, 0)), one_side(900.0), EXPERT, (1.0,)) for d in (lightness, lightness * factor))
     assert large.reach_mm.median >= small.reach_mm.median
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(st.floats(0.3, 3.0), st.floats(60, 500))
 def test_whoever_satisfies_an_expert_satisfies_an_owner(lightness, room):
     colours = pair((lightness, 0.0, 0.0))

@@ -179,7 +179,7 @@ def test_equal_colours_need_no_fade_and_black_against_white_cannot_be_hidden():
     assert required_mm((50, 0, 0), (90, 0, 0), 0.5, 2.0) == np.inf
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(colours, differences.filter(lambda d: np.hypot.reduce(d) > 0.2), st.floats(20, 600))
 def test_the_largest_difference_hidden_is_just_hidden(mean, difference, width):
     vehicle, card = np.array(mean), np.array(mean) + np.array(difference)

@@ -131,7 +131,7 @@ def test_the_charts_neutral_row_stays_neutral(sensor: int, lamp: str) -> None:
     share=st.floats(0, 1),
     saturation=st.floats(0.8, 1.4),
 )
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 def test_a_perfect_white_is_white_through_every_camera(
     shift: tuple[float, float, float], blur: float, share: float, saturation: float
 ) -> None:
@@ -184,7 +184,7 @@ def test_the_plain_curve_is_srgbs() -> None:
         sigmoid=st.floats(0, 6),
     )
 )
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_every_tone_curve_rises_from_black_to_white_and_exposes_mid_grey_right(tone: ToneCurve) -> None:
     values = encoded(np.linspace(0, 1, 2001), tone)
     assert np.all(np.diff(values) > 0)

@@ -165,7 +165,7 @@ near_steps = st.tuples(*[st.floats(-12.0, 12.0)] * 3)
 
 
 @given(lab_values, near_steps)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_no_colour_within_a_radius_lies_outside_its_box(lab: tuple[float, ...], step: tuple[float, ...]) -> None:
     """CIEDE2000 as colour-science computes it (all 34 pairs of Sharma, Wu and Dalal 2005 agree with it)."""
     first = np.array(lab)
@@ -177,7 +177,7 @@ def test_no_colour_within_a_radius_lies_outside_its_box(lab: tuple[float, ...], 
 
 
 @given(lab_values, lab_values)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_the_box_also_holds_far_colours(one: tuple[float, ...], other: tuple[float, ...]) -> None:
     first, second = np.array(one), np.array(other)
     box = box_within(first, float(delta_e00(first, second)))

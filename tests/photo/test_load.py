@@ -232,7 +232,7 @@ def test_further_tiff_pages_are_noted() -> None:
 
 
 @given(st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_crop_is_that_part_of_the_whole(data: st.DataObject) -> None:
     exif = Image.Exif()
     exif[ExifTags.Base.Orientation] = data.draw(st.integers(1, 8))

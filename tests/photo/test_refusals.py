@@ -168,7 +168,7 @@ def test_a_raw_file_cut_short_is_refused() -> None:
 
 
 @given(st.sampled_from(sorted(WHOLE_FILES)), st.integers(0, 2**32 - 1))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_a_damaged_file_is_read_or_refused_but_never_a_crash(name: str, random_state: int) -> None:
     content = bytearray(WHOLE_FILES[name])
     random = np.random.default_rng(random_state)

@@ -76,7 +76,7 @@ def test_two_toners_left_out_are_both_found():
 recipes = st.fixed_dictionaries({name: st.floats(0.2, 30) for name in ("white", "red", "yellow", "black")})
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(recipes, recipes)
 def test_additions_stay_within_the_limits(mix, other):
     weight = 0.08

@@ -30,7 +30,6 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     import colour
 
-calm = settings(deadline=None)  # a busy machine is no failure
 SHAPE = colour.SpectralShape(400, 700, 10)
 PATCHES = {  # 24 measured reflectance spectra of the common test chart, N. Ohta, shipped by colour-science
     name: sd.copy().align(SHAPE) for name, sd in colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].items()
@@ -67,7 +66,6 @@ def test_lab_agrees_with_colour_science():
     np.testing.assert_allclose(lab_from_xyz(xyz, view.white), theirs, atol=1e-9)
 
 
-@calm
 @given(st.tuples(st.floats(0, 100), st.floats(-100, 100), st.floats(-100, 100)))
 def test_lab_goes_back(lab):
     white = viewing().white
@@ -106,7 +104,6 @@ def test_metric_of_lightness_is_ciede2000s(L, difference):
 labs = st.tuples(st.floats(5, 95), st.floats(-60, 60), st.floats(-60, 60)).filter(lambda x: np.hypot(x[1], x[2]) > 2)
 
 
-@calm
 @given(labs, st.tuples(*[st.floats(-0.3, 0.3)] * 3))
 def test_metric_is_ciede2000_for_small_differences(lab, d):
     lab, d = np.array(lab), np.array(d)
@@ -251,7 +248,7 @@ def test_equal_and_proportional_spectra_are_not_metameric():
     assert metamerism_index(0.8 * R, R, "FL11") == pytest.approx(0, abs=1e-9)  # the factor is what the index takes out
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(st.integers(0, 2**32 - 1))
 def test_a_true_metamer_matches_in_daylight_only(state):
     # Source: Wyszecki's metameric blacks: what the weights do not see, added to a spectrum, keeps its colour.

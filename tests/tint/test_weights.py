@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from match.errors import TintError
@@ -18,7 +18,6 @@ from match.tint.units import (
     shares_to_percent,
 )
 
-calm = settings(deadline=None)  # a busy machine is no failure
 CARD = CardColour(np.array([50.0, 0.0, 0.0]), np.eye(3))
 
 # Source: schoolbook rounding, halves up; the last two are the known traps of binary fractions (Python's own round()
@@ -43,7 +42,6 @@ def test_thirds_of_a_hundred_grams_add_up():
 parts = st.dictionaries(st.text(min_size=1, max_size=4), st.floats(0.001, 1e4), min_size=1, max_size=8)
 
 
-@calm
 @given(parts, st.floats(0.5, 5000))
 def test_weighed_formula_adds_up_to_its_total(formula, total_g):
     grams = parts_to_grams(formula, total_g)
@@ -52,7 +50,6 @@ def test_weighed_formula_adds_up_to_its_total(formula, total_g):
     assert all(abs(grams[n] - exact[n] * round_to_scale(total_g)) < 0.0101 for n in formula)
 
 
-@calm
 @given(parts)
 def test_parts_percent_and_grams_are_the_same_formula(formula):
     shares = parts_to_shares(formula)
@@ -61,7 +58,6 @@ def test_parts_percent_and_grams_are_the_same_formula(formula):
     assert all(again[n] == pytest.approx(shares[n]) for n in formula)
 
 
-@calm
 @given(st.floats(0, 100), st.floats(1, 1e4))
 def test_percent_of_paint_goes_back(percent, paint_g):
     assert percent_of_paint(grams_from_percent(percent, paint_g), paint_g) == pytest.approx(percent, abs=1e-9)
@@ -98,7 +94,6 @@ def test_the_pot_holds_what_was_poured_in():
     assert pot.parts_of_base == pytest.approx({"black": 0.75 / 120, "violet": 1 / 120})
 
 
-@calm
 @given(st.floats(0, 5), st.floats(0, 5), st.floats(0, 50))
 def test_two_small_additions_make_one_large(first, second, untinted_g):
     once = add(fresh_pot(100.0), {"red": first + second}, untinted_g)

@@ -204,7 +204,7 @@ def marks():
     )
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(marks(), marks())
 def test_hand_made_marks_win_and_proposals_only_fill_gaps(hand_made, proposed):
     merged = merge(hand_made, proposed)

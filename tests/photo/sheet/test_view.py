@@ -127,7 +127,7 @@ def test_two_marks_leave_far_places_less_sure_than_four():
     assert two.spread_px(far).max() > 2 * four.spread_px(far).max()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 300), st.integers(0, 200), st.integers(1, 90), st.integers(1, 90))
 def test_an_upright_rectangle_is_its_own_largest(x, y, width, height):
     corners = np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]]) - 0.5
@@ -142,7 +142,7 @@ def test_largest_rectangle_in_a_rhombus_has_half_its_area(half_width, half_heigh
     assert width * height == pytest.approx(2 * half_width * half_height / 2, rel=0.06)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(st.floats(0, 90), st.floats(20, 150), st.floats(20, 150), st.floats(-50, 350), st.floats(-50, 350))
 def test_largest_rectangle_lies_inside_the_window_and_on_the_photo(turn, wide, high, x, y):
     c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
