@@ -139,7 +139,6 @@ TestStory = Story.TestCase
 TestStory.settings = settings(
     max_examples=8,
     stateful_step_count=20,
-    deadline=None,
     phases=[Phase.explicit, Phase.generate],  # shrinking would take longer than the whole test
     suppress_health_check=list(HealthCheck),
 )
