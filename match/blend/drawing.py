@@ -18,6 +18,7 @@ from match.blend.plan import SidePlan
 from match.blend.profile import PanelProfile
 from match.blend.sides import MM_PER_INCH, Length
 from match.blend.viewing import Strictness
+from match.svg import ticks
 
 Array = NDArray[np.float64]
 
@@ -144,7 +145,7 @@ def _layer(frame: _Frame, x: Array, lower: Array, upper: Array, index: int, redu
 def _x_axis(frame: _Frame, unit: Length, bottom: float) -> list[str]:
     per_unit = MM_PER_INCH if unit is Length.INCH else 1.0
     parts = [_line(f"M{LEFT},{bottom} L{RIGHT},{bottom}", INK, 1.0)]
-    for value in _ticks(frame.x_end_mm / per_unit):
+    for value in ticks(frame.x_end_mm / per_unit, MOST_TICKS):
         x = frame.x(value * per_unit)
         parts.append(_line(f"M{x:.1f},{bottom} L{x:.1f},{bottom + 4}", INK, 1.0))
         parts.append(_text(x, bottom + 16, f"{value:g}", INK, 11, "middle"))
@@ -154,16 +155,9 @@ def _x_axis(frame: _Frame, unit: Length, bottom: float) -> list[str]:
 
 def _y_axis(frame: _Frame) -> list[str]:
     parts = [_line(f"M{LEFT},{frame.top} L{LEFT},{frame.bottom} L{RIGHT},{frame.bottom}", MUTED, 0.8)]
-    for value in _ticks(frame.y_end, most=4):
+    for value in ticks(frame.y_end, 4):
         parts.append(_text(LEFT - 5, frame.y(value) + 4, f"{value:g}", INK, 11, "end"))
     return parts
-
-
-def _ticks(end: float, most: int = MOST_TICKS) -> Sequence[float]:
-    raw = end / most
-    power = 10.0 ** np.floor(np.log10(raw))
-    step = float(next(step * power for step in (1, 2, 2.5, 5, 10) if step * power >= raw - 1e-12))
-    return [step * k for k in range(int(end / step + 1e-9) + 1)]
 
 
 def _line(path: str, colour: str, width: float, dashes: str = "") -> str:

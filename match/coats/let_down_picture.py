@@ -11,10 +11,10 @@ import numpy as np
 from match.check.verdict import Thresholds
 from match.coats.let_down import NearestCoats
 from match.several.photo_set import Angle
+from match.svg import GRID, INK, PAPER, label, picture, ticks
 
 WIDTH, HEIGHT = 360, 296
 _LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 350.0, 24.0, 206.0
-_INK, _PALE, _GRID = "#161616", "#f6f6f6", "#b0b0b0"
 _NAMES = {Angle.NEAR_GLARE: "near glare", Angle.FACE: "face", Angle.FLOP: "flop"}
 _DASHES = {Angle.NEAR_GLARE: "2 4", Angle.FACE: "none", Angle.FLOP: "9 5"}
 _MARKS = {Angle.NEAR_GLARE: "M-7 6L0 -7L7 6z", Angle.FACE: "M0 -8L8 0L0 8L-8 0z", Angle.FLOP: "M-6 -6H6V6H-6z"}
@@ -48,10 +48,7 @@ def let_down_picture(result: NearestCoats, limits: Thresholds) -> str:
             for coats, size in zip(result.steps, result.step_delta_e00[angle], strict=True)
         ]
     parts.append(_key(result.curves))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" '
-        f'font-family="Source Sans, Helvetica, Arial, sans-serif" font-size="14" fill="{_INK}">{"".join(parts)}</svg>'
-    )
+    return picture(WIDTH, HEIGHT, parts)
 
 
 def let_down_words(result: NearestCoats) -> str:
@@ -70,29 +67,28 @@ def _end(result: NearestCoats, limits: Thresholds) -> float:
 
 
 def _axes(result: NearestCoats, scale: _Scale) -> str:
-    step = 1 if scale.end <= 5 else 2 if scale.end <= 10 else 5 if scale.end <= 25 else 10
     rows = "".join(
-        f'<path d="M{_LEFT} {scale.y(value):.1f}H{_RIGHT}" stroke="{_GRID}"/>'
-        f'<text x="{_LEFT - 6}" y="{scale.y(value) + 5:.1f}" text-anchor="end">{value}</text>'
-        for value in range(0, int(scale.end) + 1, step)
+        f'<path d="M{_LEFT} {scale.y(value):.1f}H{_RIGHT}" stroke="{GRID}"/>'
+        + label(_LEFT - 6, scale.y(value) + 5, f"{value:g}", "end")
+        for value in ticks(scale.end, 5)
     )
     columns = "".join(
-        f'<path d="M{scale.x(coats):.1f} {_BOTTOM}v6" stroke="{_INK}" stroke-width="1.5"/>'
-        f'<text x="{scale.x(coats):.1f}" y="{_BOTTOM + 21}" text-anchor="middle">{coats:g}</text>'
+        f'<path d="M{scale.x(coats):.1f} {_BOTTOM}v6" stroke="{INK}" stroke-width="1.5"/>'
+        + label(scale.x(coats), _BOTTOM + 21, f"{coats:g}", "middle")
         for coats in result.steps
     )
     return (
-        f'<rect x="{_LEFT}" y="{_TOP}" width="{_RIGHT - _LEFT}" height="{_BOTTOM - _TOP}" fill="{_PALE}"/>{rows}'
-        f'<path d="M{_LEFT} {_TOP}V{_BOTTOM}H{_RIGHT}" fill="none" stroke="{_INK}" stroke-width="1.5"/>{columns}'
-        f'<text x="4" y="15">difference</text>'
-        f'<text x="{0.5 * (_LEFT + _RIGHT)}" y="{_BOTTOM + 41}" text-anchor="middle">mid-coats</text>'
+        f'<rect x="{_LEFT}" y="{_TOP}" width="{_RIGHT - _LEFT}" height="{_BOTTOM - _TOP}" fill="{PAPER}"/>{rows}'
+        f'<path d="M{_LEFT} {_TOP}V{_BOTTOM}H{_RIGHT}" fill="none" stroke="{INK}" stroke-width="1.5"/>{columns}'
+        + label(4, 15, "difference")
+        + label(0.5 * (_LEFT + _RIGHT), _BOTTOM + 41, "mid-coats", "middle")
     )
 
 
 def _limit(size: float, scale: _Scale) -> str:
     y = scale.y(size)
     return (
-        f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="{_INK}" stroke-width="4"/>'
+        f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="{INK}" stroke-width="4"/>'
         f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="#fff" stroke-width="1.6"/>'
         f'<text x="{_LEFT + 5}" y="{y + 14:.1f}" font-weight="600">go below this line</text>'
     )
@@ -101,9 +97,9 @@ def _limit(size: float, scale: _Scale) -> str:
 def _best(result: NearestCoats, scale: _Scale) -> str:
     low, high, best = (scale.x(value) for value in (*result.interval, result.coats))
     return (
-        f'<rect x="{low:.1f}" y="{_TOP}" width="{max(high - low, 1.0):.1f}" height="{_BOTTOM - _TOP}" fill="{_INK}" '
+        f'<rect x="{low:.1f}" y="{_TOP}" width="{max(high - low, 1.0):.1f}" height="{_BOTTOM - _TOP}" fill="{INK}" '
         'fill-opacity="0.13"/>'
-        f'<path d="M{best:.1f} {_TOP}V{_BOTTOM}" stroke="{_INK}" stroke-width="2"/>'
+        f'<path d="M{best:.1f} {_TOP}V{_BOTTOM}" stroke="{INK}" stroke-width="2"/>'
         f'<text x="{min(max(best, _LEFT + 40), _RIGHT - 40):.1f}" y="{_TOP - 7}" text-anchor="middle" '
         f'font-weight="700">{result.coats:.1f} coats</text>'
     )
@@ -111,14 +107,14 @@ def _best(result: NearestCoats, scale: _Scale) -> str:
 
 def _line(angle: Angle, path: str) -> str:
     return (
-        f'<path d="{path}" fill="none" stroke="{_INK}" stroke-width="2.5" stroke-dasharray="{_DASHES[angle]}" '
+        f'<path d="{path}" fill="none" stroke="{INK}" stroke-width="2.5" stroke-dasharray="{_DASHES[angle]}" '
         'stroke-linejoin="round"/>'
     )
 
 
 def _mark(angle: Angle, x: float, y: float) -> str:
     return (
-        f'<path transform="translate({x:.1f} {y:.1f})" d="{_MARKS[angle]}" fill="{_INK}" stroke="#fff" '
+        f'<path transform="translate({x:.1f} {y:.1f})" d="{_MARKS[angle]}" fill="{INK}" stroke="#fff" '
         'stroke-width="2"/>'
     )
 
@@ -129,6 +125,6 @@ def _key(angles: Iterable[Angle]) -> str:
         parts.append(_line(angle, f"M{x} {y}h36") + _mark(angle, x + 18, y))
         parts.append(f'<text x="{x + 42}" y="{y + 5}">{_NAMES[angle]}</text>')
         x += 52.0 + 7.2 * len(_NAMES[angle])
-    parts.append(f'<rect x="{x}" y="{y - 9}" width="16" height="18" fill="{_INK}" fill-opacity="0.13"/>')
+    parts.append(f'<rect x="{x}" y="{y - 9}" width="16" height="18" fill="{INK}" fill-opacity="0.13"/>')
     parts.append(f'<text x="{x + 21}" y="{y + 5}">95 %</text>')
     return "".join(parts)

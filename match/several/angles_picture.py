@@ -14,12 +14,12 @@ from match.check.verdict import Verdict
 from match.several.angles import AngleResult, EffectVerdict
 from match.several.photo_set import Angle
 from match.several.travel import SURE_SD
+from match.svg import GRID, INK, PAPER, diamond, label, line, picture, scale_end, ticks
 
 WIDTH = 360
 _TOP, _ROW = 52, 74
 _LEFT, _RIGHT = 96.0, 256.0
 _CENTRE = 0.5 * (_LEFT + _RIGHT)
-_INK, _PALE, _GRID = "#161616", "#f6f6f6", "#b0b0b0"
 _NAMES = {Angle.NEAR_GLARE: "Near glare", Angle.FACE: "Face", Angle.FLOP: "Flop"}
 _CALLED = {Verdict.GO: "go", Verdict.BLEND: "blend", Verdict.RETINT: "retint", Verdict.RETAKE: "unsure"}
 _EYE_DEG = {Angle.NEAR_GLARE: 30.0, Angle.FACE: 0.0, Angle.FLOP: -68.0}
@@ -41,10 +41,7 @@ def angles_picture(verdict: EffectVerdict) -> str:
         else:
             parts.append(_empty(y))
     parts.append(_key(height - 14))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" '
-        f'font-family="Source Sans, Helvetica, Arial, sans-serif" font-size="14" fill="{_INK}">{"".join(parts)}</svg>'
-    )
+    return picture(WIDTH, height, parts)
 
 
 def angles_words(verdict: EffectVerdict) -> str:
@@ -56,10 +53,7 @@ def angles_words(verdict: EffectVerdict) -> str:
 def _reach(angles: Sequence[AngleResult]) -> float:
     """Return how many L* units lie between the car's line and the drawing's side."""
     largest = max(abs(result.delta_lab[0]) + SURE_SD * result.delta_lab_sd[0] for result in angles)
-    for step in (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30):
-        if step >= 1.05 * largest:
-            return float(step)
-    return float(10 * math.ceil(0.105 * largest))
+    return scale_end(1.05 * largest)
 
 
 def _x(lightness: float, reach: float) -> float:
@@ -69,32 +63,26 @@ def _x(lightness: float, reach: float) -> float:
 def _ground(rows: dict[Angle, float], reach: float) -> str:
     """Draw the field with its scale, and the car's straight line."""
     top, bottom = _TOP - 4, _TOP + _ROW * len(rows)
-    step = 1 if reach <= 6 else 2 if reach <= 10 else 5 if reach <= 20 else 10
-    ticks = "".join(
-        f"M{_x(sign * count * step, reach):.1f} {top}V{bottom}"
-        for count in range(1, int(reach / step) + 1)
-        for sign in (-1, 1)
+    grid = "".join(
+        f"M{_x(sign * value, reach):.1f} {top}V{bottom}" for value in ticks(reach, 6)[1:] for sign in (-1, 1)
     )
     return (
-        f'<rect x="{_LEFT}" y="{top}" width="{_RIGHT - _LEFT}" height="{bottom - top}" fill="{_PALE}"/>'
-        f'<path d="{ticks}" stroke="{_GRID}" stroke-width="1"/>'
-        f'<path d="M{_CENTRE} {top}V{bottom}" stroke="{_INK}" stroke-width="5"/>'
+        f'<rect x="{_LEFT}" y="{top}" width="{_RIGHT - _LEFT}" height="{bottom - top}" fill="{PAPER}"/>'
+        f'<path d="{grid}" stroke="{GRID}" stroke-width="1"/>'
+        f'<path d="M{_CENTRE} {top}V{bottom}" stroke="{INK}" stroke-width="5"/>'
         f'<path d="M{_CENTRE} {top}V{bottom}" stroke="#fff" stroke-width="2"/>'
-        f'<text x="{_LEFT}" y="{top - 24}">darker</text>'
-        f'<text x="{_RIGHT}" y="{top - 24}" text-anchor="end">lighter</text>'
-        f'<text x="{_CENTRE}" y="{top - 24}" text-anchor="middle" font-weight="600">car</text>'
-        f'<text x="{_LEFT}" y="{top - 7}" font-size="13">-{reach:g} L*</text>'
-        f'<text x="{_RIGHT}" y="{top - 7}" font-size="13" text-anchor="end">+{reach:g} L*</text>'
-        f'<text x="{WIDTH - 4}" y="{top - 24}" text-anchor="end">difference</text>'
+        + label(_LEFT, top - 24, "darker")
+        + label(_RIGHT, top - 24, "lighter", "end")
+        + label(_CENTRE, top - 24, "car", "middle", 'font-weight="600"')
+        + label(_LEFT, top - 7, f"-{reach:g} L*", look='font-size="13"')
+        + label(_RIGHT, top - 7, f"+{reach:g} L*", "end", 'font-size="13"')
+        + label(WIDTH - 4, top - 24, "difference", "end")
     )
 
 
 def _card_line(points: Sequence[tuple[AngleResult, float]], reach: float) -> str:
     places = [(_x(result.delta_lab[0], reach), y) for result, y in points]
-    if len(places) < 2:
-        return ""
-    line = "L".join(f"{x:.1f} {y:.1f}" for x, y in places)
-    return f'<path d="M{line}" fill="none" stroke="{_INK}" stroke-width="2.5" stroke-dasharray="7 4"/>'
+    return line(places, 'stroke-width="2.5" stroke-dasharray="7 4"')
 
 
 def _viewpoint(angle: Angle, y: float) -> str:
@@ -104,16 +92,16 @@ def _viewpoint(angle: Angle, y: float) -> str:
     eye_x, eye_y = x + 24 * math.sin(eye), floor - 24 * math.cos(eye)
     lamp_x, lamp_y = x + 29 * math.sin(lamp), floor - 29 * math.cos(lamp)
     return (
-        f'<path d="M{x - 24} {floor}h48" stroke="{_INK}" stroke-width="3"/>'
-        f'<path d="M{lamp_x:.1f} {lamp_y:.1f}L{x} {floor}" stroke="{_INK}" stroke-dasharray="2 3"/>'
-        f'<path d="M{x} {floor}L{eye_x:.1f} {eye_y:.1f}" stroke="{_INK}" stroke-width="1.5"/>'
-        f'<path d="M{lamp_x - 5:.1f} {lamp_y:.1f}h10m-5 -5v10" stroke="{_INK}" stroke-width="2"/>'
-        f'<circle cx="{eye_x:.1f}" cy="{eye_y:.1f}" r="4.5" fill="#fff" stroke="{_INK}" stroke-width="2"/>'
+        f'<path d="M{x - 24} {floor}h48" stroke="{INK}" stroke-width="3"/>'
+        f'<path d="M{lamp_x:.1f} {lamp_y:.1f}L{x} {floor}" stroke="{INK}" stroke-dasharray="2 3"/>'
+        f'<path d="M{x} {floor}L{eye_x:.1f} {eye_y:.1f}" stroke="{INK}" stroke-width="1.5"/>'
+        f'<path d="M{lamp_x - 5:.1f} {lamp_y:.1f}h10m-5 -5v10" stroke="{INK}" stroke-width="2"/>'
+        f'<circle cx="{eye_x:.1f}" cy="{eye_y:.1f}" r="4.5" fill="#fff" stroke="{INK}" stroke-width="2"/>'
     )
 
 
 def _label(angle: Angle, y: float) -> str:
-    return f'<text x="4" y="{y - 22:.1f}" font-weight="600">{_NAMES[angle]}</text>'
+    return label(4, y - 22, _NAMES[angle], look='font-weight="600"')
 
 
 def _row(result: AngleResult, y: float, reach: float, governs: bool) -> str:
@@ -124,7 +112,7 @@ def _row(result: AngleResult, y: float, reach: float, governs: bool) -> str:
     low, high = result.interval
     called = _CALLED[result.verdict]
     frame = (
-        f'<rect x="{_RIGHT + 6}" y="{y - 30:.1f}" width="{WIDTH - _RIGHT - 8}" height="60" fill="none" stroke="{_INK}" '
+        f'<rect x="{_RIGHT + 6}" y="{y - 30:.1f}" width="{WIDTH - _RIGHT - 8}" height="60" fill="none" stroke="{INK}" '
         'stroke-width="2.5"/>'
         if governs
         else ""
@@ -132,8 +120,8 @@ def _row(result: AngleResult, y: float, reach: float, governs: bool) -> str:
     right = WIDTH - 10
     return (
         f'<path d="{whisker}" fill="none" stroke="#fff" stroke-width="6"/>'
-        f'<path d="{whisker}" fill="none" stroke="{_INK}" stroke-width="2.5"/>'
-        f'<path d="M{x:.1f} {y - 9:.1f}l9 9-9 9-9-9z" fill="{_INK}" stroke="#fff" stroke-width="2"/>{frame}'
+        f'<path d="{whisker}" fill="none" stroke="{INK}" stroke-width="2.5"/>'
+        f"{diamond(x, y, 9)}{frame}"
         f'<g text-anchor="end"><text x="{right}" y="{y - 9:.1f}" font-size="19" font-weight="700">'
         f'{result.delta_e00:.1f}</text><text x="{right}" y="{y + 7:.1f}" font-size="13">{low:.1f} to {high:.1f}</text>'
         f'<text x="{right}" y="{y + 24:.1f}" font-weight="600">{called}</text></g>'
@@ -142,7 +130,7 @@ def _row(result: AngleResult, y: float, reach: float, governs: bool) -> str:
 
 def _empty(y: float) -> str:
     return (
-        f'<rect x="{_LEFT + 8}" y="{y - 22:.1f}" width="{_RIGHT - _LEFT - 16}" height="44" fill="#fff" stroke="{_INK}" '
+        f'<rect x="{_LEFT + 8}" y="{y - 22:.1f}" width="{_RIGHT - _LEFT - 16}" height="44" fill="#fff" stroke="{INK}" '
         'stroke-width="1.5" stroke-dasharray="5 4"/>'
         f'<text x="{_CENTRE}" y="{y + 5:.1f}" text-anchor="middle">photo missing</text>'
     )
@@ -150,7 +138,7 @@ def _empty(y: float) -> str:
 
 def _key(y: float) -> str:
     return (
-        f'<path d="M10 {y - 14}l9 9-9 9-9-9z" fill="{_INK}"/><text x="26" y="{y}">card, bar: 95 % sure</text>'
-        f'<rect x="196" y="{y - 12}" width="20" height="14" fill="none" stroke="{_INK}" stroke-width="2.5"/>'
+        f'<path d="M10 {y - 14}l9 9-9 9-9-9z" fill="{INK}"/><text x="26" y="{y}">card, bar: 95 % sure</text>'
+        f'<rect x="196" y="{y - 12}" width="20" height="14" fill="none" stroke="{INK}" stroke-width="2.5"/>'
         f'<text x="222" y="{y}">angle that governs</text>'
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from match.check.verdict import Thresholds
+from match.svg import label, picture
 
 WIDTH, HEIGHT = 420, 104
 _LEFT, _RIGHT = 14, 406
@@ -26,11 +27,7 @@ def interval_picture(size: float, interval: tuple[float, float], limits: Thresho
     ticks = sorted({0.0, limits.go_below, limits.blend_below})
     parts += [_tick(place(value), f"{value:.3g}") for value in ticks]
     parts.append(_bar(place(interval[0]), place(interval[1]), place(size)))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" '
-        f'font-family="Source Sans, Helvetica, Arial, sans-serif" fill="#161616">{_HATCHES}{"".join(parts)}'
-        "</svg>"
-    )
+    return picture(WIDTH, HEIGHT, [_HATCHES, *parts])
 
 
 def interval_words(size: float, interval: tuple[float, float], limits: Thresholds) -> str:
@@ -61,16 +58,12 @@ def _zone(name: str, left: float, right: float, fill: str, hatch: str) -> str:
         drawn += f'<rect {box} fill="url(#{hatch})"/>'
     drawn += f'<rect {box} fill="none" stroke="#161616" stroke-width="1.5"/>'
     middle = 0.5 * (left + right)
-    return (
-        drawn
-        + f'<text x="{middle:.1f}" y="{_TOP - 9}" font-size="15" font-weight="600" text-anchor="middle">{name}</text>'
-    )
+    return drawn + label(middle, _TOP - 9, name, "middle", 'font-size="15" font-weight="600"')
 
 
-def _tick(x: float, label: str) -> str:
-    return (
-        f'<path d="M{x:.1f} {_BOTTOM}v7" stroke="#161616" stroke-width="1.5"/>'
-        f'<text x="{x:.1f}" y="{_BOTTOM + 22}" font-size="14" text-anchor="middle">{label}</text>'
+def _tick(x: float, words: str) -> str:
+    return f'<path d="M{x:.1f} {_BOTTOM}v7" stroke="#161616" stroke-width="1.5"/>' + label(
+        x, _BOTTOM + 22, words, "middle"
     )
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from datetime import datetime
 
 from match.check.verdict import Verdict
 from match.history.records import CheckRow
+from match.svg import GRID, INK, MUTED, PAPER, label, line, picture, scale_end, ticks
 
 MOST_SHOWN = 12
 """Engineering choice: more would be too small to read on a phone."""
@@ -15,7 +14,6 @@ MOST_SHOWN = 12
 _MOST_DAYS = 7  # that fit side by side under the picture
 WIDTH, HEIGHT = 420, 268
 _LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 410.0, 14.0, 176.0
-_INK, _PAPER = "#161616", "#f6f6f6"
 _WORDS = {verdict: verdict.value for verdict in Verdict}
 
 
@@ -30,17 +28,13 @@ def chart(checks: Sequence[CheckRow]) -> str:
     end = _scale_end(drawn)
     places = [(_x(place, len(drawn)), _y(check.delta_e00 or 0.0, end)) for place, check in enumerate(drawn)]
     counted = [place for check, place in zip(drawn, places, strict=True) if counts(check)]
-    path = "L".join(f"{x:.1f} {y:.1f}" for x, y in counted)
-    parts = [_axis(end), f'<path d="M{path}" fill="none" stroke="#6b6b6b" stroke-width="2"/>' if path else ""]
+    parts = [_axis(end), line(counted, ink=MUTED)]
     for number, (check, (x, y)) in enumerate(zip(drawn, places, strict=True), start=1):
         faint = "" if counts(check) else ' opacity="0.45"'
         parts.append(
             f"<g{faint}>{_interval(check, x, end)}{mark(check.verdict, x, y)}</g>{_label(number, len(drawn), check, x)}"
         )
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-size="14" '
-        f'font-family="Source Sans, Helvetica, Arial, sans-serif" fill="{_INK}">{"".join(parts)}{_key()}</svg>'
-    )
+    return picture(WIDTH, HEIGHT, [*parts, _key()])
 
 
 def chart_words(checks: Sequence[CheckRow]) -> str:
@@ -62,26 +56,21 @@ def counts(check: CheckRow) -> bool:
 def mark(verdict: str, x: float, y: float) -> str:
     """Return the shape of a verdict at a place: ring, half square, drop upside down as triangle, or cross."""
     if verdict == Verdict.GO:
-        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="7" fill="{_PAPER}" stroke="{_INK}" stroke-width="3"/>'
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="7" fill="{PAPER}" stroke="{INK}" stroke-width="3"/>'
     if verdict == Verdict.BLEND:
         return (
-            f'<rect x="{x - 7:.1f}" y="{y - 7:.1f}" width="14" height="14" fill="{_PAPER}" stroke="{_INK}" '
-            f'stroke-width="2.5"/><rect x="{x - 7:.1f}" y="{y - 7:.1f}" width="7" height="14" fill="{_INK}"/>'
+            f'<rect x="{x - 7:.1f}" y="{y - 7:.1f}" width="14" height="14" fill="{PAPER}" stroke="{INK}" '
+            f'stroke-width="2.5"/><rect x="{x - 7:.1f}" y="{y - 7:.1f}" width="7" height="14" fill="{INK}"/>'
         )
     if verdict == Verdict.RETINT:
-        return f'<path d="M{x:.1f} {y - 9:.1f}l9 16h-18z" fill="{_INK}" stroke="{_PAPER}" stroke-width="1.5"/>'
+        return f'<path d="M{x:.1f} {y - 9:.1f}l9 16h-18z" fill="{INK}" stroke="{PAPER}" stroke-width="1.5"/>'
     cross = f"M{x - 6:.1f} {y - 6:.1f}l12 12m0-12l-12 12"
-    return (
-        f'<path d="{cross}" stroke="{_PAPER}" stroke-width="7"/><path d="{cross}" stroke="{_INK}" stroke-width="3.5"/>'
-    )
+    return f'<path d="{cross}" stroke="{PAPER}" stroke-width="7"/><path d="{cross}" stroke="{INK}" stroke-width="3.5"/>'
 
 
 def _scale_end(checks: Sequence[CheckRow]) -> float:
     highs = [check.delta_e00_interval[1] if check.delta_e00_interval else check.delta_e00 or 0.0 for check in checks]
-    highest = max(highs, default=1.0)
-    return next(
-        (float(step) for step in (1, 2, 3, 4, 5, 6, 8, 10, 15, 20) if step >= highest), 10.0 * math.ceil(highest / 10)
-    )
+    return scale_end(max(highs, default=1.0))
 
 
 def _x(place: int, total: int) -> float:
@@ -94,16 +83,13 @@ def _y(value: float, end: float) -> float:
 
 
 def _axis(end: float) -> str:
-    step = next(each for each in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0) if end / each <= 6) if end <= 300 else end
-    lines = []
-    for count in range(int(end / step + 1e-9) + 1):
-        y = _y(count * step, end)
-        lines.append(
-            f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="#b0b0b0"/>'
-            f'<text x="{_LEFT - 6}" y="{y + 5:.1f}" text-anchor="end">{count * step:g}</text>'
-        )
+    lines = [
+        f'<path d="M{_LEFT} {_y(value, end):.1f}H{_RIGHT}" stroke="{GRID}"/>'
+        + label(_LEFT - 6, _y(value, end) + 5, f"{value:g}", "end")
+        for value in ticks(end, 6)
+    ]
     frame = f'<rect x="{_LEFT}" y="{_TOP}" width="{_RIGHT - _LEFT}" height="{_BOTTOM - _TOP}"'
-    return f'{frame} fill="{_PAPER}"/>{"".join(lines)}{frame} fill="none" stroke="#6b6b6b"/>'
+    return f'{frame} fill="{PAPER}"/>{"".join(lines)}{frame} fill="none" stroke="{MUTED}"/>'
 
 
 def _interval(check: CheckRow, x: float, end: float) -> str:
@@ -112,21 +98,17 @@ def _interval(check: CheckRow, x: float, end: float) -> str:
     low, high = (_y(value, end) for value in check.delta_e00_interval)
     return (
         f'<path d="M{x:.1f} {low:.1f}V{high:.1f}M{x - 6:.1f} {low:.1f}h12M{x - 6:.1f} {high:.1f}h12" '
-        f'stroke="{_INK}" stroke-width="2"/>'
+        f'stroke="{INK}" stroke-width="2"/>'
     )
 
 
 def _label(number: int, total: int, check: CheckRow, x: float) -> str:
     """Return the number under a check, and its day where there is room beside the neighbours' days."""
-    label = f'<text x="{x:.1f}" y="{_BOTTOM + 18}" text-anchor="middle" font-weight="600">{number}</text>'
+    shown_number = label(x, _BOTTOM + 18, number, "middle", 'font-weight="600"')
     if total > _MOST_DAYS and number % 2 == 0:
-        return label
-    day = f"{_local(check.created_at):%d %b}".lstrip("0")
-    return f'{label}<text x="{x:.1f}" y="{_BOTTOM + 35}" text-anchor="middle" font-size="13">{day}</text>'
-
-
-def _local(moment: datetime) -> datetime:
-    return moment.astimezone()
+        return shown_number
+    day = f"{check.created_at.astimezone():%d %b}".lstrip("0")
+    return shown_number + label(x, _BOTTOM + 35, day, "middle", 'font-size="13"')
 
 
 def _key() -> str:
