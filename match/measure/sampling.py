@@ -142,7 +142,8 @@ def _rounding_sd(linear: Array, log_step: Array) -> Array:
     noise. The observed spread holds the rounding's own 1/12 square step.
     """
     linear = _few(linear)
-    return _left_of_a_step(np.median(linear, axis=0), np.var(linear, axis=0), log_step) / np.sqrt(12.0)
+    left = _left_of_a_step(np.median(linear, axis=0), np.var(linear, axis=0), log_step)
+    return np.asarray(left / np.sqrt(12.0))
 
 
 def _stair_sd(blocks: Array, log_step: Array) -> Array:
@@ -152,7 +153,8 @@ def _stair_sd(blocks: Array, log_step: Array) -> Array:
     the codes here: a stair from one block to the next is none.
     """
     variance = np.median(np.var(blocks, axis=1), axis=0)
-    return _left_of_a_step(np.median(blocks, axis=(0, 1)), variance, log_step) / np.sqrt(12.0)
+    left = _left_of_a_step(np.median(blocks, axis=(0, 1)), variance, log_step)
+    return np.asarray(left / np.sqrt(12.0))
 
 
 def _left_of_a_step(level: Array, variance: Array, log_step: Array) -> Array:
