@@ -7,13 +7,14 @@ outcomes of fades inform the limit from blend to retint (the difference of which
 from __future__ import annotations
 
 import os
-import re
 import tempfile
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
+
+import tomlkit
 
 from match import calibration
 from match.calibration import quantity
@@ -38,12 +39,13 @@ class ShopLearning:
 
 @dataclass(frozen=True)
 class Offer:
-    """A limit of the tolerances file that outcomes would set otherwise; CIEDE2000 as all limits are."""
+    """A limit of the tolerances file that outcomes up to ``day`` would set otherwise; CIEDE2000."""
 
     limit: str
     now: float
     offered: float
     source: str
+    day: date
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,7 @@ def _offer(limit: str, point: Estimate, learned: Learned, now: float, today: dat
         f"{learned.seen} that were seen; {_CHANCE[limit]} hide at {point.median:.2f} "
         f"(95 % credible {point.low:.2f} to {point.high:.2f}); was {now:g}"
     )
-    return Offer(limit, now, offered, source)
+    return Offer(limit, now, offered, source, today)
 
 
 def _fitting(offer: Offer, least_change: float, limits: Limits) -> tuple[Offer | None, str]:
@@ -144,19 +146,15 @@ def accept(offer: Offer) -> Path:
 
 def with_limit(text: str, offer: Offer) -> str:
     """Return the text of a tolerances file with one limit replaced, its source told, and its version marked."""
-    table = tomllib.loads(text)
-    found = table.get("limits", {}).get(offer.limit, {}).get("value")
+    table = tomlkit.parse(text)
+    found = table.unwrap().get("limits", {}).get(offer.limit, {}).get("value")
     if found != offer.now:
         raise CalibrationError(f"the limit {offer.limit} is {found} by now, not {offer.now}: look at the offer again")
-    entry = f'{offer.limit} = {{ value = {offer.offered:g}, unit = "CIEDE2000", source = "{offer.source}" }}'
-    line = re.compile(rf"^{offer.limit}\s*=\s*\{{[^\n]*\}}[ \t]*$", re.MULTILINE)
-    changed, times = line.subn(lambda _: entry, text)
+    limits: Any = table["limits"]
+    limits[offer.limit].update({"value": offer.offered, "source": offer.source})
     version = str(table.get("version", "")).partition(" shop ")[0]
-    day = offer.source.split(":", 1)[0].rpartition(" ")[2]
-    changed = re.sub(r"^version\s*=[^\n]*$", f'version = "{version} shop {day}"', changed, count=1, flags=re.MULTILINE)
-    if times != 1 or tomllib.loads(changed)["limits"][offer.limit]["value"] != offer.offered:
-        raise CalibrationError(f"the limit {offer.limit} is not on a line of its own in the file: edit it by hand")
-    return changed
+    table["version"] = f"{version} shop {offer.day.isoformat()}"
+    return tomlkit.dumps(table)
 
 
 def _replace_file(target: Path, text: str) -> None:

@@ -6,14 +6,15 @@ version of the program and can be edited by hand.
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import tomlkit
+from tomlkit.items import InlineTable
 
 from match import calibration
 from match.calibration import quantity
@@ -41,6 +42,9 @@ class MeasuredEntry:
     absorption: tuple[float, ...] = quantity("relative K")
     scattering: tuple[float, ...] = quantity("relative S")
     log_strength_sd: float = quantity("ln")
+
+
+SOURCES = {NamedEntry: "shop setting", MeasuredEntry: "measured from let-downs"}
 
 
 @dataclass(frozen=True)
@@ -151,14 +155,11 @@ def _entry(entry: dict[str, Any], where: str) -> NamedEntry | MeasuredEntry:
 
 def _write_own(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> None:
     """Write the file whole or not at all."""
-    lines = ["# Your own toners. Written by the program; you may edit it.", ""]
-    for name, entry in entries.items():
-        lines += [f"[toners.{_quoted(name)}]", *_lines(entry), ""]
     path = own_path()
     beside = path.with_suffix(".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text("\n".join(lines), encoding="utf-8")
+        beside.write_text(_document(entries), encoding="utf-8")
         os.replace(beside, path)
     except OSError as error:
         raise CalibrationError(
@@ -166,23 +167,28 @@ def _write_own(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> None:
         ) from None
 
 
-def _lines(entry: NamedEntry | MeasuredEntry) -> list[str]:
-    if isinstance(entry, NamedEntry):
-        strength = f'strength = {{ value = {entry.strength!r}, unit = "1", source = "shop setting" }}'
-        return [f"like = {_quoted(entry.like)}", strength]
-    source = 'source = "measured from let-downs"'
-    rounded = ([round(value, 6) for value in spectrum] for spectrum in (entry.absorption, entry.scattering))
-    K, S = rounded
-    return [
-        f'absorption = {{ value = {K}, unit = "relative K", {source} }}',
-        f'scattering = {{ value = {S}, unit = "relative S", {source} }}',
-        f'log_strength_sd = {{ value = {entry.log_strength_sd!r}, unit = "ln", {source} }}',
-    ]
+def _document(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> str:
+    """Return the file's text, every figure with its unit and source."""
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Your own toners. Written by the program; you may edit it."))
+    toners = tomlkit.table(is_super_table=True)
+    for name, entry in entries.items():
+        own = tomlkit.table()
+        if isinstance(entry, NamedEntry):
+            own.add("like", entry.like)
+        for each in fields(entry):
+            if unit := each.metadata.get("unit"):
+                own.add(each.name, _quantity(getattr(entry, each.name), unit, SOURCES[type(entry)]))
+        toners.add(name, own)
+    document.add("toners", toners)
+    return tomlkit.dumps(document)
 
 
-def _quoted(words: str) -> str:
-    """Return a TOML basic string: for printable text its escapes are JSON's."""
-    return json.dumps(words, ensure_ascii=False)
+def _quantity(value: float | tuple[float, ...], unit: str, source: str) -> InlineTable:
+    found = tomlkit.inline_table()
+    kept = [round(each, 6) for each in value] if isinstance(value, tuple) else value
+    found.update({"value": kept, "unit": unit, "source": source})
+    return found
 
 
 def _floats(values: tuple[float, ...]) -> Floats:

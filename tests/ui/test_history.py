@@ -353,7 +353,7 @@ def test_limits_are_never_offered_out_of_order():
 
 def test_accepting_writes_the_users_own_file_with_its_source_and_leaves_the_rest(store, tmp_path):
     before = (calibration.shipped_folder() / "tolerances.toml").read_text(encoding="utf-8")
-    offer = Offer("blend_to_retint", load_limits().blend_to_retint, 2.4, "shop setting accepted on 2026-03-04: a test")
+    offer = Offer("blend_to_retint", load_limits().blend_to_retint, 2.4, "a test", date(2026, 3, 4))
     path = accept(offer)
     assert path == tmp_path / "own" / "tolerances.toml"
     written, shipped = tomllib.loads(path.read_text(encoding="utf-8")), tomllib.loads(before)
@@ -361,6 +361,9 @@ def test_accepting_writes_the_users_own_file_with_its_source_and_leaves_the_rest
     shipped["limits"].pop("blend_to_retint")
     assert written.pop("version") == f"{shipped.pop('version')} shop 2026-03-04"
     assert written == shipped
+    changed = ("blend_to_retint", "version")
+    kept = [line for line in before.splitlines() if not line.startswith(changed)]
+    assert [line for line in path.read_text("utf-8").splitlines() if not line.startswith(changed)] == kept
     assert load_limits().blend_to_retint == 2.4
     assert (calibration.shipped_folder() / "tolerances.toml").read_text(encoding="utf-8") == before
     with pytest.raises(CalibrationError, match="look at the offer again"):
