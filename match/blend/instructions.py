@@ -8,7 +8,8 @@ from match.blend.options import Way
 from match.blend.plan import BlendPlan
 from match.blend.sides import Length
 from match.blend.steps import BAR_PER_PSI, JobPractice, JobSteps, Mix
-from match.blend.wording import capital, coat_lines, length
+from match.blend.wording import coat_lines, length
+from match.words import capital
 
 SHEET_FIRST = (
     "All of this is common practice, given as a starting point: the product's technical data sheet comes first."

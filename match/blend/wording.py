@@ -14,6 +14,7 @@ from match.blend.options import StopKind, Way
 from match.blend.plan import EVEN_ODDS, BlendPlan, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
 from match.blend.viewing import Viewing
+from match.words import capital
 
 M_PER_FOOT = 0.3048  # exact by definition
 INCH_PARTS = 4
@@ -52,6 +53,10 @@ def sureness(probability: float) -> str:
     if probability > 0.99:
         return "more than 99 % sure"
     return "less than 1 % sure" if probability < 0.01 else f"{100 * probability:.0f} % sure"
+
+
+LEAST_SAID = 0.1
+"""The smallest CIEDE2000 that :func:`difference` does not round down to nothing."""
 
 
 def difference(delta_e00: float) -> str:
@@ -101,7 +106,7 @@ def advice(side: SidePlan, unit: Length) -> str:
     """Return what else can be done where a side does not hide the difference surely."""
     room = side.side.room_mm + (side.side.next_panel.room_mm if side.side.next_panel else 0.0)
     choices = []
-    if side.largest_delta_e00 >= 0.1:
+    if side.largest_delta_e00 >= LEAST_SAID:
         wanted = difference(side.largest_delta_e00)
         if side.hides_probability >= EVEN_ODDS:
             choices.append(
@@ -184,8 +189,3 @@ def _reach_line(plan: BlendPlan, unit: Length) -> str:
         f"Sprayed, the paint then reaches {length_range(plan.reach_mm, unit)} from the repair, "
         f"the covered strip included."
     )
-
-
-def capital(text: str) -> str:
-    """Return the text with a capital first letter."""
-    return text[:1].upper() + text[1:]

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.errors import StoreError
+from match.words import capital
 
 if TYPE_CHECKING:
     from match.history.find import CheckFields
@@ -69,9 +70,7 @@ def add_place(parser: argparse._ActionsContainer) -> None:
 def _action(
     actions: Any, name: str, run_it: Callable[[argparse.Namespace], int], words: str
 ) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = actions.add_parser(
-        name, help=words, description=f"{words[0].upper()}{words[1:]}."
-    )
+    parser: argparse.ArgumentParser = actions.add_parser(name, help=words, description=f"{capital(words)}.")
     add_place(parser)
     parser.add_argument("--json", action="store_true", help="print JSON")
     parser.set_defaults(run=run_it)

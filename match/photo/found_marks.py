@@ -20,11 +20,15 @@ PROPOSAL_SIDE_PX = 1600
 
 @dataclass(frozen=True)
 class FoundMarks:
-    """Regions in pixels of the upright photo, and in words how they were found."""
+    """Regions in pixels of the upright photo, and in words how they were found.
+
+    ``saw_sheet`` says whether at least one mark of the capture sheet was read, though ``sheet`` may be None.
+    """
 
     regions: tuple[Region, ...]
     sheet: SheetReading | None
     notes: tuple[str, ...]
+    saw_sheet: bool = False
 
 
 def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
@@ -46,7 +50,7 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
     proposals = propose(small, files.load(ProposalSettings, "capture", "proposal"), grey_reflectances=grey_reflectances)
     scale = photo.width / small.shape[1]
     regions = tuple(_scaled(region, scale) for region in proposals.regions)
-    return FoundMarks(regions, None, (search.reason, *proposals.notes))
+    return FoundMarks(regions, None, (search.reason, *proposals.notes), search.saw_sheet)
 
 
 def _scaled(region: Region, scale: float) -> Region:

@@ -226,15 +226,15 @@ def _move_sentences(move: Move, trend: str) -> tuple[str, ...]:
     if not move.seen:
         return (f"No move seen: {move.size:.1f} between the cards is within what spraying and measuring vary by.",)
     sentences = [f"The paint moved by {move.size:.1f} (give or take {move.uncertainty:.1f})."]
-    if move.as_predicted:
-        sentences.append("It moved as predicted.")
-    else:
+    if not move.as_predicted:
         sentences.append(
             "It went the other way from what the toners added do."
             if move.ratio < 0.0
             else f"It went {move.ratio:.1f} times as far as predicted along the predicted way, "
             f"{move.angle_degrees:.0f} degrees off it."
         )
+    elif trend == "farther":  # else the headline says so
+        sentences.append("It moved as predicted.")
     words = {"closer": "It came closer to the car.", "farther": "It moved away from the car."}
     sentences.append(words.get(trend, "Whether it came closer to the car is not clear."))
     return tuple(sentences)

@@ -104,7 +104,7 @@ def test_grey_steps_undo_a_camera_that_adds_contrast():
 def test_each_verdict_gets_its_own_advice_and_its_figures_hold(card, verdict, says):
     result = _check(FlatScene(card=card, greys=(0.05, 0.18, 0.6)))
     assert result.verdict is verdict
-    assert all(words in " ".join(result.advice) for words in says)
+    assert all(words in " ".join(result.said().advice) for words in says)
     assert result.figures_hold
     assert result.as_dict()["figures_hold"] is True
 

@@ -104,10 +104,14 @@ class SheetReading:
 
 @dataclass(frozen=True, eq=False)
 class SheetSearch:
-    """The outcome of looking for the sheet: a reading, or the reason why there is none (empty when there is one)."""
+    """The outcome of looking for the sheet: a reading, or the reason why there is none (empty when there is one).
+
+    ``saw_sheet`` says whether at least one of its marks was read, though that gave no reading.
+    """
 
     reading: SheetReading | None
     reason: str = ""
+    saw_sheet: bool = False
 
 
 def read_sheet(grey: Grey, file: SheetFile, *, grey_reflectance: float, focal_35mm: float | None = None) -> SheetSearch:
@@ -129,14 +133,14 @@ def read_sheet(grey: Grey, file: SheetFile, *, grey_reflectance: float, focal_35
     names = {marker.identifier: name for name, marker in file.sheet.markers.items()}
     kept = _agreeing(found, file)
     if len(kept) < 2:
-        return SheetSearch(None, _missing_reason([names[identifier] for identifier in found]))
+        return _no_sheet([names[identifier] for identifier in found])
     places = file.sheet.marker_corners_mm()
     corners_mm = np.concatenate([places[identifier] for identifier in kept])
     corners_px = np.concatenate([found[identifier] for identifier in kept])
     height, width = grey.shape
     view = fit_view(corners_mm, corners_px, (width, height), file.view, focal_35mm)
     if view is None:
-        return SheetSearch(None, _missing_reason([names[identifier] for identifier in kept]))
+        return _no_sheet([names[identifier] for identifier in kept])
     windows = tuple(
         _read_window(grey, name, window, view, file, grey_reflectance) for name, window in file.sheet.windows.items()
     )
@@ -222,6 +226,10 @@ def _hatch_correlation(grey: Grey, window: Window, view: View, layout: SheetLayo
     shown, expected = seen - seen.mean(), printed.mean() - printed
     size = float(np.sqrt(np.sum(shown**2) * np.sum(expected**2)))
     return float(np.sum(shown * expected)) / size if size > 0 else 0.0
+
+
+def _no_sheet(read: list[str]) -> SheetSearch:
+    return SheetSearch(None, _missing_reason(read), saw_sheet=bool(read))
 
 
 def _missing_reason(read: list[str]) -> str:

@@ -11,7 +11,7 @@ from match.blend.room import BlendCalibration, Room, load_blend_calibration, roo
 from match.blend.sides import Length, Repair
 from match.blend.steps import JobPractice
 from match.blend.viewing import ColourPair, Viewing
-from match.blend.wording import difference
+from match.blend.wording import LEAST_SAID, difference
 from match.calibration import load
 from match.check.check import CheckResult, judge
 from match.check.verdict import Verdict
@@ -55,7 +55,7 @@ class Answer:
             return (
                 f"In this room all of this difference hides with no fade, and up to {best} CIEDE2000 with the best one."
             )
-        if bare == "0.0":
+        if self.room.largest_without_fade < LEAST_SAID:
             return f"In this room the best fade hides up to {best} CIEDE2000 in this direction; without one it shows."
         return f"In this room up to {bare} CIEDE2000 hides with no fade, and up to {best} with the best one."
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import streamlit as st
 
 from match.blend.drawing import chart_svg, coats_svg
@@ -12,7 +13,7 @@ from match.blend.planned_job import PlannedJob
 from match.blend.profile import panel_profile
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair
-from match.blend.wording import advice, capital, difference, distance, length, length_range, sureness
+from match.blend.wording import advice, difference, distance, length, length_range, sureness
 from match.check.verdict import Verdict
 from match.measure.wording import meaning
 from match.ui import measured
@@ -21,6 +22,7 @@ from match.ui.kit.banner import DEEDS, banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, table
 from match.ui.kit.style import text
+from match.words import capital
 
 NO_FADE = "No fade"
 
@@ -137,7 +139,8 @@ def _fades(side: SidePlan, unit: Length) -> str:
 
 def most_hidden(largest_delta_e00: float) -> str:
     """Return the largest CIEDE2000 a room hides, with what such a difference looks like."""
-    words = difference(largest_delta_e00)
+    if not np.isfinite(largest_delta_e00):
+        return capital(difference(largest_delta_e00))
     limits = measured.calibration().tolerances.limits
     seen = meaning(largest_delta_e00, limits.perceptibility, limits.acceptability)
-    return capital(words) if words == "any difference" else f"{words} CIEDE2000 in this direction ({seen})"
+    return f"{difference(largest_delta_e00)} CIEDE2000 in this direction ({seen})"

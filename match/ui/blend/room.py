@@ -11,9 +11,10 @@ import streamlit as st
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import Viewing
-from match.blend.wording import capital, length
+from match.blend.wording import length
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
+from match.words import capital
 
 START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM = 200.0, 400.0, 120.0, 500.0
 """What the form opens with: an invented, ordinary door repair."""

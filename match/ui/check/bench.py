@@ -15,10 +15,10 @@ from match.ui.check.set_answer import show_together
 from match.ui.check.verdict_panel import show_difference, show_verdict
 from match.ui.history.save import save_panel
 from match.ui.kit.layout import COLUMNS
-from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 from match.ui.marker.marking import ask_for_marks, ask_to_accept, is_pending, mark_photo, missing, sheet_note
 from match.ui.marker.marks import Mark
+from match.words import capital
 
 
 def show_bench(photo: session.ChosenPhoto) -> None:
@@ -98,7 +98,7 @@ def _ask_settings(photo: session.ChosenPhoto) -> CheckSettings:
         "Where the new paint meets the old",
         list(Junction),
         index=list(Junction).index(CheckSettings.junction),
-        format_func=lambda junction: sentence(junctions[junction.value].label)[:-1],
+        format_func=lambda junction: capital(junctions[junction.value].label),
         help="An edge in the middle of a panel shows sooner than one at a gap: this moves the limit for go.",
         key="check_junction",
         persist_state="session",

@@ -8,9 +8,10 @@ from collections.abc import Iterable
 import streamlit as st
 
 from match.check.check import METHOD_VERSION, CheckResult
-from match.ui.kit.notices import sentence, steps, table
+from match.ui.kit.notices import steps, table
 from match.ui.saved import document
 from match.ui.session import LatestCheck
+from match.words import capital
 
 SOURCE_MEANINGS = {
     "paint and light": "Texture of the paint, and light that is not quite even across the frame.",
@@ -74,7 +75,7 @@ def _budget(check: LatestCheck) -> list[tuple[str, ...]]:
     governing = together.by_angle[together.effect.worst] if together else None
     budget = governing.budget if governing else check.result.measurement.budget
     ordered = sorted(budget.items(), key=lambda entry: -entry[1])
-    return [(sentence(name)[:-1], f"{size:.2f}", SOURCE_MEANINGS.get(name, "")) for name, size in ordered]
+    return [(capital(name), f"{size:.2f}", SOURCE_MEANINGS.get(name, "")) for name, size in ordered]
 
 
 def _settings(check: LatestCheck) -> list[tuple[str, ...]]:

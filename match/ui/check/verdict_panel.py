@@ -21,6 +21,7 @@ from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
 from match.ui.marker.box_names import called_in
 from match.ui.session import LatestCheck
+from match.words import capital
 
 
 def show_verdict(check: LatestCheck) -> None:
@@ -48,7 +49,7 @@ def _ask_mirrored(result: CheckResult) -> None:
         "What do card and car mirror?",
         [each.value for each in Mirrored],
         index=None,
-        format_func=lambda each: sentence(surroundings(Mirrored(each)).words)[:-1],
+        format_func=lambda each: capital(surroundings(Mirrored(each)).words),
         placeholder="Not known",
         key=session.MIRRORED,
         persist_state="session",

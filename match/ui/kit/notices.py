@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from match.ui.kit.style import text
+from match.words import capital
 
 
 def sentence(words: str) -> str:
     """Return ``words`` with a capital first letter and a full stop."""
     words = words.strip()
-    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
+    return capital(words) + ("" if words.endswith((".", "!", "?")) else ".")
 
 
 def notices(entries: Iterable[tuple[str, str]]) -> str:

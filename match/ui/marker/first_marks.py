@@ -12,9 +12,9 @@ from match.photo.proposals.propose import merge
 from match.photo.regions import Kind
 from match.photo.sheet.detect import SheetReading
 from match.ui.marker.marks import Mark, from_region, to_regions
+from match.words import listed
 
 _NAMES = {Kind.GREY: "a grey reference", Kind.CARD: "a card", Kind.VEHICLE: "the car's paint beside it"}
-_NO_SHEET = "The capture sheet was not found"
 
 
 class Source(StrEnum):
@@ -58,12 +58,13 @@ def first_marks(photo: Photo, grey_reflectance: float) -> FirstMarks:
     if found.sheet is not None:
         return FirstMarks(Start(Source.SHEET, (_sheet_words(found.sheet), *found.notes), bool(marks)), marks)
     no_sheet, *lacking = found.notes
-    partly = () if no_sheet.startswith(_NO_SHEET) else (no_sheet,)
+    partly = (no_sheet,) if found.saw_sheet else ()
     if not marks:
         words = "No capture sheet is in the photo, and card and grey cannot be told from the rest: mark them by hand."
         return FirstMarks(Start(Source.NOTHING, partly or (words,)))
-    kinds = [region.kind for region in found.regions]
-    words = f"No capture sheet is in the photo. From the picture itself: {_listed(kinds)}."
+    kinds = {region.kind for region in found.regions}
+    names = [_NAMES[kind] for kind in (Kind.CARD, Kind.VEHICLE, Kind.GREY) if kind in kinds]
+    words = f"No capture sheet is in the photo. From the picture itself: {listed(names)}."
     if Kind.GREY in kinds:
         words += f" The grey is taken as {grey_reflectance * 100:g} %: tap its box to say otherwise."
     return FirstMarks(Start(Source.PICTURE, (*(partly or (words,)), *lacking), True), marks)
@@ -88,8 +89,3 @@ def _sheet_words(reading: SheetReading) -> str:
         f"The capture sheet was found: a pixel of the photo is {reading.mm_per_px:.2g} mm on the card, and the camera "
         f"was tilted by {reading.tilt_deg:.0f}° (give or take {max(1.96 * reading.tilt_sd_deg, 1.0):.0f}°)."
     )
-
-
-def _listed(kinds: Sequence[Kind]) -> str:
-    names = [_NAMES[kind] for kind in (Kind.CARD, Kind.VEHICLE, Kind.GREY) if kind in kinds]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -42,8 +42,7 @@ def show_attempt(found: Answer) -> None:
     st.html(
         f'<div class="tint-attempt" data-recommendation="{text(attempt.recommendation)}" role="status">'
         f'<p class="word">{text(attempt_headline(attempt))}</p><p class="deed">{text(deed)}</p></div>'
-        f'<p class="sm-meaning">{text(sentence(left_sentence(attempt)))}</p>'
-        + _items([reason for reason in attempt.reasons if reason != f"{attempt_headline(attempt)}."])
+        f'<p class="sm-meaning">{text(sentence(left_sentence(attempt)))}</p>' + _items(attempt.reasons)
     )
 
 
