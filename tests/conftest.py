@@ -1,10 +1,17 @@
-"""How Hypothesis searches: no examples of the busy machine, and the same ones on every run of the build server."""
+"""How the tests run: the longest files first, and a search by Hypothesis that no busy machine trips."""
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # The slowness of a machine is no fault of the code, so neither a deadline nor slow drawing fails a test.
 settings.register_profile("desk", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("build", settings.get_profile("desk"), derandomize=True, max_examples=50, print_blob=True)
 settings.load_profile("build" if os.environ.get("CI", "").lower() == "true" else "desk")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the files that take a minute each: begun last, one of them would run on while the other cores idle."""
+    items.sort(key=lambda item: not (item.get_closest_marker("browser") or item.get_closest_marker("long")))

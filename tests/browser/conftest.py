@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -25,6 +25,7 @@ FLAGS = [
     "--disable-sync",
 ]
 DESKTOP = {"viewport": {"width": 1280, "height": 900}}
+expect.set_options(timeout=180_000)  # a bound, not a measure, as for the pages below
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 
@@ -60,11 +61,11 @@ def _serve(script: Path, log: Path) -> Iterator[str]:
             yield f"http://127.0.0.1:{port}"
         finally:
             process.terminate()
-            process.wait(timeout=20)
+            process.wait(timeout=120)
 
 
 def _wait_until_healthy(address: str, process: subprocess.Popen, log: Path) -> None:
-    for _ in range(300):
+    for _ in range(1800):
         if process.poll() is not None:
             break
         try:
@@ -123,7 +124,7 @@ def _page(browser: Browser, options: dict) -> Iterator[Page]:
     """Open a page; script errors and requests to other hosts fail the test that held it."""
     context = browser.new_context(**options)
     page = context.new_page()
-    page.set_default_timeout(60_000)  # a bound, not a measure: the first page of all waits for every library to load
+    page.set_default_timeout(180_000)  # a bound, not a measure: the first page of all waits for every library to load
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.on("request", lambda request: faults.append(request.url) if _is_foreign(request.url) else None)

@@ -29,7 +29,7 @@ def received(page: Page) -> list[dict]:
 
 def wait_for(page: Page, condition: Callable[[list[dict]], bool]) -> list[dict]:
     """Return the marks as soon as they fulfil ``condition``."""
-    end = time.monotonic() + 10
+    end = time.monotonic() + 120
     while time.monotonic() < end:
         marks = received(page)
         if condition(marks):

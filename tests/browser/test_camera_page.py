@@ -30,7 +30,7 @@ def draw(page: Page, kind: str, place: tuple[int, int, int, int], number: int = 
         page.wait_for_timeout(50)
     is_phone = page.evaluate("matchMedia('(pointer: coarse)').matches")
     (swipe if is_phone else drag)(page, *corners)
-    expect(page.locator(f".marker .region[data-kind={kind}]")).to_have_count(number + 1, timeout=60_000)
+    expect(page.locator(f".marker .region[data-kind={kind}]")).to_have_count(number + 1)
     settled(page)
 
 

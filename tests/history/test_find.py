@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,19 +16,7 @@ from match.errors import StoreError
 from match.history.nearest import box_within, nearest_of_each_group
 from match.history.records import NewCheck, NewColour, NewJob
 from match.history.store import Store
-from tests.history.test_support import START, full_check, open_store, postgres_store, result
-
-BOTH = (pytest.param("sqlite", id="sqlite"), pytest.param("postgres", id="postgres", marks=pytest.mark.postgres))
-
-
-@pytest.fixture(params=BOTH)
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
-    if request.param == "postgres":
-        with postgres_store(tmp_path) as opened:
-            yield opened
-    else:
-        with open_store(tmp_path / "data") as opened:
-            yield opened
+from tests.history.test_support import START, full_check, result
 
 
 def found(store: Store, **wanted: object) -> list[str]:

@@ -22,6 +22,7 @@ import pytest
 from match.history.store import Store
 from tests.history.test_support import full_check
 
+pytestmark = pytest.mark.long
 TRIALS, NEW_FOLDERS = 200, 12
 
 
@@ -95,7 +96,7 @@ def killed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, li
     folder = tmp_path_factory.mktemp("killed")
     root = Path(__file__).parents[2]
     command = [sys.executable, "-m", "tests.history.test_kills", str(folder)]
-    done = subprocess.run(command, cwd=root, capture_output=True, text=True, timeout=300)
+    done = subprocess.run(command, cwd=root, capture_output=True, text=True, timeout=1800)
     assert done.returncode == 0, done.stderr
     told = json.loads(done.stdout)
     return folder, told["found"], told["middle"]

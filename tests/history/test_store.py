@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import threading
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -33,24 +32,12 @@ from tests.history.test_support import (
     START,
     Clock,
     full_check,
-    open_store,
     password_free,
-    postgres_store,
     require_postgres,
     result,
 )
 
 BOTH = (pytest.param("sqlite", id="sqlite"), pytest.param("postgres", id="postgres", marks=pytest.mark.postgres))
-
-
-@pytest.fixture(params=BOTH)
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
-    if request.param == "postgres":
-        with postgres_store(tmp_path) as opened:
-            yield opened
-    else:
-        with open_store(tmp_path / "data") as opened:
-            yield opened
 
 
 def test_a_check_comes_back_as_it_was_saved(store: Store) -> None:

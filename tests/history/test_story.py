@@ -6,6 +6,7 @@ import dataclasses
 import tempfile
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, rule
@@ -135,7 +136,7 @@ class Story(RuleBasedStateMachine):
             assert [*edits, self.store.get_colour(colour).name] == history
 
 
-TestStory = Story.TestCase
+TestStory = pytest.mark.long(Story.TestCase)
 TestStory.settings = settings(
     max_examples=8,
     stateful_step_count=20,

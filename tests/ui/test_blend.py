@@ -27,7 +27,7 @@ def _page() -> None:
 
 @pytest.fixture
 def app() -> AppTest:
-    return judged_by("ordinary", AppTest.from_function(_page, default_timeout=60).run())
+    return judged_by("ordinary", AppTest.from_function(_page, default_timeout=300).run())
 
 
 def judged_by(judge: str, app: AppTest) -> AppTest:
@@ -46,7 +46,7 @@ def checked(factor: float) -> LatestCheck:
 
 
 def opened_with(check: LatestCheck) -> AppTest:
-    app = AppTest.from_function(_page, default_timeout=60)
+    app = AppTest.from_function(_page, default_timeout=300)
     app.session_state["session_check"] = check
     return judged_by("expert", ran(app))
 

@@ -40,7 +40,7 @@ def photo(card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float,
 
 def opened(content: bytes, marks: list[dict] | None) -> AppTest:
     """Return the app after the photo was uploaded and marked."""
-    app = AppTest.from_file(str(APP), default_timeout=60)
+    app = AppTest.from_file(str(APP), default_timeout=300)
     if marks is not None:
         app.session_state[marker_key(session.chosen("shop.png", content).digest)] = {"regions": marks}
     app.run()
@@ -70,7 +70,7 @@ def figures(app: AppTest) -> dict:
 
 
 def test_the_first_screen_asks_for_a_photo_and_says_what_to_do_before():
-    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    app = AppTest.from_file(str(APP), default_timeout=300).run()
     assert not app.exception
     assert [button.label for button in app.button] == ["Try the demo photo"]
     assert app.file_uploader(key="photo_file") is not None
@@ -171,7 +171,7 @@ def test_the_saved_file_holds_the_figures_the_regions_and_the_photo_digest():
 
 
 def test_a_file_that_is_no_photo_is_told_in_one_sentence():
-    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    app = AppTest.from_file(str(APP), default_timeout=300).run()
     app.file_uploader(key="photo_file").upload("notes.txt", b"not a photo at all", "text/plain").run()
     assert not app.exception
     assert "This file cannot be used." in html(app)
@@ -196,7 +196,7 @@ def test_a_photo_shown_again_has_its_marks_again():
 
 
 def test_the_demo_photo_has_a_verdict_at_once():
-    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    app = AppTest.from_file(str(APP), default_timeout=300).run()
     app.button(key="demo_photo").click().run()
     assert not app.exception
     assert verdict(app) in {"go", "blend", "retint", "retake"}

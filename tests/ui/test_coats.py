@@ -40,7 +40,7 @@ def camera_page():
 
 def opened(function, key, page, content, marks):
     """Return a page after a photo was uploaded with these marks on it."""
-    app = AppTest.from_function(function, default_timeout=60)
+    app = AppTest.from_function(function, default_timeout=300)
     return uploaded(app.run(), key, page, content, marks)
 
 
@@ -81,7 +81,7 @@ def test_no_answer_before_both_fields_are_marked():
 
 
 def test_the_demo_card_says_that_it_is_invented():
-    app = AppTest.from_function(coats_page, default_timeout=60).run()
+    app = AppTest.from_function(coats_page, default_timeout=300).run()
     app.button(key="hiding_demo").click().run()
     assert not app.exception
     assert "invented card" in html(app)
@@ -89,7 +89,7 @@ def test_the_demo_card_says_that_it_is_invented():
 
 
 def let_down(app=None):
-    app = app or AppTest.from_function(coats_page, default_timeout=60)
+    app = app or AppTest.from_function(coats_page, default_timeout=300)
     app.session_state["coats_question"] = "How many mid-coats?"
     return app.run()
 
@@ -139,7 +139,7 @@ def test_a_null_test_is_kept_shown_used_and_taken_out(tmp_path):
     assert 'data-answer="poor"' in html(app)
     assert "Switch off HDR" in html(app)
 
-    check = AppTest.from_file(str(APP), default_timeout=60)
+    check = AppTest.from_file(str(APP), default_timeout=300)
     content = picture(RED, RED, camera=CAMERA)
     check.session_state[marker_key(session.chosen("shop.png", content).digest)] = {"regions": PAIR}
     check.run()
@@ -166,7 +166,7 @@ def test_a_camera_that_photos_do_not_name_is_asked_for():
 
 
 def test_two_greys_are_too_few_and_damaged_records_are_said():
-    app = AppTest.from_function(camera_page, default_timeout=60)
+    app = AppTest.from_function(camera_page, default_timeout=300)
     app.session_state["camera_trial"] = "Grey steps"
     app = uploaded(app.run(), "camera_file-0", "camera-greys", picture(RED, RED), SPOTS[:2])
     assert "mark at least 3" in html(app)

@@ -87,7 +87,7 @@ def _colour() -> None:
 
 
 def run(page, **address: str) -> AppTest:
-    app = AppTest.from_function(page, default_timeout=60)
+    app = AppTest.from_function(page, default_timeout=300)
     for name, value in address.items():
         app.query_params[name] = value
     return again(app)
@@ -121,7 +121,7 @@ def demo() -> tuple[session.ChosenPhoto, list]:
 def checked_app(demo) -> AppTest:
     """Return the app with the demo photo on the bench and a verdict under it."""
     photo, regions = demo
-    app = AppTest.from_file(str(APP), default_timeout=60)
+    app = AppTest.from_file(str(APP), default_timeout=300)
     app.session_state["session_photo"] = photo
     app.session_state["session_marks"] = {photo.digest: tuple(from_region(region, 1600, 1200) for region in regions)}
     app.session_state[session.marker_key(photo.digest)] = {"regions": [_as_mark(region) for region in regions]}
@@ -425,7 +425,7 @@ def test_a_kept_photo_is_measured_again_on_the_check_page_and_what_is_saved_corr
     photo, regions = demo
     app = press(checked_app(demo), "Save this check")
     (row,) = store.find_checks().items
-    again_app = AppTest.from_file(str(APP), default_timeout=60)
+    again_app = AppTest.from_file(str(APP), default_timeout=300)
     again_app.session_state["session_photo"] = None
     bench = _put_back(store, row.id)
     for name, value in bench.items():
@@ -450,7 +450,7 @@ def _put_back(store: Store, check_id: str) -> dict:
 
         put_on_bench(store(), store().get_check(check_id))
 
-    app = AppTest.from_function(script, args=(check_id,), default_timeout=60)
+    app = AppTest.from_function(script, args=(check_id,), default_timeout=300)
     again(app)
     names = ("session_photo", "session_marks", "session_starts", "session_turns", "session_bench", "save_of_photo")
     return {name: app.session_state[name] for name in names if name in app.session_state}

@@ -25,7 +25,7 @@ def test_a_slip_in_an_own_calibration_file_is_said_in_a_sentence_that_names_the_
     monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path / "shop"))
     monkeypatch.setenv("SPRAYOUT_CALIBRATION", str(tmp_path))
     (tmp_path / "camera.toml").write_text("[camera", encoding="utf-8")
-    app = AppTest.from_file(str(APP), default_timeout=60).run()
+    app = AppTest.from_file(str(APP), default_timeout=300).run()
     next(button for button in app.button if button.label == "Try the demo photo").click().run()
     assert not app.exception
     shown = unescape("\n".join(element.value for element in app.get("html")))
@@ -37,7 +37,7 @@ def test_the_first_screen_loads_no_library_that_takes_long():
     code = (
         "import sys; from streamlit.testing.v1 import AppTest; from match.ui import libraries; "
         "libraries.begin = lambda: None; "
-        f"app = AppTest.from_file({str(APP)!r}, default_timeout=60).run(); "
+        f"app = AppTest.from_file({str(APP)!r}, default_timeout=300).run(); "
         "assert not app.exception; print(*[button.label for button in app.button], sep='|'); print(*sys.modules)"
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout

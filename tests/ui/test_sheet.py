@@ -23,7 +23,7 @@ def sheet_page() -> None:
 
 
 def test_the_page_tells_how_to_print_cut_and_use_it_and_offers_both_papers():
-    app = AppTest.from_function(sheet_page, default_timeout=30).run()
+    app = AppTest.from_function(sheet_page, default_timeout=300).run()
     assert not app.exception
     for words in (*STEPS, WARNING):
         assert words in html(app)

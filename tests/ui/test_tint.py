@@ -51,7 +51,7 @@ def own_folder(tmp_path, monkeypatch):
 
 @pytest.fixture
 def app() -> AppTest:
-    return AppTest.from_function(_page, default_timeout=60)
+    return AppTest.from_function(_page, default_timeout=300)
 
 
 def checked(app: AppTest, name: str, saved: dict) -> AppTest:
@@ -217,7 +217,7 @@ def test_a_saved_pot_opens_as_it_was(app: AppTest):
     press(app, "Log it")
     press(app, "Spray the invented next card")
     before, saved = told(app, "attempt"), json.dumps(app.session_state["tint_story"].as_dict())
-    fresh = ran(AppTest.from_function(_page, default_timeout=60))
+    fresh = ran(AppTest.from_function(_page, default_timeout=300))
     fresh.file_uploader(key="tint_upload").upload("pot.json", saved.encode(), "application/json")
     ran(fresh)
     assert told(fresh, "attempt") == before
