@@ -11,7 +11,6 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import os
-import tomllib
 import typing
 from collections.abc import Mapping
 from functools import cache
@@ -20,7 +19,8 @@ from typing import Any, TypeVar
 
 import platformdirs
 
-from match.errors import CalibrationError
+from match.errors import CalibrationError, FileError, MissingFileError
+from match.files import read_toml
 
 T = TypeVar("T")
 
@@ -68,13 +68,11 @@ def read_table(name: str) -> dict[str, Any]:
     """Return calibration file ``name`` parsed, raising :class:`CalibrationError` when it is missing or not TOML."""
     path = source_file(name)
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
+        return read_toml(path, "the calibration file")
+    except MissingFileError:
         raise CalibrationError(f"the calibration file {path} is missing: reinstall, or restore the file") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise CalibrationError(
-            f"the calibration file {path} is not valid TOML ({error}): correct or remove it"
-        ) from None
+    except FileError as error:
+        raise CalibrationError(str(error)) from None
 
 
 def load(cls: type[T], name: str, *keys: str) -> T:

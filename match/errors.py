@@ -50,3 +50,15 @@ class StoreError(MatchError):
 
 class EvidenceError(MatchError):
     """A set of photos whose roles do not fit together."""
+
+
+class FileError(MatchError):
+    """A small file that cannot be read or written, or holds what no such file can."""
+
+
+class MissingFileError(FileError):
+    """A small file that is not there."""
+
+
+class SavedCheckError(MatchError):
+    """A saved check that is none, is of an unknown version, lacks a figure, or may not be used."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterable, Mapping
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,8 @@ def plain(value: Any) -> Any:
         return plain(value.tolist())
     if isinstance(value, np.generic):
         return plain(value.item())
+    if isinstance(value, Enum):
+        return plain(value.value)
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if dataclasses.is_dataclass(value) and not isinstance(value, type):

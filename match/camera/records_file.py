@@ -1,15 +1,12 @@
 """What a shop knows of its own cameras: null tests and grey steps by camera, in one small JSON file (edge: file).
 
-The file, ``cameras.json``, lies in the data folder beside the history's photos. It is written whole to a new file that
-then takes the old one's place, so that a reader never meets half of it.
+The file, ``cameras.json``, lies in the data folder beside the history's photos.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -18,11 +15,13 @@ import numpy as np
 
 from match.camera.null_test import NullShot
 from match.camera.trust import GreyShot
-from match.errors import EvidenceError
+from match.errors import EvidenceError, MissingFileError
+from match.files import changing, read_json
 from match.history.place import data_folder, history_place, is_address
 
 FILE_NAME = "cameras.json"
 FORMAT = 1
+WHAT = "the camera records"
 Kept = TypeVar("Kept")
 
 LONGEST_NAME = 100
@@ -97,49 +96,40 @@ def read_cameras(file: Path) -> Cameras:
 
     Raises
     ------
-    EvidenceError
+    FileError, EvidenceError
         When the file cannot be read or is not what this program wrote.
     """
     try:
-        kept = json.loads(file.read_text(encoding="utf-8"))
+        kept = read_json(file, WHAT)
+    except MissingFileError:
+        return Cameras()
+    try:
         if kept["format"] != FORMAT:
             raise ValueError(f"format {kept['format']}")
         cameras = {str(name): _camera(entry) for name, entry in kept["cameras"].items()}
         unnamed = kept["unnamed"]
-    except FileNotFoundError:
-        return Cameras()
-    except OSError as error:
-        raise EvidenceError(f"the camera records {file} cannot be read ({error.strerror}): check the folder") from None
+        return Cameras(cameras, unnamed if unnamed in cameras else None)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EvidenceError(
-            f"the camera records {file} are damaged ({error!r}): move the file away and take the null tests again"
+            f"{WHAT} {file} are damaged ({error!r}): move the file away and take the null tests again"
         ) from None
-    return Cameras(cameras, unnamed if unnamed in cameras else None)
 
 
-def write_cameras(file: Path, cameras: Cameras) -> None:
-    """Write the records, whole or not at all; raises :class:`EvidenceError` when that cannot be."""
-    document = {
-        "format": FORMAT,
-        "unnamed": cameras.unnamed,
-        "cameras": {name: _entry(camera) for name, camera in cameras.by_name.items()},
-    }
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        handle, new = tempfile.mkstemp(prefix=FILE_NAME, suffix=".new", dir=file.parent)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as written:
-                json.dump(document, written, indent=1)
-                written.flush()
-                os.fsync(written.fileno())
-            os.replace(new, file)
-        except BaseException:
-            Path(new).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise EvidenceError(
-            f"the camera records {file} cannot be written ({error.strerror}): check the folder"
-        ) from None
+def change_cameras(file: Path, change: Callable[[Cameras], Cameras]) -> Cameras:
+    """Return the records as changed and written, whole or not at all.
+
+    ``change`` is given them as they are by now, while every other writer waits: nothing that another window or command
+    has just kept is lost. Raises as :func:`read_cameras` does, and :class:`FileError` when the file cannot be written.
+    """
+    with changing(file, WHAT, make_folder=True) as write:
+        cameras = change(read_cameras(file))
+        document = {
+            "format": FORMAT,
+            "unnamed": cameras.unnamed,
+            "cameras": {name: _entry(camera) for name, camera in cameras.by_name.items()},
+        }
+        write(json.dumps(document, indent=1))
+    return cameras
 
 
 def _entry(camera: Camera) -> dict[str, Any]:

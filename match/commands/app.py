@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import subprocess
 import sys
-import tomllib
 from pathlib import Path
 from typing import Any
+
+from match.files import read_toml
 
 
 def settings() -> list[str]:
@@ -19,7 +20,7 @@ def settings() -> list[str]:
     package = Path(__file__).parents[1]
     shipped = package / "_streamlit.toml"
     file = shipped if shipped.is_file() else package.parent / ".streamlit" / "config.toml"
-    tables = tomllib.loads(file.read_text(encoding="utf-8"))
+    tables = read_toml(file, "the app's settings")
     tables["server"] |= {"headless": False, "showEmailPrompt": False}
     return [
         f"--{table}.{key}={str(value).lower() if isinstance(value, bool) else value}"

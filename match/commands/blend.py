@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.room_arguments import add_room, repair_from, viewing_from
+from match.commands.saved_check import saved_check
 from match.errors import PlanError
 
 if TYPE_CHECKING:
@@ -78,25 +79,14 @@ def _colours(arguments: argparse.Namespace) -> tuple[Array, Array]:
     import numpy as np
 
     from match.blend.room import samples_from
+    from match.check.saved import usable
 
     if arguments.labs:
         typed = [_lab(text) for text in arguments.labs]
         return np.array(typed[:1]), np.array(typed[1:])
-    try:
-        saved = json.loads(arguments.check.read_text(encoding="utf-8"))
-        card, vehicle = np.array(saved["card_lab"], dtype=float), np.array(saved["vehicle_lab"], dtype=float)
-        covariance = np.array(saved["delta_lab_covariance"], dtype=float)
-    except OSError as error:
-        raise PlanError(f"the check {arguments.check} cannot be read ({error.strerror}): check its name") from None
-    except (ValueError, KeyError, TypeError):
-        raise PlanError(
-            f"{arguments.check} is not a check's JSON: write one with `check PHOTO --json > {arguments.check.name}`"
-        ) from None
-    if not (np.isfinite(card).all() and np.isfinite(vehicle).all() and np.abs(covariance).max() < 1e4):
-        raise PlanError(f"{arguments.check} holds a colour that is not a number: check the photo again")
-    if card.shape != (3,) or vehicle.shape != (3,) or covariance.shape != (3, 3):
-        raise PlanError(f"{arguments.check} does not hold two colours with their covariance: check the photo again")
-    return samples_from(card, vehicle, covariance, seed=20)
+    saved = usable(saved_check(arguments.check))
+    covariance = np.array(saved.delta_lab_covariance)
+    return samples_from(np.array(saved.card_lab), np.array(saved.vehicle_lab), covariance, seed=20)
 
 
 def _lab(text: str) -> list[float]:
@@ -115,9 +105,7 @@ def _write_sheet(planned: PlannedJob, arguments: argparse.Namespace) -> None:
     from datetime import date
 
     from match.blend.job_sheet_pdf import job_sheet
+    from match.files import write_whole
 
     content = planned.sheet("Blend plan", date.today().isoformat(), planned.verdict())
-    try:
-        arguments.job_sheet.write_bytes(job_sheet(content, arguments.page))
-    except OSError as error:
-        raise PlanError(f"the job sheet cannot be written to {arguments.job_sheet} ({error.strerror})") from None
+    write_whole(arguments.job_sheet, job_sheet(content, arguments.page), "the job sheet")

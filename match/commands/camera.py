@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -81,9 +82,9 @@ def _null(arguments: argparse.Namespace) -> int:
     greys = [parse_region(Kind.GREY, text, default) for text in arguments.grey]
     first, second = (parse_region(Kind.CARD, text, default) for text in arguments.spot)
     photo, file = load(arguments.photo), records_file(arguments.data)
-    name, cameras = _named(photo, arguments, read_cameras(file))
+    _named(photo, arguments, read_cameras(file))  # a missing name is said before the measuring
     shot = measure_null(photo, photo.name, greys, (first, second), calibration)
-    return _keep(cameras.with_null(name, photo.sha256, shot), name, arguments, calibration)
+    return _keep(lambda cameras, name: cameras.with_null(name, photo.sha256, shot), photo, arguments, calibration)
 
 
 def _greys(arguments: argparse.Namespace) -> int:
@@ -96,9 +97,9 @@ def _greys(arguments: argparse.Namespace) -> int:
     calibration = load_calibration()
     greys = [parse_region(Kind.GREY, text, calibration.greys.default_reflectance) for text in arguments.grey]
     photo, file = load(arguments.photo), records_file(arguments.data)
-    name, cameras = _named(photo, arguments, read_cameras(file))
+    _named(photo, arguments, read_cameras(file))  # a missing name is said before the measuring
     shot = measure_greys(photo, photo.name, greys, calibration)
-    return _keep(cameras.with_greys(name, photo.sha256, shot), name, arguments, calibration)
+    return _keep(lambda cameras, name: cameras.with_greys(name, photo.sha256, shot), photo, arguments, calibration)
 
 
 def _named(photo: Photo, arguments: argparse.Namespace, cameras: Cameras) -> tuple[str, Cameras]:
@@ -119,12 +120,20 @@ def _named(photo: Photo, arguments: argparse.Namespace, cameras: Cameras) -> tup
     raise EvidenceError('the photo does not say which camera took it: add --name, such as --name "My phone"')
 
 
-def _keep(cameras: Cameras, name: str, arguments: argparse.Namespace, calibration: Calibration) -> int:
-    from match.camera.records_file import records_file, write_cameras
+def _keep(
+    with_shot: Callable[[Cameras, str], Cameras],
+    photo: Photo,
+    arguments: argparse.Namespace,
+    calibration: Calibration,
+) -> int:
+    from match.camera.records_file import change_cameras, records_file
 
-    file = records_file(arguments.data)
-    write_cameras(file, cameras)
-    _print(cameras, (name,), arguments, calibration)
+    def change(cameras: Cameras) -> Cameras:
+        name, cameras = _named(photo, arguments, cameras)
+        return with_shot(cameras, name)
+
+    cameras = change_cameras(records_file(arguments.data), change)
+    _print(cameras, (_named(photo, arguments, cameras)[0],), arguments, calibration)
     return 0
 
 

@@ -85,6 +85,7 @@ def _seed(text: str) -> int:
 def run(arguments: argparse.Namespace) -> int:
     """Check every photo in turn."""
     from match.check.check import load_calibration
+    from match.check.saved import CheckedPhoto, document
     from match.photo.load import load
 
     require_save(arguments)
@@ -98,7 +99,10 @@ def run(arguments: argparse.Namespace) -> int:
         photo = load(path)
         marks = _marks(path, photo, arguments, calibration)
         result = check_one(photo, marks, arguments, calibration)
-        print(json.dumps(result.as_dict()) if arguments.json else plain(path, result, len(arguments.photos) > 1))
+        if arguments.json:
+            print(json.dumps(document(result, CheckedPhoto(photo.name, photo.sha256, marks.regions))))
+        else:
+            print(plain(path, result, len(arguments.photos) > 1))
         if arguments.save:
             save(photo, marks.regions, result, arguments)
     return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from match.check.check import Calibration, CheckResult, CheckSettings
     from match.check.mirrored import Mirrored
+    from match.check.saved import CheckedPhoto
     from match.several.judge import SetAnswer
     from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 
@@ -43,18 +45,19 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check the set and print."""
+    from match.check.saved import document
     from match.commands.check import plain
 
-    result, answer = _judged(arguments)
+    result, answer, photos = _judged(arguments)
     if arguments.json:
-        print(json.dumps({**result.as_dict(), "together": answer.as_dict()}))
+        print(json.dumps(document(result, photos[answer.governing], photos, answer.as_dict())))
         return 0
     more = (f"  {sentence}" for sentence in (*answer.flake_sentences, *answer.unpaired))
     print("\n".join((plain(arguments.file, result, several=False), *more)))
     return 0
 
 
-def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer]:
+def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...]]:
     from match.check.check import CheckSettings, load_calibration
     from match.check.mirrored import Mirrored
     from match.check.verdict import Finish, Junction
@@ -77,7 +80,14 @@ def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer]:
     def flake(photo: MeasuredPhoto) -> TextureComparison | str:
         return flake_in(load.load(arguments.file.parent / photo.name), photo.regions, rules.texture)
 
-    return judge_set(photos, settings, rules, flake)
+    result, answer = judge_set(photos, settings, rules, flake)
+    return result, answer, tuple(_checked(arguments.file.parent / each.name, each) for each in photos)
+
+
+def _checked(path: Path, photo: MeasuredPhoto) -> CheckedPhoto:
+    from match.check.saved import CheckedPhoto
+
+    return CheckedPhoto(path.name, hashlib.sha256(path.read_bytes()).hexdigest(), photo.regions)
 
 
 def measured_photos(

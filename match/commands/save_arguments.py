@@ -63,6 +63,7 @@ def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments
 def _saved(
     store: Store, photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace
 ) -> tuple[str, str, str]:
+    from match.check.saved import CheckedPhoto
     from match.history.from_check import known_or_new_colour, known_or_new_job, new_check
     from match.history.records import NewCard
 
@@ -70,6 +71,7 @@ def _saved(
     job = known_or_new_job(store, arguments.car) if arguments.car else None
     fields = {name: getattr(arguments, name) for name in CARD_FIELDS}
     card = NewCard(**fields) if any(fields.values()) else None
-    new = new_check(result, regions, colour=colour, job=job, card=card, note=arguments.note)
+    front = CheckedPhoto(photo.name, photo.sha256, tuple(regions))
+    new = new_check(result, front, colour=colour, job=job, card=card, note=arguments.note)
     kept = store.save_check(new, [(photo.source, photo.name)])
     return kept.id, kept.colour_name, kept.code

@@ -6,8 +6,6 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from match.errors import PhotoError
-
 
 def add_to(subparsers: Any) -> None:
     """Add the command's arguments."""
@@ -25,15 +23,11 @@ def add_to(subparsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Write the sheet."""
     from match.calibration import load
+    from match.files import write_whole
     from match.photo.sheet.layout import SheetLayout
     from match.photo.sheet.sheet_pdf import capture_sheet_pdf
 
     pdf = capture_sheet_pdf(load(SheetLayout, "capture", "sheet"), arguments.paper)
-    try:
-        arguments.file.write_bytes(pdf)
-    except OSError as error:
-        raise PhotoError(
-            f"the sheet cannot be written to {arguments.file} ({error.strerror}): name another file"
-        ) from None
+    write_whole(arguments.file, pdf, "the sheet")
     print(f"Wrote {arguments.file}. Print it at 100 % and check its ruler; printed paper is no colour reference.")
     return 0

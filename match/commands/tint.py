@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.tint_toners import JSON_HELP, add_measure, add_toners, read_text
+from match.commands.saved_check import saved_check
+from match.commands.tint_toners import JSON_HELP, add_measure, add_toners
 from match.errors import TintError
 
 if TYPE_CHECKING:
@@ -95,14 +98,15 @@ def _run_advise(arguments: argparse.Namespace) -> int:
 
     known, shelf = load_tint_calibration(), load_shelf()
     checked = _read_check(arguments.check)
-    story = _read_log(arguments)
-    if story is None:
-        story = _begin(checked, arguments, known)
-    else:
-        if story.waiting:
-            raise TintError(f"the last addition in {arguments.log} has no card yet: record it with `tint check`")
-        _must_be_last(checked, story, arguments)
-    return _finish(story, shelf, known, arguments)
+    with _log(arguments) as write:
+        story = _read_log(arguments)
+        if story is None:
+            story = _begin(checked, arguments, known)
+        else:
+            if story.waiting:
+                raise TintError(f"the last addition in {arguments.log} has no card yet: record it with `tint check`")
+            _must_be_last(checked, story, arguments)
+        return _finish(story, shelf, known, arguments, write)
 
 
 def _run_check(arguments: argparse.Namespace) -> int:
@@ -115,25 +119,35 @@ def _run_check(arguments: argparse.Namespace) -> int:
 
     known, shelf = load_tint_calibration(), load_shelf()
     before, after = _read_check(arguments.before), _read_check(arguments.after)
-    story = _read_log(arguments)
-    if story is None:
-        story = _begin(before, arguments, known)
-    else:
-        _must_be_last(before, story, arguments)
     additions = parse_amounts(arguments.added, shelf, "the additions") if arguments.added else {}
-    if not story.waiting:
-        if not additions and not arguments.untinted:
-            raise TintError('say what was added between the two cards: --added "black=0.20"')
-        story = story.added(additions, arguments.untinted, arguments.paint_left)
-    elif additions or arguments.untinted:
-        raise TintError(f"{arguments.log} already holds the addition before this card: leave out --added")
-    warning = car_warning(story, after, known.photos)
-    if warning:
-        print(f"note: {warning}", file=sys.stderr)
-    return _finish(story.sprayed(after), shelf, known, arguments)
+    with _log(arguments) as write:
+        story = _read_log(arguments)
+        if story is None:
+            story = _begin(before, arguments, known)
+        else:
+            _must_be_last(before, story, arguments)
+        if not story.waiting:
+            if not additions and not arguments.untinted:
+                raise TintError('say what was added between the two cards: --added "black=0.20"')
+            story = story.added(additions, arguments.untinted, arguments.paint_left)
+        elif additions or arguments.untinted:
+            raise TintError(f"{arguments.log} already holds the addition before this card: leave out --added")
+        warning = car_warning(story, after, known.photos)
+        if warning:
+            print(f"note: {warning}", file=sys.stderr)
+        return _finish(story.sprayed(after), shelf, known, arguments, write)
 
 
-def _finish(story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace) -> int:
+def _log(arguments: argparse.Namespace) -> AbstractContextManager[Callable[[str], None]]:
+    """Hold the pot's log from its reading to its writing, so that of two commands the second meets the first's step."""
+    from match.files import changing
+
+    return changing(arguments.log, "the log") if arguments.log else nullcontext(lambda _: None)
+
+
+def _finish(
+    story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace, write: Callable[[str], None]
+) -> int:
     """Answer, keep the log, print."""
     from match.tint.what_next import answer
 
@@ -141,8 +155,7 @@ def _finish(story: Story, shelf: Shelf, known: TintCalibration, arguments: argpa
         if not 0 <= getattr(arguments, name) < float("inf"):
             raise TintError(f"--{name} is {getattr(arguments, name)} g: give a weight not below zero")
     found = answer(story, shelf, known.limits, arguments.batch, arguments.reserve)
-    if arguments.log:
-        _write(arguments.log, json.dumps(story.as_dict(), indent=1))
+    write(json.dumps(story.as_dict(), indent=1))
     print(json.dumps(found.as_dict()) if arguments.json else plain(found, arguments.batch))
     return 0
 
@@ -187,7 +200,8 @@ def parse_amounts(text: str, shelf: Shelf, what: str) -> dict[str, float]:
 
 def _read_log(arguments: argparse.Namespace) -> Story | None:
     """Return the story in the log, if the file is there; what is fixed at its beginning may not be given again."""
-    from match.tint.story import read_story
+    from match.files import read_json
+    from match.tint.story import story_from
 
     if not arguments.log or not arguments.log.exists():
         return None
@@ -197,7 +211,7 @@ def _read_log(arguments: argparse.Namespace) -> Story | None:
         raise TintError(
             f"{arguments.log} already says --{again[0].replace('_', '-')}: leave it out, or begin a new log"
         )
-    return read_story(read_text(arguments.log, "the log"), arguments.log.name)
+    return story_from(read_json(arguments.log, "the log"), arguments.log.name)
 
 
 def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace) -> None:
@@ -211,20 +225,9 @@ def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace)
 
 
 def _read_check(path: Path) -> Checked:
-    from match.tint.story import read_check
+    from match.tint.story import checked_from
 
-    try:
-        saved = json.loads(read_text(path, "the check"))
-    except (ValueError, RecursionError):
-        saved = None
-    return read_check(saved, path.name)
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise TintError(f"the log cannot be written to {path} ({error.strerror}): name another place") from None
+    return checked_from(saved_check(path))
 
 
 def plain(found: Answer, batch_g: float) -> str:

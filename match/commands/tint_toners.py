@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from match.commands.saved_check import saved_check
 from match.errors import TintError
 
 JSON_HELP = "print the whole answer as JSON"
@@ -94,7 +95,7 @@ def _run_measure(arguments: argparse.Namespace) -> int:
         raise TintError("give one --percent for each check, in their order")
     shelf = shelves.load_shelf()
     read = [
-        read_letdown(read_text(path, "the check"), path.name, percent)
+        read_letdown(saved_check(path), percent)
         for path, percent in zip(arguments.checks, arguments.percent, strict=True)
     ]
     like = shelf.toner(arguments.like) if arguments.like else None
@@ -118,13 +119,3 @@ def _run_measure(arguments: argparse.Namespace) -> int:
 
 def _kept(saved: bool) -> str:
     return "It is on the shelf now." if saved else "It is not kept: add --save to put it on the shelf."
-
-
-def read_text(path: Path, what: str) -> str:
-    """Return a file's text; ``what`` names it in the refusal."""
-    try:
-        return path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise TintError(f"{what} {path} cannot be read ({error.strerror}): check its name") from None
-    except UnicodeDecodeError:
-        raise TintError(f"{what} {path} is not text: give a JSON file") from None

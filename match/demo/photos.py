@@ -16,7 +16,8 @@ from match.demo.scene.description import Camera, Gloss, Lamp, Layout, Light, Pai
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
 from match.demo.scene.settings import SceneFile
-from match.photo.regions import Region
+from match.files import write_whole
+from match.photo.regions import Region, region_table
 from match.tint.pigment import TonerFile
 
 RECIPE = "harbour slate"
@@ -153,27 +154,14 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
     for name, (scene, about) in _scenes().items():
         rendering = _rendered(name)
         photo, marks = folder / f"{name}.jpg", folder / f"{name}.json"
-        photo.write_bytes(encode(rendering, "JPEG", JPEG_QUALITY))
+        write_whole(photo, encode(rendering, "JPEG", JPEG_QUALITY), "the demo photo")
         note = f"{STORY} It shows {about}; the true difference is {rendering.true_delta_e00:.2f} CIEDE2000."
         content = {
-            "regions": [_as_dict(region) for region in rendering.regions],
+            "regions": [region_table(region) for region in rendering.regions],
             "finish": scene.paint.finish,
             "junction": "panel-gap",
             "note": note,
         }
-        marks.write_text(json.dumps(content, indent=2) + "\n", encoding="utf-8")
+        write_whole(marks, json.dumps(content, indent=2) + "\n", "the demo's region file")
         written += [photo, marks]
     return tuple(written)
-
-
-def _as_dict(region: Region) -> dict[str, str | int | float]:
-    entry: dict[str, str | int | float] = {
-        "kind": region.kind.value,
-        "x": region.x,
-        "y": region.y,
-        "width": region.width,
-        "height": region.height,
-    }
-    if region.reflectance is not None:
-        entry["reflectance"] = region.reflectance
-    return entry

@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from match.errors import StoreError
+from match.files import sync_folder
 from match.history import container
 from match.history.archive import ExportSummary, referenced_photos
-from match.history.database import DATABASE_FILE, Database, locate, sync_folder
+from match.history.database import DATABASE_FILE, Database, locate
 from match.history.failures import told_plainly
 from match.history.photos import PhotoFolder
 

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import IO, Any, BinaryIO
 
 from match.errors import StoreError
-from match.history.database import sync_folder
+from match.files import sync_folder
 from match.history.failures import told_plainly
 from match.history.photos import PhotoFolder
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -119,14 +118,3 @@ def _begin_sqlite(connection: Connection) -> None:
     """Take the write lock at the start of a writing transaction, so that a wait for it can never become a failure."""
     writing = connection.get_execution_options().get(_WRITING)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names in a folder reach the disk; only POSIX systems can and need to."""
-    if os.name == "nt":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

@@ -6,38 +6,39 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from match.check.check import METHOD_VERSION, CheckResult
-from match.check.marks_file import marks_table
+from match.check.saved import CheckedPhoto, document
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
-from match.photo.regions import Region
+from match.photo.regions import region_table
 
 
 def new_check(
     result: CheckResult,
-    regions: Sequence[Region],
+    photo: CheckedPhoto,
     *,
+    photos: Sequence[CheckedPhoto] = (),
+    together: Mapping[str, Any] | None = None,
     colour: str | NewColour | None = None,
     job: str | NewJob | None = None,
     card: str | NewCard | None = None,
     corrects: str | None = None,
     note: str = "",
-    more_result: Mapping[str, Any] | None = None,
     more_settings: Mapping[str, Any] | None = None,
 ) -> NewCheck:
     """Return a check as the history keeps it; its photo's bytes go beside it into ``Store.save_check``.
 
     Parameters
     ----------
-    result, regions
-        The verdict, and the marks it was made from, in pixels of the upright photo.
+    result, photo, photos, together
+        The verdict and what it was made from; see :func:`match.check.saved.document`.
     colour, job, card, corrects, note
         What it belongs to: public ids or new records; see :class:`match.history.records.NewCheck`.
-    more_result, more_settings
-        What else to keep beside the result and the settings, such as every photo of several.
+    more_settings
+        What else to keep beside the settings, such as the use of every photo of several.
     """
     return NewCheck(
-        result={**result.as_dict(), **(more_result or {})},
-        regions=marks_table(regions),
+        result=document(result, photo, photos, together),
+        regions=[region_table(region) for region in photo.regions],
         settings={**_settings(result), **(more_settings or {})},
         colour=colour,
         job=job,

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import IO
 
 from match.errors import StoreError
-from match.history.database import sync_folder
+from match.files import sync_folder
 from match.history.failures import told_plainly
 from match.history.records import PhotoState
 

@@ -6,8 +6,6 @@ outcomes of fades inform the limit from blend to retint (the difference of which
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -19,7 +17,8 @@ import tomlkit
 from match import calibration
 from match.calibration import quantity
 from match.check.verdict import Limits, Verdict
-from match.errors import CalibrationError
+from match.errors import CalibrationError, FileError
+from match.files import write_whole
 from match.history.learning import Estimate, HeldCount, Learned, LearningRules, counted, learn
 from match.history.records import Observed
 
@@ -136,10 +135,9 @@ def accept(offer: Offer) -> Path:
     after = with_limit(before, offer)
     target = calibration.override_folder() / f"{FILE}.toml"
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        _replace_file(target, after)
-    except OSError as error:
-        raise CalibrationError(f"{target} cannot be written ({error.strerror}): nothing was changed") from None
+        write_whole(target, after, "the tolerances file", make_folder=True)
+    except FileError as error:
+        raise CalibrationError(f"nothing was changed: {error}") from None
     calibration.read_again()
     return target
 
@@ -155,17 +153,3 @@ def with_limit(text: str, offer: Offer) -> str:
     version = str(table.get("version", "")).partition(" shop ")[0]
     table["version"] = f"{version} shop {offer.day.isoformat()}"
     return tomlkit.dumps(table)
-
-
-def _replace_file(target: Path, text: str) -> None:
-    """Put the new file in place whole or not at all."""
-    descriptor, scratch = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
-    try:
-        with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(scratch).replace(target)
-    except BaseException:
-        Path(scratch).unlink(missing_ok=True)
-        raise

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+import reprlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from match.errors import RegionError
 
 MINIMUM_SIDE_PX = 12
 """Engineering choice: below this a JPEG's 8 x 8 blocks, not the paint, decide the colour."""
+
+WIDEST_PX = 1_000_000
+"""Engineering choice: no photo is a million pixels wide, so a larger number is a slip."""
 
 _TEXT = re.compile(r"^\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*(?:@\s*(\S+)\s*)?$")
 
@@ -84,6 +89,59 @@ def checked_reflectance(value: float) -> float:
             f"a grey's reflectance of {value:g} is not between 0.01 and 1: write 0.18 or 18% for a photo card"
         )
     return value
+
+
+def region_table(region: Region) -> dict[str, Any]:
+    """Return a region as files hold it: its fields by name, the reflectance of a grey only."""
+    table: dict[str, Any] = {
+        "kind": region.kind.value,
+        "x": region.x,
+        "y": region.y,
+        "width": region.width,
+        "height": region.height,
+    }
+    return table if region.reflectance is None else {**table, "reflectance": region.reflectance}
+
+
+def read_region(table: object, where: str, default_reflectance: float | None) -> Region:
+    """Return a region from what a file holds.
+
+    Parameters
+    ----------
+    table : see :func:`region_table`
+    where : what the region is called in sentences, such as ``region 2 of marks.json``
+    default_reflectance : of a grey that says none; None where it must say its own
+
+    Raises
+    ------
+    RegionError
+        When it is not a region.
+    """
+    if not isinstance(table, Mapping):
+        raise RegionError(f"{where} is not a table with kind, x, y, width and height: correct the file")
+    kinds = [kind.value for kind in Kind]
+    if table.get("kind") not in kinds:
+        raise RegionError(f"{where} has the kind {_shown(table.get('kind'))}: use one of {', '.join(kinds)}")
+    kind = Kind(table["kind"])
+    x, y, width, height = (_pixels(table, key, where) for key in ("x", "y", "width", "height"))
+    if kind is not Kind.GREY:
+        return Region(kind, x, y, width, height)
+    given = table.get("reflectance", default_reflectance)
+    if isinstance(given, bool) or not isinstance(given, int | float):
+        raise RegionError(f"{where} has the reflectance {_shown(given)}: give a number such as 0.18")
+    return Region(kind, x, y, width, height, checked_reflectance(given))
+
+
+def _pixels(table: Mapping[str, Any], key: str, where: str) -> int:
+    value = table.get(key)
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not is_number or not abs(value) <= WIDEST_PX or value != int(value):  # type: ignore[arg-type]
+        raise RegionError(f"{where} has {key} = {_shown(value)}: give a whole number of pixels")
+    return int(value)
+
+
+def _shown(value: object) -> str:
+    return "a giant number" if isinstance(value, int) and abs(value) > WIDEST_PX else reprlib.repr(value)
 
 
 def check_regions(

@@ -15,14 +15,13 @@ A photo-set file is TOML or JSON::
 
 from __future__ import annotations
 
-import json
-import tomllib
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, TypeVar
 
 from match.errors import EvidenceError
+from match.files import read_json, read_toml
 from match.photo.regions import Kind, parse_region
 from match.several.photo_set import USUAL_LIGHT, Angle, MarkedPhoto, PhotoUse, Role, check_uses
 
@@ -36,13 +35,8 @@ def read_photo_set(file: Path, default_reflectance: float) -> tuple[MarkedPhoto,
 
     ``default_reflectance`` is the luminous reflectance (0 to 1) of a grey region that does not give its own.
     """
-    try:
-        text = file.read_text(encoding="utf-8")
-        document = json.loads(text) if file.suffix.lower() == ".json" else tomllib.loads(text)
-    except OSError as error:
-        raise EvidenceError(f"the photo-set file {file} cannot be read ({error.strerror}): check its name") from None
-    except (json.JSONDecodeError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise EvidenceError(f"the photo-set file {file} is neither TOML nor JSON ({error}): correct it") from None
+    what = "the photo-set file"
+    document = read_json(file, what) if file.suffix.lower() == ".json" else read_toml(file, what)
     if not isinstance(document, dict):
         raise EvidenceError(f"the photo-set file {file} has no list of photos: start each photo with [[photos]]")
     return parse_photo_set(document, default_reflectance)

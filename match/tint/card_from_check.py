@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-
 import numpy as np
 from numpy.typing import ArrayLike
 
+from match.check.saved import SavedCheck, usable
+from match.check.verdict import Finish
 from match.errors import TintError
 from match.tint.card import CardColour
 from match.tint.own_toner import LetDown
@@ -17,28 +16,27 @@ DIFFERENCE_ONLY = (
 )
 
 
-def read_letdown(text: str, name: str, percent: float) -> tuple[LetDown, str]:
-    """Return the let-down of a check's JSON with a note about its doubt, empty when there is none.
+def read_letdown(saved: SavedCheck, percent: float) -> tuple[LetDown, str]:
+    """Return the let-down of a saved check with a note about its doubt, empty when there is none.
 
     Parameters
     ----------
-    text : what ``check --json`` prints; the let-down is the card
-    name : of the file, for messages
+    saved : the check; the let-down is the card
     percent : toner in toner plus white, by weight, above 0 and at most 100
+
+    Raises
+    ------
+    SavedCheckError, TintError
+        When its photo cannot be relied on, or the check is of an effect paint, whose one view is not all of it.
     """
-    try:
-        saved = json.loads(text)
-        if not isinstance(saved, Mapping):
-            raise TypeError
-        spoilt = [w["text"] for w in saved["warnings"] if w["spoils"] and w["code"] not in {"undecided"}]
-        own = "card_lab_covariance" in saved
-        covariance = saved["card_lab_covariance" if own else "delta_lab_covariance"]
-        colour = card_colour(saved["card_lab"], covariance)
-    except (KeyError, TypeError, ValueError, RecursionError):
-        raise TintError(f"{name} is not a check's JSON: write one with `check PHOTO --json`") from None
-    if spoilt:
-        raise TintError(f"the photo of {name} cannot be relied on: {spoilt[0]}")
-    return LetDown(percent / 100, colour), "" if own else DIFFERENCE_ONLY
+    if saved.finish is not Finish.SOLID:
+        raise TintError(
+            f"the check of {saved.name} is of a {saved.finish.value}: toner in white is solid, so check it as that"
+        )
+    usable(saved)
+    own = saved.card_lab_covariance
+    colour = card_colour(saved.card_lab, saved.delta_lab_covariance if own is None else own)
+    return LetDown(percent / 100, colour), DIFFERENCE_ONLY if own is None else ""
 
 
 def card_colour(lab: ArrayLike, covariance: ArrayLike) -> CardColour:

@@ -6,8 +6,7 @@ version of the program and can be edited by hand.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -19,6 +18,7 @@ from tomlkit.items import InlineTable
 from match import calibration
 from match.calibration import quantity
 from match.errors import CalibrationError, TintError
+from match.files import changing
 from match.tint.own_toner import MeasuredToner, named_toner
 from match.tint.pigment import Floats, Optics, Toner, TonerFile, toner_set
 from match.tint.search import UNTINTED
@@ -104,7 +104,7 @@ def keep_named(name: str, like: str, strength: float) -> Toner:
     toner = named_toner(_free_name(name, shelf), shelf.toner(like), strength)
     if like in shelf.own:
         raise TintError(f"{like!r} is one of your own toners: say which of the program's pigment classes it resembles")
-    _write_own({**_read_own(), toner.name: NamedEntry(like, float(strength))})
+    _change_own(lambda own: own.update({toner.name: NamedEntry(like, float(strength))}))
     return toner
 
 
@@ -113,17 +113,21 @@ def keep_measured(measured: MeasuredToner) -> None:
     toner = measured.toner
     name = _free_name(toner.name, load_shelf())
     K, S = (tuple(float(value) for value in spectrum) for spectrum in (toner.absorption, toner.scattering))
-    _write_own({**_read_own(), name: MeasuredEntry(K, S, float(measured.log_strength_sd))})
+    entry = MeasuredEntry(K, S, float(measured.log_strength_sd))
+    _change_own(lambda own: own.update({name: entry}))
 
 
 def remove(name: str) -> None:
     """Take an own toner off the shelf; those that came with the program stay."""
-    own = _read_own()
-    if name not in own:
-        raise TintError(
-            f"{name!r} is not one of your own toners ({', '.join(own) or 'there are none'}): check its name"
-        )
-    _write_own({kept: entry for kept, entry in own.items() if kept != name})
+
+    def without(own: dict[str, NamedEntry | MeasuredEntry]) -> None:
+        if name not in own:
+            raise TintError(
+                f"{name!r} is not one of your own toners ({', '.join(own) or 'there are none'}): check its name"
+            )
+        del own[name]
+
+    _change_own(without)
 
 
 def _free_name(name: str, shelf: Shelf) -> str:
@@ -153,18 +157,12 @@ def _entry(entry: dict[str, Any], where: str) -> NamedEntry | MeasuredEntry:
     return calibration.build(MeasuredEntry, entry, where)
 
 
-def _write_own(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> None:
-    """Write the file whole or not at all."""
-    path = own_path()
-    beside = path.with_suffix(".new")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(_document(entries), encoding="utf-8")
-        os.replace(beside, path)
-    except OSError as error:
-        raise CalibrationError(
-            f"your toners cannot be written to {path} ({error.strerror}): free it and repeat"
-        ) from None
+def _change_own(change: Callable[[dict[str, NamedEntry | MeasuredEntry]], None]) -> None:
+    """Change the own toners as they are by now, while every other writer waits, and write them whole or not at all."""
+    with changing(own_path(), "your toners' file", make_folder=True) as write:
+        entries = _read_own()
+        change(entries)
+        write(_document(entries))
 
 
 def _document(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> str:

@@ -6,7 +6,6 @@ largely cancel in that difference; the first photo says where the car itself lie
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -14,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
+from match.check.saved import SavedCheck, read_saved, usable
 from match.check.verdict import Finish
 from match.errors import TintError
 from match.record import plain
@@ -192,34 +192,31 @@ def is_card(card: Card, checked: Checked) -> bool:
 
 
 def read_check(saved: object, name: str) -> Checked:
-    """Return a check from what ``check --json`` prints.
+    """Return what tinting needs of a check's parsed document called ``name``.
 
     Raises
     ------
+    SavedCheckError
+        When it is not a check that can be read, or its photo cannot be relied on.
     TintError
-        When it is not a check, the paint is not solid, or its photo cannot be relied on.
+        When the paint is not solid.
     """
-    try:
-        if not isinstance(saved, Mapping):
-            raise TypeError
-        delta, vehicle = _numbers(saved["delta_lab"], (3,)), _numbers(saved["vehicle_lab"], (3,))
-        covariance = _sound(_numbers(saved["delta_lab_covariance"], (3, 3)))
-        finish, goal = str(saved["finish"]), float(_numbers(saved["thresholds"]["go_below"], ()))
-        spoilt = [w for w in saved["warnings"] if w["spoils"] and w["code"] not in {"undecided", "angles-missing"}]
-        wrong = [f"{warning['text']} {warning['remedy']}" for warning in spoilt]
-    except (KeyError, TypeError, ValueError):
-        raise TintError(f"{name} is not a check's JSON: write one with `check PHOTO --json`") from None
-    if finish != Finish.SOLID.value:
-        raise TintError(f"the check of {name} is of a {finish}: {EFFECT_PAINT}")
-    if wrong:
-        raise TintError(f"the photo of {name} cannot be relied on: {wrong[0]}")
-    return Checked(name, _tuple(delta), tuple(_tuple(row) for row in covariance), _tuple(vehicle), goal)
+    return checked_from(read_saved(saved, name))
 
 
-def read_story(text: str, name: str) -> Story:
-    """Return a story from its JSON, raising :class:`TintError` for anything else."""
+def checked_from(saved: SavedCheck) -> Checked:
+    """Return what tinting needs of a saved check; raises as :func:`read_check` does."""
+    if saved.finish is not Finish.SOLID:
+        raise TintError(f"the check of {saved.name} is of a {saved.finish.value}: {EFFECT_PAINT}")
+    usable(saved)
+    rows = _sound(np.array(saved.delta_lab_covariance))
+    goal = saved.thresholds.go_below
+    return Checked(saved.name, saved.delta_lab, tuple(_tuple(row) for row in rows), saved.vehicle_lab, goal)
+
+
+def story_from(saved: Any, name: str) -> Story:
+    """Return a story from its parsed file, raising :class:`TintError` for anything else."""
     try:
-        saved = json.loads(text)
         if saved["format"] != FORMAT:
             raise ValueError
         mix = saved["mix"]
@@ -238,7 +235,7 @@ def read_story(text: str, name: str) -> Story:
         _ = story.pot
     except TintError as error:
         raise TintError(f"{name} holds a tint log that cannot be: {error}") from None
-    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+    except (KeyError, TypeError, ValueError, AttributeError):
         raise TintError(f"{name} is not a tint log: give a file written by the tint page or by `--log`") from None
     if any(step.card is None for step in story.steps[:-1]):
         raise TintError(f"{name} has an addition without a card before its last: it was not written by this program")

@@ -15,6 +15,7 @@ import streamlit as st
 if TYPE_CHECKING:  # the first screen of the app needs none of them
     from match.check.check import CheckResult
     from match.check.mirrored import Mirrored
+    from match.check.saved import CheckedPhoto
     from match.photo.regions import Region
     from match.several.judge import SetAnswer
     from match.several.photo_set import PhotoUse
@@ -43,7 +44,7 @@ class LatestCheck:
     """The last verdict with what it was made from; the regions are in pixels of the upright photo.
 
     Of several photos, name, digest and regions are those of the first at the angle that governs; ``together`` then
-    holds what all of them say, and ``photos`` every photo's name, digest and regions.
+    holds what all of them say, and ``photos`` every photo.
     """
 
     photo_name: str
@@ -51,7 +52,21 @@ class LatestCheck:
     regions: tuple[Region, ...]
     result: CheckResult
     together: SetAnswer | None = None
-    photos: tuple[tuple[str, str, tuple[Region, ...]], ...] = ()
+    photos: tuple[CheckedPhoto, ...] = ()
+
+    @property
+    def photo(self) -> CheckedPhoto:
+        """The photo at the front."""
+        from match.check.saved import CheckedPhoto
+
+        return CheckedPhoto(self.photo_name, self.photo_digest, self.regions)
+
+    def document(self) -> dict[str, Any]:
+        """Return the check as it is saved; see :func:`match.check.saved.document`."""
+        from match.check.saved import document
+
+        together = self.together.as_dict() if self.together else None
+        return document(self.result, self.photo, self.photos, together)
 
 
 def chosen(name: str, content: bytes, is_demo: bool = False) -> ChosenPhoto:

@@ -10,7 +10,7 @@ from pathlib import Path
 import streamlit as st
 
 from match.camera.null_test import NullShot
-from match.camera.records_file import Cameras, named, read_cameras, records_file, write_cameras
+from match.camera.records_file import Cameras, change_cameras, named, read_cameras, records_file
 from match.camera.shots import measure_greys, measure_null
 from match.camera.trust import GreyShot
 from match.errors import MatchError
@@ -159,15 +159,18 @@ def _told(shot: NullShot | GreyShot) -> str:
     )
 
 
+def _with_shot(cameras: Cameras, name: str, digest: str, shot: NullShot | GreyShot, is_nameless: bool) -> Cameras:
+    if isinstance(shot, NullShot):
+        cameras = cameras.with_null(name, digest, shot)
+    else:
+        cameras = cameras.with_greys(name, digest, shot)
+    return replace(cameras, unnamed=name) if is_nameless else cameras
+
+
 def _keep(shot: NullShot | GreyShot, photo: ChosenPhoto, typed: str, is_nameless: bool, file: Path) -> None:
     try:
         name = named(typed)
-        cameras = read_cameras(file)  # again: another window may have kept a photo meanwhile
-        if isinstance(shot, NullShot):
-            cameras = cameras.with_null(name, photo.digest, shot)
-        else:
-            cameras = cameras.with_greys(name, photo.digest, shot)
-        write_cameras(file, replace(cameras, unnamed=name) if is_nameless else cameras)
+        change_cameras(file, lambda cameras: _with_shot(cameras, name, photo.digest, shot, is_nameless))
     except MatchError as error:
         st.html(notices([("This photo was not kept.", str(error))]))
         return

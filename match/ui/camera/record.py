@@ -9,7 +9,7 @@ import streamlit as st
 
 from match.camera.null_test import NullShot
 from match.camera.own import has_tone, trust
-from match.camera.records_file import Camera, Cameras, read_cameras, write_cameras
+from match.camera.records_file import Camera, Cameras, change_cameras
 from match.camera.rules import load_camera_rules
 from match.camera.trust import CameraTrust, Grade, GreyShot
 from match.errors import MatchError
@@ -113,7 +113,7 @@ def _show_photo(key: str, name: str, sha256: str, words: str, file: Path) -> Non
         if not st.button("Take out", key=key):
             return
     try:
-        write_cameras(file, read_cameras(file).without(name, sha256))
+        change_cameras(file, lambda cameras: cameras.without(name, sha256))
     except MatchError as error:
         st.html(notices([("This photo was not taken out.", str(error))]))
     else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check.check import CheckSettings
+from match.check.saved import CheckedPhoto
 from match.check.verdict import Finish
 from match.errors import MatchError
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
@@ -50,7 +51,7 @@ def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> Latest
         _refuse("These photos cannot be combined.", str(error))
         return None
     governing, shown = read[together.governing]
-    kept = tuple((photo.name, photo.digest, found.regions) for photo, found in read)
+    kept = tuple(CheckedPhoto(photo.name, photo.digest, found.regions) for photo, found in read)
     return LatestCheck(governing.name, governing.digest, shown.regions, result, together, kept)
 
 

@@ -9,7 +9,6 @@ import streamlit as st
 
 from match.check.check import METHOD_VERSION, CheckResult
 from match.ui.kit.notices import steps, table
-from match.ui.saved import document
 from match.ui.session import LatestCheck
 from match.words import capital
 
@@ -36,7 +35,7 @@ def show_details(check: LatestCheck) -> None:
             st.html(_titled("About the file", steps(result.notes)))
     st.download_button(
         "Save the figures (JSON)",
-        json.dumps(document(check), indent=2),
+        json.dumps(check.document(), indent=2),
         file_name="spray-out-check.json",
         mime="application/json",
         icon=":material/download:",

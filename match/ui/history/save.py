@@ -16,7 +16,6 @@ from match.ui.history.save_form import choose_colour, details_form
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.menu import link_to_check, link_to_colour
-from match.ui.saved import document
 from match.ui.session import LatestCheck
 from match.ui.store import keep_first, show_refusal, store, told_plainly
 
@@ -56,7 +55,7 @@ def _kept(checked: LatestCheck) -> CheckRecord | None:
 
 def _fingerprint(checked: LatestCheck) -> tuple[object, ...]:
     result = checked.result
-    uses = tuple(session.use(digest) for _, digest, _ in checked.photos)
+    uses = tuple(session.use(each.sha256) for each in checked.photos)
     settings = (result.settings, result.calibration_fingerprint)
     return checked.photo_digest, checked.regions, checked.photos, uses, *settings
 
@@ -122,15 +121,16 @@ def _save(checked: LatestCheck, colour: str | NewColour | None, corrects: str | 
         return  # pressed twice before the page was drawn again
     if isinstance(colour, NewColour):
         colour = replace(colour, finish=checked.result.settings.finish.value)
-    measured = {digest for _, digest, _ in checked.photos} or {checked.photo_digest}
+    measured = {each.sha256 for each in checked.photos} or {checked.photo_digest}
     photos = [photo for photo in session.photos() if photo.digest in measured]
     new = new_check(
         checked.result,
-        checked.regions,
+        checked.photo,
+        photos=checked.photos,
+        together=checked.together.as_dict() if checked.together else None,
         colour=colour,
         corrects=corrects,
         note="Invented demo" if _is_demo() else "",
-        more_result=document(checked),
         more_settings={"photos": {photo.digest: _use(photo.digest) for photo in photos}} if checked.photos else {},
     )
     kept = store().save_check(new, [(photo.content, photo.name) for photo in photos])

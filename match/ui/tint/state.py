@@ -7,11 +7,12 @@ import json
 import streamlit as st
 
 from match.errors import MatchError
+from match.files import parse_json
 from match.tint import shelf_file as shelves
 from match.tint.demo import FORMULA, first_card
 from match.tint.own_toner import LetDown
 from match.tint.shelf_file import Shelf
-from match.tint.story import FORMAT, Checked, Story, begin, read_check, read_story
+from match.tint.story import FORMAT, Checked, Story, begin, read_check, story_from
 from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
 from match.ui import session
 
@@ -72,7 +73,7 @@ def latest() -> Checked | None:
     check = session.latest_check()
     if check is None or check.photo_digest in st.session_state.get(_NOT_CARDS, ()):
         return None
-    return read_check(check.result.as_dict(), check.photo_name)
+    return read_check(check.document(), check.photo_name)
 
 
 def letdowns() -> tuple[tuple[str, LetDown], ...]:
@@ -110,11 +111,11 @@ def open_upload() -> None:
         return
     st.session_state[_FAULT] = None
     try:
-        text = uploaded.getvalue().decode("utf-8", errors="replace")
-        if f'"{FORMAT}"' in text:
-            _open_story(read_story(text, uploaded.name))
+        parsed = parse_json(uploaded.getvalue(), f"the file {uploaded.name}")
+        if isinstance(parsed, dict) and parsed.get("format") == FORMAT:
+            _open_story(story_from(parsed, uploaded.name))
         else:
-            keep(begin(read_check(_parsed(text), uploaded.name), float(st.session_state[POT])))
+            keep(begin(read_check(parsed, uploaded.name), float(st.session_state[POT])))
     except MatchError as error:
         st.session_state[_FAULT] = str(error)
 
@@ -144,10 +145,3 @@ def _open_story(story: Story) -> None:
     st.session_state[POT] = story.pot_g
     st.session_state[ALLOWED] = list(story.mix.allowed or shelf().toners)
     keep(story)
-
-
-def _parsed(text: str) -> object:
-    try:
-        return json.loads(text)
-    except (ValueError, RecursionError):
-        return None

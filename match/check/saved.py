@@ -1,0 +1,318 @@
+"""A check's document: what the command line prints, the page saves, the history keeps, and planning and tinting read.
+
+One writer, :func:`document`, and one reader, :func:`read_saved`. A document holds more than is read here; keys that
+this version does not know stay where they are.
+"""
+
+from __future__ import annotations
+
+import reprlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, TypeVar
+
+import numpy as np
+
+from match.check.check import CheckResult
+from match.check.verdict import Finish, Junction, Thresholds, Verdict
+from match.check.words import DOUBTS
+from match.errors import RegionError, SavedCheckError
+from match.files import LARGEST_WHOLE, parse_json
+from match.photo.regions import Region, read_region, region_table
+from match.record import plain
+
+FORMAT = "spray-out-check"
+VERSION = 2
+"""Version 1 is what was written before documents named their format; it is read as well."""
+
+LARGEST_COLOUR = 1000.0
+"""Engineering choice, CIELAB units: no colour lies so far out, so a larger number is not one."""
+
+LARGEST_VARIANCE = 1e4
+"""Engineering choice, CIELAB units squared: a standard deviation of 100 says nothing of a colour."""
+
+LEAST_EIGENVALUE = -1e-3
+"""Of a covariance rounded to four decimals, relative to 1 or to 10 % of its largest."""
+
+ROUNDING = 0.01
+"""CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
+
+AGAIN = "write it again with `check PHOTO --json`, or save it on the check page"
+Choice = TypeVar("Choice", bound=StrEnum)
+Triple = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class CheckedPhoto:
+    """A photo that a check rests on: its file's name and SHA-256, and its marks in pixels of the upright photo."""
+
+    name: str
+    sha256: str
+    regions: tuple[Region, ...]
+
+
+@dataclass(frozen=True)
+class SavedFinding:
+    """A warning of a saved check, in the words of that day."""
+
+    code: str
+    text: str
+    remedy: str
+    spoils: bool
+
+
+@dataclass(frozen=True)
+class SavedCheck:
+    """A check's document, read.
+
+    Attributes
+    ----------
+    name : of the file or photo, for sentences
+    version : of the document
+    verdict, finish, junction, thresholds : as decided
+    delta_e00, interval : CIEDE2000, and its 95 % interval
+    card_lab, vehicle_lab, delta_lab : CIELAB, D65, 2 degrees; the last is card minus vehicle
+    delta_lab_covariance : (3 rows of 3), CIELAB units squared
+    card_lab_covariance : the same of ``card_lab``; None where the document does not hold it
+    findings : its warnings
+    figures_hold : whether the figures may be used; not where the photo itself is at fault
+    photos : the photo at the front, with its marks; none in old documents of the command line
+    document : the whole document as it was read
+    """
+
+    name: str
+    version: int
+    verdict: Verdict
+    finish: Finish
+    junction: Junction
+    thresholds: Thresholds
+    delta_e00: float
+    interval: tuple[float, float]
+    card_lab: Triple
+    vehicle_lab: Triple
+    delta_lab: Triple
+    delta_lab_covariance: tuple[Triple, ...]
+    card_lab_covariance: tuple[Triple, ...] | None
+    findings: tuple[SavedFinding, ...]
+    figures_hold: bool
+    photos: tuple[CheckedPhoto, ...]
+    document: Mapping[str, Any] = field(repr=False)
+
+
+def document(
+    result: CheckResult,
+    photo: CheckedPhoto,
+    photos: Sequence[CheckedPhoto] = (),
+    together: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Return a check as it is saved, printed and kept.
+
+    Parameters
+    ----------
+    result : the verdict and all it rests on
+    photo : the photo measured; of several, the one whose angle governs
+    photos, together : every photo of several, and what they say together
+    """
+    head = {"format": FORMAT, "version": VERSION, **_photo_table(photo)}
+    several = {} if together is None else {"photos": [_photo_table(each) for each in photos], "together": together}
+    whole: dict[str, Any] = plain({**head, **result.as_dict(), **several})
+    return whole
+
+
+def _photo_table(photo: CheckedPhoto) -> dict[str, Any]:
+    regions = [region_table(region) for region in photo.regions]
+    return {"photo": photo.name, "photo_sha256": photo.sha256, "regions": regions}
+
+
+def parse_saved(content: bytes | str, name: str) -> SavedCheck:
+    """Return the check in a JSON file's content; raises as :func:`match.files.parse_json` and :func:`read_saved` do."""
+    return read_saved(parse_json(content, f"the check {name}"), name)
+
+
+def read_saved(parsed: object, name: str) -> SavedCheck:
+    """Return the check in a parsed document.
+
+    Parameters
+    ----------
+    parsed : the document, of any version up to :data:`VERSION`
+    name : what the check is called in sentences
+
+    Raises
+    ------
+    SavedCheckError
+        When it is not a check, is of a version not known, or a figure is missing, not finite or not one.
+    """
+    version = _version(parsed, name)
+    read = _Reader(parsed, name)  # type: ignore[arg-type]
+    verdict = read.choice("verdict", Verdict)
+    findings = read.findings()
+    check = SavedCheck(
+        name=name,
+        version=version,
+        verdict=verdict,
+        finish=read.choice("finish", Finish),
+        junction=read.choice("junction", Junction),
+        thresholds=read.thresholds(),
+        delta_e00=read.size("delta_e00"),
+        interval=read.interval("delta_e00_interval"),
+        card_lab=read.colour("card_lab"),
+        vehicle_lab=read.colour("vehicle_lab"),
+        delta_lab=read.colour("delta_lab"),
+        delta_lab_covariance=read.covariance("delta_lab_covariance"),
+        card_lab_covariance=read.covariance("card_lab_covariance") if "card_lab_covariance" in read.table else None,
+        findings=findings,
+        figures_hold=read.said("figures_hold", True) and not any(map(_is_fault, findings)),
+        photos=read.photos(),
+        document=read.table,
+    )
+    apart = np.subtract(np.subtract(check.card_lab, check.vehicle_lab), check.delta_lab)
+    if np.abs(apart).max() > ROUNDING:
+        raise read.fault("its delta_lab is not card_lab less vehicle_lab")
+    return check
+
+
+def usable(check: SavedCheck) -> SavedCheck:
+    """Return a check whose figures may be planned or tinted from.
+
+    Raises
+    ------
+    SavedCheckError
+        When its photo is at fault: the figures of such a check are no measurement.
+    """
+    if check.figures_hold:
+        return check
+    faults = [f"{found.text} {found.remedy}".strip() for found in check.findings if _is_fault(found)]
+    why = next(filter(None, faults), "its figures do not hold: take the photo again")
+    raise SavedCheckError(f"the photo of {check.name} cannot be relied on: {why}")
+
+
+def _is_fault(finding: SavedFinding) -> bool:
+    return finding.spoils and finding.code not in DOUBTS
+
+
+def _version(parsed: object, name: str) -> int:
+    if not isinstance(parsed, Mapping) or not ("format" in parsed or {"verdict", "card_lab"} & parsed.keys()):
+        raise SavedCheckError(f"the check {name} is not a saved check: {AGAIN}")
+    if "format" not in parsed:
+        return 1
+    if parsed["format"] != FORMAT:
+        raise SavedCheckError(f"the check {name} is not a saved check but {_shown(parsed['format'])}: {AGAIN}")
+    version = parsed.get("version")
+    if isinstance(version, bool) or not isinstance(version, int) or not 1 <= version <= VERSION:
+        raise SavedCheckError(
+            f"the check {name} is of version {_shown(version)}, and this program knows versions 1 to {VERSION}: "
+            "bring the program up to date, or check the photo again"
+        )
+    return version
+
+
+def _shown(value: object) -> str:
+    """Return a value as a sentence can hold it."""
+    if isinstance(value, int) and abs(value) >= LARGEST_WHOLE:
+        return "a giant number"
+    return reprlib.repr(value)
+
+
+@dataclass(frozen=True)
+class _Reader:
+    """One document, each key read with the sentence that says what is wrong with it."""
+
+    table: Mapping[str, Any]
+    name: str
+
+    def fault(self, what: str) -> SavedCheckError:
+        return SavedCheckError(f"the check {self.name} is damaged ({what}): {AGAIN}")
+
+    def value(self, key: str) -> Any:
+        if key not in self.table or self.table[key] is None:
+            raise self.fault(f"its {key} is missing")
+        return self.table[key]
+
+    def wrong(self, key: str, value: object, wanted: str) -> SavedCheckError:
+        return self.fault(f"its {key} is {_shown(value)}, not {wanted}")
+
+    def choice(self, key: str, kind: type[Choice]) -> Choice:
+        value = self.value(key)
+        if not isinstance(value, str) or value not in [each.value for each in kind]:
+            raise self.wrong(key, value, "one of " + ", ".join(each.value for each in kind))
+        return kind(value)
+
+    def said(self, key: str, otherwise: bool) -> bool:
+        value = self.table.get(key, otherwise)
+        if not isinstance(value, bool):
+            raise self.wrong(key, value, "true or false")
+        return value
+
+    def size(self, key: str, value: object = None, least: float = 0.0, most: float = LARGEST_COLOUR) -> float:
+        """Return a finite number between two limits; ``value`` where it does not stand under ``key`` itself."""
+        value = self.value(key) if value is None else value
+        is_number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not is_number or not least <= value <= most:  # type: ignore[operator]
+            raise self.wrong(key, value, f"a number from {least:g} to {most:g}")
+        return float(value)  # type: ignore[arg-type]
+
+    def row(self, key: str, value: object, count: int, least: float, most: float) -> tuple[float, ...]:
+        if not isinstance(value, list | tuple) or len(value) != count:
+            raise self.wrong(key, value, f"a list of {count} numbers")
+        if any(each is None for each in value):
+            raise self.wrong(key, value, f"{count} numbers")
+        return tuple(self.size(key, each, least, most) for each in value)
+
+    def colour(self, key: str) -> Triple:
+        first, second, third = self.row(key, self.value(key), 3, -LARGEST_COLOUR, LARGEST_COLOUR)
+        return first, second, third
+
+    def interval(self, key: str) -> tuple[float, float]:
+        low, high = self.row(key, self.value(key), 2, 0.0, LARGEST_COLOUR)
+        if low > high:
+            raise self.wrong(key, [low, high], "a low and a high end")
+        return low, high
+
+    def thresholds(self) -> Thresholds:
+        value = self.value("thresholds")
+        if not isinstance(value, Mapping):
+            raise self.wrong("thresholds", value, "a table")
+        within = _Reader(value, self.name)
+        return Thresholds(within.size("go_below"), within.size("blend_below"))
+
+    def covariance(self, key: str) -> tuple[Triple, ...]:
+        rows = self.value(key)
+        if not isinstance(rows, list | tuple) or len(rows) != 3:
+            raise self.wrong(key, rows, "3 rows of 3 numbers")
+        read = [self.row(key, row, 3, -LARGEST_VARIANCE, LARGEST_VARIANCE) for row in rows]
+        C = np.array(read)
+        spread = np.linalg.eigvalsh((C + C.T) / 2)
+        if np.abs(C - C.T).max() > ROUNDING or spread[0] < min(LEAST_EIGENVALUE, -0.01 * spread[-1]):
+            raise self.fault(f"its {key} is not a covariance")
+        return tuple((a, b, c) for a, b, c in read)
+
+    def findings(self) -> tuple[SavedFinding, ...]:
+        value = self.value("warnings")
+        if not isinstance(value, list | tuple) or not all(isinstance(each, Mapping) for each in value):
+            raise self.wrong("warnings", value, "a list of tables")
+        found = []
+        for each in value:
+            within = _Reader(each, self.name)
+            spoils, code = within.said("spoils", False), within.value("code")
+            found.append(SavedFinding(str(code), str(each.get("text", "")), str(each.get("remedy", "")), spoils))
+        return tuple(found)
+
+    def photos(self) -> tuple[CheckedPhoto, ...]:
+        """Return the photo at the front, then all of several; none where the document does not name any."""
+        if "photo" not in self.table:
+            return ()
+        several = self.table.get("photos", [])
+        if not isinstance(several, list | tuple) or not all(isinstance(each, Mapping) for each in several):
+            raise self.wrong("photos", several, "a list of tables")
+        return tuple(_Reader(table, self.name).photo() for table in (self.table, *several))
+
+    def photo(self) -> CheckedPhoto:
+        tables = self.value("regions")
+        if not isinstance(tables, list | tuple):
+            raise self.wrong("regions", tables, "a list of tables")
+        try:
+            regions = tuple(read_region(table, f"region {n}", None) for n, table in enumerate(tables, start=1))
+        except RegionError as error:
+            raise self.fault(str(error)) from None
+        return CheckedPhoto(str(self.value("photo")), str(self.value("photo_sha256")), regions)
