@@ -57,6 +57,8 @@ def read_bytes(path: Path, what: str) -> bytes:
             if not stat.S_ISREG(os.fstat(descriptor).st_mode):
                 raise FileError(f"{what} {path} is not an ordinary file but a pipe or a device: give a file")
             content = file.read(MOST_BYTES + 1)
+    except FileError:
+        raise
     except FileNotFoundError as error:
         raise MissingFileError(f"{what} {path} cannot be read ({error.strerror}): check its name") from None
     except IsADirectoryError:

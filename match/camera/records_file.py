@@ -21,7 +21,7 @@ from match.history.place import data_folder, history_place, is_address
 
 FILE_NAME = "cameras.json"
 FORMAT = 1
-WHAT = "the camera records"
+WHAT = "the file of camera records"
 Kept = TypeVar("Kept")
 
 LONGEST_NAME = 100
@@ -111,7 +111,7 @@ def read_cameras(file: Path) -> Cameras:
         return Cameras(cameras, unnamed if unnamed in cameras else None)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EvidenceError(
-            f"{WHAT} {file} are damaged ({error!r}): move the file away and take the null tests again"
+            f"{WHAT} {file} is damaged ({error!r}): move the file away and take the null tests again"
         ) from None
 
 

@@ -38,7 +38,7 @@ LEAST_EIGENVALUE = -1e-3
 ROUNDING = 0.01
 """CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
 
-AGAIN = "write it again with `check PHOTO --json`, or save it on the check page"
+WRITE_ONE = "write one with `check PHOTO --json`, or save one on the check page"
 Choice = TypeVar("Choice", bound=StrEnum)
 Triple = tuple[float, float, float]
 
@@ -127,7 +127,7 @@ def _photo_table(photo: CheckedPhoto) -> dict[str, Any]:
 
 def parse_saved(content: bytes | str, name: str) -> SavedCheck:
     """Return the check in a JSON file's content; raises as :func:`match.files.parse_json` and :func:`read_saved` do."""
-    return read_saved(parse_json(content, f"the check {name}"), name)
+    return read_saved(parse_json(content, f"the file {name}"), name)
 
 
 def read_saved(parsed: object, name: str) -> SavedCheck:
@@ -193,11 +193,11 @@ def _is_fault(finding: SavedFinding) -> bool:
 
 def _version(parsed: object, name: str) -> int:
     if not isinstance(parsed, Mapping) or not ("format" in parsed or {"verdict", "card_lab"} & parsed.keys()):
-        raise SavedCheckError(f"the check {name} is not a saved check: {AGAIN}")
+        raise SavedCheckError(f"{name} is not a saved check: {WRITE_ONE}")
     if "format" not in parsed:
         return 1
     if parsed["format"] != FORMAT:
-        raise SavedCheckError(f"the check {name} is not a saved check but {_shown(parsed['format'])}: {AGAIN}")
+        raise SavedCheckError(f"{name} is not a saved check but {_shown(parsed['format'])}: {WRITE_ONE}")
     version = parsed.get("version")
     if isinstance(version, bool) or not isinstance(version, int) or not 1 <= version <= VERSION:
         raise SavedCheckError(
@@ -222,7 +222,10 @@ class _Reader:
     name: str
 
     def fault(self, what: str) -> SavedCheckError:
-        return SavedCheckError(f"the check {self.name} is damaged ({what}): {AGAIN}")
+        return SavedCheckError(
+            f"the check {self.name} is damaged ({what}): write it again with `check PHOTO --json`, or save it again on "
+            "the check page"
+        )
 
     def value(self, key: str) -> Any:
         if key not in self.table or self.table[key] is None:

@@ -14,4 +14,4 @@ def saved_check(path: Path) -> SavedCheck:
     from match.check.saved import read_saved
     from match.files import read_json
 
-    return read_saved(read_json(path, "the check"), path.name)
+    return read_saved(read_json(path, "the file"), path.name)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from match.check.marks_file import marks_from_table, marks_table, read_marks
 from match.check.verdict import Finish, Junction
-from match.errors import RegionError
+from match.errors import FileError, RegionError
 from match.photo.regions import Kind, Region, parse_region
 
 whole = st.integers(0, 5000)
@@ -69,12 +69,12 @@ def test_a_bad_region_file_is_named(table, says):
 @pytest.mark.parametrize("text", ["{", "\xff\xfe"])
 def test_a_file_that_is_neither_json_nor_toml_is_named(tmp_path, text):
     (tmp_path / "bad.json").write_bytes(text.encode("latin-1"))
-    with pytest.raises(RegionError, match="neither JSON nor TOML"):
+    with pytest.raises(FileError, match=r"is not (JSON|text)"):
         read_marks(tmp_path / "bad.json", 0.18)
 
 
 def test_a_missing_region_file_is_named(tmp_path):
-    with pytest.raises(RegionError, match="cannot be read"):
+    with pytest.raises(FileError, match="cannot be read"):
         read_marks(tmp_path / "none.json", 0.18)
 
 

@@ -148,12 +148,25 @@ def test_nonsense_is_refused_in_one_line(written, capsys, arguments, says):
     assert says in refused(capsys, "advise", written("card.json", check(MIX)), *arguments)
 
 
-@pytest.mark.parametrize("content", ["", "[]", "{}", '{"delta_lab": 3}', "\x00"])
-def test_what_is_not_a_check_is_refused(written, capsys, content):
-    assert "not a check's JSON" in refused(capsys, "advise", written("card.json", content))
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ("", "is not JSON"),
+        ("\x00", "is not JSON"),
+        ("[]", "not a saved check"),
+        ('{"delta_lab": 3}', "not a saved check"),
+    ],
+)
+def test_what_is_not_a_check_is_refused(written, capsys, content, said):
+    assert said in refused(capsys, "advise", written("card.json", content))
 
 
-@pytest.mark.parametrize("content", ["", "[]", '{"format": "tint-log 1"}', '{"format": "tint-log 9"}'])
+def test_a_log_that_is_no_json_is_refused(written, capsys):
+    card, log = written("card.json", check(MIX)), written("log.json", "{")
+    assert "is not JSON" in refused(capsys, "advise", card, "--log", log)
+
+
+@pytest.mark.parametrize("content", ["[]", '{"format": "tint-log 1"}', '{"format": "tint-log 9"}'])
 def test_what_is_not_a_log_is_refused(written, capsys, content):
     card, log = written("card.json", check(MIX)), written("log.json", content)
     assert "not a tint log" in refused(capsys, "advise", card, "--log", log)

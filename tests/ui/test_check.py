@@ -12,6 +12,8 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from match.check.verdict import Finish
+from match.cli import main
+from match.history.place import DATA_VARIABLE
 from match.ui import session
 from match.ui.marker.box_names import called_in
 from match.ui.session import marker_key
@@ -159,15 +161,24 @@ def test_every_warning_is_shown_with_its_remedy():
 def test_the_saved_file_holds_the_figures_the_regions_and_the_photo_digest():
     content = photo()
     app = opened(content, MARKS)
-    from match.ui.check.details import document
-
-    saved = json.loads(json.dumps(document(app.session_state["session_check"])))
+    saved = json.loads(json.dumps(app.session_state["session_check"].document()))
     assert saved["photo_sha256"] == session.chosen("shop.png", content).digest
     assert saved["photo"] == "shop.png"
     assert [region["kind"] for region in saved["regions"]] == ["grey", "grey", "card", "vehicle"]
     assert saved["regions"][2]["x"] == 270  # 0.30 of 900 pixels
     assert saved["verdict"] == verdict(app)
     assert [button.label for button in app.get("download_button")] == ["Save the figures (JSON)"]
+
+
+def test_the_command_line_and_the_page_save_the_same_document(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "history"))
+    (tmp_path / "shop.png").write_bytes(photo())
+    saved = opened(photo(), MARKS).session_state["session_check"].document()
+    (tmp_path / "saved.json").write_text(json.dumps(saved))
+    chosen = ["--finish", saved["finish"], "--junction", saved["junction"], "--regions", str(tmp_path / "saved.json")]
+    assert main(["check", str(tmp_path / "shop.png"), *chosen, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(saved))
+    assert list(saved)[:5] == ["format", "version", "photo", "photo_sha256", "regions"]
 
 
 def test_a_file_that_is_no_photo_is_told_in_one_sentence():

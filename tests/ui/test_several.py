@@ -10,7 +10,6 @@ from match.check.verdict import Finish, Verdict
 from match.several.judge import SECOND_LIGHT, judge_set
 from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role
 from match.ui import measured, session
-from match.ui.check.details import document
 from match.ui.marker.marks import CHECK_KINDS, read_marks, to_regions
 from tests.ui.test_check import BLUE, MARKS, html, opened, photo, verdict
 
@@ -72,7 +71,7 @@ def test_a_metallic_that_matches_face_on_but_not_at_the_flop_is_refused_for_the_
     low, high = check.result.measurement.interval
     assert low <= expected <= high
     assert "The card darkens" in html(app)  # the travel in words: less than the car, since the card's flop is lighter
-    saved = json.loads(json.dumps(document(check)))
+    saved = json.loads(json.dumps(check.document()))
     assert [each["photo"] for each in saved["photos"]] == ["shop.png", "flop.png", "glare.png"]
     assert saved["together"]["effect"]["worst_angle"] == "flop"
 
