@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from match.camera.null_test import NullShot
-from match.camera.records_file import Cameras, records_file, write_cameras
+from match.camera.records_file import change_cameras, records_file
 from match.check.verdict import Finish
 from match.cli import main
 from match.several.photo_set import Angle, PhotoUse
-from match.ui.check.details import document
 from tests.support.flat_pictures import FIRST, SECOND, fraction, grey_fractions, grey_marks, picture, typed
 from tests.ui.test_check import html, opened
 from tests.ui.test_coats import coats_page
@@ -28,11 +27,9 @@ ANSWER = ("verdict", "reason", "reasons", "advice", "notes", "calibration", "del
 def _tried_camera(tmp_path, monkeypatch):
     """Keep three null tests of the camera, so that its own record counts."""
     monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path / "shop"))
-    cameras = Cameras()
     for number in range(3):
         shot = NullShot(f"{number}.jpg", np.array([0.4, 0.0, -0.3 * number]), 0.01 * np.eye(3))
-        cameras = cameras.with_null(CAMERA, str(number), shot)
-    write_cameras(records_file(), cameras)
+        change_cameras(records_file(), lambda kept, key=str(number), shot=shot: kept.with_null(CAMERA, key, shot))
 
 
 def printed(capsys, *arguments):
@@ -53,9 +50,12 @@ def test_a_single_check_is_the_same(tmp_path, capsys):
     content = picture(NEAR_RED, RED, camera=CAMERA)
     told = printed(capsys, "check", kept(tmp_path, "shop.png", content), *marks_typed(), "--vehicle", typed(SECOND))
     app = opened(content, PAIR)
-    shown = json.loads(json.dumps(document(app.session_state["session_check"])))
+    shown = json.loads(json.dumps(app.session_state["session_check"].document()))
     assert any(CAMERA in note for note in told["notes"])
     assert {name: shown[name] for name in ANSWER} == {name: told[name] for name in ANSWER}
+    assert [shown[name] for name in ("format", "version", "photo", "photo_sha256", "regions")] == [
+        told[name] for name in ("format", "version", "photo", "photo_sha256", "regions")
+    ]
 
 
 def test_several_angles_with_flake_are_the_same(tmp_path, capsys):
@@ -74,7 +74,7 @@ def test_several_angles_with_flake_are_the_same(tmp_path, capsys):
     app.button_group(key="check_finish").set_value(Finish.METALLIC).run()
     add(app, contents["flop.png"], "flop.png")
     check = app.session_state["session_check"]
-    shown = json.loads(json.dumps(document(check)))
+    shown = json.loads(json.dumps(check.document()))
     assert [each.use for each in check.together.photos] == [PhotoUse(), PhotoUse(Angle.FLOP)]
     assert shown["together"]["texture"] == told["together"]["texture"]
     assert told["together"]["texture"]["sentences"]
@@ -83,6 +83,8 @@ def test_several_angles_with_flake_are_the_same(tmp_path, capsys):
         assert json.loads(named) == told[name], name
     effects = [{**each["together"]["effect"], "findings": []} for each in (shown, told)]
     assert effects[0] == effects[1]
+    assert shown["photos"] == told["photos"]
+    assert [shown[name] for name in ("photo", "photo_sha256")] == [told[name] for name in ("photo", "photo_sha256")]
 
 
 def test_a_chart_that_shows_is_the_same(tmp_path, capsys):
