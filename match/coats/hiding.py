@@ -11,6 +11,7 @@ scattering constant, and for effect paint that is said.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol
@@ -267,11 +268,18 @@ def _coats_needed(fields: FieldsReading, sprayed: float, hiding: Hiding, rules: 
     possible = films.misfit < rules.film.most_misfit
     if not possible.any():
         return None
-    coats = sprayed * films.factor_to_hide(hiding.contrast_ratio)[possible]
+    coats, weight = sprayed * films.factor_to_hide(hiding.contrast_ratio)[possible], films.weight[possible]
     wanted_at = (0.025, 0.5, rules.coats_sureness, 0.975)
-    low, middle, wanted, high = (float(each) for each in np.quantile(coats, wanted_at, method="inverted_cdf"))
+    low, middle, wanted, high = (float(each) for each in _weighted_quantiles(coats, weight, wanted_at))
     whole = int(np.ceil(wanted - 1e-6)) if wanted <= rules.most_coats else None
     return CoatsNeeded(sprayed, middle, (low, high if np.isfinite(high) else None), whole)
+
+
+def _weighted_quantiles(values: Array, weight: Array, shares: Sequence[float]) -> Array:
+    """Return the least value with at least each share of the weight at or below it; values may be infinite."""
+    order = np.argsort(values)
+    reached = np.cumsum(weight[order]) / weight.sum()
+    return np.asarray(values[order][np.minimum(np.searchsorted(reached, shares), len(values) - 1)])
 
 
 def _findings(shows: Shows, coats: CoatsNeeded | None, finish: Finish, rules: HidingRules) -> tuple[Finding, ...]:

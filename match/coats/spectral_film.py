@@ -5,12 +5,14 @@ one film for the whole of luminance is read too kindly. Six numbers (the colour 
 spectrum; the films that could stand behind them are drawn from a broad, smooth prior and pulled onto the reading, each
 onto its own draw of it (randomised maximum likelihood: Kitanidis 1995, Water Resour Res 31:2411; Oliver, He and
 Reynolds 1996; from memory). What the reading leaves open, such as how steep an edge is or what the clear film mirrors
-back inside, stays open in the answer.
+back inside, stays open in the answer. Greys absorb alike at every wavelength and reds do not: the prior is a few
+families of more and less coloured films, weighed by how well each explains the reading (its evidence by Laplace's
+method: MacKay 2003, Information Theory, Inference and Learning Algorithms, chapter 27; from memory).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
@@ -32,7 +34,7 @@ class FilmPrior:
 
     absorption_median: float = quantity("K X")
     absorption_level_sd: float = quantity("log units")
-    absorption_shape_sd: float = quantity("log units")
+    absorption_shape_sds: tuple[float, ...] = quantity("log units")
     absorption_length: float = quantity("nm")
     scattering_median: float = quantity("S X")
     scattering_level_sd: float = quantity("log units")
@@ -43,6 +45,7 @@ class FilmPrior:
     chart_black_log_sd: float = quantity("log units")
     chart_white_sd: float = quantity("reflectance")
     reading_sd: float = quantity("CIELAB")
+    least_family_weight: float = quantity("probability")
     films: float = quantity("films")
     steps: float = quantity("steps")
     most_misfit: float = quantity("standard deviations")
@@ -58,6 +61,7 @@ class Films:
     inner_reflection : (n, 1) share of light turned back by the surface from inside
     black, white : (n, 1) reflectance of the chart's fields
     misfit : (n,) root mean square of what each film leaves of its reading, in standard deviations
+    weight : (n,) how likely each film is beside the others; sums to 1
     """
 
     absorption: Array
@@ -66,6 +70,7 @@ class Films:
     black: Array
     white: Array
     misfit: Array
+    weight: Array
 
     def seen(self, thickness: Array, backing: Array) -> Array:
         """Return (n, 31) reflectance without gloss of the films at (n, 1) times their thickness over a backing."""
@@ -104,27 +109,47 @@ def films_behind(
     prior : table ``hiding.film``
     seed : for the draws from the prior
     """
-    count = min(int(prior.films), len(over_black))
+    families = prior.absorption_shape_sds
+    count = min(int(prior.films), len(over_black)) // len(families)
     readings = np.concatenate([over_black, over_white], axis=1)
-    spread = np.cov(readings.T) + prior.reading_sd**2 * np.eye(6)
+    whiten = np.linalg.inv(np.linalg.cholesky(np.cov(readings.T) + prior.reading_sd**2 * np.eye(6)))
     rng = np.random.default_rng(seed)
-    wanted = readings[:count] + prior.reading_sd * rng.standard_normal((count, 6))
-    whiten = np.linalg.inv(np.linalg.cholesky(spread))
-    start = rng.standard_normal((count, _size(prior)))
-    at = _pulled_onto(start, wanted, whiten, chart, prior)
-    left = (wanted - _reading(at, chart, prior)) @ whiten.T
-    return _films(at, chart, prior, np.sqrt((left**2).mean(axis=1)))
+    found, evidence = [], []
+    for number, shape_sd in enumerate(families):
+        model = _Model(chart, prior, shape_sd)
+        wanted = readings[number :: len(families)][:count]
+        wanted = wanted + prior.reading_sd * rng.standard_normal(wanted.shape)
+        start = rng.standard_normal((count, model.size))
+        # The last row begins at the middle of the prior, pulled onto the mean reading: the family's likeliest film.
+        start, wanted = np.vstack([start, np.zeros(model.size)]), np.vstack([wanted, readings.mean(axis=0)])
+        at = _pulled_onto(start, wanted, whiten, model)
+        _, left, slope = _linearised(at, start, wanted, whiten, model)
+        found.append(model.films(at[:-1], np.sqrt((left[:-1] ** 2).mean(axis=1))))
+        evidence.append(_log_evidence(at[-1], left[-1], slope[-1]))
+    likely = np.exp(np.array(evidence) - max(evidence))
+    return _together(found, np.maximum(likely / likely.sum(), prior.least_family_weight))
 
 
-def _pulled_onto(start: Array, wanted: Array, whiten: Array, chart: tuple[float, float], prior: FilmPrior) -> Array:
+def _log_evidence(at: Array, left: Array, slope: Array) -> float:
+    """Return the log of how likely the reading is in a family, but for a constant, from its likeliest film."""
+    return float(-0.5 * ((left**2).sum() + (at**2).sum() + np.linalg.slogdet(np.eye(6) + slope @ slope.T)[1]))
+
+
+def _together(families: list[Films], weights: Array) -> Films:
+    parts = [np.concatenate([getattr(each, field.name) for each in families]) for field in fields(Films)]
+    weight = np.repeat(weights, [len(each.misfit) for each in families])
+    return replace(Films(*parts), weight=weight / weight.sum())
+
+
+def _pulled_onto(start: Array, wanted: Array, whiten: Array, model: _Model) -> Array:
     """Minimise |z - start|^2 + |whitened reading - wanted|^2 for each row by damped Gauss-Newton steps."""
     at = start * 0.3  # a start near the middle of the prior: its far ends are flat and hold a search
     damping = np.full(len(at), 1.0)
-    cost, left, slope = _linearised(at, start, wanted, whiten, chart, prior)
-    for _ in range(int(prior.steps)):
+    cost, left, slope = _linearised(at, start, wanted, whiten, model)
+    for _ in range(int(model.prior.steps)):
         step = _step(at, start, left, slope, damping)
         tried = at + step
-        new_cost, new_left, new_slope = _linearised(tried, start, wanted, whiten, chart, prior)
+        new_cost, new_left, new_slope = _linearised(tried, start, wanted, whiten, model)
         better = new_cost < cost
         at = np.where(better[:, None], tried, at)
         cost = np.where(better, new_cost, cost)
@@ -145,47 +170,57 @@ def _step(at: Array, start: Array, left: Array, slope: Array, damping: Array) ->
     return np.asarray(shrink[:, None] * (right - shrink[:, None] * np.einsum("nkp,nk->np", slope, inner)))
 
 
-def _linearised(
-    at: Array, start: Array, wanted: Array, whiten: Array, chart: tuple[float, float], prior: FilmPrior
-) -> tuple[Array, Array, Array]:
+def _linearised(at: Array, start: Array, wanted: Array, whiten: Array, model: _Model) -> tuple[Array, Array, Array]:
     """Return the cost (n,), the whitened misfit (n, 6) and the slope of the whitened reading (n, 6, p)."""
-    reading = _reading(at, chart, prior)
+    reading = model.reading(at)
     left = (wanted - reading) @ whiten.T
     nudge = 1e-4
     columns = at[:, None, :] + nudge * np.eye(at.shape[1])
-    changed = _reading(columns.reshape(-1, at.shape[1]), chart, prior).reshape(len(at), -1, 6)
+    changed = model.reading(columns.reshape(-1, at.shape[1])).reshape(len(at), -1, 6)
     slope = np.einsum("kc,npc->nkp", whiten, (changed - reading[:, None]) / nudge)
     return (left**2).sum(axis=1) + ((at - start) ** 2).sum(axis=1), left, slope
 
 
-def _reading(z: Array, chart: tuple[float, float], prior: FilmPrior) -> Array:
-    films = _films(z, chart, prior, np.zeros(len(z)))
-    once = np.ones((len(z), 1))
-    colours = [lab_from_reflectance(films.seen(once, backing)) for backing in (films.black, films.white)]
-    return np.concatenate(colours, axis=1)
+@dataclass(frozen=True)
+class _Model:
+    """From standard normal numbers to films, for one family."""
 
+    chart: tuple[float, float]
+    prior: FilmPrior
+    absorption_shape_sd: float
 
-def _size(prior: FilmPrior) -> int:
-    return 5 + len(_shapes(prior.absorption_length).T) + len(_shapes(prior.scattering_length).T)
+    @property
+    def size(self) -> int:
+        """How many numbers describe a film."""
+        return 5 + sum(len(_shapes(nm).T) for nm in (self.prior.absorption_length, self.prior.scattering_length))
 
+    def reading(self, z: Array) -> Array:
+        """Return (n, 6) CIELAB over black and white of the films that (n, p) numbers stand for."""
+        films = self.films(z, np.zeros(len(z)))
+        once = np.ones((len(z), 1))
+        return np.concatenate(
+            [lab_from_reflectance(films.seen(once, backing)) for backing in (films.black, films.white)], axis=1
+        )
 
-def _films(z: Array, chart: tuple[float, float], prior: FilmPrior, misfit: Array) -> Films:
-    """Return the films that standard normal numbers (n, p) stand for."""
-    K_shapes, S_shapes = _shapes(prior.absorption_length), _shapes(prior.scattering_length)
-    level_K, level_S, inner, black, white = (z[:, [index]] for index in range(5))
-    shape_K, shape_S = z[:, 5 : 5 + K_shapes.shape[1]], z[:, 5 + K_shapes.shape[1] :]
-    log_K = np.log(prior.absorption_median) + prior.absorption_level_sd * level_K
-    log_S = np.log(prior.scattering_median) + prior.scattering_level_sd * level_S
-    log_K = log_K + prior.absorption_shape_sd * (shape_K @ K_shapes.T)
-    log_S = log_S + prior.scattering_shape_sd * (shape_S @ S_shapes.T)
-    return Films(
-        absorption=np.exp(np.clip(log_K, -14.0, 6.0)),
-        scattering=np.exp(np.clip(log_S, -9.0, 6.0)),
-        inner_reflection=np.clip(prior.inner_reflection + prior.inner_reflection_sd * inner, 0.0, 0.65),
-        black=np.clip(chart[0] * np.exp(prior.chart_black_log_sd * black), 1e-4, 0.1),
-        white=np.clip(chart[1] + prior.chart_white_sd * white, 0.4, 0.97),
-        misfit=misfit,
-    )
+    def films(self, z: Array, misfit: Array) -> Films:
+        """Return the films that (n, p) numbers stand for, all equally likely."""
+        prior, chart = self.prior, self.chart
+        K_shapes, S_shapes = _shapes(prior.absorption_length), _shapes(prior.scattering_length)
+        level_K, level_S, inner, black, white = (z[:, [index]] for index in range(5))
+        shape_K, shape_S = z[:, 5 : 5 + len(K_shapes.T)], z[:, 5 + len(K_shapes.T) :]
+        log_K = np.log(prior.absorption_median) + prior.absorption_level_sd * level_K
+        log_S = np.log(prior.scattering_median) + prior.scattering_level_sd * level_S
+        log_K = log_K + self.absorption_shape_sd * (shape_K @ K_shapes.T)
+        log_S = log_S + prior.scattering_shape_sd * (shape_S @ S_shapes.T)
+        return Films(
+            absorption=np.exp(np.clip(log_K, -14.0, 6.0)),
+            scattering=np.exp(np.clip(log_S, -9.0, 6.0)),
+            inner_reflection=np.clip(prior.inner_reflection + prior.inner_reflection_sd * inner, 0.0, 0.65),
+            black=np.clip(chart[0] * np.exp(prior.chart_black_log_sd * black), 1e-4, 0.1),
+            white=np.clip(chart[1] + prior.chart_white_sd * white, 0.4, 0.97),
+            misfit=misfit,
+            weight=np.full(len(z), 1.0 / len(z)),
+        )
 
 
 @lru_cache(maxsize=8)

@@ -77,7 +77,7 @@ def test_films_have_the_published_contrast(Q, thickness, over_black, over_white,
 
 def test_a_film_that_scatters_and_absorbs_nothing_never_hides():
     nothing = np.full((1, 31), 1e-6)
-    films = Films(nothing, nothing, *(np.full((1, 1), each) for each in (0.0, 0.01, 0.8)), np.zeros(1))
+    films = Films(nothing, nothing, *(np.full((1, 1), each) for each in (0.0, 0.01, 0.8)), np.zeros(1), np.ones(1))
     assert np.isinf(films.factor_to_hide(0.98)[0])
 
 
