@@ -99,6 +99,9 @@ def test_a_chart_that_shows_is_the_same(tmp_path, capsys):
     assert f"{told['contrast_ratio']:.3f} ({low:.3f} to {high:.3f})" in shown
     low, high = told["field_delta_e00_interval"]
     assert f"{told['field_delta_e00']:.1f} ({low:.1f} to {high:.1f})" in shown
-    assert f"Plan the blend with {told['coats']['whole']} coats to cover" in [each.label for each in app.button]
+    coats = told["coats"]
+    low, high = coats["interval"]
+    span = f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
+    assert f"{coats['estimate']:.1f} ({span})" in shown
     assert any(CAMERA in note for note in told["notes"])
     assert all(note in shown for note in told["notes"])
