@@ -65,9 +65,8 @@ def judged(over_black, over_white, coats=2.0, finish=Finish.SOLID, **noise):
 @pytest.mark.parametrize(("Q", "thickness", "over_black", "over_white", "ratio"), FILMS)
 def test_films_have_the_published_contrast(Q, thickness, over_black, over_white, ratio):
     flat = np.full((1, 31), 1.0)
-    films = Films(
-        Q * thickness * flat, thickness * flat, *(np.full((1, 1), each) for each in (0.0, 0.0, 0.8)), np.zeros(1)
-    )
+    surface_and_chart = (np.full((1, 1), each) for each in (0.0, 0.0, 0.8))
+    films = Films(Q * thickness * flat, thickness * flat, *surface_and_chart, np.zeros(1), np.ones(1))
     once = np.ones((1, 1))
     assert films.seen(once, films.black)[0, 7] == pytest.approx(over_black, abs=5.1e-6)  # printed to five decimals
     assert films.seen(once, films.white)[0, 7] == pytest.approx(over_white, abs=5.1e-6)
