@@ -50,10 +50,10 @@ def edit(writer: Writer, record: Kept) -> Any:
     return record_of(kind, _held(writer.connection, kind, record.id))
 
 
-def edit_check(writer: Writer, public_id: str, changes: dict[str, str]) -> None:
+def edit_check(writer: Writer, public_id: str, changes: Mapping[str, str | None]) -> None:
     """Change a check's note, or the colour, job or card it belongs to; its measurement is never edited."""
     row = _held(writer.connection, CHECK, public_id)
-    values = dict(row) | changes
+    values = {**row, **changes}
     changed = {name for name, value in changes.items() if row[name] != value}
     if changed:
         _rewrite(writer, CHECK, row, values, changed & set(CHECK.links))

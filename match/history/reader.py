@@ -10,7 +10,18 @@ from typing import Unpack, cast
 import numpy as np
 from sqlalchemy import select
 
-from match.history import archive, backup, experience, find, health, near, record_kinds, spreadsheet, tables, timeline
+from match.history import (
+    archive,
+    backup,
+    experience,
+    find,
+    health,
+    nearest_colours,
+    record_kinds,
+    spreadsheet,
+    tables,
+    timeline,
+)
 from match.history.archive import ExportSummary
 from match.history.database import Database
 from match.history.find import CheckFields
@@ -73,7 +84,7 @@ class Reader:
         """
         wanted = np.array(checked_lab(lab, "the colour to look for"))
         with self._database.reading() as connection:
-            return near.near_colours(connection, wanted, page, per_page)
+            return nearest_colours.near_colours(connection, wanted, page, per_page)
 
     def timeline(self, colour_id: str) -> Timeline:
         """Return everything that happened to a colour, oldest first, and the best card so far."""

@@ -28,6 +28,7 @@ from match.history.records import (
     NewOutcome,
     NewTintStep,
     OutcomeRecord,
+    Revision,
     TintStepRecord,
 )
 from match.history.schema import bring_up_to_date
@@ -194,6 +195,13 @@ class Store(Reader):
         with self._writer() as writer:
             editing.edit_check(writer, check_id, {name: value for name, value in given.items() if value is not None})
         return self.get_check(check_id)
+
+    def bring_back(self, earlier: Revision) -> CheckRecord:
+        """Let a check say again what it said before an edit: its note, and what it belonged to."""
+        said = {name: earlier.before[name] for name in ("note", "colour", "job", "card")}
+        with self._writer() as writer:
+            editing.edit_check(writer, earlier.record, said)
+        return self.get_check(earlier.record)
 
     def delete(self, record_id: str) -> None:
         """Delete any record and what hangs from it (a colour's cards and checks, a check's outcomes); can be undone."""

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from match.colorimetry import delta_e00
 from match.errors import StoreError
-from match.history.nearest import box_within, nearest_of_each_group
+from match.history.nearest_colours import box_within, nearest_of_each_group
 from match.history.records import NewCheck, NewColour, NewJob
 from match.history.store import Store
 from tests.history.test_support import START, full_check, result

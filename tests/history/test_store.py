@@ -155,6 +155,16 @@ def test_an_edit_of_every_kind_comes_back(store: Store) -> None:
     assert [revision.before["note"] for revision in store.revisions(check.id)] == ["invented check"]
 
 
+def test_what_a_check_said_before_is_brought_back_and_can_be_undone_in_turn(store: Store) -> None:
+    check = store.save_check(NewCheck(result=result(), note="first"))
+    colour = store.add_colour(NewColour(code="K7"))
+    edited = store.edit_check(check.id, note="second", colour=colour.id)
+    back = store.bring_back(store.revisions(check.id)[0])
+    assert (back.note, back.colour, back.result) == ("first", None, check.result)
+    again = store.bring_back(store.revisions(check.id)[1])
+    assert (again.note, again.colour) == (edited.note, edited.colour) == ("second", colour.id)
+
+
 def test_an_edit_that_changes_nothing_leaves_no_revision(store: Store) -> None:
     colour = store.add_colour(NewColour(code="K7"))
     assert store.edit(colour) == colour

@@ -209,6 +209,21 @@ def test_the_list_is_newest_first_and_narrows_by_words_code_and_verdict(store):
     assert rows(again(app)) == [kept[2]]
 
 
+def test_what_a_saved_check_said_before_is_brought_back_with_one_press(store):
+    check = store.save_check(NewCheck(result=result(1.0, "go"), note="north light <b>"))
+    app = run(_history, check=check.id)
+    assert not [button for button in app.button if button.label == "Bring this back"]
+    app.text_input(key=f"note_{check.id}").set_value("sun")
+    press(app, "Keep the note")
+    assert store.get_check(check.id).note == "sun"
+    app = run(_history, check=check.id)
+    assert "no car · north light &lt;b&gt;" in "".join(element.value for element in app.get("html"))
+    press(app, "Bring this back")
+    assert store.get_check(check.id).note == "north light <b>"
+    assert app.text_input(key=f"note_{check.id}").value == "north light <b>"
+    assert len([button for button in app.button if button.label == "Bring this back"]) == 2
+
+
 def test_long_lists_are_turned_page_by_page_and_a_new_search_begins_at_the_first(store):
     for place in range(23):
         store.save_check(

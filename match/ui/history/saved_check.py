@@ -10,7 +10,7 @@ import numpy as np
 import streamlit as st
 
 from match.check.verdict import Junction, Verdict
-from match.history.records import CheckRecord
+from match.history.records import CheckRecord, Revision
 from match.history.store import Store
 from match.history.words import car_words, day_and_time, named, size_words
 from match.ui.history.near import show_near
@@ -126,12 +126,53 @@ def _show_work(history: Store, check: CheckRecord) -> None:
     with st.expander("Colour, car, card"), told_plainly("That could not be kept."):
         details_form(history, check, f"history_{check.id}")
         _ask_note(history, check)
+    _show_earlier(history, check)
+    show_refusal("check_earlier")
     with st.expander("How it turned out after delivery"), told_plainly("The outcome could not be kept."):
         show_outcomes(list(history.outcomes_of(check.id)))
         ask_outcome(history, [check], "history")
     if check.vehicle_lab:
         with st.expander("Colours like this one"):
             show_near(history, check.vehicle_lab, "this car", check.colour or check.id)
+
+
+def _show_earlier(history: Store, check: CheckRecord) -> None:
+    """Offer each earlier note of the check, and what it belonged to, to be brought back."""
+    edits = [each for each in history.revisions(check.id) if each.change == "edit"]
+    if not edits:
+        return
+    with st.expander("What it said before"):
+        st.caption("Its note, and the colour, car and card it belonged to. The measurement never changes.")
+        for number, earlier in reversed(list(enumerate(edits))):
+            with st.container(horizontal=True, vertical_alignment="center"):
+                st.html(f"<p>{text(_earlier_words(history, earlier))}</p>")
+                st.button(
+                    "Bring this back",
+                    key=f"check_earlier_{number}",
+                    icon=":material/undo:",
+                    on_click=keep_first,
+                    args=("It was not brought back.", "check_earlier", _bring_back, history, earlier),
+                )
+
+
+def _earlier_words(history: Store, earlier: Revision) -> str:
+    until, before = f"Until {day_and_time(earlier.at)}", earlier.before
+    colour = history.get_colour(before["colour"]) if before.get("colour") else None
+    job = history.get_job(before["job"]) if before.get("job") else None
+    known = (
+        named(colour.name, colour.code) if colour else "no colour",
+        ", ".join(filter(None, (job.car, job.plate))) if job else "no car",
+        before.get("note") or "no note",
+    )
+    return f"{until}: {' · '.join(known)}"
+
+
+def _bring_back(history: Store, earlier: Revision) -> None:
+    history.bring_back(earlier)
+    for key in list(st.session_state):  # the forms are filled anew with what it says now
+        if str(key).startswith((f"note_{earlier.record}", f"history_{earlier.record}")):
+            del st.session_state[key]
+    st.toast("Brought back.")
 
 
 def _ask_note(history: Store, check: CheckRecord) -> None:
