@@ -1,22 +1,17 @@
-"""A planned job: the blend plan, its steps in words, and what its sheet prints."""
+"""A planned job: the blend plan with its steps in words."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from match.blend.instructions import caution_lines, instruction_lines, timeline_lines
-from match.blend.job_sheet_pdf import JobSheetContent, Swatch
 from match.blend.plan import BlendPlan, plan_blend
-from match.blend.plan_figure_pdf import sheet_sides
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, Length, Repair
 from match.blend.steps import JobPractice, JobSteps, job_steps
 from match.blend.viewing import ColourPair, Viewing
-from match.blend.wording import need_lines, side_lines, sureness
-from match.check.verdict import Verdict
-from match.colorimetry import Array
+from match.blend.wording import need_lines, side_lines
 
 
 @dataclass(frozen=True)
@@ -29,8 +24,7 @@ class PlannedJob:
     steps: JobSteps
     calibration: BlendCalibration
     practice: JobPractice
-    card_lab: Array
-    vehicle_lab: Array
+    pairs: tuple[ColourPair, ...]
     unit: Length
 
     @property
@@ -65,46 +59,9 @@ class PlannedJob:
         """The usual cautions."""
         return caution_lines(self.practice)
 
-    @property
-    def call(self) -> Verdict:
-        """What the plan alone calls for, where no photo was checked."""
-        if self.plan.hides_without_fade.mean() >= 0.5:
-            return Verdict.GO
-        return Verdict.BLEND if self.plan.hides_probability >= 0.5 else Verdict.RETINT
-
-    def verdict(self) -> str:
-        """Return that call in words."""
-        return {
-            Verdict.GO: "Go: in this room the gun's own soft edge is fade enough",
-            Verdict.BLEND: "Blend",
-            Verdict.RETINT: "Retint: this room does not hide the difference",
-        }[self.call]
-
-    def sheet(
-        self, heading: str, date: str, verdict: str, reasons: tuple[str, ...] = (), invented: bool = False
-    ) -> JobSheetContent:
-        """Return what the job sheet prints."""
-        return JobSheetContent(
-            heading=heading,
-            date=date,
-            swatches=(Swatch("card", _triple(self.card_lab)), Swatch("car", _triple(self.vehicle_lab))),
-            verdict=verdict,
-            sureness=f"this plan hides the difference: {sureness(self.plan.hides_probability)}",
-            reasons=reasons,
-            need=self.need,
-            repair_width_mm=self.repair.width_mm,
-            repair_height_mm=self.repair.height_mm,
-            sides=sheet_sides(self.plan, self.calibration.practice, self.unit),
-            steps=self.instructions,
-            timeline=self.timeline,
-            cautions=self.cautions,
-            inches=self.unit is Length.INCH,
-            invented=invented,
-        )
-
 
 def plan_job(
-    pairs: list[ColourPair],
+    pairs: Sequence[ColourPair],
     repair: Repair,
     viewing: Viewing,
     calibration: BlendCalibration,
@@ -115,10 +72,4 @@ def plan_job(
     """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
     plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
     steps = job_steps(plan, repair, calibration.practice, practice)
-    card, vehicle = pairs[0].middle
-    return PlannedJob(plan, repair, viewing, steps, calibration, practice, card, vehicle, unit)
-
-
-def _triple(values: Array) -> tuple[float, float, float]:
-    first, second, third = (float(value) for value in np.asarray(values))
-    return first, second, third
+    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit)

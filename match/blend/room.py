@@ -73,13 +73,13 @@ class Room:
         return as_dict(self.plan)
 
 
-def room_of(plan: BlendPlan, card_lab: Array, vehicle_lab: Array) -> Room:
-    """Read from a plan's samples (n, 3) where hiding without a fade ends.
+def room_of(plan: BlendPlan, pair: ColourPair) -> Room:
+    """Read from the samples of a plan's first pair, at the angle that governs, where hiding without a fade ends.
 
     Along the measured direction a larger difference is never easier to hide, so the size that separates the samples
     hidden without a fade from the others is the quantile of all sizes at their share.
     """
-    sizes = delta_e00(card_lab, vehicle_lab)
+    sizes = delta_e00(pair.card_lab, pair.vehicle_lab)
     share = float(plan.hides_without_fade.mean())
     return Room(plan, float(np.quantile(sizes, share)) if share > 0.0 else 0.0)
 
@@ -98,7 +98,7 @@ def planner(
         card, vehicle = thinned(measurement.draws.card_lab), thinned(measurement.draws.vehicle_lab)
         pair = ColourPair("face-on", card, vehicle)
         made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
-        return room_of(made, card, vehicle)
+        return room_of(made, pair)
 
     return plan
 

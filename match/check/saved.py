@@ -63,6 +63,25 @@ class SavedFinding:
 
 
 @dataclass(frozen=True)
+class SavedAngle:
+    """One angle of several photos: its name, and its colours with the covariance of their difference."""
+
+    angle: str
+    card_lab: Triple
+    vehicle_lab: Triple
+    delta_lab_covariance: tuple[Triple, ...]
+
+
+@dataclass(frozen=True)
+class SavedSet:
+    """What several photos say together: every angle, the one that governs, and those that the finish still needs."""
+
+    angles: tuple[SavedAngle, ...]
+    worst_angle: str
+    missing_angles: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class SavedCheck:
     """A check's document, read.
 
@@ -78,6 +97,7 @@ class SavedCheck:
     findings : its warnings
     figures_hold : whether the figures may be used; not where the photo itself is at fault
     photos : the photo at the front, with its marks; none in old documents of the command line
+    together : of several photos, what they say together
     document : the whole document as it was read
     """
 
@@ -97,6 +117,7 @@ class SavedCheck:
     findings: tuple[SavedFinding, ...]
     figures_hold: bool
     photos: tuple[CheckedPhoto, ...]
+    together: SavedSet | None
     document: Mapping[str, Any] = field(repr=False)
 
 
@@ -164,6 +185,7 @@ def read_saved(parsed: object, name: str) -> SavedCheck:
         findings=findings,
         figures_hold=read.said("figures_hold", True) and not any(map(_is_fault, findings)),
         photos=read.photos(),
+        together=read.together(),
         document=read.table,
     )
     apart = np.subtract(np.subtract(check.card_lab, check.vehicle_lab), check.delta_lab)
@@ -273,10 +295,7 @@ class _Reader:
         return low, high
 
     def thresholds(self) -> Thresholds:
-        value = self.value("thresholds")
-        if not isinstance(value, Mapping):
-            raise self.wrong("thresholds", value, "a table")
-        within = _Reader(value, self.name)
+        within = self.table_of("thresholds")
         return Thresholds(within.size("go_below"), within.size("blend_below"))
 
     def covariance(self, key: str) -> tuple[Triple, ...]:
@@ -300,6 +319,30 @@ class _Reader:
             spoils, code = within.said("spoils", False), within.value("code")
             found.append(SavedFinding(str(code), str(each.get("text", "")), str(each.get("remedy", "")), spoils))
         return tuple(found)
+
+    def table_of(self, key: str) -> _Reader:
+        value = self.value(key)
+        if not isinstance(value, Mapping):
+            raise self.wrong(key, value, "a table")
+        return _Reader(value, self.name)
+
+    def together(self) -> SavedSet | None:
+        if self.table.get("together") is None:
+            return None
+        together = self.table_of("together")
+        effect, angles = together.table_of("effect"), together.table_of("angles")
+        read = tuple(angles.angle(name) for name in angles.table)
+        worst, missing = effect.value("worst_angle"), effect.value("missing_angles")
+        if worst not in [each.angle for each in read]:
+            raise self.wrong("worst_angle", worst, "one of " + ", ".join(each.angle for each in read))
+        if not isinstance(missing, list | tuple):
+            raise self.wrong("missing_angles", missing, "a list")
+        return SavedSet(read, worst, tuple(str(each) for each in missing))
+
+    def angle(self, name: str) -> SavedAngle:
+        within = self.table_of(name)
+        covariance = within.covariance("delta_lab_covariance")
+        return SavedAngle(name, within.colour("card_lab"), within.colour("vehicle_lab"), covariance)
 
     def photos(self) -> tuple[CheckedPhoto, ...]:
         """Return the photo at the front, then all of several; none where the document does not name any."""

@@ -12,6 +12,14 @@ from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
 from match.measure.wording import direction
 
+DEEDS = {
+    Verdict.GO: ("Go", "Spray it as mixed."),
+    Verdict.BLEND: ("Blend", "Fade it out across the room you have."),
+    Verdict.RETINT: ("Retint", "Change the mix first."),
+    Verdict.RETAKE: ("Retake", "This photo cannot decide."),
+}
+"""Each verdict in a word, and what it tells to do."""
+
 DOUBTS = ("undecided", "angles-missing", "angle-missing", "light-breaks-match")
 """Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
 

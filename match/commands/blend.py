@@ -12,8 +12,11 @@ from match.commands.saved_check import saved_check
 from match.errors import PlanError
 
 if TYPE_CHECKING:
-    from match.blend.planned_job import PlannedJob
-    from match.colorimetry import Array
+    from collections.abc import Sequence
+
+    from match.blend.checked import Warned
+    from match.blend.room_answer import RoomAnswer
+    from match.blend.viewing import ColourPair
 
 
 def add_to(subparsers: Any) -> None:
@@ -24,7 +27,12 @@ def add_to(subparsers: Any) -> None:
         description="Plan the fade for a checked card, or for two known colours, in the room around the repair.",
     )
     source = parser.add_mutually_exclusive_group(required=True)
-    source.add_argument("--check", type=Path, metavar="FILE", help="a check's JSON, as `check --json` prints it")
+    source.add_argument(
+        "--check",
+        type=Path,
+        metavar="FILE",
+        help="a saved check: what `check` or `set` prints with --json, every angle of it",
+    )
     source.add_argument(
         "--labs", nargs=2, metavar=("CARD", "CAR"), help="two colours as L,a,b (D65, 2 degree), taken as exact"
     )
@@ -37,56 +45,74 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan and print."""
-    from match.blend.planned_job import plan_job
     from match.blend.record import as_dict
+
+    answer, warnings = _answered(arguments)
+    if arguments.job_sheet:
+        _write_sheet(answer, arguments)
+    if arguments.json:
+        angles = [pair.label for pair in answer.planned.pairs]
+        print(json.dumps({**as_dict(answer.planned.plan), **answer.as_dict(), "angles": angles}))
+    else:
+        print(_plain(answer, warnings))
+    return 0
+
+
+def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, ...]]:
+    from match.blend.checked import checked_before
+    from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
+    from match.blend.room_answer import answer_for_check, answer_for_colours
     from match.blend.sides import Length
     from match.blend.steps import JobPractice
-    from match.blend.viewing import ColourPair
-    from match.blend.wording import gun_line, sureness
     from match.calibration import load
+    from match.check.saved import usable
+    from match.check.verdict import Tolerances
 
+    checked = checked_before(usable(saved_check(arguments.check))) if arguments.check else None
     calibration = load_blend_calibration()
-    card, vehicle = _colours(arguments)
-    unit = Length(arguments.unit)
     planned = plan_job(
-        [ColourPair("face-on", card, vehicle)],
+        checked.pairs if checked else (_typed(arguments.labs),),
         repair_from(arguments),
         viewing_from(arguments, calibration),
         calibration,
         load(JobPractice, "practice"),
-        unit,
+        Length(arguments.unit),
         arguments.coats_to_cover,
     )
-    if arguments.job_sheet:
-        _write_sheet(planned, arguments)
-    if arguments.json:
-        print(json.dumps(as_dict(planned.plan)))
-        return 0
+    if checked is None:
+        return answer_for_colours(planned), ()
+    return answer_for_check(planned, checked, load(Tolerances, "tolerances")), checked.warnings
+
+
+def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
+    """Return the lines that a person reads: the verdict as a check says it, then the plan and the job."""
+    from match.blend.wording import gun_line, sureness
+
+    planned = answer.planned
     tightest = planned.plan.tightest
     surely = sureness(tightest.hides_probability)
-    lines = [f"{planned.verdict()}.", f"The tightest side, {tightest.side.name}, hides it: {surely}.", *planned.need]
+    lines = [f"{answer.verdict.value.upper()}: {answer.reason}"]
+    lines += [f"  {each}" for each in (*answer.figures, answer.limits)]
+    lines += [f"  Photo: {each.text} {each.remedy}" for each in warnings]
+    lines += [f"The tightest side, {tightest.side.name}, hides it: {surely}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
-    gun = calibration.practice.guns[planned.plan.gun]
-    lines += ["", gun_line(gun, unit), *planned.instructions, "", *planned.cautions]
-    print("\n".join(lines))
-    return 0
+    gun = planned.calibration.practice.guns[planned.plan.gun]
+    lines += ["", gun_line(gun, planned.unit), *planned.instructions, "", *planned.cautions]
+    return "\n".join(lines)
 
 
-def _colours(arguments: argparse.Namespace) -> tuple[Array, Array]:
-    """Return (n, 3) samples of card and vehicle from a saved check or two typed Labs."""
+def _typed(labs: Sequence[str]) -> ColourPair:
+    """Return two typed colours, taken as exact."""
     import numpy as np
 
-    from match.blend.room import samples_from
-    from match.check.saved import usable
+    from match.blend.viewing import ColourPair
+    from match.several.photo_set import Angle
+    from match.several.travel import ANGLE_WORDS
 
-    if arguments.labs:
-        typed = [_lab(text) for text in arguments.labs]
-        return np.array(typed[:1]), np.array(typed[1:])
-    saved = usable(saved_check(arguments.check))
-    covariance = np.array(saved.delta_lab_covariance)
-    return samples_from(np.array(saved.card_lab), np.array(saved.vehicle_lab), covariance, seed=20)
+    card, vehicle = (np.array([_lab(text)]) for text in labs)
+    return ColourPair(ANGLE_WORDS[Angle.FACE], card, vehicle)
 
 
 def _lab(text: str) -> list[float]:
@@ -101,11 +127,11 @@ def _lab(text: str) -> list[float]:
     return values
 
 
-def _write_sheet(planned: PlannedJob, arguments: argparse.Namespace) -> None:
+def _write_sheet(answer: RoomAnswer, arguments: argparse.Namespace) -> None:
     from datetime import date
 
     from match.blend.job_sheet_pdf import job_sheet
     from match.files import write_whole
 
-    content = planned.sheet("Blend plan", date.today().isoformat(), planned.verdict())
+    content = answer.sheet("Blend plan", date.today().isoformat())
     write_whole(arguments.job_sheet, job_sheet(content, arguments.page), "the job sheet")

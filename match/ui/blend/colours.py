@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 import streamlit as st
 
-from match.blend.room import samples_from, thinned
+from match.blend.checked import SAMPLING_SEED, Checked, checked_now
+from match.blend.room import samples_from
 from match.blend.viewing import ColourPair
+from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.kit.style import text
+from match.ui.marker.box_names import with_box_names
 
 DEMO_CARD, DEMO_VEHICLE = (43.1, 6.8, -29.2), (42.0, 5.0, -31.0)
 DEMO_SD = 0.12
 """Invented demonstration: two close blues, and how far each of L*, a*, b* of their difference may be off."""
-SAMPLING_SEED = 20
-LABEL = "face-on"
+LABEL = ANGLE_WORDS[Angle.FACE]
 
 
 class Source(StrEnum):
@@ -31,18 +33,17 @@ class Source(StrEnum):
 
 @dataclass(frozen=True)
 class Colours:
-    """The colours to plan for; ``check`` is the photo's verdict they come from, where they do."""
+    """The colours to plan for, the angle that governs first; ``checked`` is the check they come from, where they do."""
 
-    pair: ColourPair
+    pairs: tuple[ColourPair, ...]
     words: str
     invented: bool
-    check: session.LatestCheck | None = None
-    other_angles: tuple[ColourPair, ...] = ()
+    checked: Checked | None = None
 
     @property
-    def pairs(self) -> list[ColourPair]:
-        """Every angle that was photographed, the one that governs first; the widest need of them wins."""
-        return [self.pair, *self.other_angles]
+    def pair(self) -> ColourPair:
+        """The angle that governs."""
+        return self.pairs[0]
 
 
 def ask_colours() -> Colours:
@@ -71,27 +72,23 @@ def _said(colours: Colours, hint: str = "") -> Colours:
 
 
 def _from_check(check: session.LatestCheck) -> Colours:
-    draws = check.result.measurement.draws
-    pair = ColourPair(LABEL, thinned(draws.card_lab), thinned(draws.vehicle_lab))
-    others: tuple[ColourPair, ...] = ()
-    if check.together is not None:
-        worst = check.together.effect.worst
-        pair = ColourPair(ANGLE_WORDS[worst], pair.card_lab, pair.vehicle_lab)
-        others = tuple(
-            ColourPair(ANGLE_WORDS[angle], thinned(each.draws.card_lab), thinned(each.draws.vehicle_lab))
-            for angle, each in check.together.by_angle.items()
-            if angle is not worst
+    warnings = tuple(
+        replace(
+            found, text=with_box_names(found.text, check.regions), remedy=with_box_names(found.remedy, check.regions)
         )
+        for found in check.result.warnings
+    )
+    checked = checked_now(check.result, check.together, warnings)
     photo = session.photo()
     invented = photo is not None and photo.is_demo and photo.digest == check.photo_digest
     name = "the demo photo, an invented car and card" if invented else check.photo_name
-    return Colours(pair, f"As measured from {name}.", invented, check, others)
+    return Colours(checked.pairs, f"As measured from {name}.", invented, checked)
 
 
 def _demo() -> Colours:
     covariance = np.eye(3) * DEMO_SD**2
     samples = samples_from(np.array(DEMO_CARD), np.array(DEMO_VEHICLE), covariance, SAMPLING_SEED)
-    return Colours(ColourPair(LABEL, *samples), "Two invented blues, as a good photo would measure them.", True)
+    return Colours((ColourPair(LABEL, *samples),), "Two invented blues, as a good photo would measure them.", True)
 
 
 def _ask_labs() -> Colours:
@@ -110,9 +107,9 @@ def _ask_labs() -> Colours:
     )
     spread = float(sd or 0.0)
     if spread == 0.0:
-        return Colours(ColourPair(LABEL, card[np.newaxis], vehicle[np.newaxis]), "As typed.", False)
+        return Colours((ColourPair(LABEL, card[np.newaxis], vehicle[np.newaxis]),), "As typed.", False)
     samples = samples_from(card, vehicle, np.eye(3) * spread**2, SAMPLING_SEED)
-    return Colours(ColourPair(LABEL, *samples), "As typed.", False)
+    return Colours((ColourPair(LABEL, *samples),), "As typed.", False)
 
 
 def _ask_lab(whose: str, start: tuple[float, float, float]) -> np.ndarray:

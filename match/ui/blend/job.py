@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import streamlit as st
 
 from match.blend.instructions import SHEET_FIRST
 from match.blend.job_sheet_pdf import PAGES, JobSheetContent, job_sheet
+from match.blend.room_answer import RoomAnswer
 from match.check.verdict import Verdict
-from match.ui.blend.answer import Answer
-from match.ui.kit.banner import DEEDS
 from match.ui.kit.notices import sentence, steps
 from match.ui.kit.style import text
 
 
-def show_job(found: Answer) -> None:
+def show_job(found: RoomAnswer) -> None:
     """Show cautions, steps and timeline; folded where the verdict is not to spray yet."""
     if found.verdict in (Verdict.GO, Verdict.BLEND):
         st.subheader("The job, step by step", anchor=False)
@@ -26,7 +24,7 @@ def show_job(found: Answer) -> None:
         _show_steps(found)
 
 
-def _show_steps(found: Answer) -> None:
+def _show_steps(found: RoomAnswer) -> None:
     job = found.planned
     st.html(f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b></p>{_cautions(job.cautions)}')
     what, when = st.columns([1.6, 1], gap="large")
@@ -42,7 +40,7 @@ def _cautions(cautions: tuple[str, ...]) -> str:
     return f'<div class="sm-note sm-caution"><b>Before spraying</b><ul>{items}</ul></div>'
 
 
-def show_sheet(found: Answer, invented: bool) -> None:
+def show_sheet(found: RoomAnswer, invented: bool) -> None:
     """Show the fields of the job sheet and the button that saves it."""
     st.subheader("Job sheet", anchor=False)
     columns = st.columns(3)
@@ -66,10 +64,8 @@ def show_sheet(found: Answer, invented: bool) -> None:
         )
 
 
-def sheet_content(found: Answer, names: list[str], remarks: str, invented: bool) -> JobSheetContent:
+def sheet_content(found: RoomAnswer, names: list[str], remarks: str, invented: bool) -> JobSheetContent:
     """Return what the sheet prints; ``names`` are the person's words for car, panel and colour."""
     heading = ", ".join(name.strip() for name in names if name.strip()) or "Blend plan"
-    word, deed = DEEDS[found.verdict]
-    reasons = (sentence(found.reason), *found.reasons, found.limits)
-    content = found.planned.sheet(heading, date.today().isoformat(), f"{word}. {deed}", reasons, invented)
-    return replace(content, remarks=tuple(line for line in remarks.splitlines() if line.strip()))
+    lines = tuple(line for line in remarks.splitlines() if line.strip())
+    return found.sheet(heading, date.today().isoformat(), invented, lines)

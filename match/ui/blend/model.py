@@ -9,11 +9,12 @@ import numpy as np
 import streamlit as st
 
 from match.blend.need import blend_need
+from match.blend.room_answer import RoomAnswer
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.blend.wording import length
 from match.colorimetry import Array
-from match.ui.blend.answer import Answer, calibration
+from match.ui.blend.answer import calibration
 from match.ui.kit.notices import table
 from match.ui.kit.style import text
 
@@ -45,7 +46,7 @@ class Choice:
     put: Callable[[float], tuple[Viewing, Vision]]
 
 
-def show_model(found: Answer, pair: ColourPair) -> None:
+def show_model(found: RoomAnswer, pair: ColourPair) -> None:
     """Show the folded explanation."""
     with st.expander("What this rests on, and how it may be wrong"):
         job = found.planned

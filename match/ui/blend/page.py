@@ -41,7 +41,7 @@ def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerat
     with shown:
         st.html(f'<p class="sm-note">{INVENTED if colours.invented else ""}</p>')
         with st.container():
-            show_verdict(found)
+            show_verdict(found, colours.checked.warnings if colours.checked else ())
         show_panel(colours, asked, found.planned.plan.needs_fade)
         show_need(found)
     # each in a box of its own, so that what follows stays where it is when one of them grows or folds

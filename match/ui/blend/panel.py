@@ -30,7 +30,7 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
         "Difference x3, to make it plain", key="blend_exaggerate", persist_state="session", help=_SWITCH_HELP
     )
     hard, faded, shape = _pictures(
-        tuple(colours.pairs),
+        colours.pairs,
         asked.repair,
         asked.viewing,
         asked.coats_to_cover,

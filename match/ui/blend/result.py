@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import streamlit as st
 
+from match.blend.checked import Warned
 from match.blend.drawing import chart_svg, coats_svg
 from match.blend.need import Range
 from match.blend.options import Way
 from match.blend.plan import SidePlan
 from match.blend.planned_job import PlannedJob
 from match.blend.profile import panel_profile
+from match.blend.room_answer import RoomAnswer
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair
 from match.blend.wording import advice, difference, distance, length, length_range, sureness
 from match.check.verdict import Verdict
+from match.check.words import DEEDS
 from match.measure.wording import meaning
 from match.ui import measured
-from match.ui.blend.answer import Answer
-from match.ui.kit.banner import DEEDS, banner
+from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, table
 from match.ui.kit.style import text
@@ -27,8 +31,8 @@ from match.words import capital
 NO_FADE = "No fade"
 
 
-def show_verdict(found: Answer) -> None:
-    """Show the verdict with its reason, and how surely the plan hides the difference."""
+def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
+    """Show the verdict with its reason, how surely the plan hides the difference, and what the photos warn of."""
     sure = sureness(found.planned.plan.hides_probability)
     st.html(
         banner(found.verdict, found.reason)
@@ -37,12 +41,12 @@ def show_verdict(found: Answer) -> None:
     )
     if found.verdict is Verdict.RETAKE:
         st.html(notices([("The plan below rests on a photo that cannot decide.", "Take it again before you spray.")]))
-    if found.warnings:
+    if warnings:
         with st.expander("Keep in mind: what the photo warns of"):
-            st.html(notices((each.text, each.remedy) for each in found.warnings))
+            st.html(notices((each.text, each.remedy) for each in warnings))
 
 
-def _strip(found: Answer) -> str:
+def _strip(found: RoomAnswer) -> str:
     """Return the line that stays in view on a phone while the form is changed."""
     job = found.planned
     sure = sureness(job.plan.hides_probability)
@@ -52,7 +56,7 @@ def _strip(found: Answer) -> str:
     return f'<div class="sm-strip" aria-hidden="true"><b>{word}</b> · {text(wanted)}, {text(sure)}</div>'
 
 
-def show_need(found: Answer) -> None:
+def show_need(found: RoomAnswer) -> None:
     """Show what the eye asks for."""
     job = found.planned
     widths = job.plan.straight_mm
@@ -84,7 +88,7 @@ def _by_distance(job: PlannedJob) -> str:
     return f"<li>{text(f'By distance: {told}.')}</li>"
 
 
-def show_sides(found: Answer, pair: ColourPair) -> None:
+def show_sides(found: RoomAnswer, pair: ColourPair) -> None:
     """Show each side's figures, its chart and its coats, two sides in a row."""
     sides = found.planned.plan.sides
     for start in range(0, len(sides), 2):

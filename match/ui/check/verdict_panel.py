@@ -7,13 +7,17 @@ import streamlit as st
 from match.check.check import CheckResult
 from match.check.mirrored import Mirrored, surroundings
 from match.check.verdict import Verdict, chance_words
+<<<<<<< HEAD
 from match.measure.photo_code import PhotoCode
+=======
+from match.check.words import DEEDS
+>>>>>>> 8525317 (Let the room's answer to a check be one composition: every angle, one verdict, one voice)
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.check.interval_picture import interval_picture, interval_words
 from match.ui.check.next_page import link_to_next
 from match.ui.check.shift_picture import shift_picture, shift_words
-from match.ui.kit.banner import DEEDS, banner
+from match.ui.kit.banner import banner
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, steps

@@ -3,16 +3,10 @@
 from __future__ import annotations
 
 from match.check.verdict import Verdict
+from match.check.words import DEEDS
 from match.ui.kit.icons import verdict_icon
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
-
-DEEDS = {
-    Verdict.GO: ("Go", "Spray it as mixed."),
-    Verdict.BLEND: ("Blend", "Fade it out across the room you have."),
-    Verdict.RETINT: ("Retint", "Change the mix first."),
-    Verdict.RETAKE: ("Retake", "This photo cannot decide."),
-}
 
 
 def banner(verdict: Verdict, reason: str, deed: str = "") -> str:
