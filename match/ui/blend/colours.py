@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -15,7 +15,7 @@ from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.kit.style import text
-from match.ui.marker.box_names import with_box_names
+from match.ui.marker.box_names import called_in
 
 DEMO_CARD, DEMO_VEHICLE = (43.1, 6.8, -29.2), (42.0, 5.0, -31.0)
 DEMO_SD = 0.12
@@ -72,12 +72,7 @@ def _said(colours: Colours, hint: str = "") -> Colours:
 
 
 def _from_check(check: session.LatestCheck) -> Colours:
-    warnings = tuple(
-        replace(
-            found, text=with_box_names(found.text, check.regions), remedy=with_box_names(found.remedy, check.regions)
-        )
-        for found in check.result.warnings
-    )
+    warnings = check.result.said(called_in(check)).warnings
     checked = checked_now(check.result, check.together, warnings)
     photo = session.photo()
     invented = photo is not None and photo.is_demo and photo.digest == check.photo_digest

@@ -7,11 +7,8 @@ import streamlit as st
 from match.check.check import CheckResult
 from match.check.mirrored import Mirrored, surroundings
 from match.check.verdict import Verdict, chance_words
-<<<<<<< HEAD
-from match.measure.photo_code import PhotoCode
-=======
 from match.check.words import DEEDS
->>>>>>> 8525317 (Let the room's answer to a check be one composition: every angle, one verdict, one voice)
+from match.measure.photo_code import PhotoCode
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.check.interval_picture import interval_picture, interval_words
