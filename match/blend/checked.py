@@ -1,6 +1,7 @@
 """What a plan takes over from a check, of this visit or saved: colours at every angle, how sure they are, and doubts.
 
-The colours of a saved check are drawn again from its covariance, so a plan from it may differ in the last digit.
+The colours of a saved check are drawn again from its covariance, all of it taken for noise: widths move by a few per
+cent, and a close call between two verdicts can fall the other way than it does with the check itself.
 """
 
 from __future__ import annotations
