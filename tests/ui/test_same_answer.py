@@ -135,10 +135,6 @@ def test_a_blend_of_several_angles_is_the_same(metallic, capsys, room):
     assert plan["angles"] == ["at the flop", "face-on"]
     assert printed(capsys, *arguments)["angles"] == ["face-on"]
     assert f'data-verdict="{plan["verdict"]}"' in shown
-        plan["reason"],
-        plan["figures"],
-        re.findall(r"sm-reason\">[^<]*", shown),
-    )
     assert plan["reason"] in shown
     # drawn again from the saved covariance: the width moves by a few per cent at most
     assert asked_for(shown) == pytest.approx(plan["straight_fade_mm"]["median"], rel=0.05, abs=5.0)
@@ -154,10 +150,6 @@ def test_a_blend_of_a_single_check_is_the_same(tmp_path, capsys, room):
     plan = printed(capsys, "blend", "--check", saved, *asked)
     shown = planned(opened(content, PAIR), room)
     assert f'data-verdict="{plan["verdict"]}"' in shown
-        plan["reason"],
-        plan["figures"],
-        re.findall(r"sm-reason\">[^<]*", shown),
-    )
     assert plan["reason"] in shown
     assert printed(capsys, "check", photo, *pair, *asked)["verdict"] == plan["verdict"]
 
