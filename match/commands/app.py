@@ -48,7 +48,7 @@ def add_to(subparsers: Any) -> None:
 
 
 def _port(text: str) -> int:
-    if not text.isdigit() or not 1024 <= int(text) <= 65535:
+    if not (text.isascii() and text.isdigit()) or not 1024 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"{text!r} is not a port: give a number from 1024 to 65535")
     return int(text)
 

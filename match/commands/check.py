@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from match.commands.room_arguments import add_room, repair_from, viewing_from
 from match.commands.save_arguments import add_saving, require_save, save
-from match.errors import RegionError
+from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
 
 if TYPE_CHECKING:
     from match.check.check import Calibration, CheckResult, Planner
@@ -77,16 +77,14 @@ def add_mirrors(parser: argparse.ArgumentParser) -> None:
 
 
 def _seed(text: str) -> int:
-    if not text.isdigit():
+    if not (text.isascii() and text.isdigit()):
         raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 upwards")
     return int(text)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Check every photo in turn."""
+    """Check every photo in turn; one that cannot be checked is told of, and the others go on."""
     from match.check.check import load_calibration
-    from match.check.saved import CheckedPhoto, document
-    from match.photo.load import load
 
     require_save(arguments)
     calibration = load_calibration()
@@ -95,17 +93,34 @@ def run(arguments: argparse.Namespace) -> int:
         from tqdm import tqdm
 
         photos = tqdm(photos, unit="photo")
+    code = 0
     for path in photos:
-        photo = load(path)
-        marks = _marks(path, photo, arguments, calibration)
-        result = check_one(photo, marks, arguments, calibration)
-        if arguments.json:
-            print(json.dumps(document(result, CheckedPhoto(photo.name, photo.sha256, marks.regions))))
-        else:
-            print(plain(path, result, len(arguments.photos) > 1))
-        if arguments.save:
-            save(photo, marks.regions, result, arguments)
-    return 0
+        try:
+            _check(path, arguments, calibration)
+        except (CalibrationError, PlanError, StoreError):
+            raise  # of the call, not of the photo
+        except MatchError as error:
+            if len(arguments.photos) == 1:
+                raise
+            said = str(error) if path.name in str(error) else f"{path.name}: {error}"
+            print(f"error: {said}", file=sys.stderr)
+            code = 2
+    return code
+
+
+def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) -> None:
+    from match.check.saved import CheckedPhoto, document
+    from match.photo.load import load
+
+    photo = load(path)
+    marks = _marks(path, photo, arguments, calibration)
+    result = check_one(photo, marks, arguments, calibration)
+    if arguments.json:
+        print(json.dumps(document(result, CheckedPhoto(photo.name, photo.sha256, marks.regions))))
+    else:
+        print(plain(path, result, len(arguments.photos) > 1))
+    if arguments.save:
+        save(photo, marks.regions, result, arguments)
 
 
 def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration: Calibration) -> Marks:

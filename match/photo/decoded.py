@@ -12,11 +12,9 @@ from match.errors import PhotoError
 from match.photo import encoding
 from match.photo.encoding import Encoding
 from match.photo.exif import ExifFacts
+from match.photo.limits import damaged
 
 Pixels = NDArray[np.unsignedinteger[Any]]
-
-MAXIMUM_MEGAPIXELS = 200
-"""Engineering choice: the largest phone sensors today; a 16-bit picture of this size takes 1.2 GB of memory."""
 
 SEE_THROUGH_NOTE = "Parts of the picture are see-through; the colours stored beneath were used."
 
@@ -89,22 +87,6 @@ def meaning_of_codes(icc_profile: bytes | None, exif: ExifFacts, bit_depth: int)
         note = "The camera says the colours are not sRGB but not what they are; they were read as sRGB. Set it to sRGB."
         return encoding.srgb(levels, notes=(note,))
     return encoding.srgb(levels)
-
-
-def check_size(width: int, height: int) -> None:
-    """Raise :class:`PhotoError` for a picture with no pixels or more than :data:`MAXIMUM_MEGAPIXELS`."""
-    if width <= 0 or height <= 0:
-        raise damaged()
-    if width * height > MAXIMUM_MEGAPIXELS * 1_000_000:
-        raise PhotoError(
-            f"the photo has {width} x {height} pixels, more than the {MAXIMUM_MEGAPIXELS} million that can be read: "
-            "set the camera to a smaller picture size"
-        )
-
-
-def damaged() -> PhotoError:
-    """Return the error for a file that ends early or cannot be decoded."""
-    return PhotoError("the photo is damaged or cut short: copy it from the camera again, or take it again")
 
 
 def grey_only() -> PhotoError:

@@ -9,9 +9,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from match.photo.limits import check_directories
+
 DAMAGED_NOTE = "The camera information in the file is damaged and was not used; check that the photo stands upright."
 
 _WARNINGS_LOCK = threading.Lock()
+_HEADER = b"Exif\0\0"
 
 
 @contextmanager
@@ -50,9 +53,13 @@ def parse(block: bytes | None) -> ExifFacts:
 
 
 def tags(block: bytes) -> Any:
-    """Return the tags of a TIFF structure as Pillow's ``Exif`` mapping; warnings about odd tags are silenced."""
+    """Return the tags of a TIFF structure as Pillow's ``Exif`` mapping; warnings about odd tags are silenced.
+
+    Raises :class:`match.errors.PhotoError` for directories that no camera writes.
+    """
     from PIL import Image
 
+    check_directories(block.removeprefix(_HEADER))
     exif = Image.Exif()
     with pillow_warnings_silenced():
         exif.load(block)

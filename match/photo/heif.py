@@ -9,8 +9,9 @@ import numpy as np
 
 from match.errors import PhotoError
 from match.photo import encoding
-from match.photo.decoded import Decoded, check_size, coded, colour_only, damaged, grey_only, meaning_of_codes, moving
+from match.photo.decoded import Decoded, coded, colour_only, grey_only, meaning_of_codes, moving
 from match.photo.exif import parse
+from match.photo.limits import check_picture, damaged
 
 _MOVING_BRANDS = (b"hevc", b"hevx", b"hevm", b"hevs", b"msf1")
 
@@ -30,11 +31,12 @@ def decode(source: bytes) -> Decoded:
         picture = opened[opened.primary_index]
     except (ValueError, EOFError, SyntaxError, RuntimeError, OSError, IndexError):
         raise damaged() from None
-    check_size(*picture.size)
-    if picture.mode.partition(";")[0] in ("L", "LA", "La", "I"):
-        raise grey_only()
     info: dict[str, Any] = dict(picture.info)
     bit_depth = int(info["bit_depth"])
+    channels = 4.0 if "A" in picture.mode.partition(";")[0] else 3.0
+    check_picture(*picture.size, len(source), channels * (1 if bit_depth == 8 else 2))
+    if picture.mode.partition(";")[0] in ("L", "LA", "La", "I"):
+        raise grey_only()
     if bit_depth not in (8, 10, 12, 16):
         raise PhotoError(f"the photo has {bit_depth} bits per colour: set the camera to JPEG and take the photo again")
     exif = parse(info.get("exif"))

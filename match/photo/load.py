@@ -10,15 +10,17 @@ import hashlib
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path, PurePath
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from match.errors import PhotoError, RegionError
+from match.errors import CalibrationError, PhotoError, RegionError
 from match.photo import heif, raster, raw
-from match.photo.decoded import Decoded, Pixels, damaged, moving, upright
+from match.photo.decoded import Decoded, Pixels, moving, upright
 from match.photo.encoding import linear_to_srgb
 from match.photo.exif import tags
+from match.photo.limits import check_bytes, damaged, read_file
 
 _FORMAT_OF_SUFFIX = {
     ".jpg": "JPEG",
@@ -35,6 +37,11 @@ _FORMAT_OF_SUFFIX = {
 _TIFF_PHOTOMETRIC, _TIFF_MAKE, _TIFF_SUBFILES, _DNG_VERSION = 262, 271, 330, 50706
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs", b"mif1", b"msf1")
 _STILL_RAW_BRAND = b"crx "
+
+PREVIEW_ROWS = 64
+"""Engineering choice: rows of a preview converted at a time; a strip of the largest preview takes some 20 MB."""
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+"""Luminance of linear sRGB, IEC 61966-2-1:1999."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +75,11 @@ class Photo:
     def height(self) -> int:
         """Pixels down the upright picture."""
         return int(self._pixels.shape[0])
+
+    @property
+    def size_bytes(self) -> int:
+        """What the photo takes in memory: its pixels and the file as it was given."""
+        return int(self.decoded.pixels.nbytes) + len(self.source)
 
     @property
     def format(self) -> str:
@@ -128,19 +140,66 @@ class Photo:
 
     def preview(self, longest_side_px: int) -> NDArray[np.uint8]:
         """Return the upright picture in sRGB for display, (rows, columns, 3), at most ``longest_side_px`` long."""
-        import cv2
-
         stored = self.decoded.pixels
-        share = min(1.0, longest_side_px / max(stored.shape[:2]))
-        if share < 1.0:
-            size = (max(1, round(stored.shape[1] * share)), max(1, round(stored.shape[0] * share)))
-            stored = np.asarray(cv2.resize(stored, size, interpolation=cv2.INTER_AREA), dtype=stored.dtype)
+        stored = _reduced(_averaged(stored, max(stored.shape[:2]) // longest_side_px), longest_side_px)
         small = np.ascontiguousarray(upright(stored, self.decoded.orientation))
         meaning = self.decoded.encoding
         if meaning.is_srgb and small.dtype == np.uint8:
             return small.astype(np.uint8, copy=False)
-        shown = np.clip(meaning.linear(small), 0.0, 1.0) * (len(_shown_codes()) - 1) + 0.5
-        return _shown_codes().take(shown.astype(np.intp))
+        shown = np.empty(small.shape, dtype=np.uint8)
+        for first in range(0, len(small), PREVIEW_ROWS):  # in floating point a whole picture is eight times its size
+            rows = slice(first, first + PREVIEW_ROWS)
+            shown[rows] = _shown(meaning.linear(small[rows]))
+        return shown
+
+    def reduced(self, longest_side_px: int) -> Photo:
+        """Return the photo averaged down by a whole step to at most ``longest_side_px``: to look at, not to measure."""
+        pixels = self.decoded.pixels
+        step = -(-max(pixels.shape[:2]) // longest_side_px)
+        return replace(self, decoded=replace(self.decoded, pixels=_averaged(pixels, step)))
+
+    def grey(self) -> NDArray[np.uint8]:
+        """Return the upright picture's brightness as sRGB codes, (rows, columns).
+
+        Made to look for black marks on white paper in: right for neutral colours, near enough for all others. Only the
+        curve of the neutrals is converted to light, so it costs a tenth of a :meth:`preview` of the same size.
+        """
+        import cv2
+
+        codes: Any = cv2.cvtColor(self.decoded.pixels, cv2.COLOR_RGB2GRAY)
+        meaning = self.decoded.encoding
+        if not (meaning.is_srgb and codes.dtype == np.uint8):
+            ramp = np.arange(self.decoded.full_scale + 1, dtype=codes.dtype)
+            neutral = _shown(meaning.linear(np.repeat(ramp[:, np.newaxis], 3, axis=1)) @ LUMINANCE)
+            codes = cv2.LUT(codes, neutral) if codes.dtype == np.uint8 else neutral.take(codes)
+        return np.ascontiguousarray(upright(codes, self.decoded.orientation)).astype(np.uint8, copy=False)
+
+
+def _averaged(stored: Pixels, step: int) -> Pixels:
+    """Return stored pixels averaged over squares of ``step``, which is quick; a part of a square is left out."""
+    import cv2
+
+    if step < 2 or min(stored.shape[:2]) < step:
+        return stored
+    height, width = (side // step for side in stored.shape[:2])
+    whole = stored[: height * step, : width * step]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), dtype=stored.dtype)
+
+
+def _reduced(stored: Pixels, longest_side_px: int) -> Pixels:
+    """Return stored pixels averaged down to ``longest_side_px``."""
+    import cv2
+
+    share = min(1.0, longest_side_px / max(stored.shape[:2]))
+    if share == 1.0:
+        return stored
+    size = (max(1, round(stored.shape[1] * share)), max(1, round(stored.shape[0] * share)))
+    return np.asarray(cv2.resize(stored, size, interpolation=cv2.INTER_AREA), dtype=stored.dtype)
+
+
+def _shown(linear: NDArray[np.float64]) -> NDArray[np.uint8]:
+    codes = np.clip(linear, 0.0, 1.0) * (len(_shown_codes()) - 1) + 0.5
+    return _shown_codes().take(codes.astype(np.intp))
 
 
 @cache
@@ -153,10 +212,11 @@ def load(source: Path | bytes, name: str | None = None) -> Photo:
     """Read a photo from a file, or from bytes with the ``name`` it was given.
 
     Raises :class:`PhotoError`, one sentence saying what is wrong and what to do, for anything that is not one still
-    colour picture of at most 200 megapixels.
+    colour picture within the limits of :mod:`match.photo.limits`.
     """
     shown_name = name or (source.name or str(source) if isinstance(source, Path) else "the photo")
-    content = _read(source, shown_name) if isinstance(source, Path) else source
+    content = read_file(source, shown_name) if isinstance(source, Path) else source
+    check_bytes(len(content), shown_name)
     try:
         decoded = _decoded(content)
     except PhotoError as error:
@@ -169,32 +229,13 @@ def load(source: Path | bytes, name: str | None = None) -> Photo:
     return Photo(shown_name, content, hashlib.sha256(content).hexdigest(), decoded)
 
 
-def _read(path: Path, name: str) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise PhotoError(f"{name}: there is no such file: check the name and the folder") from None
-    except IsADirectoryError:
-        raise PhotoError(f"{name}: this is a folder: choose one photo inside it") from None
-    except PermissionError:
-        kind = (
-            "this is a folder: choose one photo inside it"
-            if path.is_dir()
-            else ("the file may not be read by this user: change its permissions, or copy it to your own folder")
-        )
-        raise PhotoError(f"{name}: {kind}") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise PhotoError(f"{name}: the file cannot be read ({reason}): copy it from the camera again") from None
-
-
 def _decoded(content: bytes) -> Decoded:
     """Decode by content; whatever a decoder trips over in a broken file becomes one sentence."""
     if not content:
         raise PhotoError("the file is empty: copy the photo from the camera again")
     try:
         return _by_content(content)
-    except PhotoError:
+    except (PhotoError, CalibrationError):
         raise
     except MemoryError:
         raise PhotoError("the photo is too large for this computer's memory: set a smaller picture size") from None

@@ -15,14 +15,12 @@ from typing import Any
 import numpy as np
 
 from match.errors import PhotoError
-from match.photo import encoding
+from match.photo import encoding, webp
 from match.photo.decoded import (
     Decoded,
     Pixels,
-    check_size,
     coded,
     colour_only,
-    damaged,
     grey_only,
     meaning_of_codes,
     moving,
@@ -30,6 +28,7 @@ from match.photo.decoded import (
 )
 from match.photo.encoding import Encoding
 from match.photo.exif import ExifFacts, facts, parse, pillow_warnings_silenced, tags
+from match.photo.limits import check_picture, damaged, inflated_profile, photo_limits
 
 PALETTE_NOTE = "This picture has 256 colours at most; small differences may be lost. Use the camera's original photo."
 PAGES_NOTE = "The file holds more than one picture; the first was used."
@@ -38,12 +37,16 @@ _NEXT_MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
 _START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
 
 _PNG_SIGNATURE_BYTES = 8
-_PNG_GREY, _PNG_PALETTE, _PNG_GREY_ALPHA = 0, 3, 4
+_PNG_GREY, _PNG_PALETTE, _PNG_GREY_ALPHA, _PNG_OPACITY = 0, 3, 4, 6
+_PNG_NEEDED = (b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND")
 _SRGB_GAMMA = 45455
 """PNG's gAMA value for sRGB (PNG Specification, third edition, clause 11.3.2.5), in units of 1/100000."""
 
 _WIDTH, _LENGTH, _BITS, _PHOTOMETRIC, _EXTRA_SAMPLES, _SAMPLE_FORMAT = 256, 257, 258, 262, 338, 339
 _TIFF_ICC, _TIFF_PLANAR = 34675, 284
+_SAMPLES, _TILE_WIDTH, _TILE_LENGTH, _DEPTH = 277, 322, 323, 32997
+_MOST_SAMPLES, _MOST_TILE_PX = 8, 1024
+"""Engineering choices: colours, opacity and some layers; a tile may be larger than a small picture, never by much."""
 _RGB, _PALETTE, _CMYK, _YCBCR = 2, 3, 5, 6
 """Tags and values of the TIFF 6.0 specification; tag 34675 from ICC.1, annex B.4."""
 
@@ -54,7 +57,8 @@ def decode_jpeg(source: bytes) -> Decoded:
     from PIL import JpegImagePlugin
 
     header = _header(JpegImagePlugin.JpegImageFile, source)
-    check_size(*header.size)
+    # The coefficients of a progressive picture are held whole, two bytes each, until its last scan.
+    check_picture(header.size[0], header.size[1], len(source), 6.0 if header.info.get("progressive") else 3.0)
     _refuse_colourless(header.mode)
     if not _jpeg_is_complete(source):
         raise damaged()
@@ -87,6 +91,8 @@ def _jpeg_is_complete(source: bytes) -> bool:
         position += 2 + int.from_bytes(source[position + 2 : position + 4], "big")
         if marker == _START_OF_SCAN:
             scans += 1
+            if scans > photo_limits().scans:
+                return False
             following = _NEXT_MARKER.search(source, position)
             if following is None:
                 return False
@@ -97,15 +103,16 @@ def _jpeg_is_complete(source: bytes) -> bool:
 def decode_webp(source: bytes) -> Decoded:
     """Decode a still WebP picture."""
     import imagecodecs
-    from PIL import WebPImagePlugin
 
-    header = _header(WebPImagePlugin.WebPImageFile, source)
-    if header.is_animated:
+    header = webp.header(source)
+    if header.animated:
         raise moving()
-    check_size(*header.size)
-    exif = parse(header.info.get("exif"))
-    meaning = meaning_of_codes(_profile_of(header), exif, 8)
-    pixels, notes = colour_only(imagecodecs.webp_decode(source, hasalpha=header.mode == "RGBA"))
+    check_picture(header.width, header.height, len(source), 4.0 if header.alpha else 3.0)
+    exif = parse(header.exif)
+    meaning = meaning_of_codes(header.profile, exif, 8)
+    pixels, notes = colour_only(imagecodecs.webp_decode(source, hasalpha=header.alpha))
+    if pixels.shape[:2] != (header.height, header.width):
+        raise damaged()
     return coded("WebP", pixels, 8, exif, meaning, notes=notes)
 
 
@@ -115,7 +122,7 @@ def decode_png(source: bytes) -> Decoded:
 
     chunks = _png_chunks(source)
     width, height, depth, colour_type = struct.unpack(">IIBB", chunks[b"IHDR"][:10])
-    check_size(width, height)
+    check_picture(width, height, len(source), (4.0 if colour_type == _PNG_OPACITY else 3.0) * (2 if depth == 16 else 1))
     if b"acTL" in chunks:
         raise moving()
     if colour_type in (_PNG_GREY, _PNG_GREY_ALPHA):
@@ -123,7 +130,7 @@ def decode_png(source: bytes) -> Decoded:
     bit_depth = 16 if depth == 16 else 8
     exif = parse(chunks.get(b"eXIf"))
     meaning = _png_meaning(chunks, exif, bit_depth)
-    pixels, notes = colour_only(imagecodecs.png_decode(source))
+    pixels, notes = colour_only(imagecodecs.png_decode(_png_pixels_only(source)))
     if colour_type == _PNG_PALETTE:
         notes = (PALETTE_NOTE, *notes)
     return coded("PNG", pixels, bit_depth, exif, meaning, notes=notes)
@@ -149,16 +156,27 @@ def _png_chunks(source: bytes) -> dict[bytes, bytes]:
     return chunks
 
 
+def _png_pixels_only(source: bytes) -> bytes:
+    """Return the picture without its remarks, each of which the decoder would unpack to megabytes and keep."""
+    kept, position = [source[:_PNG_SIGNATURE_BYTES]], _PNG_SIGNATURE_BYTES
+    whole = memoryview(source)
+    while position < len(source):
+        length, name = struct.unpack_from(">I4s", source, position)
+        if name in _PNG_NEEDED:
+            kept.append(whole[position : position + 12 + length])  # type: ignore[arg-type]
+        position += 12 + length
+        if name == b"IEND":
+            break
+    return b"".join(kept)
+
+
 def _png_meaning(chunks: dict[bytes, bytes], exif: ExifFacts, bit_depth: int) -> Encoding:
     """Return what the codes mean, in the order PNG gives its hints: cICP, iCCP, sRGB, then gAMA."""
     if len(chunks.get(b"cICP", b"")) == 4:
         return encoding.from_h273(chunks[b"cICP"][0], chunks[b"cICP"][1], 2**bit_depth)
     if b"iCCP" in chunks:
         packed = chunks[b"iCCP"].partition(b"\0")[2][1:]
-        try:
-            return meaning_of_codes(zlib.decompress(packed), exif, bit_depth)
-        except zlib.error:
-            return meaning_of_codes(b"", exif, bit_depth)
+        return meaning_of_codes(inflated_profile(packed) or b"", exif, bit_depth)
     if b"sRGB" in chunks:
         return encoding.srgb(2**bit_depth, "sRGB (named in the file)")
     if len(chunks.get(b"gAMA", b"")) == 4:
@@ -176,7 +194,7 @@ def decode_tiff(source: bytes) -> Decoded:
     from PIL import ExifTags
 
     fields = tags(source)
-    check_size(int(fields.get(_WIDTH, 0)), int(fields.get(_LENGTH, 0)))
+    _check_tiff_size(fields, len(source))
     bit_depth, kind = _tiff_kind(fields)
     exif = facts(fields)
     meaning = meaning_of_codes(fields.get(_TIFF_ICC), exif, bit_depth)
@@ -194,6 +212,19 @@ def decode_tiff(source: bytes) -> Decoded:
     if more_pages:
         notes = (PAGES_NOTE, *notes)
     return coded("TIFF", _native(pixels), bit_depth, exif, meaning, notes=notes)
+
+
+def _check_tiff_size(fields: Any, packed_bytes: int) -> None:
+    """Refuse a picture, or a tile of it, larger than a photo's: both are set aside before a byte is decoded."""
+    width, height, samples = (int(fields.get(tag, usual)) for tag, usual in ((_WIDTH, 0), (_LENGTH, 0), (_SAMPLES, 1)))
+    bits = fields.get(_BITS, 1)
+    each = max(bits if isinstance(bits, tuple) else (bits,))
+    check_picture(width, height, packed_bytes, max(samples * -(-each // 8), 3.0))
+    if samples > _MOST_SAMPLES or int(fields.get(_DEPTH, 1)) != 1:
+        raise PhotoError("this kind of TIFF cannot be measured: save it as a red-green-blue TIFF of 8 or 16 bits")
+    most = max(width, height, _MOST_TILE_PX) + _MOST_TILE_PX
+    if any(int(fields.get(tag, 0)) > most for tag in (_TILE_WIDTH, _TILE_LENGTH)):
+        raise damaged()
 
 
 def _tiff_kind(fields: Any) -> tuple[int, int]:

@@ -12,13 +12,15 @@ from typing import Any
 import numpy as np
 
 from match.errors import PhotoError
-from match.photo.decoded import Decoded, check_size, damaged, grey_only
+from match.photo.decoded import Decoded, grey_only
 from match.photo.encoding import CurvesAndMatrix
 from match.photo.exif import ExifFacts, parse
+from match.photo.limits import check_picture, damaged
 
 NO_WHITE_BALANCE_NOTE = "The file records no white balance; the camera's daylight setting was used."
 
 _FULL_SCALE = 65535
+_BYTES_PER_PX = 6.0
 
 
 def opened(source: bytes) -> Any | None:
@@ -39,7 +41,7 @@ def decode(raw: Any, source: bytes) -> Decoded:
     import rawpy
 
     try:
-        check_size(raw.sizes.raw_width, raw.sizes.raw_height)
+        check_picture(raw.sizes.raw_width, raw.sizes.raw_height, len(source), _BYTES_PER_PX)
         if raw.num_colors == 1:
             raise grey_only()
         matrix = _camera_to_srgb(raw)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import reprlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -46,6 +46,12 @@ class Region:
     def name(self) -> str:
         """The region as a person would point it out."""
         return f"the {self.kind.value} region at {self.x},{self.y}"
+
+    def scaled(self, scale: float, size_px: tuple[int, int]) -> Region:
+        """Return the region in a picture ``scale`` times as large, inside its width and height ``size_px``."""
+        x, y = int(self.x * scale), int(self.y * scale)
+        width, height = (int(side * scale) for side in (self.width, self.height))
+        return replace(self, x=x, y=y, width=min(width, size_px[0] - x), height=min(height, size_px[1] - y))
 
     def overlaps(self, other: Region) -> bool:
         """Return whether the two rectangles share at least one pixel."""

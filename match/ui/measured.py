@@ -23,6 +23,7 @@ from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.several.rules import SeveralRules, load_several_rules
 from match.several.texture import TextureComparison
 from match.ui import session
+from match.ui.heavy import AppLimits, DecodedPhotos, heavy_work
 from match.ui.kit import picture_url
 from match.ui.marker.first_marks import FirstMarks, first_marks
 from match.ui.session import ChosenPhoto
@@ -46,12 +47,17 @@ def greys() -> list[tuple[str, float]]:
 
 def read_photo(chosen: ChosenPhoto) -> Photo:
     """Return the photo decoded, from memory where it was read before; raises :class:`match.errors.PhotoError`."""
-    return _read(chosen.digest, chosen.name, chosen.content)
+    with heavy_work():
+        kept = _decoded().get(chosen.digest)
+        if kept is not None and kept.name == chosen.name:
+            return kept
+        with st.spinner("Reading the photo…"):
+            return _decoded().put(chosen.digest, photo_reading.load(chosen.content, chosen.name))
 
 
-@st.cache_resource(max_entries=3, show_spinner="Reading the photo…")
-def _read(digest: str, name: str, _content: bytes) -> Photo:
-    return photo_reading.load(_content, name)
+@st.cache_resource(show_spinner=False)
+def _decoded() -> DecodedPhotos:
+    return DecodedPhotos(files.load(AppLimits, "intake", "app").decoded_megabytes * 1e6)
 
 
 def size_px(chosen: ChosenPhoto) -> tuple[int, int]:
@@ -87,7 +93,8 @@ def calibration_for(chosen: ChosenPhoto) -> PhotoCalibration:
 
 def preview(chosen: ChosenPhoto) -> bytes:
     """Return the upright photo as a JPEG of screen size."""
-    return _preview(chosen.digest, chosen)
+    with heavy_work():
+        return _preview(chosen.digest, chosen)
 
 
 @st.cache_data(max_entries=8, show_spinner=False)
@@ -109,7 +116,8 @@ def sheet_layout() -> SheetLayout:
 
 def found_marks(chosen: ChosenPhoto) -> FirstMarks:
     """Return the marks that the photo itself shows."""
-    return _found(chosen.digest, chosen)
+    with heavy_work():
+        return _found(chosen.digest, chosen)
 
 
 @st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…")

@@ -7,7 +7,9 @@ import sys
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from match.cli import build_parser, main
 from match.demo.photos import write_demo
@@ -47,6 +49,26 @@ def test_several_photos_print_one_json_object_a_line(demo, capsys):
     lines = capsys.readouterr().out.splitlines()
     assert [json.loads(line)["verdict"] for line in lines]
     assert len(lines) == 2
+
+
+def test_one_bad_photo_is_told_of_and_the_others_are_checked(demo, capsys, tmp_path):
+    speck = tmp_path / "speck.png"
+    Image.fromarray(np.full((8, 8, 3), 90, np.uint8)).save(speck)
+    assert main(["check", str(demo[0]), str(speck), str(tmp_path / "gone.jpg"), str(demo[1]), "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert len([json.loads(line)["verdict"] for line in out.splitlines()]) == 2
+    told = err.splitlines()
+    assert told[0].startswith("error: speck.png: ")
+    assert "too small to measure" in told[0]
+    assert told[1].startswith("error: gone.jpg: there is no such file")
+    assert len(told) == 2
+
+
+@pytest.mark.parametrize("port", ["eighty", "²", "1", "-5", ""])
+def test_a_port_that_is_no_number_is_one_sentence(port, capsys):
+    assert main(["app", f"--port={port}"]) == 2
+    said = capsys.readouterr().err
+    assert said.endswith("is not a port: give a number from 1024 to 65535; see python -m match app --help\n")
 
 
 def test_plain_output_begins_with_the_verdict_and_its_reason(demo, capsys):

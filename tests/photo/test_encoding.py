@@ -49,8 +49,8 @@ CODES = np.arange(256)
     ],
 )
 def test_srgb_codes_decode_to_the_published_values(code_8bit: int, linear: float) -> None:
-    photo = load(encoded(np.full((4, 4, 3), code_8bit, np.uint8), "PNG"))
-    assert photo.crop(0, 0, 4, 4).linear == pytest.approx(linear, abs=5e-7)
+    photo = load(encoded(np.full((16, 16, 3), code_8bit, np.uint8), "PNG"))
+    assert photo.crop(0, 0, 16, 16).linear == pytest.approx(linear, abs=5e-7)
 
 
 def test_srgb_curve_agrees_with_two_reference_libraries() -> None:
@@ -77,6 +77,7 @@ def test_wide_profile_gives_unclipped_srgb_light(build: Callable[..., bytes], sp
     # The primaries lie outside sRGB. Reference: colour-science's matrices; an ICC profile's numbers have 16 bits.
     # Lookup tables of XYZ cannot hold P3's red, whose Z is below zero, hence the other space.
     codes = np.array([[[255, 0, 0], [0, 255, 0], [0, 0, 255], [200, 30, 90], [128, 128, 128], [9, 9, 9]]], np.uint8)
+    codes = codes.repeat(16, axis=0).repeat(3, axis=1)
     photo = load(encoded(codes, "PNG", icc_profile=build(space, "Wide")))
     expected = in_primaries_of(colour.models.eotf_sRGB(codes / 255.0), space, SRGB)
     np.testing.assert_allclose(whole(photo), expected, atol=1e-4)
@@ -86,7 +87,7 @@ def test_wide_profile_gives_unclipped_srgb_light(build: Callable[..., bytes], sp
 
 
 def test_equal_p3_codes_are_neutral_through_a_profile() -> None:
-    greys = np.repeat(CODES[np.newaxis, :, np.newaxis], 3, axis=2).astype(np.uint8)
+    greys = np.tile(CODES[np.newaxis, :, np.newaxis], (16, 1, 3)).astype(np.uint8)
     light = whole(load(encoded(greys, "PNG", icc_profile=matrix_profile(DISPLAY_P3, "Display P3"))))
     np.testing.assert_allclose(light, colour.models.eotf_sRGB(greys / 255.0), atol=5e-5)
 

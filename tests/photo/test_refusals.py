@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import struct
 import subprocess
 import sys
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from match.errors import PhotoError
+from match.photo.limits import check_picture
 from match.photo.load import load
 from tests.support.photo_files import (
     SMALL,
@@ -109,9 +111,18 @@ def test_what_is_not_a_colour_photo_is_refused_in_one_sentence(
     assert capfd.readouterr() == ("", "")
 
 
-def test_two_hundred_megapixel_headers_pass_the_size_check() -> None:
-    # The largest phone pictures, 16320 x 12240 = 199.8 million; the header alone holds no pixels, so it is "damaged".
-    assert "damaged" in refused(header_only_png(16320, 12240))
+def test_two_hundred_megapixels_pass_the_size_check_and_an_empty_claim_of_them_does_not() -> None:
+    # The largest phone pictures have 16320 x 12240 = 199.8 million.
+    check_picture(16320, 12240, packed_bytes=30_000_000)
+    assert "no camera's photo" in refused(header_only_png(16320, 12240))
+
+
+@pytest.mark.parametrize("side", range(1, 13))
+def test_a_picture_of_a_few_pixels_is_refused_as_too_small_in_every_format(side: int) -> None:
+    speck = np.full((side, 40, 3), 90, np.uint8)
+    for content in (encoded(speck, "JPEG"), encoded(speck, "PNG"), tiff(speck), encoded(speck, "WEBP")):
+        assert "too small to measure" in refused(content)
+    assert "too small to measure" in refused(heic(np.full((side, side, 3), 90, np.uint8)))
 
 
 def test_profile_for_another_kind_of_picture_is_refused() -> None:
@@ -126,10 +137,10 @@ def test_missing_file_folder_and_forbidden_file_are_refused(tmp_path: Path, monk
     with pytest.raises(PhotoError, match="this is a folder"):
         load(tmp_path)
 
-    def forbidden(path: Path) -> bytes:
+    def forbidden(*_: object) -> int:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", forbidden)
+    monkeypatch.setattr(os, "open", forbidden)
     with pytest.raises(PhotoError, match="may not be read"):
         load(tmp_path / "locked.jpg")
 

@@ -220,7 +220,7 @@ def test_the_app_is_reached_from_this_computer_only_and_reports_to_nobody():
     config = tomllib.loads((APP.parent / ".streamlit" / "config.toml").read_text(encoding="utf-8"))
     assert config["server"]["address"] == "127.0.0.1"
     assert config["browser"]["gatherUsageStats"] is False
-    assert config["server"]["maxUploadSize"] == 60
+    assert config["server"]["maxUploadSize"] == 120
 
 
 def test_the_greys_on_offer_begin_with_the_usual_card_and_hold_the_generic_steps():

@@ -5,7 +5,7 @@ The composition of ``markers`` (where the marks are), ``view`` (the camera) and 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import cv2
@@ -160,6 +160,32 @@ def read_sheet(grey: Grey, file: SheetFile, *, grey_reflectance: float, focal_35
             distance_mm=view.distance_mm(middle),
             notes=(*_marker_notes(missing), *_window_notes(windows)),
         )
+    )
+
+
+def scaled(reading: SheetReading, scale: float, size_px: tuple[int, int]) -> SheetReading:
+    """Return the reading of a reduced picture in pixels of its photo, ``scale`` times as large: ``size_px`` wide, high.
+
+    Pixels are counted from their centres, so that (x + 0.5) scales.
+    """
+    if scale == 1.0:
+        return reading
+    windows = tuple(
+        replace(
+            window,
+            corners_px=(window.corners_px + 0.5) * scale - 0.5,
+            region=None if window.region is None else window.region.scaled(scale, size_px),
+        )
+        for window in reading.windows
+    )
+    shift = (scale - 1.0) / 2.0
+    return replace(
+        reading,
+        windows=windows,
+        markers_px={name: (corners + 0.5) * scale - 0.5 for name, corners in reading.markers_px.items()},
+        homography=np.array([[scale, 0.0, shift], [0.0, scale, shift], [0.0, 0.0, 1.0]]) @ reading.homography,
+        corner_error_px=reading.corner_error_px * scale,
+        mm_per_px=reading.mm_per_px / scale,
     )
 
 

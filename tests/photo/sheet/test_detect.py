@@ -15,7 +15,7 @@ from match.photo.encoding import linear_to_srgb, srgb_to_linear
 from match.photo.found_marks import find_marks
 from match.photo.load import load
 from match.photo.regions import Kind, check_regions
-from match.photo.sheet.detect import SheetFile, read_sheet
+from match.photo.sheet.detect import SheetFile, read_sheet, scaled
 from match.photo.sheet.markers import find_markers
 from match.photo.sheet.sheet_pdf import capture_sheet_pdf
 from tests.photo.sheet.photograph import Shot, photograph, pose, project
@@ -241,3 +241,21 @@ def test_the_focal_length_a_photo_states_gives_the_distance():
     assert found.sheet is not None
     assert found.sheet.distance_mm == pytest.approx(1150, rel=0.05)
     assert found.sheet.tilt_deg < 3
+
+
+def test_a_reading_of_a_reduced_photo_is_told_in_pixels_of_the_whole_one():
+    reading, seen = taken(replace(PLAIN, tilt=20))
+    whole = scaled(reading, 2.0, (2000, 1500))
+    # A pixel covers (x - 0.5, x + 0.5), so what is seen at x lies at 2 x + 0.5 where each pixel is cut in four.
+    errors = np.concatenate(
+        [
+            found - (2.0 * seen(LAYOUT.marker_corners_mm()[LAYOUT.markers[name].identifier]) + 0.5)
+            for name, found in whole.markers_px.items()
+        ]
+    )
+    assert np.max(np.abs(errors)) < 1.0
+    assert whole.mm_per_px == reading.mm_per_px / 2
+    corner = whole.homography @ [0.0, 0.0, 1.0]
+    np.testing.assert_allclose(corner[:2] / corner[2], 2.0 * seen(np.array([[0.0, 0.0]]))[0] + 0.5, atol=1.5)
+    check_regions(whole.regions, 2000, 1500)
+    assert [region.width for region in whole.regions] == [2 * region.width for region in reading.regions]

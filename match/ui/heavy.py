@@ -1,0 +1,57 @@
+"""Heavy work, one piece at a time for all visitors, and the few decoded photos that are kept between two looks."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from match.calibration import quantity
+from match.photo.load import Photo
+
+_TURN = threading.RLock()
+
+
+@dataclass(frozen=True)
+class AppLimits:
+    """The table ``app`` of ``calibration/intake.toml``."""
+
+    decoded_megabytes: float = quantity("MB")
+
+
+@contextmanager
+def heavy_work() -> Iterator[None]:
+    """Wait for the turn to decode or search a photo: two at once would need twice the memory, and finish no sooner.
+
+    Take it before a cached function is entered, never inside one: Streamlit holds a lock of its own there.
+    """
+    with _TURN:
+        yield
+
+
+class DecodedPhotos:
+    """The photos last looked at, decoded, by digest; as many as fit in ``most_bytes``, and always the last one.
+
+    Use it within :func:`heavy_work`.
+    """
+
+    def __init__(self, most_bytes: float) -> None:
+        self._most_bytes = most_bytes
+        self._photos: OrderedDict[str, Photo] = OrderedDict()
+
+    def get(self, digest: str) -> Photo | None:
+        """Return the photo where it is still here."""
+        found = self._photos.get(digest)
+        if found is not None:
+            self._photos.move_to_end(digest)
+        return found
+
+    def put(self, digest: str, photo: Photo) -> Photo:
+        """Keep a photo, letting go of those not looked at for longest; return it."""
+        self._photos[digest] = photo
+        self._photos.move_to_end(digest)
+        while len(self._photos) > 1 and sum(each.size_bytes for each in self._photos.values()) > self._most_bytes:
+            self._photos.popitem(last=False)
+        return photo
