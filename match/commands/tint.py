@@ -14,10 +14,13 @@ from match.commands.tint_toners import JSON_HELP, add_measure, add_toners
 from match.errors import TintError
 
 if TYPE_CHECKING:
+    from match.tint.pour import NextMix
     from match.tint.shelf_file import Shelf
     from match.tint.story import Checked, Mix, Story
+    from match.tint.tinting import Wanted
     from match.tint.what_next import Answer, TintCalibration
 
+NEXT_MIX = "next-mix"
 LOG_HELP = "the pot's log: begun when the file is not there, continued when it is"
 
 
@@ -54,7 +57,11 @@ def _add_check(parts: Any) -> None:
     )
     parser.add_argument("before", type=Path, metavar="BEFORE.json", help="check of the card before the addition")
     parser.add_argument("after", type=Path, metavar="AFTER.json", help="check of the card after it")
-    parser.add_argument("--added", metavar="LIST", help='grams added to the pot, such as "black=0.20,oxide yellow=0.1"')
+    parser.add_argument(
+        "--added",
+        metavar="LIST",
+        help='grams added to the pot, such as "black=0.20,oxide yellow=0.1", or next-mix: the pour list as advised',
+    )
     parser.add_argument("--untinted", type=float, default=0.0, metavar="GRAMS", help="untinted paint added, g")
     parser.add_argument(
         "--paint-left", type=float, metavar="GRAMS", help="paint in the pot before adding, when some was used for cards"
@@ -84,6 +91,13 @@ def _add_pot(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--reserve", type=float, default=0.0, metavar="GRAMS", help="untinted paint at hand to thin out the pot, g"
     )
+    parser.add_argument(
+        "--mix", type=float, default=0.0, metavar="GRAMS", help="amount of the next mix, g (default: the test pot's)"
+    )
+    parser.add_argument(
+        "--on-top", action="store_true", help="pour the next mix on top of what is in the pot, where that can be"
+    )
+    parser.add_argument("--only", choices=("tint", "next-mix"), help="advise additions only, or a next mix only")
     parser.add_argument(
         "--goal", type=float, metavar="DELTA", help="CIEDE2000 at which to stop (default: the check's limit for go)"
     )
@@ -119,18 +133,21 @@ def _run_check(arguments: argparse.Namespace) -> int:
 
     known, shelf = load_tint_calibration(), load_shelf()
     before, after = _read_check(arguments.before), _read_check(arguments.after)
-    additions = parse_amounts(arguments.added, shelf, "the additions") if arguments.added else {}
+    mixed = arguments.added == NEXT_MIX
+    additions = parse_amounts(arguments.added, shelf, "the additions") if arguments.added and not mixed else {}
     with _log(arguments) as write:
         story = _read_log(arguments)
         if story is None:
             story = _begin(before, arguments, known)
         else:
             _must_be_last(before, story, arguments)
-        if not story.waiting:
+        if not story.waiting and mixed:
+            story = _mixed(story, shelf, known, arguments)
+        elif not story.waiting:
             if not additions and not arguments.untinted:
                 raise TintError('say what was added between the two cards: --added "black=0.20"')
             story = story.added(additions, arguments.untinted, arguments.paint_left)
-        elif additions or arguments.untinted:
+        elif mixed or additions or arguments.untinted:
             raise TintError(f"{arguments.log} already holds the addition before this card: leave out --added")
         warning = car_warning(story, after, known.photos)
         if warning:
@@ -145,16 +162,33 @@ def _log(arguments: argparse.Namespace) -> AbstractContextManager[Callable[[str]
     return changing(arguments.log, "the log") if arguments.log else nullcontext(lambda _: None)
 
 
+def _mixed(story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace) -> Story:
+    """Return the story with the next mix as it was advised on the card before."""
+    from match.tint.what_next import answer
+
+    mix = answer(story, shelf, known.limits, _wanted(arguments)).next_mix
+    if mix is None:
+        raise TintError("no next mix was advised on that card: give what was poured, as name=grams")
+    return story.mixed(mix)
+
+
+def _wanted(arguments: argparse.Namespace) -> Wanted:
+    from match.tint.tinting import Wanted
+
+    for name in ("batch", "reserve", "mix"):
+        if not 0 <= getattr(arguments, name) < float("inf"):
+            raise TintError(f"--{name} is {getattr(arguments, name)} g: give a weight not below zero")
+    ways = (arguments.only,) if arguments.only else Wanted().ways
+    return Wanted(arguments.batch, arguments.reserve, arguments.mix, arguments.on_top, ways)
+
+
 def _finish(
     story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace, write: Callable[[str], None]
 ) -> int:
     """Answer, keep the log, print."""
     from match.tint.what_next import answer
 
-    for name in ("batch", "reserve"):
-        if not 0 <= getattr(arguments, name) < float("inf"):
-            raise TintError(f"--{name} is {getattr(arguments, name)} g: give a weight not below zero")
-    found = answer(story, shelf, known.limits, arguments.batch, arguments.reserve)
+    found = answer(story, shelf, known.limits, _wanted(arguments))
     write(json.dumps(story.as_dict(), indent=1))
     print(json.dumps(found.as_dict()) if arguments.json else plain(found, arguments.batch))
     return 0
@@ -242,6 +276,7 @@ def plain(found: Answer, batch_g: float) -> str:
         lamp_lines,
         landing_sentence,
         left_sentence,
+        other_mix_sentence,
         strength_sentence,
     )
     from match.tint.wording import sentence
@@ -254,15 +289,31 @@ def plain(found: Answer, batch_g: float) -> str:
     lines.append(headline(found))
     if not found.in_doubt:
         said = [reason for reason in dict.fromkeys(advice.reasons) if not attempt or reason not in attempt.reasons]
+        lines += _mix_lines(found.next_mix) if advice.action == NEXT_MIX and found.next_mix else []
         lines += _amount_lines(found, batch_g)
         lines += [f"  Why: {reason}" for reason in said]
-        lines += [f"  {landing_sentence(advice)}"] if advice.amounts or advice.untinted_g else []
+        lines += [f"  {landing_sentence(advice)}"] if advice.is_step else []
+        lines += [f"  {other_mix_sentence(found)}"] if other_mix_sentence(found) else []
     strengths = [f"  {sentence(strength_sentence(response))}" for response in found.responses]
     lines += ["Strengths (model or learned):", *strengths, f"  {LEARNING_NOTE}"] if strengths else []
-    if advice.amounts and not found.in_doubt:
+    if advice.is_step and not found.in_doubt:
         lines += ["In lamp light:", *(f"  {line}" for line in lamp_lines(advice)), f"  {LAMP_NOTE}"]
         lines += ["Take care:", *(f"  {caution}" for caution in CAUTIONS)]
     return "\n".join(lines)
+
+
+def _mix_lines(mix: NextMix) -> list[str]:
+    """Return the pour list: grams, and what the scale shows after each."""
+    rows = [(pour.name, pour.g, pour.running_total_g, pour.percent_before, pour.percent) for pour in mix.toners]
+    wide = max(len(name) for name, *_ in rows)
+    lines = [f"  {'':{wide}}  {'pour':>9}  {'scale':>9}"]
+    lines += [
+        f"  {name:{wide}}  {g:7.2f} g  {total:7.2f} g   ({before:.2f} % of the paint, now {after:.2f} %)"
+        for name, g, total, before, after in rows
+    ]
+    if mix.binder_g > 0:
+        lines.append(f"  {'clear binder':{wide}}  {mix.binder_g:7.2f} g  {mix.poured_g:7.2f} g")
+    return lines
 
 
 def _amount_lines(found: Answer, batch_g: float) -> list[str]:

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from match.history.records import Addition, Lab, NewCard, NewTintStep
 from match.tint.limits import TintLimits
+from match.tint.pot import Pot
 from match.tint.shelf_file import Shelf
-from match.tint.story import Card, Story
+from match.tint.story import Card, Step, Story
 from match.tint.what_next import expected_card
 from match.tint.wording import listed
 
@@ -43,15 +44,15 @@ def new_steps(story: Story, card_ids: Sequence[str], shelf: Shelf, limits: TintL
         if step.card is None:
             continue
         unseen = replace(story, steps=(*story.steps[:number], replace(step, card=None)))
-        additions = tuple(Addition(name, grams) for name, grams in step.additions_g.items())
+        additions = tuple(Addition(name, grams) for name, grams in (step.mix_g or step.additions_g).items())
         steps.append(
             NewTintStep(
                 card_before=card_ids[seen],
                 card_after=card_ids[seen + 1],
                 additions=additions,
-                pot_size_g=pots[number].paint_g if step.paint_g is None else step.paint_g,
+                pot_size_g=_pot_size_g(step, pots[number]),
                 predicted_lab=_lab(unseen, shelf, limits),
-                notes=f"{step.untinted_g:.2f} g untinted paint" if step.untinted_g > 0 else "",
+                notes=_notes(step),
             )
         )
         seen += 1
@@ -63,6 +64,21 @@ def _lab(story: Story, shelf: Shelf, limits: TintLimits) -> Lab:
     return lightness, a, b
 
 
+def _pot_size_g(step: Step, before: Pot) -> float | None:
+    """Return the paint that the additions went into; a fresh can has none."""
+    if step.mix_g is not None:
+        return None
+    return before.paint_g if step.paint_g is None else step.paint_g
+
+
+def _notes(step: Step) -> str:
+    if step.mix_g is not None:
+        return "next mix, a fresh can"
+    return f"{step.untinted_g:.2f} g untinted paint" if step.untinted_g > 0 else ""
+
+
 def _added(story: Story, number: int) -> str:
-    amounts = [f"{grams:.2f} g {name}" for name, grams in story.steps[number].additions_g.items()]
-    return listed(amounts) if amounts else ""
+    step = story.steps[number]
+    amounts = [f"{grams:.2f} g {name}" for name, grams in (step.mix_g or step.additions_g).items()]
+    said = listed(amounts) if amounts else ""
+    return f"next mix: {said}" if step.mix_g is not None else said

@@ -1,4 +1,7 @@
-"""Which toner to add and how much: few toners, never too much, with the doubt about each number."""
+"""Which toner to add and how much where the formula is not known: few toners, never too much, each with its doubt.
+
+Where it is known, :mod:`match.tint.mix_advice` knows more.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,19 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import chi2, norm
 
-from match.tint.answer import ENOUGH, MEASURE, STOP, THIN, TINT, Advice, Expected, OtherWay, TonerAmount
+from match.tint.answer import (
+    CLOSE_ENOUGH,
+    NOTHING_HELPS,
+    START_AGAIN,
+    STOP,
+    TINT,
+    TOO_SMALL,
+    WITHIN_DOUBT,
+    Advice,
+    Expected,
+    OtherWay,
+    TonerAmount,
+)
 from match.tint.card import metric_root
 from match.tint.learn import responses
 from match.tint.limits import TintLimits
@@ -21,17 +36,23 @@ from match.tint.units import round_to_scale
 from match.tint.viewing import colour_difference
 from match.tint.wording import (
     FRESH_START,
+    LARGER_POT,
+    PHOTO_AGAIN,
     amount_sentences,
     difference_sentence,
     direction_sentence,
+    enough_sentence,
+    foreign_sentences,
     lamp_sentences,
     limit_sentence,
+    sure_direction_sentence,
     thinning_sentence,
 )
 
 DRAWS = 400
 SHORTLIST = 8
 BEYOND_LIMITS = 1.0  # share of toner that no paint can take, tried to see whether the limit is what stands in the way
+SURE = 0.9  # chance of coming closer from which a direction is called sure
 MOST_THINNING = 10.0  # grams of untinted paint per gram of pot; beyond that it is a fresh mix
 
 
@@ -114,26 +135,16 @@ def advise(
     setting = Setting(known, limits, draws, metric_root(job.vehicle_lab), goal, batch_g, reserve_g)
     now = float(colour_difference(known.card.lab, job.vehicle_lab))
     if now <= goal:
-        return _nothing_to_add(setting, ENOUGH, f"The paint in the pot is within {goal:.1f} of the car: stop here.")
-    if not _surely_different(setting):
-        return _nothing_to_add(
-            setting,
-            MEASURE,
-            f"The difference of {now:.1f} is no larger than the doubt about the measurement: photograph the card again "
-            "before adding anything.",
-        )
+        return _nothing_to_add(setting, STOP, CLOSE_ENOUGH, "", enough_sentence(goal))
     judged = _judged(setting, _candidates(setting, _choices(setting)))
     untouched = float(setting.differences(setting.nothing).mean())
     if judged and untouched - judged[0].difference >= limits.least_gain:
         return _step(setting, judged)
-    if judged and setting.weighted_now - judged[0].candidate.weighted_difference >= limits.least_gain:
-        return _nothing_to_add(
-            setting,
-            MEASURE,
-            f"An addition could help, but the doubt about the difference of {now:.1f} is as large as the gain: "
-            "photograph the card again, or spray another, before adding anything.",
-        )
-    return _nothing_to_add(setting, STOP, *_why_nothing_helps(setting))
+    gains = bool(judged) and setting.weighted_now - judged[0].candidate.weighted_difference >= limits.least_gain
+    if gains or not _surely_different(setting):
+        said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
+        return _nothing_to_add(setting, STOP, WITHIN_DOUBT, PHOTO_AGAIN, said, PHOTO_AGAIN)
+    return _nothing_to_add(setting, START_AGAIN, NOTHING_HELPS, FRESH_START, *_why_nothing_helps(setting))
 
 
 def _draws(known: Understanding, rng: np.random.Generator) -> Floats:
@@ -152,7 +163,7 @@ def _choices(setting: Setting, total_share: float | None = None) -> Choices:
     """Return what may go into the pot; ``total_share`` replaces the limit on all toner, to see if it is in the way."""
     names, pot = setting.known.model.names, setting.known.pot
     allowed = names if setting.known.job.allowed is None else setting.known.job.allowed
-    left = max(0.0, (total_share or setting.limits.total_share) - pot.added_share)
+    left = _left(setting) if total_share is None else max(0.0, total_share - pot.added_share)
     columns = [names.index(name) for name in allowed]
     caps = [left] * len(columns)
     if setting.reserve_g > 0 and pot.added_share > 0:
@@ -194,21 +205,24 @@ def _names(setting: Setting, candidate: Candidate) -> tuple[str, ...]:
 def _step(setting: Setting, judged: list[Judged]) -> Advice:
     """Return the advice to add the best set, short of its full amounts."""
     known, limits, best = setting.known, setting.limits, judged[0]
-    shares = _step_shares(setting)
-    step = _weighed(setting, _one_step(setting, best.candidate.additions * shares))
+    step = _weighed(setting, _one_step(setting, best.candidate))
     if not np.any(step):
-        small = f"The amounts are below what a scale with steps of {limits.scale_step_g:g} g can weigh: "
-        return _nothing_to_add(setting, STOP, f"{small}tint a larger pot.")
-    amounts = _amounts(setting, best.candidate, step)
+        return _nothing_to_add(setting, STOP, TOO_SMALL, LARGER_POT, LARGER_POT)
+    amounts = _amounts(setting, _need(setting, best.candidate), step)
     untinted_g = round_to_scale(float(step[-1]) * known.pot.paint_g, limits.scale_step_g)
     lamps = _lamps(known, step)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
-    reasons += amount_sentences(amounts, untinted_g, limits) + lamp_sentences(amounts, lamps, limits)
+    closer = float(np.mean(setting.differences(step) < setting.differences(setting.nothing)))
+    if not _surely_different(setting) and closer >= SURE:
+        reasons.append(sure_direction_sentence(closer))
+    foreign = tuple(amount.name for amount in amounts if not amount.in_formula)
+    reasons += amount_sentences(amounts, untinted_g, limits)
+    reasons += foreign_sentences(foreign, limits.outside_gain) + lamp_sentences(lamps, limits)
     reasons += (
         ["The formula is not known, so the amounts are a rougher guess than usual."] if known.base.guessed else []
     )
     return Advice(
-        TINT if amounts else THIN,
+        TINT,
         amounts,
         untinted_g,
         float(colour_difference(known.card.lab, known.job.vehicle_lab)),
@@ -220,6 +234,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
         _others(setting, judged[1:3]),
         _batch(setting, step),
         tuple(reasons),
+        chance_closer=closer,
     )
 
 
@@ -235,10 +250,36 @@ def _step_shares(setting: Setting) -> Floats:
     return np.append(np.where(new, np.minimum(short, limits.first_step_share), short), 1.0)
 
 
-def _one_step(setting: Setting, additions: Floats) -> Floats:
-    """Return additions drawn in proportion so that no toner exceeds the share allowed in one step."""
-    most = float(additions[:-1].max(initial=0.0))
-    return additions * min(1.0, setting.limits.toner_step_share / most) if most > 0 else additions
+def _one_step(setting: Setting, best: Candidate) -> Floats:
+    """Return the additions of one step: the best that the limit for each toner allows, short of their full amounts."""
+    shares, cap = _step_shares(setting), setting.limits.toner_step_share
+    if float((best.additions[:-1] * shares[:-1]).max(initial=0.0)) <= cap:
+        return best.additions * shares
+    most = np.where(np.arange(shares.size) < shares.size - 1, cap / np.maximum(shares, 1e-6), MOST_THINNING)
+    allowed = _again(setting, best, np.minimum(most, _caps(setting)), _left(setting))
+    return (allowed or best).additions * shares
+
+
+def _need(setting: Setting, best: Candidate) -> Candidate:
+    """Return the same toners in the amounts that would close the gap if nothing limited them."""
+    return _again(setting, best, np.full(best.additions.size, BEYOND_LIMITS), BEYOND_LIMITS) or best
+
+
+def _again(setting: Setting, best: Candidate, caps: Floats, total: float) -> Candidate | None:
+    """Return the best amounts of all toners of a set within other caps (n + 1,); nothing where one falls out."""
+    found = _candidates(setting, Choices(best.used, caps[list(best.used)], total))
+    return next((candidate for candidate in found if candidate.used == best.used), None)
+
+
+def _left(setting: Setting) -> float:
+    """Return the share of toner that the pot may still take."""
+    return max(0.0, setting.limits.total_share - setting.known.pot.added_share)
+
+
+def _caps(setting: Setting) -> Floats:
+    """Return (n + 1,) most of each toner and of untinted paint, grams per gram of pot."""
+    reserve = setting.reserve_g / setting.known.pot.paint_g
+    return np.append(np.full(len(setting.known.model.names), _left(setting)), reserve)
 
 
 def _weighed(setting: Setting, additions: Floats) -> Floats:
@@ -250,7 +291,8 @@ def _weighed(setting: Setting, additions: Floats) -> Floats:
 
 def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmount, ...]:
     known = setting.known
-    by_toner, batch = responses(known.learned.belief), _batch(setting, step)
+    by_toner = responses(known.learned.belief, known.job.log.cards_with_added())
+    batch = _batch(setting, step)
     paint_g, names = known.pot.paint_g, known.model.names
     return tuple(
         TonerAmount(
@@ -258,7 +300,7 @@ def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmou
             round_to_scale(float(step[i]) * paint_g, setting.limits.scale_step_g),
             float(100 * step[i]),
             float(best.additions[i] * paint_g),
-            float(step[i] / best.additions[i]),
+            float(min(1.0, step[i] / best.additions[i])) if best.additions[i] > 0 else 1.0,
             batch[names[i]],
             _in_formula(known, names[i]),
             by_toner[i],
@@ -296,13 +338,14 @@ def _lamps(known: Understanding, step: Floats) -> tuple[LampShift, ...]:
     return lamp_shifts(tinted_reflectance(known.model, parts, known.learned.belief.log_strengths), car)
 
 
-def _nothing_to_add(setting: Setting, action: str, *reasons: str) -> Advice:
+def _nothing_to_add(setting: Setting, action: str, why: str, way_out: str, *reasons: str) -> Advice:
     known = setting.known
     now = setting.expected(setting.nothing)
     difference = float(colour_difference(known.card.lab, known.job.vehicle_lab))
     lamps = _lamps(known, setting.nothing)
     batch = _batch(setting, setting.nothing)
-    return Advice(action, (), 0.0, difference, now, now, difference, known.card.lab, lamps, (), batch, reasons)
+    lab = known.card.lab
+    return Advice(action, (), 0.0, difference, now, now, difference, lab, lamps, (), batch, reasons, why, way_out)
 
 
 def _why_nothing_helps(setting: Setting) -> tuple[str, ...]:

@@ -9,8 +9,11 @@ from match.tint.learn import TonerResponse
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
 
-TINT, THIN, ENOUGH, MEASURE, STOP = "tint", "thin", "enough", "measure again", "stop"
-"""The actions: add toner; add untinted paint only; nothing, it is close enough; photograph again; nothing helps."""
+TINT, NEXT_MIX, STOP, START_AGAIN = "tint", "next-mix", "stop", "start-again"
+"""The actions: add to the pot; weigh the next mix; add nothing; this pot leads nowhere, start from another."""
+
+CLOSE_ENOUGH, WITHIN_DOUBT, TOO_SMALL, NOTHING_HELPS = "close-enough", "within-doubt", "too-small", "nothing-helps"
+"""Why nothing is to be added; empty where something is."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ class Advice(Record):
 
     Attributes
     ----------
-    action : one of :data:`TINT`, :data:`THIN`, :data:`ENOUGH`, :data:`MEASURE`, :data:`STOP`
+    action : one of :data:`TINT`, :data:`NEXT_MIX`, :data:`STOP`, :data:`START_AGAIN`
     amounts : toners of the step
     untinted_g : untinted paint of the same mix to add, g
     difference_now : CIEDE2000 of the paint in the pot from the car, by all cards together
@@ -90,6 +93,9 @@ class Advice(Record):
     others : other sets of toners
     batch_g : grams of each toner that bring the whole untinted batch to where the pot will be after this step
     reasons : short sentences for the painter
+    why : why nothing is to be added, one of :data:`CLOSE_ENOUGH` and its like; else empty
+    way_out : what leads on where nothing is to be added; else empty
+    chance_closer : 0..1 that the step brings the paint closer to the car; none where there is no step
     """
 
     action: str
@@ -104,3 +110,11 @@ class Advice(Record):
     others: tuple[OtherWay, ...]
     batch_g: dict[str, float]
     reasons: tuple[str, ...]
+    why: str = ""
+    way_out: str = ""
+    chance_closer: float | None = None
+
+    @property
+    def is_step(self) -> bool:
+        """Return whether something is to be poured."""
+        return self.action in (TINT, NEXT_MIX)

@@ -9,19 +9,28 @@ from scipy.stats import chi2, norm
 
 from match.errors import TintError
 from match.record import Record
-from match.tint.advice import advise
-from match.tint.answer import ENOUGH, MEASURE, STOP, THIN, Advice
+from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, Advice
 from match.tint.card import CardColour, describe, metric_root
 from match.tint.learn import TonerResponse, lab_jacobian, predicted_lab, responses
 from match.tint.limits import TintLimits
+from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats
-from match.tint.pot import Pot
 from match.tint.tinting import TintJob, understand
 from match.tint.viewing import colour_difference
 from match.tint.wording import listed, sentence
 
+STOOD_STILL = (
+    "A move of about {size:.1f} should have been seen. Before adding more, check the weight, stir the pot, and make "
+    "sure that the card was sprayed from it to full hiding."
+)
+LOOK_FIRST = (
+    "The card is not where it should be. Look first at what is likelier than the toners: was the pot stirred, does the "
+    "card hide (photograph its hiding field), was the gun set as before, are both photos sound?"
+)
+Z95, HALF_WAY = 1.645, 0.5
 DRAWS = 4000
 GO_ON, HALVE, OTHER, END = "go on", "halve", "another toner", "stop"
+MIX, ADD = "next mix", "addition"
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +77,7 @@ class AttemptCheck(Record):
     trend : "closer", "farther" or "no clear change"
     left : (3,) CIELAB still missing, car less card
     left_words : how the card now differs from the car, largest first
-    recommendation : "go on", "halve", "another toner" or "stop"
+    recommendation : "go on", "halve", "another toner", "stop", "next mix", or "addition" to a next mix
     reasons : short sentences for the painter
     in_pot_g : grams in the pot now
     added_g : grams poured in since the start
@@ -91,32 +100,27 @@ class AttemptCheck(Record):
     next_step: Advice
 
 
-def check_attempt(
-    job: TintJob,
-    limits: TintLimits,
-    rng: np.random.Generator,
-    *,
-    goal: float,
-    batch_g: float = 0.0,
-    reserve_g: float = 0.0,
-) -> AttemptCheck:
-    """Return whether the last measured step of ``job`` moved the right way, and what to do.
+def check_attempt(job: TintJob, limits: TintLimits, rng: np.random.Generator, next_step: Advice) -> AttemptCheck:
+    """Return whether the last measured step of ``job`` moved the right way.
 
-    Parameters are those of :func:`match.tint.advice.advise`.
+    Parameters
+    ----------
+    job : the job with all its cards
+    limits : for the spread of spraying and the level of confidence
+    rng : for the chance that the card came closer
+    next_step : the advice that follows
     """
     measured = [i for i, step in enumerate(job.log.steps) if step.after is not None]
     if not measured:
         raise TintError("there is no card after a tint yet: add the toner, spray a card and photograph it")
     job = job.up_to(measured[-1] + 1)
-    (pot_before, before), (pot_after, after) = job.log.cards()[-2:]
-    earlier = job.up_to(measured[-2] + 1 if len(measured) > 1 else 0)
-    move = compare_move(earlier, limits, (pot_before, before), (pot_after, after))
+    (_, before), (pot_after, after) = job.log.cards()[-2:]
+    predicted, doubt = predicted_move(job, limits)
+    move = compare_move(predicted, doubt, before, after, metric_root(job.vehicle_lab), limits)
     chance, trend = _trend(before, after, job.vehicle_lab, limits, rng)
-    next_step = advise(job, limits, rng, goal=goal, batch_g=batch_g, reserve_g=reserve_g)
-    last = {name: g for name, g in job.log.steps[-1].additions_g.items() if g > 0}
-    recommendation, why = _recommendation(move, trend, next_step, last, limits)
-    known = understand(job, limits)
-    used = {name for step in job.log.steps for name in step.additions_g}
+    last = job.log.steps[-1]
+    added = None if last.mix_g is not None else {name: g for name, g in last.additions_g.items() if g > 0}
+    recommendation, why = _recommendation(move, trend, next_step, added, limits)
     return AttemptCheck(
         move,
         float(colour_difference(before.lab, job.vehicle_lab)),
@@ -129,32 +133,48 @@ def check_attempt(
         (*_move_sentences(move, trend), *why),
         pot_after.contents_g,
         job.log.running_total_g(),
-        tuple(r for r in responses(known.learned.belief) if r.name in used),
+        _responses(job, limits),
         next_step,
     )
 
 
+def predicted_move(job: TintJob, limits: TintLimits) -> tuple[Floats, Floats]:
+    """Return the move (3,) predicted for the last card from those before it, and its covariance (3, 3)."""
+    (before, _), (after, _) = job.log.cards()[-2:]
+    if job.formula is not None:
+        return know_mix(job, limits, cards=len(job.log.cards()) - 1).move(before, after)
+    measured = [i for i, step in enumerate(job.log.steps) if step.after is not None]
+    known = understand(job.up_to(measured[-2] + 1 if len(measured) > 1 else 0), limits)
+    model, u = known.model, known.learned.mean
+    x0, x1 = (model.parts(pot.parts_of_base) for pot in (before, after))
+    J = lab_jacobian(model, u, x1) - lab_jacobian(model, u, x0)
+    return predicted_lab(model, u, x1) - predicted_lab(model, u, x0), J @ known.learned.covariance @ J.T
+
+
+def _responses(job: TintJob, limits: TintLimits) -> tuple[TonerResponse, ...]:
+    """Return the strengths of the toners that were added, or of every toner of the mix where the formula is known."""
+    if job.formula is not None:
+        known = know_mix(job, limits)
+        return mix_responses(known.belief, known.model.names)
+    held = job.log.cards_with_added()
+    return tuple(r for r in responses(understand(job, limits).learned.belief, held) if held.get(r.name, 0))
+
+
 def compare_move(
-    earlier: TintJob, limits: TintLimits, before: tuple[Pot, CardColour], after: tuple[Pot, CardColour]
+    predicted: Floats, doubt: Floats, before: CardColour, after: CardColour, W: Floats, limits: TintLimits
 ) -> Move:
     """Return the move from card to card against what was predicted from the cards before it.
 
     Parameters
     ----------
-    earlier : the job with its cards up to ``before``
+    predicted, doubt : (3,) and (3, 3) of :func:`predicted_move`
+    before, after : the cards
+    W : (3, 3) from :func:`match.tint.card.metric_root`
     limits : for the spread of spraying and the level of confidence
-    before, after : the pots and their cards
     """
-    known = understand(earlier, limits)
-    model, u = known.model, known.learned.mean
-    x0, x1 = (model.parts(pot.parts_of_base) for pot, _ in (before, after))
-    predicted = predicted_lab(model, u, x1) - predicted_lab(model, u, x0)
-    J = lab_jacobian(model, u, x1) - lab_jacobian(model, u, x0)
-    doubt = J @ known.learned.covariance @ J.T
-    noise = before[1].covariance + after[1].covariance + 2 * limits.card_sd**2 * np.eye(3)
-    moved = after[1].lab - before[1].lab
+    noise = before.covariance + after.covariance + 2 * limits.card_sd**2 * np.eye(3)
+    moved = after.lab - before.lab
     cut = float(chi2.ppf(limits.confidence, 3))
-    W = metric_root(earlier.vehicle_lab)
     m, p, N = W @ moved, W @ predicted, W @ noise @ W.T
     size, length = float(np.linalg.norm(m)), float(np.linalg.norm(p))
     along = m / size if size > 0 else np.zeros(3)
@@ -165,11 +185,11 @@ def compare_move(
     off = moved - predicted
     return Move(
         moved,
-        float(colour_difference(before[1].lab, after[1].lab)),
+        float(colour_difference(before.lab, after.lab)),
         sd,
         bool(moved @ np.linalg.solve(noise, moved) > cut),
         predicted,
-        float(colour_difference(before[1].lab, before[1].lab + predicted)),
+        float(colour_difference(before.lab, before.lab + predicted)),
         bool(predicted @ np.linalg.solve(noise, predicted) > cut),
         float(np.degrees(np.arccos(cosine))),
         float(np.degrees(np.arctan2(across, size))) if size > 0 else 180.0,
@@ -196,30 +216,49 @@ def _trend(
 
 
 def _recommendation(
-    move: Move, trend: str, next_step: Advice, last: dict[str, float], limits: TintLimits
+    move: Move, trend: str, next_step: Advice, last: dict[str, float] | None, limits: TintLimits
 ) -> tuple[str, tuple[str, ...]]:
-    """Return the recommendation with the reasons that led to it."""
-    if next_step.action == ENOUGH:
+    """Return the recommendation with the reasons that led to it; ``last`` is the last addition, none after a mix."""
+    if next_step.why == CLOSE_ENOUGH:
         return END, next_step.reasons
-    if not move.seen and move.visible:
-        return END, (
-            f"A move of about {move.predicted_size:.1f} should have been seen. Before adding more, check the weight, "
-            "stir the pot, and make sure that the card was sprayed from it to full hiding.",
-        )
-    if next_step.action in (MEASURE, STOP, THIN):
-        return END, next_step.reasons
+    if stands_still(move):
+        return END, (STOOD_STILL.format(size=move.predicted_size),)
+    look = () if move.as_predicted else (LOOK_FIRST,)
+    if next_step.action == NEXT_MIX:
+        return MIX, look
+    if not next_step.amounts:
+        return END, (*look, *next_step.reasons)
+    if last is None:
+        return ADD, look
     wanted = {amount.name: amount.pot_g for amount in next_step.amounts}
     z = float(norm.ppf(limits.confidence))
     sideways = move.seen and move.angle_degrees - z * move.angle_sd > limits.turn_degrees
     shared = [name for name in wanted if name in last]
     if not shared or (sideways and trend != "closer" and set(wanted) != set(last)):
-        return OTHER, (f"What is left asks for {listed(list(wanted))}.",)
+        return OTHER, (
+            *look,
+            f"What is left asks for {listed(list(wanted))}.",
+        )
     share = max(wanted[name] / last[name] for name in shared)
     if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
-        return HALVE, (f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",)
+        return HALVE, (
+            *look,
+            f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",
+        )
     if share <= limits.halve_share:
-        return HALVE, (f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",)
-    return GO_ON, (f"What is left still asks for {listed(list(wanted))}.",)
+        return HALVE, (
+            *look,
+            f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",
+        )
+    return GO_ON, (
+        *look,
+        f"What is left still asks for {listed(list(wanted))}.",
+    )
+
+
+def stands_still(move: Move) -> bool:
+    """Return whether the card did not move beyond its noise, and surely by less than half of what was predicted."""
+    return not move.seen and move.visible and move.ratio + Z95 * move.ratio_sd < HALF_WAY
 
 
 def _move_sentences(move: Move, trend: str) -> tuple[str, ...]:

@@ -27,9 +27,10 @@ def first_card(shelf: Shelf) -> Checked:
 
 def next_card(story: Story, shelf: Shelf) -> Checked:
     """Return the check of a card sprayed from the story's pot as it stands."""
-    recipe = dict(FORMULA)
-    for name, parts in story.pot.parts_of_base.items():
-        recipe[name] = recipe.get(name, 0.0) + HIDDEN_STRENGTH * parts * sum(FORMULA.values())
+    recipe = {
+        name: share * (1.0 if name in ("white", "green-shade blue") else HIDDEN_STRENGTH)
+        for name, share in story.pot.shares(FORMULA).items()
+    }
     number = 1 + sum(step.card is not None for step in story.steps)
     return _checked(_lab(recipe, shelf), shelf, f"{NAME} {number + 1}", number)
 

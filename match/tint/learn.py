@@ -200,8 +200,8 @@ def current_card(model: TintModel, learned: Learned, pot: Pot) -> CardColour:
     return CardColour(predicted_lab(model, learned.mean, parts), J @ learned.covariance @ J.T)
 
 
-def responses(belief: Belief) -> tuple[TonerResponse, ...]:
-    """Return each toner's response with words for where it comes from."""
+def responses(belief: Belief, held: Mapping[str, int]) -> tuple[TonerResponse, ...]:
+    """Return each toner's response with words for where it comes from; ``held`` counts the cards that held it."""
     z90 = 1.645  # standard normal, 5 % in each tail
     rows = zip(belief.names, belief.log_strengths, belief.log_strength_sd, belief.learned_share, strict=True)
     return tuple(
@@ -210,17 +210,22 @@ def responses(belief: Belief) -> tuple[TonerResponse, ...]:
             float(np.exp(mean)),
             float(np.exp(mean - z90 * sd)),
             float(np.exp(mean + z90 * sd)),
-            float(share),
-            learned_words(float(share)),
+            float(share) if held.get(name, 0) else 0.0,
+            learned_words(float(share), held.get(name, 0)),
         )
         for name, mean, sd, share in rows
     )
 
 
-def learned_words(learned_share: float) -> str:
-    """Return in words how much of a toner's strength was learned (share of the prior variance removed)."""
-    if learned_share < 0.1:
+def learned_words(learned_share: float, cards: int) -> str:
+    """Return in words how much of a toner's strength was learned, from the cards that held it.
+
+    ``learned_share`` is the share of the prior variance removed.
+    """
+    if cards == 0:
         return "from the pigment model alone: no card has shown this toner yet"
+    if learned_share < 0.1:
+        return "from the pigment model: the cards that held it say little of it yet"
     if learned_share < 0.5:
         return "mostly from the pigment model, partly learned from your cards"
     if learned_share < 0.8:

@@ -49,7 +49,7 @@ def _smoothing() -> Floats:
 _SMOOTHING = _smoothing()
 
 
-def _lab_jacobian(R: Floats, view: Viewing) -> Floats:
+def lab_jacobian_of_reflectance(R: Floats, view: Viewing) -> Floats:
     """Return (3, 31) derivative of CIELAB by measured reflectance."""
     t = (R @ view.weights) / view.white
     slope = np.where(t > (6 / 29) ** 3, 1 / (3 * np.cbrt(np.maximum(t, 1e-12)) ** 2), (29 / 6) ** 2 / 3)
@@ -89,7 +89,7 @@ def smoothest_spectrum(
             best, best_left = g, size
         dz = 2 * R * (1 - R)
         dR = (1 - optics.k1) * (1 - optics.k2) / (1 - optics.k2 * R) ** 2
-        J = _lab_jacobian(measured, view) * (dR * dz)
+        J = lab_jacobian_of_reflectance(measured, view) * (dR * dz)
         HJ = _SMOOTHING @ J.T
         G = J @ HJ
         multiplier = np.linalg.solve(G + 1e-12 * np.trace(G) * np.eye(3), left + J @ g)

@@ -20,6 +20,7 @@ from match.record import plain
 from match.tint.card import CardColour
 from match.tint.pigment import Floats, formula_toners
 from match.tint.pot import Pot, TintLog, TintStep, fresh_pot
+from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.tinting import TintJob
 from match.tint.viewing import colour_difference
@@ -78,12 +79,17 @@ class Card:
 
 @dataclass(frozen=True)
 class Step:
-    """One addition in grams, the paint in the pot before it where it was weighed, and the card after, if sprayed."""
+    """One addition in grams, the paint in the pot before it where it was weighed, and the card after, if sprayed.
+
+    ``mix_g`` is instead a fresh can's pour list that took the pot's place, with ``binder_g`` of clear binder.
+    """
 
     additions_g: Mapping[str, float]
     untinted_g: float = 0.0
     paint_g: float | None = None
     card: Card | None = None
+    mix_g: Mapping[str, float] | None = None
+    binder_g: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -146,6 +152,16 @@ class Story:
             raise TintError("nothing was added: give the grams of at least one toner")
         following = replace(self, steps=(*self.steps, Step(used, float(untinted_g), paint_g)))
         _ = following.pot  # refuses amounts that cannot be
+        return following
+
+    def mixed(self, mix: NextMix) -> Story:
+        """Return the story with the next mix poured, whose card is still to come."""
+        if mix.on_top:
+            return self.added(mix.grams)
+        if self.waiting:
+            raise TintError("the last addition has no card yet: spray one and check it before mixing anew")
+        following = replace(self, steps=(*self.steps, Step({}, mix_g=mix.grams, binder_g=mix.binder_g)))
+        _ = following.pot  # refuses a mix that cannot be
         return following
 
     def sprayed(self, checked: Checked) -> Story:
@@ -264,6 +280,8 @@ def _log_steps(story: Story) -> tuple[TintStep, ...]:
             step.untinted_g,
             step.paint_g,
             _colour(step.card, story.vehicle_lab) if step.card is not None and step.card.used else None,
+            step.mix_g,
+            step.binder_g,
         )
         for step in story.steps
     )
@@ -282,6 +300,8 @@ def _saved_step(saved: Mapping[str, Any]) -> Step:
         float(_numbers(saved["untinted_g"], ())),
         None if paint_g is None else float(_numbers(paint_g, ())),
         None if saved["card"] is None else _saved_card(saved["card"]),
+        None if saved.get("mix_g") is None else _amounts(saved["mix_g"]),
+        float(_numbers(saved.get("binder_g", 0.0), ())),
     )
 
 

@@ -18,6 +18,26 @@ from match.tint.pot import Pot, TintLog
 from match.tint.search import UNTINTED
 
 
+@dataclass(frozen=True)
+class Wanted:
+    """What the shop wants to do.
+
+    Attributes
+    ----------
+    batch_g : untinted paint that will be tinted once the pot is right, g
+    reserve_g : untinted paint of the same mix at hand to thin out the pot, g
+    mix_g : amount of the next mix, g; the test pot's when zero
+    on_top : whether the next mix goes on top of what is in the pot, where that can be
+    ways : actions to choose between, of "tint" and "next-mix"
+    """
+
+    batch_g: float = 0.0
+    reserve_g: float = 0.0
+    mix_g: float = 0.0
+    on_top: bool = False
+    ways: tuple[str, ...] = ("tint", "next-mix")
+
+
 @dataclass(frozen=True, eq=False)
 class TintJob:
     """Everything an advice needs.

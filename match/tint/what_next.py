@@ -11,18 +11,21 @@ import numpy as np
 from match.calibration import load
 from match.check.verdict import chance_words
 from match.tint.advice import advise
-from match.tint.answer import ENOUGH, MEASURE, STOP, THIN, TINT, Advice
-from match.tint.attempt import END, GO_ON, HALVE, OTHER, AttemptCheck, check_attempt
+from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, START_AGAIN, TINT, TOO_SMALL, WITHIN_DOUBT, Advice
+from match.tint.attempt import ADD, END, GO_ON, HALVE, MIX, OTHER, AttemptCheck, check_attempt, stands_still
 from match.tint.card import CardColour
 from match.tint.learn import TonerResponse, lab_jacobian
 from match.tint.limits import TintLimits
+from match.tint.mix_advice import advise_mix
+from match.tint.mix_known import know_mix
 from match.tint.pigment import Floats
 from match.tint.pot import Pot, add
+from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
-from match.tint.story import Mix, PhotoLimits, PotPractice, Story
-from match.tint.tinting import TintJob, understand
+from match.tint.story import PhotoLimits, PotPractice, Story
+from match.tint.tinting import TintJob, Wanted, understand
 from match.tint.units import parts_to_shares, shares_to_percent
-from match.tint.wording import FRESH_START, listed
+from match.tint.wording import listed
 
 SEED = 20
 """Seeds the draws of what is not known, so that the same story always gets the same advice."""
@@ -40,6 +43,8 @@ ATTEMPT_DEEDS = {
     GO_ON: "Go on with the same.",
     HALVE: "Go on, with half or less.",
     OTHER: "Take another toner.",
+    MIX: "Weigh the next mix.",
+    ADD: "Add what is left.",
     END: "Stop adding.",
 }
 
@@ -72,6 +77,7 @@ class Answer:
     pot_g : paint in the pot now, g
     landing : (3, 3) covariance of the advice's predicted card
     formula_parts : the formula with everything added after the step, in the formula's own parts; none if not known
+    next_mix : the next mix, whether or not it is what is advised; none where the formula is not known
     """
 
     story: Story
@@ -80,11 +86,12 @@ class Answer:
     pot_g: float
     landing: Floats
     formula_parts: Mapping[str, float] | None
+    next_mix: NextMix | None = None
 
     @property
     def in_doubt(self) -> bool:
         """Return whether a move that should have been seen was not: then the next step is not to be followed."""
-        return self.attempt is not None and not self.attempt.move.seen and self.attempt.move.visible
+        return self.attempt is not None and self.advice.why != CLOSE_ENOUGH and stands_still(self.attempt.move)
 
     @property
     def faint(self) -> bool:
@@ -103,6 +110,7 @@ class Answer:
             "headline": headline(self),
             "pot_g": self.pot_g,
             "advice": self.advice.as_dict(),
+            "next_mix": self.next_mix.as_dict() if self.next_mix else None,
             "attempt": self.attempt.as_dict() if self.attempt else None,
             "predicted_covariance": self.landing.tolist(),
             "formula_parts": None if self.formula_parts is None else dict(self.formula_parts),
@@ -110,7 +118,7 @@ class Answer:
         }
 
 
-def answer(story: Story, shelf: Shelf, limits: TintLimits, batch_g: float = 0.0, reserve_g: float = 0.0) -> Answer:
+def answer(story: Story, shelf: Shelf, limits: TintLimits, wanted: Wanted | None = None) -> Answer:
     """Return what to do with the pot of ``story``.
 
     Parameters
@@ -118,17 +126,22 @@ def answer(story: Story, shelf: Shelf, limits: TintLimits, batch_g: float = 0.0,
     story : the pot so far; its last addition must have a card
     shelf : toners
     limits : what may be added and what is worth doing
-    batch_g : untinted paint to be tinted later, g
-    reserve_g : untinted paint of the same mix at hand for thinning, g
+    wanted : what the shop wants to do
     """
-    job = story.job(shelf)
+    job, wanted = story.job(shelf), wanted or Wanted()
     rng = np.random.default_rng(SEED)
-    amounts = {"goal": story.goal, "batch_g": batch_g, "reserve_g": reserve_g}
-    attempt = check_attempt(job, limits, rng, **amounts) if _moved(story) else None
-    advice = attempt.next_step if attempt else advise(job, limits, rng, **amounts)
-    now = job.log.pots()[-1]
-    after = add(now, {amount.name: amount.pot_g for amount in advice.amounts}, advice.untinted_g)
-    return Answer(story, advice, attempt, now.paint_g, _landing(job, limits, after), _formula_parts(story.mix, after))
+    pot_g = job.log.pots()[-1].paint_g
+    if story.mix.formula is not None:
+        mixed = advise_mix(job, limits, goal=story.goal, wanted=wanted)
+        advice, landing, next_mix = mixed.advice, mixed.landing, mixed.next_mix
+        parts: dict[str, float] | None = mixed.parts
+    else:
+        amounts = {"batch_g": wanted.batch_g, "reserve_g": wanted.reserve_g}
+        advice, next_mix, parts = advise(job, limits, rng, goal=story.goal, **amounts), None, None
+        after = add(job.log.pots()[-1], {amount.name: amount.pot_g for amount in advice.amounts}, advice.untinted_g)
+        landing = _landing(job, limits, after)
+    attempt = check_attempt(job, limits, rng, advice) if _moved(story) else None
+    return Answer(story, advice, attempt, pot_g, landing, parts, next_mix)
 
 
 def _moved(story: Story) -> bool:
@@ -136,7 +149,7 @@ def _moved(story: Story) -> bool:
     if not story.steps:
         return False
     last = story.steps[-1]
-    return last.card is not None and last.card.used and bool(last.additions_g or last.untinted_g)
+    return last.card is not None and last.card.used and bool(last.additions_g or last.untinted_g or last.mix_g)
 
 
 def _landing(job: TintJob, limits: TintLimits, after: Pot) -> Floats:
@@ -144,17 +157,6 @@ def _landing(job: TintJob, limits: TintLimits, after: Pot) -> Floats:
     known = understand(job, limits)
     J = lab_jacobian(known.model, known.learned.mean, known.model.parts(after.parts_of_base))
     return np.asarray(J @ known.learned.covariance @ J.T + limits.card_sd**2 * np.eye(3), dtype=np.float64)
-
-
-def _formula_parts(mix: Mix, after: Pot) -> dict[str, float] | None:
-    """Return the formula's parts with every addition so far in it: parts of a whole that is the untinted paint."""
-    if mix.formula is None:
-        return None
-    whole = sum(mix.formula.values()) / mix.toner_share
-    parts = dict(mix.formula)
-    for name, share in after.parts_of_base.items():
-        parts[name] = parts.get(name, 0.0) + share * whole
-    return parts
 
 
 def percents(parts: Mapping[str, float]) -> dict[str, float]:
@@ -167,17 +169,22 @@ def headline(found: Answer) -> str:
     advice = found.advice
     if found.in_doubt:
         return "Add nothing yet: find out why the card did not move."
-    if advice.action in (TINT, THIN):
+    if advice.action == TINT:
         amounts = [f"{amount.pot_g:.2f} g {amount.name}" for amount in advice.amounts]
         amounts += [f"{advice.untinted_g:.2f} g untinted paint"] if advice.untinted_g > 0 else []
-        return f"Add {listed(amounts)} to the {found.pot_g:g} g pot."
+        return f"Add {listed(amounts)} to the {found.pot_g:.6g} g pot."
+    if advice.action == NEXT_MIX and found.next_mix:
+        mix = found.next_mix
+        return (
+            f"Pour {mix.poured_g:g} g on top." if mix.on_top else f"Weigh the next mix: {mix.total_g:g} g, fresh can."
+        )
+    if advice.action == START_AGAIN:
+        return "These toners do not get there: start from another alternate."
     return {
-        ENOUGH: "Stop here: it is close enough.",
-        MEASURE: "Photograph the card again before adding anything.",
-        STOP: "No addition helps: start from another alternate."
-        if FRESH_START in advice.reasons
-        else "This pot is too small to tint.",
-    }[advice.action]
+        CLOSE_ENOUGH: "Stop here: it is close enough.",
+        WITHIN_DOUBT: "Photograph the card again before adding anything.",
+        TOO_SMALL: "This pot is too small to tint.",
+    }[advice.why]
 
 
 def attempt_headline(attempt: AttemptCheck) -> str:
@@ -209,6 +216,17 @@ def landing_sentence(advice: Advice) -> str:
     )
 
 
+def other_mix_sentence(found: Answer) -> str:
+    """Return what the next mix would do where an addition is advised; empty where there is nothing to say."""
+    mix = found.next_mix
+    if found.advice.action != TINT or mix is None:
+        return ""
+    return (
+        f"Or the next mix, {mix.total_g:g} g: about {mix.expected_difference:.1f} from the car, chance "
+        f"{chance_words(mix.chance_within_goal)}."
+    )
+
+
 def strength_sentence(response: TonerResponse) -> str:
     """Return a toner's strength in this colour and where the number comes from."""
     return (
@@ -236,4 +254,5 @@ LEARNING_NOTE = (
 
 def expected_card(story: Story, shelf: Shelf, limits: TintLimits) -> CardColour:
     """Return the colour of paint from the pot as it stands, the last addition included, by all that is known."""
-    return understand(story.job(shelf), limits).card
+    job = story.job(shelf)
+    return understand(job, limits).card if job.formula is None else know_mix(job, limits).card

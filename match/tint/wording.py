@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from match.check.verdict import chance_words
 from match.tint.answer import TonerAmount
 from match.tint.card import describe
 from match.tint.limits import TintLimits
@@ -32,12 +33,15 @@ def sentence(text: str) -> str:
 def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: TintLimits) -> list[str]:
     """Return why each amount is what it is, and what is hard about weighing it."""
     reasons = []
-    capped = any(a.percent >= 100 * limits.toner_step_share - 0.02 for a in amounts)
-    first = [amount for amount in amounts if amount.response.learned_share < limits.learned_share]
+    most = 100 * limits.toner_step_share
+    capped = [a for a in amounts if a.percent >= most - 0.02]
+    first = [a for a in amounts if a not in capped and a.response.learned_share < limits.learned_share]
     if capped:
-        share = 100 * limits.toner_step_share
-        reasons.append(f"One step is limited to {share:.0f} % of the pot for each toner: more steps will follow.")
-    elif first:
+        reasons.append(
+            f"{sentence(listed([a.name for a in capped]))}: one step is limited to {most:.0f} % of the pot for each "
+            "toner; more steps will follow."
+        )
+    if first:
         whose = "its strength" if len(first) == 1 else "their strengths"
         reasons.append(
             f"{sentence(listed([a.name for a in first]))}: only {100 * first[0].step_share:.0f} % of the calculated "
@@ -47,8 +51,14 @@ def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: 
         f"{sentence(a.name)}: {100 * a.step_share:.0f} % of the calculated amount; its strength here is "
         f"{a.response.words}."
         for a in amounts
-        if a.response.learned_share >= limits.learned_share
+        if a not in capped and a.response.learned_share >= limits.learned_share
     ]
+    return reasons + weighing_sentences(amounts, untinted_g, limits)
+
+
+def weighing_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: TintLimits) -> list[str]:
+    """Return what thins the pot out, and what is hard to weigh."""
+    reasons = []
     if untinted_g > 0:
         reasons.append(f"{untinted_g:.2f} g of untinted paint of the same mix thins out toner that went too far.")
     reasons += [
@@ -59,20 +69,63 @@ def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: 
     return reasons
 
 
-def lamp_sentences(amounts: Sequence[TonerAmount], lamps: Sequence[LampShift], limits: TintLimits) -> list[str]:
-    """Return warnings about toners outside the formula and about lamp light."""
-    reasons = []
-    foreign = [amount.name for amount in amounts if not amount.in_formula]
-    if foreign:
-        verb = "is" if len(foreign) == 1 else "are"
-        reasons.append(
-            f"{sentence(listed(foreign))} {verb} not in the formula: the match may part in another light. "
-            "Compare in daylight and under a lamp."
-        )
+def addition_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: TintLimits) -> list[str]:
+    """Return why an addition found by the model of the whole mix is what it is."""
+    short = any(a.step_share < 0.95 for a in amounts)
+    reasons = ["The step stops short where the model cannot be trusted further; the next card tells more."]
+    return (reasons if short else []) + weighing_sentences(amounts, untinted_g, limits)
+
+
+def mix_sentences(on_top: bool) -> list[str]:
+    """Return why a next mix is advised."""
+    if on_top:
+        return ["The pours go on top of what is in the pot."]
+    return ["A fresh can, because what is too much in the pot cannot be taken out of it."]
+
+
+def foreign_sentences(foreign: Sequence[str], gain: float) -> list[str]:
+    """Return why toners from outside the formula are in a step, and their risk."""
+    if not foreign:
+        return []
+    verb, they = ("is", "it gains") if len(foreign) == 1 else ("are", "they gain")
+    return [
+        f"{sentence(listed(foreign))} {verb} not in the formula: the formula's own toners leave more, and {they} about "
+        f"{gain:.1f}. The match may part in another light: compare in daylight and under a lamp."
+    ]
+
+
+def enough_sentence(goal: float) -> str:
+    """Return that the paint is near enough."""
+    return f"The paint in the pot is within {goal:.1f} of the car: stop here."
+
+
+def sure_direction_sentence(chance: float) -> str:
+    """Return that the step goes the right way although the photo leaves its size open."""
+    return (
+        f"How far off the card is, the photo leaves open; that this step goes the right way is {chance_words(chance)}."
+    )
+
+
+LARGER_POT = "The amounts are below what the scale can weigh: tint a larger pot."
+
+
+def unreachable_sentence(nearest: float) -> str:
+    """Return how near the toners at hand come."""
+    return f"The toners at hand come no nearer than about {nearest:.1f}."
+
+
+PHOTO_AGAIN = (
+    "Photograph the same card again, card and car changed over: two photos decide what one leaves open, and cost "
+    "no paint."
+)
+
+
+def lamp_sentences(lamps: Sequence[LampShift], limits: TintLimits) -> list[str]:
+    """Return a warning where the match is expected to part in lamp light."""
     worst = max(lamps, key=lambda shift: shift.index)
-    if worst.index > limits.metamerism:
-        reasons.append(f"Under a {worst.words} the match is expected to part by about {worst.index:.1f}.")
-    return reasons
+    if worst.index <= limits.metamerism:
+        return []
+    return [f"Under a {worst.words} the match is expected to part by about {worst.index:.1f}."]
 
 
 def limit_sentence(names: Sequence[str], share: float, difference: float, limits: TintLimits) -> str:

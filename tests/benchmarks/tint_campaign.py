@@ -24,7 +24,7 @@ import numpy as np
 
 from match import calibration
 from match.tint.advice import advise
-from match.tint.answer import ENOUGH, MEASURE, STOP
+from match.tint.answer import START_AGAIN, STOP, WITHIN_DOUBT
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
 from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, TonerFile, paint_reflectance, toner_set
@@ -157,7 +157,7 @@ def with_learning(
         job = TintJob(shelf, optics, bench.car_as_measured, log, bench.case.mix)
         left = reserve_g - sum(done.untinted_g for done in log.steps)
         advice = advise(job, limits, rng, goal=GOAL, reserve_g=max(0.0, left))
-        return advice.action, {a.name: a.pot_g for a in advice.amounts}, advice.untinted_g
+        return advice.why or advice.action, {a.name: a.pot_g for a in advice.amounts}, advice.untinted_g
 
     return step
 
@@ -171,7 +171,7 @@ def without_learning(shelf: dict[str, Toner], optics: Optics, limits: TintLimits
         job = TintJob(shelf, optics, bench.car_as_measured, fresh, contents(bench.case, log))
         left = replace(limits, total_share=max(0.0, limits.total_share - pot.added_share))
         advice = advise(job, left, rng, goal=GOAL)
-        return advice.action, {a.name: a.pot_g for a in advice.amounts}, 0.0
+        return advice.why or advice.action, {a.name: a.pot_g for a in advice.amounts}, 0.0
 
     return step
 
@@ -187,7 +187,7 @@ def largest_component(shelf: dict[str, Toner], optics: Optics, limits: TintLimit
         cards = log.cards()
         d = cards[-1][1].lab - bench.car_as_measured
         if float(colour_difference(cards[-1][1].lab, bench.car_as_measured)) <= GOAL:
-            return ENOUGH, {}, 0.0
+            return STOP, {}, 0.0
         axis = int(np.argmax(np.abs(d)))
         here = contents(bench.case, log)
         base = true_lab(here, shelf, optics)
@@ -198,7 +198,7 @@ def largest_component(shelf: dict[str, Toner], optics: Optics, limits: TintLimit
             if toward > purity:
                 best, purity = name, toward
         if best is None:
-            return STOP, {}, 0.0
+            return START_AGAIN, {}, 0.0
         amount = (0.001 if best == "black" else 0.005) * log.pots()[-1].paint_g
         last = log.steps[-1] if log.steps else None
         if last is not None and best in last.additions_g:
@@ -218,7 +218,7 @@ def campaign(case: Case, adviser: Adviser, optics: Optics, rng: np.random.Genera
     photos = 0
     while len(truth) <= MOST_CARDS:
         action, additions, untinted_g = adviser(bench, log)
-        if action == MEASURE and photos < MOST_PHOTOS:
+        if action == WITHIN_DOUBT and photos < MOST_PHOTOS:
             photos += 1
             log = averaged(log, bench.photograph())
             continue

@@ -47,13 +47,13 @@ def refused(capsys, *arguments):
 
 
 def test_the_toner_that_was_left_out_is_advised_short_of_its_amount(written, capsys):
-    # Source: the recipe itself: 1 part of black was left out of 84; common practice goes two thirds of the way first.
+    # Source: the recipe itself: 1 part of black was left out of 84.
     card = written("card.json", check(MIX))
     found = json.loads(ran(capsys, "advise", card, "--formula", FORMULA, "--batch", "600", "--json"))
     (amount,) = found["advice"]["amounts"]
     assert amount["name"] == "black"
     assert amount["full_g"] == pytest.approx(100 / TOTAL, rel=0.03)
-    assert amount["pot_g"] == pytest.approx(0.65 * 100 / TOTAL, abs=0.03)
+    assert 0.5 * amount["full_g"] < amount["pot_g"] < amount["full_g"]
     assert found["advice"]["batch_g"]["black"] == pytest.approx(6 * amount["pot_g"], abs=0.011)
     assert found["formula_parts"]["black"] == pytest.approx(2 + TOTAL * amount["pot_g"] / 100)
 
@@ -67,7 +67,13 @@ def test_the_difference_is_the_one_coloraide_gives(written, capsys):
 def test_plain_output_gives_grams_percent_parts_reason_lamps_and_cautions(written, capsys):
     said = ran(capsys, "advise", written("card.json", check(MIX)), "--formula", FORMULA, "--batch", "600")
     assert re.match(r"Add \d\.\d\d g black to the 100 g pot\.\n", said)
-    for part in ("% of the pot", "for a batch of 600 g", "in parts: white 60.00", "only 65 %", "pigment model alone"):
+    for part in (
+        "% of the pot",
+        "for a batch of 600 g",
+        "in parts: white 60.00",
+        "stops short",
+        "mostly from the pigment model",
+    ):
         assert part in said
     for part in ("filament lamp", "spectrum is not known", "Stir the pot", "never the batch", "flammable"):
         assert part in said
@@ -106,10 +112,42 @@ def test_an_overshoot_is_said_to_move_the_wrong_way(written, capsys):
     assert "moved away from the car" in said
 
 
-def test_no_addition_helps_a_card_that_is_too_dark(written, capsys):
+def test_a_card_that_is_too_dark_is_mixed_anew_with_less_black(written, capsys):
+    # Source: the recipe itself: the card holds 5.36 parts of black in 87.36, the car's own paint 3 in 85.
+    dark, formula = written("dark.json", check(after(4.0))), "white=60,green-shade blue=20,black=5.36,violet=2"
+    found = json.loads(ran(capsys, "advise", dark, "--formula", formula, "--mix", "250", "--json"))
+    assert found["advice"]["action"] == "next-mix"
+    toners = found["next_mix"]["toners"]
+    black = next(toner for toner in toners if toner["name"] == "black")
+    assert 250 * 3 / 85 - 1.5 < black["g"] < 250 * 5.36 / 87.36
+    totals = np.cumsum([toner["g"] for toner in toners]).round(2)
+    assert [toner["running_total_g"] for toner in toners] == pytest.approx(totals.tolist())
+    assert totals[-1] == 250.0
+    said = ran(capsys, "advise", dark, "--formula", formula, "--mix", "250")
+    assert said.startswith("Weigh the next mix: 250 g, fresh can.")
+    assert re.search(r"violet +\d+\.\d\d g +250\.00 g", said)
+
+
+def test_additions_alone_cannot_lighten_a_card_and_say_so(written, capsys):
     dark = written("dark.json", check(after(4.0)))
-    said = ran(capsys, "advise", dark, "--formula", FORMULA, "--toner", "black", "--toner", "violet")
-    assert said.startswith("No addition helps: start from another alternate.")
+    chosen = ("--toner", "black", "--toner", "violet", "--only", "tint")
+    found = json.loads(ran(capsys, "advise", dark, "--formula", FORMULA, *chosen, "--json"))
+    assert (found["advice"]["action"], found["next_mix"]) == ("start-again", None)
+    assert "another alternate" in found["advice"]["way_out"]
+
+
+def test_the_next_mix_is_followed_by_its_name(written, tmp_path, capsys):
+    dark, log = written("dark.json", check(after(4.0))), tmp_path / "pot.json"
+    formula = "white=60,green-shade blue=20,black=5.36,violet=2"
+    advised = json.loads(ran(capsys, "advise", dark, "--formula", formula, "--log", log, "--json"))
+    grams = {toner["name"]: toner["g"] for toner in advised["next_mix"]["toners"]}
+    card = written("card.json", check(grams))
+    found = json.loads(ran(capsys, "check", dark, card, "--added", "next-mix", "--log", log, "--json"))
+    assert found["log"]["steps"][0]["mix_g"] == grams
+    assert found["attempt"]["move"]["ratio"] == pytest.approx(1.0, abs=0.05)
+    assert found["attempt"]["in_pot_g"] == pytest.approx(grams)
+    assert found["attempt"]["trend"] == "closer"
+    assert json.loads(ran(capsys, "advise", card, "--log", log, "--json"))["pot_g"] == 100.0
 
 
 def test_a_card_close_enough_is_left_alone(written, capsys):
@@ -189,7 +227,9 @@ def test_an_own_toner_is_added_listed_used_and_removed(written, own_folder, caps
     kept = tomllib.loads((own_folder / "own_toners.toml").read_text())  # Source: the standard library's TOML reader
     assert kept["toners"]["my black"]["strength"]["value"] == 0.5
     card = written("card.json", check(MIX))
-    found = json.loads(ran(capsys, "advise", card, "--formula", FORMULA, "--toner", "my black", "--json"))
+    found = json.loads(
+        ran(capsys, "advise", card, "--formula", FORMULA, "--toner", "my black", "--only", "tint", "--json")
+    )
     (amount,) = found["advice"]["amounts"]
     assert amount["full_g"] == pytest.approx(2 * 100 / TOTAL, rel=0.05)  # half as strong: twice as much
     assert "my black" not in ran(capsys, "toners", "--remove", "my black")

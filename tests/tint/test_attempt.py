@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 
 from match.errors import TintError
-from match.tint.attempt import END, GO_ON, HALVE, OTHER, check_attempt, compare_move
-from match.tint.card import CardColour
-from match.tint.pot import TintStep, add
+from match.tint.advice import advise
+from match.tint.answer import CLOSE_ENOUGH
+from match.tint.attempt import END, GO_ON, HALVE, LOOK_FIRST, OTHER, check_attempt, compare_move, predicted_move
+from match.tint.card import CardColour, metric_root
+from match.tint.pot import TintStep
 from tests.tint.table import BLUE, LIMITS, SHELF, job, lab_of, tinted
 
 GOAL = 0.8
@@ -18,7 +20,8 @@ CAR = lab_of(BLUE)
 
 
 def check(a_job):
-    return check_attempt(a_job, LIMITS, np.random.default_rng(2), goal=GOAL, batch_g=500.0)
+    rng = np.random.default_rng(2)
+    return check_attempt(a_job, LIMITS, rng, advise(a_job, LIMITS, rng, goal=GOAL, batch_g=500.0))
 
 
 def with_strength(name, factor):
@@ -44,7 +47,7 @@ def test_running_totals_are_what_was_poured():
     found = check(now)
     assert found.added_g == pytest.approx({"untinted paint": 100.0, "violet": 0.9, "green-shade blue": 1.0})
     assert found.in_pot_g == pytest.approx(found.added_g)
-    assert {r.name for r in found.responses} == {"violet", "green-shade blue"}
+    assert {r.name for r in found.responses} == set(MIX)
 
 
 def test_paint_that_did_not_change_shows_no_move():
@@ -72,11 +75,12 @@ def test_a_move_smaller_than_its_doubt_is_no_move():
     assert "should have been seen" not in " ".join(found.reasons)
 
 
-def test_a_toner_twice_as_strong_is_noticed():
-    found = check(tinted(job(MIX, CAR, sd=0.1), MIX, {"violet": 1.0}, with_strength("violet", 2.0), sd=0.1))
+def test_a_toner_four_times_as_strong_is_noticed_and_likelier_causes_named():
+    found = check(tinted(job(MIX, CAR, sd=0.1), MIX, {"violet": 1.0}, with_strength("violet", 4.0), sd=0.1))
     # the start card is the nominal paint's; only the added toner and the little violet in the mix are stronger
     assert found.move.ratio > LIMITS.strong_ratio
     assert not found.move.as_predicted
+    assert LOOK_FIRST in found.reasons
 
 
 def test_a_strong_toner_that_is_still_wanted_is_halved():
@@ -105,7 +109,7 @@ def test_reaching_the_goal_ends_tinting():
     found = check(tinted(job(mix, CAR), mix, {"violet": missing}))
     assert found.difference_after == pytest.approx(0, abs=1e-6)
     assert found.recommendation == END
-    assert found.next_step.action == "enough"
+    assert found.next_step.why == CLOSE_ENOUGH
     assert found.left_words == ()
 
 
@@ -126,7 +130,9 @@ def test_an_addition_without_a_card_is_measured_with_the_next():
 def test_later_steps_without_a_card_do_not_count_yet():
     now = tinted(job(MIX, CAR), MIX, {"violet": 0.6})
     later = replace(now, log=replace(now.log, steps=(*now.log.steps, TintStep({"violet": 5.0}))))
-    assert check(later).as_dict() == check(now).as_dict()
+    following = check(now).next_step
+    one, other = (check_attempt(j, LIMITS, np.random.default_rng(2), following) for j in (now, later))
+    assert one.as_dict() == other.as_dict()
 
 
 def test_nothing_measured_yet_is_refused():
@@ -143,11 +149,13 @@ def test_a_false_alarm_of_a_move_is_as_rare_as_stated():
     # (binomial distribution).
     rng = np.random.default_rng(7)
     before = job(MIX, CAR)
-    paint, pot = before.log.start.lab, before.log.pots()[0]
-    after = add(pot, {"violet": 0.5})
+    paint = before.log.start.lab
+    card = CardColour(paint, 0.25**2 * np.eye(3))
+    step = TintStep({"violet": 0.5}, after=card)
+    predicted, doubt = predicted_move(replace(before, log=replace(before.log, steps=(step,))), LIMITS)
     spread = np.sqrt(0.25**2 + LIMITS.card_sd**2)
     seen = 0
     for _ in range(200):
         first, second = (CardColour(paint + rng.normal(0, spread, 3), 0.25**2 * np.eye(3)) for _ in range(2))
-        seen += compare_move(before, LIMITS, (pot, first), (after, second)).seen
+        seen += compare_move(predicted, doubt, first, second, metric_root(CAR), LIMITS).seen
     assert 2 <= seen <= 20

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
+from match.tint.answer import NEXT_MIX
 from match.tint.pigment import Floats
+from match.tint.pour import BINDER
 from match.tint.shelf_file import Shelf
 from match.tint.story import Card, Story
 from match.tint.what_next import (
@@ -20,6 +22,7 @@ from match.tint.what_next import (
     lamp_lines,
     landing_sentence,
     left_sentence,
+    other_mix_sentence,
     percents,
     strength_sentence,
 )
@@ -52,11 +55,27 @@ def show_advice(found: Answer) -> None:
     faint = " tint-faint" if found.faint else ""
     said = found.attempt.reasons if found.attempt else ()
     reasons = [reason for reason in dict.fromkeys(advice.reasons) if reason not in said]
-    lands = [landing_sentence(advice)] if advice.amounts or advice.untinted_g else []
+    lands = [landing_sentence(advice)] if advice.is_step else []
+    lands += [other_mix_sentence(found)] if other_mix_sentence(found) else []
     st.html(
         f'<div class="tint-advice{faint}" data-action="{text(advice.action)}" role="status">'
         f'<p class="word">{text(headline(found))}</p></div>' + _items([] if found.in_doubt else [*lands, *reasons])
     )
+
+
+def show_pours(found: Answer) -> None:
+    """Show the next mix as a pour list; folded away where an addition is advised."""
+    mix = found.next_mix
+    if mix is None or found.in_doubt or not found.advice.is_step:
+        return
+    rows = [(pour.name, f"{pour.g:.2f} g", f"{pour.running_total_g:.2f} g") for pour in mix.toners]
+    rows += [(BINDER, f"{mix.binder_g:.2f} g", f"{mix.poured_g:.2f} g")] if mix.binder_g > 0 else []
+    told = table(("Toner", "Pour", "Scale shows"), rows)
+    if found.advice.action == NEXT_MIX:
+        st.html(told)
+        return
+    with st.expander("The next mix instead"):
+        st.html(told)
 
 
 def show_amounts(found: Answer) -> None:
@@ -77,7 +96,7 @@ def show_amounts(found: Answer) -> None:
             + table(("Toner", "Into the untinted batch"), batch)
             + '<p class="sm-note">Only once a card from the pot has passed.</p>'
         )
-    if found.formula_parts is not None:
+    if found.formula_parts is not None and found.advice.action != NEXT_MIX:
         percent = percents(found.formula_parts)
         formula = [(name, f"{parts:.2f}", f"{percent[name]:.2f} %") for name, parts in found.formula_parts.items()]
         st.html(
@@ -94,7 +113,7 @@ def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
     if found is None:
         expected = expected_card(story, shelf, state.calibration().limits)
         landing = Place("next card", expected.lab - car, expected.covariance)
-    elif (found.advice.amounts or found.advice.untinted_g) and not found.in_doubt:
+    elif found.advice.is_step and not found.in_doubt:
         landing = Place("next card", found.advice.predicted_lab - car, found.landing)
     fields = [(f"Card {len(cards)}", car + cards[-1].delta_lab)]
     fields += [("Next, expected", car + landing.delta_lab)] if landing else []
@@ -112,7 +131,7 @@ def show_grounds(found: Answer) -> None:
         st.subheader("How strong each toner is here", anchor=False)
         said = [sentence(strength_sentence(response)) for response in found.responses]
         st.html(_items(said) + f'<p class="sm-note">{LEARNING_NOTE}</p>')
-    if found.advice.amounts and not found.in_doubt:
+    if found.advice.is_step and not found.in_doubt:
         st.subheader("In lamp light", anchor=False)
         st.html(_items(lamp_lines(found.advice)) + f'<p class="sm-note">{LAMP_NOTE}</p>')
 

@@ -7,6 +7,7 @@ import json
 import streamlit as st
 
 from match.errors import MatchError
+from match.tint.answer import NEXT_MIX
 from match.tint.demo import is_demo, next_card
 from match.tint.search import UNTINTED
 from match.tint.shelf_file import Shelf
@@ -55,6 +56,22 @@ def show_new_check(story: Story, latest: Checked | None) -> None:
             _keep(story.sprayed(fresh))
         if st.button("Begin a new pot with it", key="tint_new", on_click=state.begin_latest):
             st.rerun()
+
+
+def ask_mixed(found: Answer) -> None:
+    """Offer to log the next mix as it was advised."""
+    mix = found.next_mix
+    if mix is None or found.in_doubt or not found.advice.is_step:
+        return
+    main = found.advice.action == NEXT_MIX
+    if st.button(
+        f"I weighed the next mix, {mix.total_g:g} g",
+        key="tint_mixed",
+        icon=":material/check:",
+        type="primary" if main else "secondary",
+        width="stretch",
+    ):
+        _keep(found.story.mixed(mix))
 
 
 def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
@@ -163,6 +180,8 @@ def _warn_of_car(story: Story, fresh: Checked) -> None:
 
 
 def _added(step: Step) -> str:
+    if step.mix_g is not None:
+        return f"the next mix, {sum(step.mix_g.values()) + step.binder_g:.2f} g in a fresh can"
     amounts = [f"{grams:.2f} g {name}" for name, grams in step.additions_g.items()]
     amounts += [f"{step.untinted_g:.2f} g {UNTINTED}"] if step.untinted_g > 0 else []
     return listed(amounts) if amounts else "nothing, a second photo of the same pot"

@@ -10,6 +10,7 @@ from match.check.verdict import Finish
 from match.errors import TintError
 from match.tint.shelf_file import Shelf
 from match.tint.story import Mix, Story
+from match.tint.tinting import Wanted
 from match.ui.tint import state
 
 FIRST_ROWS = 3
@@ -20,8 +21,7 @@ class Asked:
     """What the form holds."""
 
     story: Story
-    batch_g: float
-    reserve_g: float
+    wanted: Wanted
 
 
 def prepare(shelf: Shelf) -> None:
@@ -31,6 +31,8 @@ def prepare(shelf: Shelf) -> None:
         state.POT: state.calibration().pot.test_pot_g,
         state.BATCH: 0.0,
         state.RESERVE: 0.0,
+        state.MIX: state.calibration().pot.test_pot_g,
+        state.ON_TOP: False,
         state.FORMULA_ON: False,
         state.ROWS: (),
         state.SHARE: 100.0,
@@ -66,6 +68,7 @@ def ask_mix(story: Story, shelf: Shelf) -> Asked:
         batch_g = _grams("Batch (g)", state.BATCH, 0.0, "Untinted paint you will tint once the pot is right.")
         reserve_g = _grams("Reserve (g)", state.RESERVE, 0.0, "Untinted paint at hand to thin an over-tinted pot.")
     formula, share = _ask_formula(shelf)
+    mix_g, on_top = _ask_next_mix() if formula else (0.0, False)
     with st.expander("Toners on the shelf"):
         allowed = st.pills(
             "Toners that may be added",
@@ -79,7 +82,21 @@ def ask_mix(story: Story, shelf: Shelf) -> Asked:
         raise TintError("no toner may be added: choose at least one under Toners on the shelf")
     some = tuple(name for name in shelf.toners if name in allowed)
     mix = Mix(formula, share, None if len(some) == len(shelf.toners) else some)
-    return Asked(replace(story, mix=mix, pot_g=story.pot_g if begun else pot_g), batch_g, reserve_g)
+    wanted = Wanted(batch_g, reserve_g, mix_g, on_top)
+    return Asked(replace(story, mix=mix, pot_g=story.pot_g if begun else pot_g), wanted)
+
+
+def _ask_next_mix() -> tuple[float, bool]:
+    """Return the amount of the next mix and whether it goes on top of the pot."""
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        mix_g = _grams("Next mix (g)", state.MIX, 1.0, "How much the next mix is to make, if one is advised.")
+        on_top = st.toggle(
+            "On top of the pot",
+            key=state.ON_TOP,
+            persist_state="session",
+            help="Pour it on what is in the pot, where that makes no more than twice the paint; else into a fresh can.",
+        )
+    return mix_g, bool(on_top)
 
 
 def _grams(label: str, key: str, least: float, tip: str, *, disabled: bool = False) -> float:

@@ -18,9 +18,17 @@ from match.ui.kit.layout import ANSWER_COLUMNS
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text
 from match.ui.tint import state
-from match.ui.tint.answer import show_advice, show_amounts, show_attempt, show_cautions, show_grounds, show_path
+from match.ui.tint.answer import (
+    show_advice,
+    show_amounts,
+    show_attempt,
+    show_cautions,
+    show_grounds,
+    show_path,
+    show_pours,
+)
 from match.ui.tint.keep import show_history
-from match.ui.tint.log import ask_added, show_log, show_new_check, show_saving, show_waiting
+from match.ui.tint.log import ask_added, ask_mixed, show_log, show_new_check, show_saving, show_waiting
 from match.ui.tint.mix import Asked, ask_finish, ask_mix, prepare
 from match.ui.tint.toners import show_own_toners
 
@@ -92,7 +100,7 @@ def _show(asked: Asked, shelf: Shelf, latest: Checked | None, shown: DeltaGenera
                 show_path(story, shelf, None)
                 found = None
             else:
-                found = state.answered(story, asked.batch_g, asked.reserve_g)
+                found = state.answered(story, asked.wanted)
                 _show_answer(found, shelf, latest)
     except MatchError as error:
         with shown:
@@ -112,8 +120,10 @@ def _show_answer(found: Answer, shelf: Shelf, latest: Checked | None) -> None:
         show_new_check(found.story, latest)
     show_attempt(found)
     show_advice(found)
+    show_pours(found)
     show_path(found.story, shelf, found)
     show_amounts(found)
+    ask_mixed(found)
     ask_added(found.story, shelf, found)
     st.html(f'<div class="tint-strip" role="status"><b>{text(headline(found))}</b></div>')
 

@@ -13,12 +13,14 @@ from match.tint.demo import FORMULA, first_card
 from match.tint.own_toner import LetDown
 from match.tint.shelf_file import Shelf
 from match.tint.story import FORMAT, Checked, Story, begin, read_check, story_from
+from match.tint.tinting import Wanted
 from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
 from match.ui import session
 
 _STORY, _LETDOWNS, _NOT_CARDS, _FAULT = "tint_story", "tint_letdowns", "tint_not_cards", "tint_fault"
 FORMULA_ON, ROWS, SHARE, ALLOWED = "tint_formula_on", "tint_rows", "tint_share", "tint_allowed"
 POT, BATCH, RESERVE = "tint_pot", "tint_batch", "tint_reserve"
+MIX, ON_TOP = "tint_mix", "tint_on_top"
 UPLOAD, NEW_TONER = "tint_upload", "tint_new_toner"
 
 
@@ -39,16 +41,16 @@ def _shelf(path: str, content: bytes) -> Shelf:
     return shelves.load_shelf()
 
 
-def answered(story: Story, batch_g: float, reserve_g: float) -> Answer:
+def answered(story: Story, wanted: Wanted) -> Answer:
     """Return the answer about a pot, from memory where nothing it rests on changed."""
     path = shelves.own_path()
     own = path.read_bytes() if path.is_file() else b""
-    return _answered(json.dumps(story.as_dict()), own, batch_g, reserve_g, story)
+    return _answered(json.dumps(story.as_dict()), own, wanted, story)
 
 
 @st.cache_resource(max_entries=32, show_spinner="Calculating…")
-def _answered(key: str, own_toners: bytes, batch_g: float, reserve_g: float, _story: Story) -> Answer:
-    return answer(_story, shelf(), calibration().limits, batch_g, reserve_g)
+def _answered(key: str, own_toners: bytes, wanted: Wanted, _story: Story) -> Answer:
+    return answer(_story, shelf(), calibration().limits, wanted)
 
 
 def kept_story() -> Story | None:
