@@ -14,7 +14,7 @@ from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pour import NextMix, on_top_of
 from match.tint.shelf_file import Shelf
-from match.tint.story import Checked, Mix, begin, read_story
+from match.tint.story import Checked, Mix, begin, story_from
 from match.tint.tinting import Wanted
 from match.tint.viewing import colour_difference
 from match.tint.what_next import answer, headline
@@ -162,7 +162,7 @@ def test_the_next_card_is_learned_from_and_named_by_cards_that_held_the_toner():
 
 def test_the_story_keeps_a_next_mix():
     story = pot().mixed(answer(pot(), SHELF_FILE, LIMITS).next_mix)
-    assert read_story(json.dumps(story.as_dict()), "pot") == story
+    assert story_from(json.loads(json.dumps(story.as_dict())), "pot") == story
     assert story.pot.paint_g == pytest.approx(100.0)
     assert story.pot.base_share == 0.0
     with pytest.raises(TintError, match="has no card yet"):
