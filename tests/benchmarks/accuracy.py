@@ -63,7 +63,7 @@ def rows(scenes: int, seed: int, size: tuple[int, int]) -> list[Row]:
                 high=measured.interval[1],
                 verdict=checked.verdict,
                 greys=len(measured.light.reflectances),
-                spoiled=tuple(finding.code for finding in checked.warnings if finding.spoils),
+                spoiled=tuple(finding.code.value for finding in checked.warnings if finding.spoils),
             )
         )
     return result
