@@ -52,6 +52,7 @@ def add_to(subparsers: Any) -> None:
     sheet.add_argument("file", type=Path, metavar="FILE", help="the CSV file to write")
     _add_fields(sheet)
     _action(actions, "verify", _verify, "look at everything kept, every photo's bytes too; exit code 1 if not whole")
+    _action(actions, "where", _where, "say which history and which photos are in use")
     delete = _action(actions, "delete", _delete, "delete a record; it can be brought back")
     delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step or outcome")
     undelete = _action(actions, "undelete", _undelete, "bring back a deleted record and what went with it")
@@ -295,6 +296,13 @@ def _verify(arguments: argparse.Namespace) -> int:
         health = store.verify()
     _tell(arguments, _plain(health) | {"sound": health.sound}, health_words(health))
     return 0 if health.sound else 1
+
+
+def _where(arguments: argparse.Namespace) -> int:
+    with _opened(arguments) as store:
+        plain = {"history": store.place, "photos": store.photos_place}
+    _tell(arguments, plain, [f"History: {plain['history']}", f"Photos: {plain['photos']}"])
+    return 0
 
 
 def _delete(arguments: argparse.Namespace) -> int:

@@ -117,7 +117,7 @@ def _photos_wanted(reader: container.ArchiveReader, entries: Mapping[str, Mappin
     """Read every table through once, checking its hash; return the photos its checks refer to, with their sizes."""
     wanted: dict[str, int] = {}
     for name, entry in entries.items():
-        for number, plain in parsed_lines(reader, name, entry):
+        for number, _, plain in parsed_lines(reader, name, entry):
             if name == CHECK.name:
                 with line_named(name, number):
                     found = photos_of(plain)

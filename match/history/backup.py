@@ -18,6 +18,7 @@ from match.history.archive import ExportSummary, referenced_photos
 from match.history.database import DATABASE_FILE, Database, locate
 from match.history.failures import told_plainly
 from match.history.photos import PhotoFolder
+from match.history.row_copy import copy_rows
 
 
 def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime) -> ExportSummary:
@@ -84,7 +85,10 @@ def require_new_folder(folder: Path) -> None:
 
 
 def _unpack(reader: container.ArchiveReader, entry: Mapping[str, Any], folder: Path) -> None:
-    reader.unpack(container.DATABASE_PART, entry, folder / DATABASE_FILE)
+    given = folder / "given.sqlite"
+    reader.unpack(container.DATABASE_PART, entry, given)
+    copy_rows(given, folder)
+    given.unlink()
     photos = PhotoFolder(folder)
     photos.prepare()
     with photos.staging() as staging:

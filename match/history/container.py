@@ -38,11 +38,16 @@ _CHUNK_BYTES = 1 << 20
 
 @dataclass(frozen=True)
 class ArchiveLimits:
-    """How big the parts of an archive may be before it is refused; far above what a shop ever has."""
+    """How big the parts of an archive may be before it is refused; far above what a shop ever has.
 
-    manifest_bytes: int = 64 << 20
-    line_bytes: int = 64 << 20
-    photo_bytes: int = 1 << 30
+    Engineering choices: a check of many photos is a line of some 100 kB, and parsed it takes up to thirty times its
+    size; so many lines are taken together as fit in ``batch_bytes``.
+    """
+
+    manifest_bytes: int = 8 << 20
+    line_bytes: int = 4 << 20
+    batch_bytes: int = 4 << 20
+    photo_bytes: int = 256 << 20
     part_bytes: int = 64 << 30
 
 

@@ -49,11 +49,11 @@ def locate(location: str | Path | None, folder: Path | None) -> Place:
         return Place(URL.create("sqlite", database=str(home / DATABASE_FILE)), folder or home, str(home))
     try:
         url = make_url(str(location))
-    except ArgumentError:
+    except (ArgumentError, ValueError):
         raise StoreError("the address of the database cannot be read: write it like postgresql://host/name") from None
     if url.drivername in ("postgresql", "postgres"):
         url = url.set(drivername="postgresql+psycopg")
-    label = url.render_as_string(hide_password=True)
+    label = url.set(query={}).render_as_string(hide_password=True)  # a password may stand in the query too
     if url.get_backend_name() != "sqlite":
         return Place(url, folder or Path(platformdirs.user_data_dir(APPLICATION)), label)
     if not url.database or url.database == ":memory:":
@@ -98,7 +98,9 @@ class Database:
 def _engine(place: Place) -> Engine:
     if place.database_file is None:
         return create_engine(place.url, pool_pre_ping=True)
-    place.database_file.parent.mkdir(parents=True, exist_ok=True)
+    make_own_folder(place.database_file.parent)
+    if not place.database_file.exists():
+        place.database_file.touch(mode=0o600)  # its log and index files take the same rights
     engine = create_engine(place.url, connect_args={"timeout": BUSY_SECONDS})
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
@@ -118,3 +120,10 @@ def _begin_sqlite(connection: Connection) -> None:
     """Take the write lock at the start of a writing transaction, so that a wait for it can never become a failure."""
     writing = connection.get_execution_options().get(_WRITING)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+
+def make_own_folder(folder: Path) -> None:
+    """Make a folder that only this user may look into: plates and cars are in it. One that is there stays as it is."""
+    if not folder.exists():
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import islice
 from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select, update
@@ -60,12 +59,24 @@ def import_tables(
         corrections: dict[str, str] = {}
         keys[kind.table] = _keys(connection, kind)
         lines = parsed_lines(reader, kind.name, entries[kind.name])
-        while batch := list(islice(lines, BATCH)):
+        while batch := _batch(lines, reader.limits.batch_bytes):
             corrections |= _import_batch(connection, kind, batch, keys, tally)
         _link_corrections(connection, corrections, keys[kind.table])
     _import_revisions(connection, parsed_lines(reader, REVISION, entries[REVISION]), tally)
     refresh_search(connection, CHECK.table.c.search == "")
     settle(connection)
+
+
+def _batch(lines: Iterator[tuple[int, int, Any]], most_bytes: int) -> list[tuple[int, Any]]:
+    """Return the next records (line number, parsed), no more than a batch and no more than so many bytes of text."""
+    batch: list[tuple[int, Any]] = []
+    taken = 0
+    for number, size, plain in lines:
+        batch.append((number, plain))
+        taken += size
+        if len(batch) == BATCH or taken >= most_bytes:
+            break
+    return batch
 
 
 def _keys(connection: Connection, kind: Kind) -> dict[str, int]:
@@ -138,10 +149,10 @@ def _link_corrections(connection: Connection, corrections: Mapping[str, str], kn
         connection.execute(update(CHECK.table).where(CHECK.table.c.id == known[later]).values(corrects_id=key))
 
 
-def _import_revisions(connection: Connection, lines: Iterable[tuple[int, Any]], tally: Tally) -> None:
+def _import_revisions(connection: Connection, lines: Iterable[tuple[int, int, Any]], tally: Tally) -> None:
     """Add old versions of the records that are here as the archive has them."""
     known = set(connection.execute(select(tables.revision.c.uid)).scalars())
-    for number, plain in lines:
+    for number, _, plain in lines:
         with line_named(REVISION, number):
             _check_revision(plain)
         if plain["id"] in known:
@@ -165,14 +176,14 @@ def _check_revision(plain: Any) -> None:
     time_of(plain["created_at"])
 
 
-def parsed_lines(reader: ArchiveReader, name: str, entry: Mapping[str, Any]) -> Iterator[tuple[int, Any]]:
-    """Yield (line number, parsed JSON) of a table in the archive."""
+def parsed_lines(reader: ArchiveReader, name: str, entry: Mapping[str, Any]) -> Iterator[tuple[int, int, Any]]:
+    """Yield (line number, bytes of the line, parsed JSON) of a table in the archive."""
     for number, line in enumerate(reader.lines(part_name(name), entry), start=1):
         try:
             plain = from_json(line.decode("utf-8"))
         except (ValueError, RecursionError):
             raise StoreError(f"line {number} of {part_name(name)} is not JSON: the archive is damaged") from None
-        yield number, plain
+        yield number, len(line), plain
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from typing import IO
 
 from match.errors import StoreError
 from match.files import sync_folder
+from match.history.database import make_own_folder
 from match.history.failures import told_plainly
 from match.history.records import PhotoState
 
@@ -52,7 +53,7 @@ class Staging:
         photo = StagedPhoto("", 0, part)
         self.staged.append(photo)
         digest, size = hashlib.sha256(), 0
-        with open(part, "xb") as target:
+        with open(part, "xb", opener=_with_rights_of_folder) as target:
             while chunk := stream.read(_CHUNK_BYTES):
                 digest.update(chunk)
                 size += target.write(chunk)
@@ -68,12 +69,21 @@ class Staging:
         homes = [self.folder.path(photo.sha256) for photo in self.staged]
         for photo, home in zip(self.staged, homes, strict=True):
             if self.folder.state(photo.sha256, photo.size_bytes) != "whole":
-                home.parent.mkdir(exist_ok=True)
+                home.parent.mkdir(mode=_rights(self.folder.root), exist_ok=True)
                 os.replace(photo.part, home)
         for folder in {home.parent for home in homes}:
             sync_folder(folder)
         if homes:
             sync_folder(self.folder.root)
+
+
+def _rights(folder: Path) -> int:
+    """Return who may look into a folder: what is made in it is shown to nobody else."""
+    return folder.stat().st_mode & 0o777
+
+
+def _with_rights_of_folder(path: str, flags: int) -> int:
+    return os.open(path, flags, _rights(Path(path).parent) & 0o666)
 
 
 class PhotoFolder:
@@ -86,7 +96,9 @@ class PhotoFolder:
     def prepare(self) -> None:
         """Make the folders, and clear away what a crash more than a day ago left half written."""
         with told_plainly(str(self.root)):
-            self.incoming.mkdir(parents=True, exist_ok=True)
+            make_own_folder(self.root.parent)
+            self.root.mkdir(mode=_rights(self.root.parent), exist_ok=True)
+            self.incoming.mkdir(mode=_rights(self.root), exist_ok=True)
             for part in self.incoming.glob("*.part"):
                 if time.time() - part.stat().st_mtime > _ABANDONED_AFTER_SECONDS:
                     part.unlink(missing_ok=True)

@@ -58,6 +58,11 @@ class Reader:
         """Where the history is, for people to read; never with a password."""
         return self._database.place.label
 
+    @property
+    def photos_place(self) -> str:
+        """The folder of the photos, for people to read."""
+        return str(self._photos.root)
+
     def _now(self) -> datetime:
         return moment(self._clock(), "the clock's time")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -110,11 +111,15 @@ class Store(Reader):
         if kind == container.BACKUP:
             backup.restore_backup(source, Path(location), limits)
             return cls.open(location)
+        home = locate(location, folder).database_file
+        is_new = home is not None and not home.parent.exists()
         store = cls.open(location, folder=folder)
         try:
             archive.bring_in(store._database, store._photos, source, limits, into_empty=True)
         except BaseException:
             store.close()
+            if home is not None and is_new:
+                shutil.rmtree(home.parent, ignore_errors=True)
             raise
         return store
 
