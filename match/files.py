@@ -14,7 +14,7 @@ import secrets
 import stat
 import tomllib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +32,8 @@ LARGEST_WHOLE = 2**63
 PATIENCE_S = 20.0
 """Engineering choice: a writer holds the lock for some milliseconds, on a slow network share for seconds."""
 
-_FREE, _HELD = ".new", ".held"  # ends of scratch names: written without the lock, and under it
+_SCRATCH = ".new"
+"""The end of the name that a file is written under before it takes its own."""
 
 
 def read_bytes(path: Path, what: str) -> bytes:
@@ -167,10 +168,8 @@ def write_whole(path: Path, content: bytes | str, what: str, make_folder: bool =
     FileError
         When it cannot be written; what was there before is untouched.
     """
-    with _said(path, what):
-        if make_folder:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        _put(path, content, _FREE)
+    with changing(path, what, make_folder) as write:
+        write(content)
 
 
 @contextmanager
@@ -178,7 +177,8 @@ def changing(path: Path, what: str, make_folder: bool = False) -> Iterator[Calla
     """Hold a file for reading, changing and writing; yields what writes it, as :func:`write_whole` does.
 
     Everybody who changes the file this way waits for the others, other programs and other threads alike, so that
-    nobody writes over what another has just added. The lock is a hidden file beside it, which stays.
+    nobody writes over what another has just added. The lock is a hidden file beside it while it is held; what a killed
+    writer left there goes with the next change.
 
     Raises
     ------
@@ -188,7 +188,7 @@ def changing(path: Path, what: str, make_folder: bool = False) -> Iterator[Calla
     from filelock import FileLock, Timeout
 
     with _said(path, what):
-        target = Path(os.path.realpath(path))
+        target = Path(os.path.realpath(path))  # a link stays a link: what it points to is replaced
         if make_folder:
             target.parent.mkdir(parents=True, exist_ok=True)
         lock = FileLock(target.parent / f".{target.name}.lock", timeout=PATIENCE_S)
@@ -198,15 +198,18 @@ def changing(path: Path, what: str, make_folder: bool = False) -> Iterator[Calla
             raise FileError(f"{what} {path} is being written by another program: wait a little and repeat") from None
     try:
         with _said(path, what):
-            for left in target.parent.glob(f".{_escaped(target.name)}.*{_HELD}"):
+            for left in target.parent.glob(f".{_escaped(target.name)}.*{_SCRATCH}"):
                 left.unlink(missing_ok=True)  # of a writer that was killed: nobody else is writing now
 
         def write(content: bytes | str) -> None:
             with _said(path, what):
-                _put(path, content, _HELD)
+                _put(target, content)
 
         yield write
     finally:
+        if os.name != "nt":  # there the release does it; here a waiting writer notices that its lock is gone
+            with suppress(OSError):
+                Path(lock.lock_file).unlink()
         lock.release()
 
 
@@ -221,10 +224,9 @@ def sync_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
-def _put(path: Path, content: bytes | str, ending: str) -> None:
-    target = Path(os.path.realpath(path))  # a link stays a link: what it points to is replaced
+def _put(target: Path, content: bytes | str) -> None:
     mode = _mode(target)
-    scratch = target.parent / f".{target.name}.{secrets.token_hex(6)}{ending}"
+    scratch = target.parent / f".{target.name}.{secrets.token_hex(6)}{_SCRATCH}"
     try:
         with scratch.open("xb") as file:
             file.write(content.encode("utf-8") if isinstance(content, str) else content)

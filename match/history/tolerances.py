@@ -18,7 +18,7 @@ from match import calibration
 from match.calibration import quantity
 from match.check.verdict import Limits, Verdict
 from match.errors import CalibrationError, FileError
-from match.files import write_whole
+from match.files import changing
 from match.history.learning import Estimate, HeldCount, Learned, LearningRules, counted, learn
 from match.history.records import Observed
 
@@ -127,17 +127,15 @@ def accept(offer: Offer) -> Path:
     CalibrationError
         When the file has no such line, has changed since the offer was made, or cannot be written.
     """
-    current = calibration.source_file(FILE)
-    try:
-        before = current.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise CalibrationError(f"{current} cannot be read ({error}): nothing was changed") from None
-    after = with_limit(before, offer)
     target = calibration.override_folder() / f"{FILE}.toml"
     try:
-        write_whole(target, after, "the tolerances file", make_folder=True)
+        with changing(target, "the tolerances file", make_folder=True) as write:
+            current = calibration.source_file(FILE)  # under the lock: what another has just accepted is kept
+            write(with_limit(current.read_text(encoding="utf-8"), offer))
     except FileError as error:
         raise CalibrationError(f"nothing was changed: {error}") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise CalibrationError(f"{current} cannot be read ({error}): nothing was changed") from None
     calibration.read_again()
     return target
 

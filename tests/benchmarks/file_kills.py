@@ -66,7 +66,7 @@ def killed_while_writing(path: Path, kills: int, seed: int = 1) -> Kills:
             found.writes += read["number"]
         except FileError:
             found.torn += 1
-        found.scratch += len(list(path.parent.glob(f".{path.name}.*.held")))
+        found.scratch += len(list(path.parent.glob(f".{path.name}.*.new")))
         try:
             with files.changing(path, "the file"):
                 pass
@@ -94,7 +94,7 @@ def main() -> None:
         print(f"torn: {found.torn}; locks that stayed held: {found.stuck}")
         print(f"scratch files met after a kill: {found.scratch}; left at the end: ", end="")
         adding(Path(folder) / "words.json", "first")
-        print(len(list(Path(folder).glob("*.held"))) + len(list(Path(folder).glob(".*.held"))))
+        print(len(list(Path(folder).glob(".words.json.*"))))
         writers, words = 8, 25
         kept = at_once(Path(folder) / "at once.json", writers, words)
         print(f"{writers} programs at once, {words} words each: {kept} of {writers * words} kept")

@@ -228,7 +228,7 @@ def test_records_come_back_as_they_were_written_and_leave_no_other_file(tmp_path
     read = records_file.read_cameras(file)
     assert list(read.by_name[CAMERA].nulls) == ["0", "1", "2"]
     assert read.by_name[CAMERA].nulls["2"].difference.tolist() == [0.1, 0.0, -0.2]
-    assert sorted(path.name for path in file.parent.iterdir()) == [".cameras.json.lock", "cameras.json"]
+    assert sorted(path.name for path in file.parent.iterdir()) == ["cameras.json"]
 
 
 def test_the_last_shot_taken_out_takes_its_camera_out():

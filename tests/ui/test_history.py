@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from html import unescape
@@ -12,7 +13,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from match import calibration
+from match import calibration, files
 from match.check.check import METHOD_VERSION
 from match.check.marks_file import marks_table
 from match.check.verdict import Limits, Verdict
@@ -385,6 +386,27 @@ def test_accepting_writes_the_users_own_file_with_its_source_and_leaves_the_rest
         accept(offer)
     twice = with_limit(path.read_text(encoding="utf-8"), replace(offer, now=2.4, offered=2.2))
     assert tomllib.loads(twice)["version"].count("shop") == 1
+
+
+def test_limits_accepted_at_once_are_both_kept_and_none_is_written_while_another_writes(store, tmp_path, monkeypatch):
+    limits, today = load_limits(), date(2026, 3, 4)
+    offers = [
+        Offer(name, getattr(limits, name), new, "a test", today)
+        for name, new in (("blend_to_retint", 2.4), ("acceptability", 1.7))
+    ]
+    with ThreadPoolExecutor() as pool:
+        list(pool.map(accept, offers))
+    assert (load_limits().blend_to_retint, load_limits().acceptability) == (2.4, 1.7)
+    monkeypatch.setattr(files, "PATIENCE_S", 0.05)
+    file = tmp_path / "own" / "tolerances.toml"
+    kept = file.read_bytes()
+    with (
+        files.changing(file, "the file"),
+        pytest.raises(CalibrationError, match=r"nothing was changed: .* being written by another"),
+    ):
+        accept(replace(offers[0], now=2.4, offered=2.2))
+    assert file.read_bytes() == kept
+    assert [each.name for each in file.parent.iterdir()] == ["tolerances.toml"]
 
 
 def test_the_page_offers_a_limit_and_writes_nothing_until_it_is_pressed(store, tmp_path):
