@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from match.calibration import quantity
 from match.colorimetry import Array
 from match.errors import EvidenceError
+from match.record import Rounded
 from match.several.random_effects import positive, spread_grid
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ class NullShot:
 
 
 @dataclass(frozen=True)
-class CameraFloor:
+class CameraFloor(Rounded):
     """The floor of one camera.
 
     Attributes
@@ -54,15 +55,6 @@ class CameraFloor:
     interval: tuple[float, float]
     colour_share: float
     shots: int
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the floor for JSON."""
-        return {
-            "floor_sd": round(self.floor_sd, 4),
-            "interval": [round(value, 4) for value in self.interval],
-            "colour_share": round(self.colour_share, 4),
-            "shots": self.shots,
-        }
 
 
 def null_shot(name: str, reading: PairReading, pair_floor: float) -> NullShot:

@@ -13,6 +13,7 @@ from match.calibration import quantity
 from match.camera.null_test import CameraFloor, NullRules, NullShot, camera_floor
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.tone import TonePrior
+from match.record import Rounded
 from match.several.random_effects import fit_group, spread_grid
 
 
@@ -44,22 +45,13 @@ class GreyShot:
 
 
 @dataclass(frozen=True)
-class CameraTone:
+class CameraTone(Rounded):
     """The next photo's slope, for ``TonePrior.slope_mean`` and ``slope_sd``; and how far it changes between photos."""
 
     slope_mean: float
     slope_sd: float
     between_sd: float
     shots: int
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the tone for JSON."""
-        return {
-            "slope_mean": round(self.slope_mean, 4),
-            "slope_sd": round(self.slope_sd, 4),
-            "between_sd": round(self.between_sd, 4),
-            "shots": self.shots,
-        }
 
 
 class CameraCode(Code):

@@ -7,7 +7,7 @@ A file holds ``regions`` (a list of tables with ``kind``, ``x``, ``y``, ``width`
 from __future__ import annotations
 
 import reprlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from typing import Any
 from match.check.verdict import Finish, Junction
 from match.errors import RegionError
 from match.files import read_table
-from match.photo.regions import Region, read_region, region_table
+from match.photo.regions import Region, read_region
 
 
 @dataclass(frozen=True)
@@ -56,8 +56,3 @@ def _choice(kind: type[Any], table: Mapping[str, Any], key: str, name: str) -> A
     if table[key] not in known:
         raise RegionError(f"{name} has {key} = {reprlib.repr(table[key])}: use one of {', '.join(known)}")
     return kind(table[key])
-
-
-def marks_table(regions: Sequence[Region]) -> list[dict[str, Any]]:
-    """Return regions as the tables a region file holds."""
-    return [region_table(region) for region in regions]

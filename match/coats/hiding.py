@@ -27,7 +27,7 @@ from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.uncertainty import ConfidenceCurve, Draws
-from match.record import rounded
+from match.record import Rounded, rounded
 
 SEED = 20
 """Of the films drawn; the same card gives the same answer."""
@@ -126,7 +126,7 @@ class Shows(StrEnum):
 
 
 @dataclass(frozen=True)
-class CoatsNeeded:
+class CoatsNeeded(Rounded):
     """Coats at which the chart disappears.
 
     ``estimate`` is the film's own number with its 95 % interval (an upper end of None: open); ``whole`` what to spray,
@@ -142,16 +142,6 @@ class CoatsNeeded:
         """Return whether more than a coat stands open, and the upper end is more than ``ratio`` times the lower."""
         low, high = self.interval
         return high is None or (high - low > 1.0 and high > ratio * low)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the coats for JSON."""
-        high = self.interval[1]
-        return {
-            "sprayed": self.sprayed,
-            "estimate": round(self.estimate, 3),
-            "interval": [round(self.interval[0], 3), None if high is None else round(high, 3)],
-            "whole": self.whole,
-        }
 
 
 @dataclass(frozen=True)

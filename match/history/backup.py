@@ -16,7 +16,7 @@ from match.files import sync_folder
 from match.history import container
 from match.history.archive import ExportSummary, referenced_photos
 from match.history.database import DATABASE_FILE, Database, locate
-from match.history.failures import told_plainly
+from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
 from match.history.row_copy import copy_rows
 
@@ -79,7 +79,7 @@ def restore_backup(source: Path | BinaryIO, folder: Path, limits: container.Arch
 
 def require_new_folder(folder: Path) -> None:
     """Refuse a folder that holds anything."""
-    with told_plainly(str(folder)):
+    with as_store_error(str(folder)):
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise StoreError(f"{folder} is not empty: restore into a new data folder, nothing is overwritten")
 

@@ -23,7 +23,7 @@ from typing import IO, Any, BinaryIO
 
 from match.errors import StoreError
 from match.files import sync_folder
-from match.history.failures import told_plainly
+from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
 
 FORMAT = "sprayout-match history"
@@ -115,7 +115,7 @@ def writing(target: Path) -> Iterator[ArchiveWriter]:
     if target.exists():
         raise StoreError(f"{target} exists already: choose another name, nothing is overwritten")
     part = target.with_name(f".{target.name}.{uuid.uuid4().hex}.part")
-    with told_plainly(str(target)):
+    with as_store_error(str(target)):
         try:
             with part.open("xb") as file:
                 with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed:
@@ -233,7 +233,7 @@ def _checked_parts(packed: zipfile.ZipFile, limits: ArchiveLimits) -> dict[str, 
 def reading(source: Path | BinaryIO, limits: ArchiveLimits) -> Iterator[ArchiveReader]:
     """Open an archive; whatever is wrong with the zip file becomes a :class:`StoreError`."""
     name = str(source) if isinstance(source, Path) else "the archive"
-    with told_plainly(name):
+    with as_store_error(name):
         try:
             with zipfile.ZipFile(source) as packed:
                 yield ArchiveReader(packed, limits)

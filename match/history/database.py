@@ -14,7 +14,7 @@ from sqlalchemy.exc import ArgumentError
 
 from match.calibration import APPLICATION
 from match.errors import StoreError
-from match.history.failures import told_plainly
+from match.history.failures import as_store_error
 from match.history.place import data_folder, is_address
 
 DATABASE_FILE = "history.sqlite"
@@ -66,7 +66,7 @@ class Database:
 
     def __init__(self, place: Place) -> None:
         self.place = place
-        with told_plainly(place.label):
+        with as_store_error(place.label):
             try:
                 self.engine = _engine(place)
             except ModuleNotFoundError as missing:
@@ -77,7 +77,7 @@ class Database:
     def reading(self) -> Iterator[Connection]:
         """Open a transaction that sees one unchanging state of the history."""
         options: dict[str, Any] = {} if self.is_sqlite else {"isolation_level": "REPEATABLE READ"}
-        with told_plainly(self.place.label), self.engine.connect() as plain:
+        with as_store_error(self.place.label), self.engine.connect() as plain:
             connection = plain.execution_options(**options)
             with connection.begin():
                 yield connection
@@ -85,7 +85,7 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Open a transaction that is kept whole when the block ends, and not at all when it fails."""
-        with told_plainly(self.place.label), self.engine.connect() as plain:
+        with as_store_error(self.place.label), self.engine.connect() as plain:
             connection = plain.execution_options(**{_WRITING: True})
             with connection.begin():
                 yield connection

@@ -66,7 +66,7 @@ _ERRNO = {
 
 
 @contextmanager
-def told_plainly(where: str) -> Iterator[None]:
+def as_store_error(where: str) -> Iterator[None]:
     """Run the block; a failure of the database or the disk becomes a :class:`StoreError` that names ``where``."""
     try:
         yield

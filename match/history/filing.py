@@ -20,7 +20,7 @@ Record = TypeVar("Record", ColourRecord, JobRecord, CardRecord)
 
 
 @dataclass(frozen=True)
-class Belongings:
+class FiledUnder:
     """What the user says of a check; ``move_to`` is the public id of another kept colour, ``colour`` names this one."""
 
     colour: NewColour
@@ -29,16 +29,16 @@ class Belongings:
     move_to: str | None = None
 
 
-def belongings(store: Store, check: CheckRecord) -> Belongings:
+def filed_under(store: Store, check: CheckRecord) -> FiledUnder:
     """Return what is kept of a check's colour, car and card by now; empty where there is none."""
-    return Belongings(
+    return FiledUnder(
         colour=store.get_colour(check.colour) if check.colour else NewColour(),
         job=store.get_job(check.job) if check.job else NewJob(),
         card=store.get_card(check.card) if check.card else NewCard(),
     )
 
 
-def keep(store: Store, check: CheckRecord, told: Belongings) -> CheckRecord:
+def keep(store: Store, check: CheckRecord, told: FiledUnder) -> CheckRecord:
     """Keep what the user says of a check: edit what it belongs to, add what is new; return the check as it is then.
 
     Each step is kept by itself, so a refusal half-way loses nothing of what went before.
@@ -75,7 +75,7 @@ def take_back(store: Store, check: CheckRecord) -> str:
     return gone
 
 
-def _colour(store: Store, check: CheckRecord, told: Belongings) -> str | None:
+def _colour(store: Store, check: CheckRecord, told: FiledUnder) -> str | None:
     if told.move_to and told.move_to != check.colour:
         return told.move_to
     named = told.colour.name.strip() or told.colour.code.strip()

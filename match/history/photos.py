@@ -22,7 +22,7 @@ from typing import IO
 from match.errors import StoreError
 from match.files import sync_folder
 from match.history.database import make_own_folder
-from match.history.failures import told_plainly
+from match.history.failures import as_store_error
 from match.history.records import PhotoState
 
 _CHUNK_BYTES = 1 << 20
@@ -95,7 +95,7 @@ class PhotoFolder:
 
     def prepare(self) -> None:
         """Make the folders, and clear away what a crash more than a day ago left half written."""
-        with told_plainly(str(self.root)):
+        with as_store_error(str(self.root)):
             make_own_folder(self.root.parent)
             self.root.mkdir(mode=_rights(self.root.parent), exist_ok=True)
             self.incoming.mkdir(mode=_rights(self.root), exist_ok=True)
@@ -113,7 +113,7 @@ class PhotoFolder:
     def staging(self) -> Iterator[Staging]:
         """Bring photos in together: what is not published when the block ends is removed again."""
         staging = Staging(self)
-        with told_plainly(str(self.root)):
+        with as_store_error(str(self.root)):
             try:
                 yield staging
             finally:
@@ -140,7 +140,7 @@ class PhotoFolder:
             When the file is missing or is no longer what was saved.
         """
         path = self.path(sha256)
-        with told_plainly(str(self.root)):
+        with as_store_error(str(self.root)):
             try:
                 content = path.read_bytes()
             except FileNotFoundError:

@@ -84,8 +84,7 @@ class CardRecord(NewCard, Kept):
 class NewCheck:
     """One check of a card against a vehicle.
 
-    ``result`` is kept whole; only ``verdict``, ``delta_e00``, ``delta_e00_interval`` ([low, high]), ``card_lab`` and
-    ``vehicle_lab`` are read from it, and all but the verdict may be missing or null. ``colour``, ``job`` and ``card``
+    ``result`` is a check's document (:mod:`match.check.saved`) and kept whole. ``colour``, ``job`` and ``card``
     are public ids, or new records to be saved together with the check, all or nothing. A card brings its own colour and
     job. ``corrects`` is the id of an earlier check that this one replaces; the earlier one stays, and lends its colour,
     job and card when the correction names no others.

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from match.errors import StoreError
 from match.history.database import DATABASE_FILE, Database, locate
-from match.history.failures import told_plainly
+from match.history.failures import as_store_error
 from match.history.schema import VERSION_TABLE, known_revisions, upgrade
 
 _ROWS_AT_A_TIME = 200
@@ -27,7 +27,7 @@ def copy_rows(given: Path, folder: Path) -> None:
         When ``given`` is no history of a version known here, or a table of it is not a plain table.
     """
     address = f"{given.absolute().as_uri()}?mode=ro"
-    with told_plainly("the backup's database"), closing(sqlite3.connect(address, uri=True)) as source:
+    with as_store_error("the backup's database"), closing(sqlite3.connect(address, uri=True)) as source:
         source.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _MOST_VALUE_BYTES)
         source.execute("PRAGMA trusted_schema=OFF")
         source.text_factory = _text

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, insert, select, update
 
+from match.check.saved import read_saved
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import clean_text
 from match.history.photos import StagedPhoto
 from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, TINT_STEP, Kind, key_of
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewTintStep
-from match.history.validation import checked, findings
+from match.history.validation import checked
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto
     """Save a check of time ``at`` (None: now), its photos' names and its whole result; return its public id."""
     links = _check_links(writer, new)
     texts = ("method_version", "tolerances_version", "tolerances_hash", "note")
-    values = findings(new.result) | {name: getattr(new, name) for name in texts}
+    values = figures(new.result) | {name: getattr(new, name) for name in texts}
     key, public_id = writer.insert(CHECK, checked(CHECK, values) | links, at)
     refresh_search(writer.connection, tables.check.c.id == key)
     body = {"regions": new.regions, "settings": new.settings, "result": dict(new.result)}
@@ -94,6 +95,19 @@ def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto
     ]
     insert_parts(writer.connection, [(key, body, named)])
     return public_id
+
+
+def figures(result: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the columns read from a check's document; raises as :func:`match.check.saved.read_saved` does."""
+    read = read_saved(result, "to be kept")
+    colours = {"card": read.card_lab, "vehicle": read.vehicle_lab}
+    return {
+        "verdict": read.verdict.value,
+        "delta_e00": read.delta_e00,
+        "delta_e00_low": read.interval[0],
+        "delta_e00_high": read.interval[1],
+        **{f"{name}_{axis}": part for name, lab in colours.items() for axis, part in zip("lab", lab, strict=True)},
+    }
 
 
 def insert_parts(connection: Connection, parts: Sequence[tuple[int, dict[str, Any], Sequence[dict[str, Any]]]]) -> None:

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, inspect, text
 
 from match.errors import StoreError
 from match.history.database import Database
-from match.history.failures import told_plainly
+from match.history.failures import as_store_error
 
 VERSION_TABLE = "history_version"
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -96,7 +96,7 @@ def _has_photos(folder: Path) -> bool:
 def _use_write_ahead_log(database: Database) -> None:
     """Let readers and a writer work at once; two programs doing this at the same moment may have to take turns."""
     for attempt in range(50):
-        with told_plainly(database.place.label), closing(database.engine.raw_connection()) as connection:
+        with as_store_error(database.place.label), closing(database.engine.raw_connection()) as connection:
             try:
                 connection.cursor().execute("PRAGMA journal_mode=WAL")
                 return
@@ -112,7 +112,7 @@ def _copy_aside(database_file: Path, revision: str) -> None:
     if aside.exists():
         return
     unfinished = aside.with_suffix(".part")
-    with told_plainly(str(database_file)):
+    with as_store_error(str(database_file)):
         with closing(sqlite3.connect(database_file)) as source, closing(sqlite3.connect(unfinished)) as target:
             source.backup(target)
         unfinished.replace(aside)

@@ -16,6 +16,7 @@ from match.calibration import quantity
 from match.colorimetry import Array, working_from_srgb
 from match.photo.encoding import srgb_to_linear
 from match.photo.regions import Region
+from match.robust import robust_sd
 
 LUMINANCE_WEIGHTS = np.array([0.2, 0.7, 0.1])
 """Only ranks pixels by brightness; close to the luminance row of any RGB space with D65 white."""
@@ -249,7 +250,7 @@ def _smooth_blocks(position: Array, level: Array, usable: NDArray[np.bool_], rul
     weights = usable.astype(np.float64)
     residual = brightness - np.median(brightness[usable])
     for _ in range(20):
-        size = _robust_sd(residual[usable], rules.block_noise_floor)
+        size = max(robust_sd(residual[usable]), rules.block_noise_floor)
         weights = np.where(usable, np.clip(1.0 - (residual / (6.0 * size)) ** 2, 0.0, None) ** 2, 0.0)
         if weights.sum() < terms.shape[1] + 1:
             break
@@ -258,13 +259,8 @@ def _smooth_blocks(position: Array, level: Array, usable: NDArray[np.bool_], rul
             weighted.T @ terms + penalty + 1e-9 * np.eye(terms.shape[1]), weighted.T @ brightness
         )
         residual = brightness - terms @ coefficients
-    size = _robust_sd(residual[usable], rules.block_noise_floor)
+    size = max(robust_sd(residual[usable]), rules.block_noise_floor)
     smooth = usable & (np.abs(residual) < rules.block_outlier_sd * size)
     if smooth.sum() < 3:
         smooth = usable
     return np.asarray(smooth)
-
-
-def _robust_sd(residual: Array, floor: float) -> float:
-    """Return 1.4826 times the median absolute deviation, not below ``floor``."""
-    return max(1.4826 * float(np.median(np.abs(residual - np.median(residual)))), floor)

@@ -31,6 +31,8 @@ from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.finding import Finding, findings_for_json
 from match.measure.sampling import LUMINANCE_WEIGHTS, surface_terms
+from match.record import Rounded
+from match.robust import robust_sd
 from match.several.findings import SetCode
 
 
@@ -62,20 +64,12 @@ class Appearance(StrEnum):
 
 
 @dataclass(frozen=True)
-class Ratio:
+class Ratio(Rounded):
     """Card over car of one figure: the most likely ratio, its 95 % interval, and what it amounts to."""
 
-    ratio: float
+    card_over_car: float
     interval: tuple[float, float]
     appearance: Appearance
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the ratio for JSON."""
-        return {
-            "card_over_car": round(self.ratio, 4),
-            "interval": [round(value, 4) for value in self.interval],
-            "appearance": self.appearance.value,
-        }
 
 
 @dataclass(frozen=True)
@@ -267,7 +261,7 @@ def _sparkle(card: _Tiles, vehicle: _Tiles, scale: float, sharpness: float, rule
     """
     soft = [gaussian_filter(tiles.contrast, (0.0, rules.softening, rules.softening)) for tiles in (card, vehicle)]
     both = np.concatenate([one.reshape(-1) for one in soft])
-    threshold = rules.sparkle_spread * 1.4826 * float(np.median(np.abs(both - np.median(both))))
+    threshold = rules.sparkle_spread * robust_sd(both)
     counts = [_points(one, threshold) for one in soft]
     if sum(float(count.sum()) for count in counts) < 2 * rules.least_points:
         return None

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
+from match.record import Record
 from match.several.combined import Combined
 from match.several.photo_set import Angle
 
@@ -96,16 +97,12 @@ class Travel:
 
 
 @dataclass(frozen=True)
-class Signature:
+class Signature(Record):
     """What the signs at face and flop point to, and the advice that follows."""
 
     cause: Cause
     sentence: str
     advice: tuple[str, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the signature for JSON."""
-        return {"cause": self.cause.value, "sentence": self.sentence, "advice": list(self.advice)}
 
 
 def travels(by_angle: Mapping[Angle, Combined]) -> tuple[Travel, ...]:

@@ -25,7 +25,7 @@ def _opened(place: str | None) -> Store:
 
 
 @contextmanager
-def told_plainly(what: str) -> Iterator[None]:
+def refusal_shown(what: str) -> Iterator[None]:
     """Show a refusal as ``what`` could not be done and why, and go on with the page."""
     try:
         yield

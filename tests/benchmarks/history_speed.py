@@ -24,9 +24,10 @@ from match.history import tables
 from match.history.database import Database, locate
 from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, Kind
 from match.history.records import NewCheck, NewColour
-from match.history.saving import refresh_search
+from match.history.saving import figures, refresh_search
 from match.history.store import Store
-from match.history.validation import checked, findings
+from match.history.validation import checked
+from tests.support.documents import document
 
 START = datetime(2020, 1, 1, tzinfo=UTC)
 WORDS = (
@@ -111,15 +112,8 @@ def card_rows(rng: np.random.Generator, colours: list[int], jobs: list[int]) -> 
 def result(rng: np.random.Generator, lab: Any) -> dict[str, Any]:
     vehicle = lab + rng.normal(0, 0.4, 3)
     difference = float(rng.gamma(2.0, 0.9))
-    return {
-        "verdict": str(rng.choice(VERDICTS, p=(0.45, 0.35, 0.15, 0.05))),
-        "delta_e00": difference,
-        "delta_e00_interval": [0.7 * difference, 1.3 * difference],
-        "card_lab": (vehicle + rng.normal(0, 1.0, 3)).tolist(),
-        "vehicle_lab": vehicle.tolist(),
-        "reasons": ["invented for the measurement of speed"] * 12,
-        "noise": rng.normal(size=60).tolist(),
-    }
+    verdict = str(rng.choice(VERDICTS, p=(0.45, 0.35, 0.15, 0.05)))
+    return document(difference, verdict, vehicle + rng.normal(0, 1.0, 3), vehicle, noise=rng.normal(size=60).tolist())
 
 
 def check_rows(
@@ -130,7 +124,7 @@ def check_rows(
         note = words(rng, 5) if rng.random() < 0.2 else ""
         yield (
             kept(START + timedelta(minutes=25 * number))
-            | checked(CHECK, findings(found) | versions | {"note": note})
+            | checked(CHECK, figures(found) | versions | {"note": note})
             | {"colour_id": colour_id, "job_id": job_id, "card_id": card_id, "corrects_id": None}
         )
 

@@ -52,8 +52,8 @@ def main() -> None:
             crops = (flake_field(rng, width, blur, noise), flake_field(rng, 1.0, 0.8, noise))
             found.append(compare_texture(*crops, rules, np.repeat(grey, 3, axis=2) if noise else None))
         told = [one.coarseness for one in found if one.coarseness]
-        ratios = [one.ratio for one in told] or [np.nan]
-        sparkle = [one.sparkle.ratio for one in found if one.sparkle] or [np.nan]
+        ratios = [one.card_over_car for one in told] or [np.nan]
+        sparkle = [one.sparkle.card_over_car for one in found if one.sparkle] or [np.nan]
         names = [one.appearance.value for one in told]
         calls = "/".join(str(names.count(name)) for name in ("more", "less", "no difference seen"))
         print(

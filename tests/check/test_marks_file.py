@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from match.check.marks_file import marks_from_table, marks_table, read_marks
+from match.check.marks_file import marks_from_table, read_marks
 from match.check.verdict import Finish, Junction
 from match.errors import FileError, RegionError
-from match.photo.regions import Kind, Region, parse_region
+from match.photo.regions import Kind, Region, parse_region, region_table
 
 whole = st.integers(0, 5000)
 side = st.integers(12, 3000)
@@ -26,7 +26,7 @@ regions = st.builds(
 
 @given(st.lists(regions, max_size=6))
 def test_marks_survive_writing_and_reading(marks):
-    table = json.loads(json.dumps({"regions": marks_table(marks)}))
+    table = json.loads(json.dumps({"regions": [region_table(each) for each in marks]}))
     assert list(marks_from_table(table, "x", 0.18).regions) == marks
 
 

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from match.check.marks_file import marks_table
 from match.cli import main
 from match.commands import history as history_command
 from match.commands.save_arguments import CARD_FIELDS
 from match.demo.photos import demo_photo
 from match.history.from_check import typed_colour
+from match.photo.regions import region_table
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +23,7 @@ def photo(tmp_path_factory) -> Path:
     content, regions = demo_photo()
     path = tmp_path_factory.mktemp("photo") / "first card.jpg"
     path.write_bytes(content)
-    path.with_suffix(".json").write_text(json.dumps({"regions": marks_table(regions)}))
+    path.with_suffix(".json").write_text(json.dumps({"regions": [region_table(each) for each in regions]}))
     return path
 
 

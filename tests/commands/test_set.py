@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from match import calibration as files
-from match.check.marks_file import marks_table
 from match.cli import main
 from match.demo.scene.description import Camera, Paint, Scene
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
 from match.demo.scene.settings import SceneFile
+from match.photo.regions import region_table
 from match.tint.pigment import TonerFile
 
 SILVER = Paint((("white", 100.0), ("black", 2.0)), true_delta_e00=0.0, finish="metallic", flop=1.0, flake_sd=0.06)
@@ -36,7 +36,7 @@ def _write_set(folder, card_flop_ratio):
         rendering = render(scene, toners, scene_file.physics)
         name = f"{number}.png"
         (folder / name).write_bytes(encode(rendering, "PNG"))
-        marks = marks_table(rendering.regions)
+        marks = [region_table(each) for each in rendering.regions]
         entry = {"path": name, "angle": angle}
         entry["grey"] = [_text(mark) for mark in marks if mark["kind"] == "grey"]
         entry["card"] = next(_text(mark) for mark in marks if mark["kind"] == "card")

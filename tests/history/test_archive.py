@@ -29,9 +29,7 @@ from tests.history.test_support import PHOTO, full_check, open_store, postgres_s
 def filled(store: Store) -> Store:
     """Fill a store with some of everything: corrections, edits, deletions, tints, outcomes, photos."""
     first = store.save_check(full_check("AB-12"), [(PHOTO, "a.jpg"), (b"other", "b.jpg")])
-    store.save_check(
-        full_check("CD-34", result=result(None, "retake", delta_e00_interval=None)), [(PHOTO, "again.jpg")]
-    )
+    store.save_check(full_check("CD-34", result=result(0.4, "retake")), [(PHOTO, "again.jpg")])
     correction = store.save_check(NewCheck(result=result(0.4, "go"), corrects=first.id))
     after = store.add_card(NewCard(colour=first.colour))
     store.add_tint_step(
@@ -446,5 +444,5 @@ def test_the_spreadsheet_holds_every_check_and_runs_no_formula(store: Store) -> 
     assert [row["id"] for row in rows] == [row.id for row in store.find_checks().items]
     assert (rows[0]["code"], rows[0]["colour_name"], rows[0]["note"]) == ('\'=HYPERLINK("x")', '\'@a,\n"b"', "'-1")
     assert (float(rows[0]["delta_e00"]), float(rows[0]["vehicle_a"])) == (2.0, 1.5)
-    assert [row["delta_e00"] for row in rows if row["verdict"] == "retake"] == [""]
+    assert [row["delta_e00"] for row in rows if row["verdict"] == "retake"] == ["0.4"]
     assert len(store.checks_csv(verdict="go").splitlines()) == 2

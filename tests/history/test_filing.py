@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from match.history.filing import Belongings, belongings, keep, take_back
+from match.history.filing import FiledUnder, filed_under, keep, take_back
 from match.history.records import NewCard, NewColour, NewJob
 from match.history.store import Store
 from tests.history.test_support import full_check, open_store
 
-NOTHING = Belongings(NewColour(), NewJob(), NewCard())
+NOTHING = FiledUnder(NewColour(), NewJob(), NewCard())
 ALONE = {"colour": None, "job": None, "card": None}
 
 
@@ -23,10 +23,10 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def test_what_is_told_of_a_check_that_belonged_to_nothing_is_kept_with_it(store: Store) -> None:
     check = store.save_check(full_check(**ALONE))
-    told = Belongings(NewColour(name="Invented blue"), NewJob(car=" Small van ", plate="Q 7"), NewCard(gun="1.3 mm"))
+    told = FiledUnder(NewColour(name="Invented blue"), NewJob(car=" Small van ", plate="Q 7"), NewCard(gun="1.3 mm"))
     kept = keep(store, check, told)
     assert kept == store.get_check(check.id)
-    there = belongings(store, kept)
+    there = filed_under(store, kept)
     assert (there.colour.name, there.job.car, there.job.plate, there.card.gun) == (
         "Invented blue",
         "Small van",
@@ -49,26 +49,26 @@ def test_nothing_told_keeps_nothing_and_edits_nothing(store: Store) -> None:
     check = store.save_check(full_check(**ALONE))
     assert keep(store, check, NOTHING) == check
     full = store.save_check(full_check())
-    assert keep(store, full, belongings(store, full)) == full
+    assert keep(store, full, filed_under(store, full)) == full
     assert store.find_colours().total == store.find_jobs().total == 1
 
 
 def test_a_corrected_name_edits_what_is_kept_and_adds_no_second(store: Store) -> None:
     check = store.save_check(full_check())
-    was = belongings(store, check)
-    told = Belongings(
+    was = filed_under(store, check)
+    told = FiledUnder(
         replace(was.colour, name="Morning grey"), replace(was.job, plate="Q 9"), replace(was.card, batch="8")
     )
     kept = keep(store, check, told)
     assert (kept.colour, kept.job, kept.card) == (check.colour, check.job, check.card)
-    there = belongings(store, kept)
+    there = filed_under(store, kept)
     assert (there.colour.name, there.job.plate, there.card.batch) == ("Morning grey", "Q 9", "8")
     assert store.find_colours().total == store.find_jobs().total == 1
 
 
 def test_a_car_known_by_plate_and_day_is_not_written_down_twice(store: Store) -> None:
     known = store.save_check(full_check())
-    job = belongings(store, known).job
+    job = filed_under(store, known).job
     check = store.save_check(full_check(**ALONE))
     same = NewJob(car=f" {job.car} ", plate=job.plate, day=job.day)
     assert keep(store, check, replace(NOTHING, job=same)).job == known.job
@@ -79,12 +79,12 @@ def test_a_car_known_by_plate_and_day_is_not_written_down_twice(store: Store) ->
 def test_a_check_moved_to_another_colour_takes_its_made_up_one_with_it_and_leaves_one_in_use(store: Store) -> None:
     first = store.save_check(full_check(colour=NewColour(name="Made up"), job=None, card=None))
     target = store.add_colour(NewColour(name="The right one"))
-    kept = keep(store, first, replace(belongings(store, first), move_to=target.id))
+    kept = keep(store, first, replace(filed_under(store, first), move_to=target.id))
     assert kept.colour == target.id
     assert [colour.id for colour in store.find_colours().items] == [target.id]
     second = store.save_check(full_check(colour=target.id, job=None, card=None))
     other = store.add_colour(NewColour(name="Another"))
-    keep(store, second, replace(belongings(store, second), move_to=other.id))
+    keep(store, second, replace(filed_under(store, second), move_to=other.id))
     assert {colour.id for colour in store.find_colours().items} == {target.id, other.id}
 
 

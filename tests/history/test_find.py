@@ -117,14 +117,13 @@ def test_the_nearest_colours_are_those_that_comparing_every_pair_finds(store: St
     owners: list[str | None] = []
     for number, lab in enumerate(labs):
         owner = colours[number % 15] if number < 36 else None
-        saved = store.save_check(NewCheck(result=result(vehicle_lab=lab.tolist()), colour=owner))
+        saved = store.save_check(NewCheck(result=result(vehicle=lab.tolist()), colour=owner))
         owners.append(owner or saved.id)
-    store.save_check(NewCheck(result=result(verdict="retake", vehicle_lab=[50.0, 0.0, 0.0])))
-    store.save_check(NewCheck(result=result(vehicle_lab=None)))
-    gone = store.save_check(NewCheck(result=result(vehicle_lab=[50.0, 0.0, 0.0])))
+    store.save_check(NewCheck(result=result(verdict="retake", vehicle=[50.0, 0.0, 0.0])))
+    gone = store.save_check(NewCheck(result=result(vehicle=[50.0, 0.0, 0.0])))
     store.delete(gone.id)
-    wrong = store.save_check(NewCheck(result=result(vehicle_lab=[50.0, 0.0, 0.0]), colour=colours[0]))
-    store.save_check(NewCheck(result=result(vehicle_lab=labs[0].tolist()), colour=colours[0], corrects=wrong.id))
+    wrong = store.save_check(NewCheck(result=result(vehicle=[50.0, 0.0, 0.0]), colour=colours[0]))
+    store.save_check(NewCheck(result=result(vehicle=labs[0].tolist()), colour=colours[0], corrects=wrong.id))
     for looked_for in ((50.0, 0.0, 0.0), (30.0, 40.0, -90.0), (0.0, 0.0, 0.0), (100.0, 60.0, 90.0), (150.0, 0.0, 0.0)):
         nearest: dict[str, float] = {}
         for owner, lab in zip(owners, labs, strict=True):

@@ -14,7 +14,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import select, text
 
-from match.errors import StoreError
+from match.errors import SavedCheckError, StoreError
 from match.history import schema, tables
 from match.history.database import Database, locate
 from match.history.records import (
@@ -46,7 +46,7 @@ def test_a_check_comes_back_as_it_was_saved(store: Store) -> None:
     assert store.get_check(saved.id) == saved
     assert saved.result == given.result
     assert (saved.regions, saved.settings) == (given.regions, given.settings)
-    assert (saved.verdict, saved.delta_e00, saved.delta_e00_interval) == ("blend", 1.5, (0.8 * 1.5, 1.2 * 1.5))
+    assert (saved.verdict, saved.delta_e00, saved.delta_e00_interval) == ("blend", 1.5, (1.2, 1.8))
     assert (saved.card_lab, saved.vehicle_lab) == ((50.0, 1.0, 2.0), (51.0, 1.5, 2.0))
     assert (saved.code, saved.colour_name, saved.car, saved.plate) == (
         "AB-12",
@@ -263,11 +263,11 @@ def test_nothing_can_be_added_to_or_changed_in_something_deleted(store: Store) -
 
 
 UNFIT = (
-    (NewCheck(result={}), "no verdict"),
-    (NewCheck(result=result(float("nan"))), "finite number"),
-    (NewCheck(result=result(delta_e00_interval=[2.0, 1.0])), "low end first"),
-    (NewCheck(result=result(delta_e00_interval=3)), "a low and a high end"),
-    (NewCheck(result=result(card_lab=[1.0, 2.0])), "three numbers"),
+    (NewCheck(result={}), "not a saved check"),
+    (NewCheck(result=result(float("nan"))), "its delta_e00 is nan"),
+    (NewCheck(result=result(delta_e00_interval=[2.0, 1.0])), "a low and a high end"),
+    (NewCheck(result=result(delta_e00_interval=3)), "a list of 2 numbers"),
+    (NewCheck(result=result(card_lab=[1.0, 2.0])), "a list of 3 numbers"),
     (NewCheck(result=result(other=float("inf"))), "JSON cannot"),
     (NewCheck(result=result(other={1: 2})), "not text"),
     (NewCheck(result=result(other={"a set"})), "JSON cannot"),
@@ -285,7 +285,7 @@ UNFIT = (
 
 def test_what_cannot_be_kept_is_refused_whole(store: Store) -> None:
     for new, sentence in UNFIT:
-        with pytest.raises(StoreError, match=sentence):
+        with pytest.raises((StoreError, SavedCheckError), match=sentence):
             store.save_check(dataclasses.replace(new, job=new.job or NewJob(car="Van")), [(PHOTO, "a.jpg")])
     assert store.find_checks().total == 0
     assert store.find_colours().total == 0
@@ -350,7 +350,7 @@ def test_outcomes_are_told_with_the_difference_that_was_measured(store: Store) -
     corrected = store.save_check(NewCheck(result=result(9.0)))
     store.add_outcome(NewOutcome(check=corrected.id, hidden="no"))
     store.save_check(NewCheck(result=result(2.5), corrects=corrected.id))
-    doubtful = store.save_check(NewCheck(result=result(None, "retake")))
+    doubtful = store.save_check(NewCheck(result=result(0.4, "retake")))
     store.add_outcome(NewOutcome(check=doubtful.id, hidden="yes"))
     told = {(seen.delta_e00, seen.hidden) for seen in store.observed_outcomes()}
     assert told == {(1.2, "yes"), (2.5, "no")}

@@ -24,6 +24,7 @@ from sqlalchemy import URL, create_engine, make_url, text
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
 from match.history.tables import metadata
+from tests.support.documents import document
 
 START = datetime(2026, 3, 1, 8, 0, tzinfo=UTC)
 PHOTO = b"\xff\xd8 an invented photo \xff\xd9"
@@ -39,17 +40,9 @@ class Clock:
         return START + timedelta(seconds=next(self._ticks))
 
 
-def result(difference: float | None = 1.5, verdict: str = "blend", **more: Any) -> dict[str, Any]:
-    """An invented check result with the keys that the history reads, and one that it does not."""
-    found: dict[str, Any] = {
-        "verdict": verdict,
-        "delta_e00": difference,
-        "delta_e00_interval": None if difference is None else [0.8 * difference, 1.2 * difference],
-        "card_lab": [50.0, 1.0, 2.0],
-        "vehicle_lab": [51.0, 1.5, 2.0],
-        "reasons": ["an invented reason, é ü 漆"],
-    }
-    return found | more
+def result(difference: float = 1.5, verdict: str = "blend", **more: Any) -> dict[str, Any]:
+    """An invented check's document, with a key that no reader knows."""
+    return document(difference, verdict, later="é ü 漆", **more)
 
 
 def full_check(code: str = "AB-12", **more: Any) -> NewCheck:

@@ -68,7 +68,7 @@ def test_brightness_and_slanting_light_change_nothing():
     card, car = flake_field(rng, 1.4), flake_field(rng, 1.0)
     slope = np.linspace(0.7, 1.3, card.shape[1])[None, :, None]
     plain, lit = compare_texture(card, car, RULES), compare_texture(0.4 * card * slope, car, RULES)
-    assert lit.coarseness.ratio == pytest.approx(plain.coarseness.ratio, rel=0.02)
+    assert lit.coarseness.card_over_car == pytest.approx(plain.coarseness.card_over_car, rel=0.02)
 
 
 def photographed(rng, light, noise):
@@ -84,7 +84,7 @@ def test_camera_noise_is_taken_out_with_the_grey():
     grey = photographed(rng, np.full((192, 192, 3), 0.18), 0.07)
     noisy, cleaned = compare_texture(card, car, RULES), compare_texture(card, car, RULES, grey)
     assert abs(np.log(cleaned.sharpness)) < 0.4 * abs(np.log(noisy.sharpness))
-    assert abs(np.log(cleaned.coarseness.ratio)) < abs(np.log(noisy.coarseness.ratio))
+    assert abs(np.log(cleaned.coarseness.card_over_car)) < abs(np.log(noisy.coarseness.card_over_car))
     assert cleaned.coarseness.appearance is Appearance.NO_DIFFERENCE_SEEN
 
 

@@ -15,7 +15,6 @@ from streamlit.testing.v1 import AppTest
 
 from match import calibration, files
 from match.check.check import METHOD_VERSION
-from match.check.marks_file import marks_table
 from match.check.verdict import Limits, Verdict
 from match.colorimetry import delta_e00
 from match.demo.photos import demo_photo
@@ -24,10 +23,12 @@ from match.history.learning import points
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, Observed
 from match.history.store import Store
 from match.history.tolerances import Offer, accept, lessons, load_limits, load_rules, with_limit
+from match.photo.regions import region_table
 from match.ui import session
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words
 from match.ui.history.colour_path import path_picture, path_words
 from match.ui.marker.marks import from_region
+from tests.support.documents import document
 
 APP = Path(__file__).parents[2] / "app.py"
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -35,18 +36,10 @@ CAR = (50.0, 2.0, -10.0)
 TODAY = date(2026, 3, 4)
 
 
-def result(difference: float, verdict: str, card=(51.0, 2.0, -10.0), **more) -> dict:
-    """An invented result with what the pages read of one."""
-    return {
-        "verdict": verdict,
-        "reason": "an invented reason",
-        "reasons": ["an invented reason"],
-        "delta_e00": difference,
-        "delta_e00_interval": [0.7 * difference, 1.4 * difference],
-        "card_lab": list(card),
-        "vehicle_lab": list(CAR),
-        **more,
-    }
+def result(difference: float, verdict: str, card=(51.0, 2.0, -10.0), vehicle=CAR, **more) -> dict:
+    """An invented check's document, its interval wide and its reason short."""
+    interval = [0.7 * difference, 1.4 * difference]
+    return document(difference, verdict, card, vehicle, delta_e00_interval=interval, **more)
 
 
 def story(store: Store) -> tuple[str, list[str]]:
@@ -151,7 +144,7 @@ def test_one_press_saves_photo_marks_settings_and_result(demo, store):
     check = app.session_state["session_check"]
     assert "Saved" in html(app)
     assert kept.result["delta_e00"] == check.result.as_dict()["delta_e00"]
-    assert kept.regions == marks_table(regions)
+    assert kept.regions == [region_table(each) for each in regions]
     assert kept.settings["finish"] == "solid"
     assert store.photo_bytes(kept.photos[0].sha256) == photo.content
     assert "invented" in kept.colour_name.lower()
@@ -251,7 +244,7 @@ def test_deleting_a_check_can_be_undone_at_once_and_later(store):
 def test_an_opened_check_shows_verdict_figures_and_a_lost_photo(store, tmp_path, demo):
     photo, regions = demo
     kept = store.save_check(
-        NewCheck(result=result(1.2, "blend"), regions=marks_table(regions), note="north light"),
+        NewCheck(result=result(1.2, "blend"), regions=[region_table(region) for region in regions], note="north light"),
         [(photo.content, "a.jpg")],
     )
     told = html(run(_history, check=kept.id))
@@ -278,8 +271,7 @@ def test_what_a_user_typed_is_never_run_as_html(store):
 
 def test_colours_like_this_one_lists_another_near_car_and_not_itself(store):
     _, kept = story(store)
-    other = result(1.0, "go")
-    other["vehicle_lab"] = [50.5, 2.0, -10.0]
+    other = result(1.0, "go", vehicle=(50.5, 2.0, -10.0))
     near = store.save_check(NewCheck(result=other, colour=NewColour(name="Near Slate"))).id
     told = html(run(_history, check=kept[0]))
     expected = float(delta_e00(np.array(CAR), np.array([50.5, 2.0, -10.0])))
@@ -515,4 +507,4 @@ def test_an_export_is_brought_in_and_a_backup_restored_by_upload(store, tmp_path
 def test_marks_kept_in_another_form_are_refused_in_a_sentence(store, demo):
     kept = store.save_check(NewCheck(result=result(1.0, "go"), regions={"card": [1, 2]}), [(demo[0].content, "a.jpg")])
     app = press(run(_history, check=kept.id), "Measure this photo again")
-    assert "in a form not known here" in html(app)
+    assert "its regions is" in html(app)

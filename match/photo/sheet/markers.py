@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from match.calibration import quantity
 from match.photo.encoding import srgb_to_linear
 from match.photo.sheet.layout import BORDER_CELLS, SheetLayout, marker_dictionary
+from match.robust import robust_sd
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -171,7 +172,7 @@ def _steady_line(x: Floats, y: Floats) -> tuple[float, float]:
         slope = float((weights * (x - x_mean)) @ (y - y_mean) / spread) if spread > 0 else 0.0
         height = float(y_mean - slope * x_mean)
         miss = y - (slope * x + height)
-        scale = max(1.4826 * float(np.median(np.abs(miss))), 0.02)
+        scale = max(robust_sd(miss, centre=0.0), 0.02)
         weights = 1.0 / (1.0 + (miss / (2.4 * scale)) ** 2)
     return slope, height
 

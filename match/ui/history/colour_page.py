@@ -21,7 +21,7 @@ from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
 from match.ui.menu import link_to_check, link_to_colour, link_to_colours, link_to_list
-from match.ui.store import keep_first, show_refusal, store, told_plainly
+from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
 PER_PAGE = 30
 PHOTO_WIDTH_PX = 360
@@ -31,7 +31,7 @@ PHOTOS_AT_ONCE = 4
 def page() -> None:
     """Show one colour where the address names one, else the list of colours."""
     apply_style()
-    with told_plainly("The history could not do that."):
+    with refusal_shown("The history could not do that."):
         colour_id = st.query_params.get("colour")
         if colour_id:
             _show_colour(store(), colour_id)
@@ -188,7 +188,7 @@ def _show_outcomes(history: Store, checks: list[CheckRow]) -> None:
     if kept:
         st.subheader("How it turned out", anchor=False)
         show_outcomes(kept)
-    with st.expander("Record how it turned out after delivery"), told_plainly("The outcome could not be kept."):
+    with st.expander("Record how it turned out after delivery"), refusal_shown("The outcome could not be kept."):
         ask_outcome(history, checks, "colour")
 
 

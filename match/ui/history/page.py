@@ -15,7 +15,7 @@ from match.ui.history.rows import apply_style, show_row
 from match.ui.history.safe import show_safe
 from match.ui.history.saved_check import deleted_just_now, forget_deleted, show_check
 from match.ui.kit.style import text
-from match.ui.store import store, told_plainly
+from match.ui.store import refusal_shown, store
 
 PER_PAGE = 20
 _PAGE = "history_page"
@@ -24,7 +24,7 @@ _PAGE = "history_page"
 def page() -> None:
     """Show the page: one check where the address names one, else the list."""
     apply_style()
-    with told_plainly("The history could not do that."):
+    with refusal_shown("The history could not do that."):
         check_id = st.query_params.get("check")
         if check_id:
             show_check(check_id)
@@ -48,7 +48,7 @@ def _show_list() -> None:
     if found.pages > 1:
         _turn_pages(found.page, found.pages, found.total, wanted)
     _show_like_bench()
-    with st.expander("What outcomes teach"), told_plainly("The outcomes cannot be read."):
+    with st.expander("What outcomes teach"), refusal_shown("The outcomes cannot be read."):
         show_learned(store())
     with st.expander("Keep it safe: export, backup, spreadsheet, verify"):
         show_safe(store(), wanted)
@@ -139,7 +139,7 @@ def _show_deleted_record(record: DeletedRecord) -> None:
         told = f"{KIND_NAMES[record.kind][0].capitalize()}: {record.title}; deleted {day_and_time(record.deleted_at)}"
         st.html(f'<p class="sm-meaning">{text(told)}</p>', width="stretch")
         if st.button("Bring back", key=f"undelete_{record.id}"):
-            with told_plainly("It could not be brought back."):
+            with refusal_shown("It could not be brought back."):
                 store().undelete(record.id)
                 forget_deleted()
                 st.rerun()

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 import streamlit as st
 
-from match.check.marks_file import marks_from_table
+from match.check.saved import read_saved
 from match.errors import MatchError, StoreError
 from match.history.records import CheckRecord
 from match.history.store import Store
 from match.history.words import day_and_time
 from match.photo import load as photo_reading
+from match.photo.regions import Region
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.history.save import correct_with
@@ -22,7 +23,7 @@ from match.ui.marker.first_marks import Source, Start
 from match.ui.marker.marks import Mark, from_region
 from match.ui.menu import go_to_check_page
 from match.ui.session import ChosenPhoto
-from match.ui.store import told_plainly
+from match.ui.store import refusal_shown
 
 SIDE_PX = 900
 """Engineering choice: sharp on a phone held upright and at half the width of a desktop."""
@@ -66,7 +67,7 @@ def offer_measuring_again(store: Store, check: CheckRecord, key: str) -> None:
         help="Opens it with its marks on the Check page. What you save there corrects this check; both are kept.",
     )
     if pressed:
-        with told_plainly("The photo cannot be put on the bench."):
+        with refusal_shown("The photo cannot be put on the bench."):
             put_on_bench(store, check)
             go_to_check_page()
 
@@ -76,18 +77,21 @@ def put_on_bench(store: Store, check: CheckRecord) -> None:
 
     Raises
     ------
-    StoreError
-        When the marks or a photo's use were not kept by this app; the bench is then left as it was.
+    SavedCheckError, StoreError
+        When the check, its marks or a photo's use were not kept by this app; the bench is then left as it was.
     """
+    first = check.photos[0]
+    beside = {"photo": first.name, "photo_sha256": first.sha256, "regions": check.regions}  # not in old documents
+    saved = read_saved({**beside, **check.result}, f"of {day_and_time(check.created_at)}")
+    regions = {photo.sha256: photo.regions for photo in saved.photos}
     ready = []
     try:
         uses = dict(check.settings or {}).get("photos", {})
-        of_several = {entry["photo_sha256"]: entry["regions"] for entry in check.result.get("photos", ())}
         for photo in check.photos:
             chosen = session.chosen(photo.name, store.photo_bytes(photo.sha256))
             use = uses.get(photo.sha256)
             told = PhotoUse(Angle(use["angle"]), Role(use["role"]), str(use["light"])) if use else PhotoUse()
-            ready.append((chosen, _marks(chosen, of_several.get(photo.sha256, check.regions)), told))
+            ready.append((chosen, _marks(chosen, regions[photo.sha256]), told))
     except (AttributeError, KeyError, TypeError):
         raise StoreError("the marks of this check are in a form not known here: choose its photo and mark it") from None
     for place, (chosen, marks, use) in enumerate(ready):
@@ -98,15 +102,11 @@ def put_on_bench(store: Store, check: CheckRecord) -> None:
             session.add_photo(chosen, use)
         session.replace_marks(chosen.digest, marks)
         session.put_start(chosen.digest, Start(Source.HAND))
-    governing = str(check.result.get("photo_sha256") or check.photos[0].sha256)
+    governing = saved.photos[0].sha256
     session.put_bench(governing)
     correct_with(governing, check.id)
 
 
-def _marks(chosen: ChosenPhoto, regions: Any) -> list[Mark]:
-    """Return the marks of a photo as they were kept; a grey has its reflectance, other marks have none."""
+def _marks(chosen: ChosenPhoto, regions: Sequence[Region]) -> list[Mark]:
     loaded = measured.read_photo(chosen)
-    plain = [{name: value for name, value in region.items() if value is not None} for region in regions]
-    default = measured.calibration().greys.default_reflectance
-    found = marks_from_table({"regions": plain}, "this check", default).regions
-    return [from_region(region, loaded.width, loaded.height) for region in found]
+    return [from_region(region, loaded.width, loaded.height) for region in regions]

@@ -16,7 +16,7 @@ from match.history.store import Store
 from match.history.words import export_words, health_words, import_words
 from match.ui.kit.notices import steps
 from match.ui.kit.style import text
-from match.ui.store import told_plainly
+from match.ui.store import refusal_shown
 
 _READY, _BROUGHT_IN = "history_file_ready", "history_brought_in"
 
@@ -34,7 +34,7 @@ class _ReadyFile:
 def show_safe(store: Store, wanted: CheckFields) -> None:
     """Show the place and the ways to take it away and bring it back; ``wanted`` narrows the spreadsheet only."""
     st.html(f'<p class="sm-meaning">It lives in <b>{text(store.place)}</b> on the computer that runs this app.</p>')
-    with told_plainly("The file could not be made."):
+    with refusal_shown("The file could not be made."):
         _offer_files(store, wanted)
     _offer_verify(store)
     _offer_import(store)
@@ -84,14 +84,14 @@ def _make_ready(name: str, write: Callable[[Path], ExportSummary]) -> None:
 
 def _offer_verify(store: Store) -> None:
     if st.button("Verify everything", key="safe_verify", help="Reads the database and every byte of every photo."):
-        with st.spinner("Looking at everything…"), told_plainly("It could not be looked at."):
+        with st.spinner("Looking at everything…"), refusal_shown("It could not be looked at."):
             st.html(f'<div role="status">{steps(health_words(store.verify()))}</div>')
 
 
 def _offer_import(store: Store) -> None:
     given = st.file_uploader("Bring in an export", type="zip", key="safe_import")
     if given is not None and st.button("Add what is in it", key="safe_import_press"):
-        with st.spinner("Reading the export…"), told_plainly("Nothing was brought in."):
+        with st.spinner("Reading the export…"), refusal_shown("Nothing was brought in."):
             st.session_state[_BROUGHT_IN] = import_words(store.import_archive(given))
             st.rerun()
     words = st.session_state.get(_BROUGHT_IN)
@@ -105,7 +105,7 @@ def _offer_restore() -> None:
         return
     folder = st.text_input("New data folder", key="safe_restore_folder", placeholder="A folder that does not exist yet")
     if st.button("Restore", key="safe_restore_press", disabled=not folder.strip()):
-        with st.spinner("Restoring…"), told_plainly("Nothing was restored."):
+        with st.spinner("Restoring…"), refusal_shown("Nothing was restored."):
             with Store.restore(given, folder.strip()) as restored:
                 place, total = restored.place, restored.find_checks(per_page=1).total
             st.html(

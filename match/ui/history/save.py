@@ -17,7 +17,7 @@ from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.menu import link_to_check, link_to_colour
 from match.ui.session import LatestCheck
-from match.ui.store import keep_first, show_refusal, store, told_plainly
+from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
 _SAVED, _OF_PHOTO, _LAST_COLOUR = "save_saved", "save_of_photo", "save_last_colour"
 DEMO_COLOUR = NewColour(name="Harbour Slate (invented demo)", notes="Invented: no real car or paint.")
@@ -25,7 +25,7 @@ DEMO_COLOUR = NewColour(name="Harbour Slate (invented demo)", notes="Invented: n
 
 def save_panel(checked: LatestCheck) -> None:
     """Show the panel under a verdict; the history is opened only when it is needed."""
-    with st.container(border=True, key="save_panel"), told_plainly("The history could not do that."):
+    with st.container(border=True, key="save_panel"), refusal_shown("The history could not do that."):
         kept = _kept(checked)
         if kept is None:
             _offer(checked)

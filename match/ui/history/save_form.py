@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from match.history.filing import Belongings, belongings, keep
+from match.history.filing import FiledUnder, filed_under, keep
 from match.history.records import CheckRecord, ColourRecord, NewCard, NewColour, NewJob
 from match.history.store import Store
 from match.history.words import colour_title
@@ -45,7 +45,7 @@ def choose_colour(store: Store, key: str, label: str, chosen: str | None = None)
 
 def details_form(store: Store, check: CheckRecord, key: str) -> None:
     """Show the form for a saved check, filled with what is known; keep it when pressed."""
-    now = belongings(store, check)
+    now = filed_under(store, check)
     other = None  # a card ties the check to its colour
     if check.card is None:
         other = choose_colour(store, f"{key}_colour", "Part of this colour", check.colour)
@@ -66,11 +66,11 @@ def details_form(store: Store, check: CheckRecord, key: str) -> None:
     show_refusal(key)
 
 
-def _keep_typed(store: Store, check: CheckRecord, now: Belongings, moves_to: str | None, key: str) -> None:
+def _keep_typed(store: Store, check: CheckRecord, now: FiledUnder, moves_to: str | None, key: str) -> None:
     colour = now.colour if moves_to else replace(now.colour, **_typed(key, _COLOUR_FIELDS))
     job = replace(now.job, **_typed(key, _JOB_FIELDS), day=st.session_state[f"{key}_day"])
     card = replace(NewCard(colour=now.card.colour, job=now.card.job), **_typed(f"{key}_card", CARD_LABELS))
-    keep(store, check, Belongings(colour, job, card, moves_to))
+    keep(store, check, FiledUnder(colour, job, card, moves_to))
     st.toast("Kept.")
 
 

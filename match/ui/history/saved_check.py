@@ -23,7 +23,7 @@ from match.ui.kit.notices import sentence, steps, table
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
 from match.ui.menu import link_to_check, link_to_colour, link_to_list
-from match.ui.store import keep_first, show_refusal, store, told_plainly
+from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
 COLUMNS = (1, 1)
 _DELETED = "history_deleted"
@@ -68,7 +68,7 @@ def _say_state(history: Store, check: CheckRecord) -> None:
     if check.deleted_at is not None:
         st.html('<p class="sm-meaning" role="status"><b>This check is deleted.</b></p>')
         if st.button("Bring back", key="check_undelete", icon=":material/undo:"):
-            with told_plainly("It could not be brought back."):
+            with refusal_shown("It could not be brought back."):
                 history.undelete(check.id)
                 forget_deleted()
                 st.rerun()
@@ -123,12 +123,12 @@ def _show_work(history: Store, check: CheckRecord) -> None:
             st.session_state[_DELETED] = (check.id, f"the check of {day_and_time(check.created_at)}")
             st.query_params.clear()
             st.rerun()
-    with st.expander("Colour, car, card"), told_plainly("That could not be kept."):
+    with st.expander("Colour, car, card"), refusal_shown("That could not be kept."):
         details_form(history, check, f"history_{check.id}")
         _ask_note(history, check)
     _show_earlier(history, check)
     show_refusal("check_earlier")
-    with st.expander("How it turned out after delivery"), told_plainly("The outcome could not be kept."):
+    with st.expander("How it turned out after delivery"), refusal_shown("The outcome could not be kept."):
         show_outcomes(list(history.outcomes_of(check.id)))
         ask_outcome(history, [check], "history")
     if check.vehicle_lab:

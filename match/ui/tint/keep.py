@@ -14,7 +14,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin, read_check
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
-from match.ui.store import store, told_plainly
+from match.ui.store import refusal_shown, store
 from match.ui.tint import state
 
 _SAVED, _STEPS, _FAULT = "tint_saved", "tint_saved_steps", "tint_begin_fault"
@@ -26,7 +26,7 @@ def show_history(story: Story | None, shelf: Shelf) -> None:
     with st.expander("The history"):
         if not st.toggle("Open the history here", key="tint_history_on", persist_state="session"):
             return
-        with told_plainly("The history could not do that."):
+        with refusal_shown("The history could not do that."):
             if story is not None:
                 _ask_keep(story, shelf)
             _ask_begin()
