@@ -46,6 +46,7 @@ from match.tint.wording import (
 )
 
 EVEN_CHANCE = 0.5  # of being within the goal, from which a card that reads within it is left alone
+LIKELY = 0.6  # chance of coming closer from which a step is worth a card where nothing else leads on
 SURE = 0.9  # chance of coming closer from which a direction is called sure
 
 
@@ -89,7 +90,8 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
         if action in wanted.ways and (way := best_way(place, finder)) is not None
     ]
     mix = next((way for way in ways if way.action == NEXT_MIX), None)
-    worth = [way for way in ways if way.nearest < limits.out_of_reach and _is_worth_a_card(way, now, limits)]
+    sure = not _within_doubt(place)
+    worth = [way for way in ways if way.nearest < limits.out_of_reach and _is_worth_a_card(way, now, sure, limits)]
     if worth:
         best = min(worth, key=lambda way: way.expected.difference + limits.paint_gain * way.poured_g / place.mix_g)
         return _step(place, now, best, mix, [way for way in ways if way is not best])
@@ -97,17 +99,22 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
         return _nothing(place, now, STOP, CLOSE_ENOUGH, mix, (enough_sentence(goal), PHOTO_AGAIN), PHOTO_AGAIN)
     said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
     nearest = min((way.nearest for way in ways), default=now.difference)
-    if _within_doubt(place) or nearest <= goal:
+    if not sure or nearest <= goal:
         return _nothing(place, now, STOP, WITHIN_DOUBT, mix, (said, PHOTO_AGAIN), PHOTO_AGAIN)
     return _nothing(
         place, now, START_AGAIN, NOTHING_HELPS, mix, (said, unreachable_sentence(nearest), FRESH_START), FRESH_START
     )
 
 
-def _is_worth_a_card(way: WayOn, now: Expected, limits: TintLimits) -> bool:
+def _is_worth_a_card(way: WayOn, now: Expected, sure: bool, limits: TintLimits) -> bool:
+    """Return whether a way gains enough; where the card is ``sure`` to be off, whether it is likely to gain at all.
+
+    Then what stands in the way is doubt about the toners, and only the next card takes it away.
+    """
     gained = now.difference - way.expected.difference
     surer = way.expected.chance_within_goal - now.chance_within_goal
-    return gained >= limits.least_gain or (gained > 0 and surer >= limits.chance_gain)
+    likely = sure and way.closer >= LIKELY
+    return gained >= limits.least_gain or (gained > 0 and (likely or surer >= limits.chance_gain))
 
 
 def _within_doubt(place: Place) -> bool:

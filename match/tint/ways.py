@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import nnls
 
 from match.tint.answer import NEXT_MIX, TINT, Expected
 from match.tint.limits import TintLimits
@@ -26,6 +25,7 @@ SHORTLIST = 4  # toners outside the formula that are tried in full
 MOST_OUTSIDE = 2
 LEAST_UNIT = 0.002  # share by weight that counts as one unit of a toner of which there is little or none
 PROBE = 1e-3  # share by weight, for the effect of a toner not in the mix
+OTHER_MOVES, RIDGE = 5.0, 0.25  # CIEDE2000; and its square that a change by the whole of a toner must gain
 EVEN = 0.5  # of the smallest weighable drop: from here on it is rounded up
 
 
@@ -309,18 +309,30 @@ def _shortlist(place: Place, best: WayOn | None, foreign: tuple[str, ...]) -> tu
     outside = [name for name in place.outside if name not in foreign]
     if not outside:
         return ()
-    known, car = place.known, place.known.job.vehicle_lab
+    car = place.known.job.vehicle_lab
     every = believe_mean(place, (*foreign, *outside))
-    shares = np.append(best.shares if best else known.shares_now, np.zeros(len(outside)))
+    shares = np.append(best.shares if best else place.known.shares_now, np.zeros(len(outside)))
     lab = every.labs(shares)[0]
     effects = np.stack([every.labs(shares + PROBE * row)[0] - lab for row in np.eye(shares.size)]) / PROBE @ place.W.T
-    inside = effects[: shares.size - len(outside)]
-    missing = place.W @ (car - lab) + inside.T @ shares[: len(inside)]
-    left = {
-        name: float(nnls(np.column_stack([inside.T, effects[len(inside) + i]]), missing)[1])
-        for i, name in enumerate(outside)
-    }
+    inside = shares.size - len(outside)
+    own = (shares[:, None] * effects)[:inside]  # by a doubling of each toner in the mix
+    missing = place.W @ (car - lab)
+    left = {name: _left_by(own, effects[inside + i], missing) for i, name in enumerate(outside)}
     return tuple(sorted(outside, key=lambda name: left[name])[:SHORTLIST])
+
+
+def _left_by(own: Floats, other: Floats, missing: Floats) -> float:
+    """Return what is left of a missing (3,) colour by changes of the mix's own toners (n, 3) and more of another (3,).
+
+    Changes are kept modest, since effects are those of small ones (ridge regression); the other toner counts as
+    changed by its whole when it moves the colour by :data:`OTHER_MOVES`.
+    """
+    scaled = OTHER_MOVES * other / max(float(np.linalg.norm(other)), 1e-12)
+    for A in (np.vstack([own, scaled]).T, own.T):
+        x = np.linalg.solve(A.T @ A + RIDGE * np.eye(A.shape[1]), A.T @ missing)
+        if A.shape[1] == len(own) or x[-1] > 0:
+            break
+    return float(np.sum((A @ x - missing) ** 2) + RIDGE * x @ x)
 
 
 def believe_mean(place: Place, foreign: tuple[str, ...]) -> Drawn:

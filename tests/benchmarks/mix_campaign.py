@@ -10,7 +10,8 @@ CIELAB on each axis; a photo adds 0.2 to 0.6 CIELAB on each axis, by pot, and st
 give or take 0.01 g.
 
 The shop does what the command line says, card by card, with additions only, with a next mix only, and as advised. A
-pot ends when the advice says so or after five cards. Bars are printed beside the figures they belong to.
+pot ends when the advice says so or after five cards; where a second photo of the card is asked for, it is taken, twice
+at most. Bars are printed beside the figures they belong to.
 
 Run: .venv/bin/python -m tests.benchmarks.mix_campaign [cases] [world]
      world: radiative (default) or drawn; the second is the one that nothing was set by
@@ -26,13 +27,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from match import calibration
-from match.tint.answer import NEXT_MIX, TINT
+from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, TINT
 from match.tint.limits import TintLimits
 from match.tint.pigment import Optics, Toner, TonerFile, toner_set
 from match.tint.shelf_file import Shelf
 from match.tint.story import Checked, Mix, Story, begin
+from match.tint.tinting import Wanted
 from match.tint.viewing import colour_difference, lab_from_reflectance
-from match.tint.what_next import Answer, Wanted, answer
+from match.tint.what_next import Answer, answer
+from match.tint.wording import PHOTO_AGAIN
 from tests.benchmarks.mix_worlds import World, drawn_world, radiative_world
 
 RANDOM_STATE = {"radiative": 20260311, "drawn": 7041}
@@ -42,7 +45,7 @@ OUTSIDE_SHARE, STRENGTH_SD, DEVIATION_SD = 0.33, 0.20, 0.10
 CARD_SD, SCALE_SD, ABSOLUTE_SD, WEIGHING_SD = 0.1, 0.08, 1.0, 0.01
 PHOTO_SD = (0.2, 0.6)
 START, OUTSIDE_EFFECT = (2.0, 9.0), (2.0, 7.0)
-POT_G, CARD_USES_G, MOST_CARDS = 100.0, 8.0, 5
+POT_G, CARD_USES_G, MOST_CARDS, MOST_PHOTOS = 100.0, 8.0, 5, 2
 GOAL, NEAR, FAR = 0.8, 1.2, 2.0
 WAYS = {"additions only": (TINT,), "next mix only": (NEXT_MIX,), "as advised": (TINT, NEXT_MIX)}
 
@@ -134,6 +137,7 @@ class Shop:
     case: Case
     rng: np.random.Generator
     pot: Recipe = field(default_factory=dict)
+    sprayed: np.ndarray | None = None
 
     def weighed(self, grams: float) -> float:
         """Return what really went in when the scale was to show ``grams``."""
@@ -156,14 +160,18 @@ class Shop:
     def card(self, number: int) -> tuple[float, Checked]:
         """Spray, photograph and check: the paint's true CIEDE2000 from the car, and what the check says."""
         paint = true_lab(self.pot, self.case.shop)
-        d = paint + self.rng.normal(0, CARD_SD, 3) - self.case.car
+        self.sprayed = paint + self.rng.normal(0, CARD_SD, 3)
+        self.use(CARD_USES_G)
+        return float(colour_difference(paint, self.case.car)), self.photograph(f"card {number}")
+
+    def photograph(self, name: str) -> Checked:
+        """Photograph the last card, once more if need be."""
+        d = self.sprayed - self.case.car
         seen = d * (1 + self.rng.normal(0, SCALE_SD)) + self.rng.normal(0, self.case.photo_sd, 3)
         C = self.case.photo_sd**2 * np.eye(3) + SCALE_SD**2 * np.outer(seen, seen)
         rows = tuple(tuple(float(v) for v in row) for row in C)
         car = tuple(float(v) for v in self.case.car + self.case.offset)
-        checked = Checked(f"card {number}", tuple(float(v) for v in seen), rows, car, GOAL)
-        self.use(CARD_USES_G)
-        return float(colour_difference(paint, self.case.car)), checked
+        return Checked(name, tuple(float(v) for v in seen), rows, car, GOAL)
 
 
 def follow(case: Case, shelf: Shelf, limits: TintLimits, ways: tuple[str, ...], rng: np.random.Generator) -> Run:
@@ -174,16 +182,21 @@ def follow(case: Case, shelf: Shelf, limits: TintLimits, ways: tuple[str, ...], 
     true, checked = shop.card(1)
     run.truth.append(true)
     story = begin(checked, POT_G, Mix(dict(case.formula)))
+    photos = 0
     while len(run.truth) < MOST_CARDS:
         began = time.process_time()
         found = answer(story, shelf, limits, Wanted(ways=ways))
         run.longest_s = max(run.longest_s, time.process_time() - began)
+        if found.advice.way_out == PHOTO_AGAIN and photos < MOST_PHOTOS:
+            photos += 1
+            story = story.sprayed(shop.photograph(f"card {len(run.truth)}, photo {photos + 1}"))
+            continue
         following = _done(shop, story, found, run)
         if following is None:
             break
         true, checked = shop.card(len(run.truth) + 1)
         run.truth.append(true)
-        story = following.sprayed(checked)
+        story, photos = following.sprayed(checked), 0
     return run
 
 
@@ -191,7 +204,7 @@ def _done(shop: Shop, story: Story, found: Answer, run: Run) -> Story | None:
     """Do what the answer says and return the story with it, or nothing when the pot ends."""
     action = found.advice.action
     if action not in (TINT, NEXT_MIX):
-        run.ended, run.way_out = action, bool(found.advice.way_out)
+        run.ended, run.way_out = found.advice.why, bool(found.advice.way_out)
         return None
     run.actions.append(action)
     if action == NEXT_MIX and found.next_mix is not None:
@@ -225,13 +238,14 @@ def report(name: str, runs: list[tuple[Case, Run]]) -> None:
     last = np.array([run.truth[-1] for _, run in runs])
     needed = [next((i for i, d in enumerate(run.truth) if d < NEAR), np.inf) for _, run in runs]
     never = [run for (_, run), cards in zip(runs, needed, strict=True) if np.isinf(cards)]
-    silent = sum(not run.way_out and run.ended != "out of cards" for run in never)
+    enough = sum(run.ended == CLOSE_ENOUGH for run in never)
+    silent = sum(not run.way_out and run.ended not in ("out of cards", CLOSE_ENOUGH) for run in never)
     print(f"{name} ({n} pots)")
     print(f"  truly under {FAR:.0f} within two cards   {100 * two:5.1f} %   (bar 85)")
     print(f"  truly under {NEAR:.1f} within three      {100 * three:5.1f} %   (bar 80)")
     spread = np.percentile(needed, [50, 90], method="higher")
     print(f"  cards until under {NEAR:.1f}: median {spread[0]:.0f}, 90 % {spread[1]:.0f}")
-    print(f"  never under {NEAR:.1f}: {len(never)}, ended early with no way out said: {silent}   (bar 0)")
+    print(f"  never under {NEAR:.1f}: {len(never)}; taken for close enough: {enough}; no way out said: {silent}   (bar 0)")
     print(f"  steps away beyond noise        {100 * np.mean(steps):5.1f} % of {len(steps)}   (bar 3)")
     print(f"  last card: median {np.median(last):.2f}, 90 % {np.percentile(last, 90):.2f}")
     ends = [run.ended for _, run in runs]
