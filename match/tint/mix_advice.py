@@ -25,12 +25,13 @@ from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats, opaque_reflectance
+from match.tint.place import Place, expected_now
 from match.tint.pour import NextMix, Pour, on_top_of, running_totals
 from match.tint.recovery import smoothest_spectrum
 from match.tint.tinting import TintJob, Wanted
 from match.tint.units import round_to_scale
 from match.tint.viewing import colour_difference
-from match.tint.ways import Place, WayOn, addition, best_way, expected_now, next_mix
+from match.tint.ways import WayOn, addition, best_way, next_mix
 from match.tint.whole_mix import mix_reflectance, spectra
 from match.tint.wording import (
     FRESH_START,

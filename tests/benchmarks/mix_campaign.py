@@ -245,7 +245,7 @@ def report(name: str, runs: list[tuple[Case, Run]]) -> None:
     print(f"  truly under {NEAR:.1f} within three      {100 * three:5.1f} %   (bar 80)")
     spread = np.percentile(needed, [50, 90], method="higher")
     print(f"  cards until under {NEAR:.1f}: median {spread[0]:.0f}, 90 % {spread[1]:.0f}")
-    print(f"  never under {NEAR:.1f}: {len(never)}; taken for close enough: {enough}; no way out said: {silent}   (bar 0)")
+    print(f"  never under {NEAR:.1f}: {len(never)}; seeming close enough: {enough}; no way out said: {silent} (bar 0)")
     print(f"  steps away beyond noise        {100 * np.mean(steps):5.1f} % of {len(steps)}   (bar 3)")
     print(f"  last card: median {np.median(last):.2f}, 90 % {np.percentile(last, 90):.2f}")
     ends = [run.ended for _, run in runs]

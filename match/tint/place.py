@@ -1,0 +1,135 @@
+"""Where a job stands, what is believed of its toners and of others, and which others are worth trying."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from match.tint.answer import Expected
+from match.tint.limits import TintLimits
+from match.tint.mix_known import MixKnown
+from match.tint.next_mix import JUDGE_DRAWS, SEARCH_DRAWS, Drawn, draw
+from match.tint.pigment import Floats
+from match.tint.tinting import Wanted
+from match.tint.whole_mix import MixBelief, WholeMix, prior, whole_mix
+
+SHORTLIST = 4  # toners outside the formula that are tried in full
+PROBE = 1e-3  # share by weight, for the effect of a toner not in the mix
+OTHER_MOVES, RIDGE = 5.0, 0.25  # CIEDE2000; and its square that a change by the whole of a toner must gain
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """Where a job stands and what it aims at.
+
+    Attributes
+    ----------
+    known : what model and cards say
+    limits : what may be poured and what is worth doing
+    W : (3, 3) CIELAB to CIEDE2000 about the car
+    goal : CIEDE2000 at which tinting stops
+    wanted : what the shop wants
+    """
+
+    known: MixKnown
+    limits: TintLimits
+    W: Floats
+    goal: float
+    wanted: Wanted
+
+    @property
+    def mix_g(self) -> float:
+        """Return the amount of the next mix, g."""
+        return self.wanted.mix_g or self.known.job.log.start_g
+
+    @property
+    def outside(self) -> tuple[str, ...]:
+        """Return the toners that may be used and that no mix has held."""
+        allowed = self.known.job.allowed or tuple(self.known.job.shelf)
+        return tuple(name for name in allowed if name not in self.known.model.names)
+
+    def allows(self, name: str) -> bool:
+        """Return whether more of a toner may be poured; the formula's own stand in it anyway."""
+        return self.known.job.allowed is None or name in self.known.job.allowed
+
+
+@dataclass(frozen=True, eq=False)
+class Believed:
+    """The model with some toners from outside the formula, and draws of all that is not known about it."""
+
+    model: WholeMix
+    belief: MixBelief
+    search: Drawn
+    judge: Drawn
+    mean: Drawn
+
+
+def believe(place: Place, foreign: tuple[str, ...] = ()) -> Believed:
+    """Return the model and its draws with toners from outside, of which only the shelf's prior is known."""
+    known, car = place.known, place.known.job.vehicle_lab
+    names = (*known.model.names, *foreign)
+    sd = [known.job.own_sd.get(name, place.limits.strength_sd) for name in foreign]
+    model = whole_mix(names, known.job.shelf, known.job.optics, np.concatenate([known.model.strength_sd, sd]))
+    mean, variances = prior(model, place.limits)
+    mean[: known.model.size] = known.belief.mean
+    covariance = np.diag(variances)
+    covariance[: known.model.size, : known.model.size] = known.belief.covariance
+    held = (*known.belief.held, *(0 for _ in foreign))
+    belief = MixBelief(names, mean, covariance, model.strength_sd, held)
+    still = replace(belief, covariance=np.zeros_like(covariance))
+    drawn = [draw(model, b, car, place.W, n) for b, n in ((belief, SEARCH_DRAWS), (belief, JUDGE_DRAWS), (still, 2))]
+    return Believed(model, belief, *drawn)
+
+
+def expected_now(place: Place) -> Expected:
+    """Return what to expect of the paint as it is in the pot."""
+    return expected_of(believe(place).judge.differences(place.known.shares_now), place.goal)
+
+
+def outside_toners(place: Place, shares_now: Floats, foreign: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the toners from outside that would leave least, by the most probable model made linear."""
+    outside = [name for name in place.outside if name not in foreign]
+    if not outside:
+        return ()
+    car = place.known.job.vehicle_lab
+    every = believe_mean(place, (*foreign, *outside))
+    shares = np.append(shares_now, np.zeros(len(outside)))
+    lab = every.labs(shares)[0]
+    effects = np.stack([every.labs(shares + PROBE * row)[0] - lab for row in np.eye(shares.size)]) / PROBE @ place.W.T
+    inside = shares.size - len(outside)
+    own = (shares[:, None] * effects)[:inside]  # by a doubling of each toner in the mix
+    missing = place.W @ (car - lab)
+    left = {name: _left_by(own, effects[inside + i], missing) for i, name in enumerate(outside)}
+    return tuple(sorted(outside, key=lambda name: left[name])[:SHORTLIST])
+
+
+def _left_by(own: Floats, other: Floats, missing: Floats) -> float:
+    """Return what is left of a missing (3,) colour by changes of the mix's own toners (n, 3) and more of another (3,).
+
+    Changes are kept modest, since effects are those of small ones (ridge regression); the other toner counts as
+    changed by its whole when it moves the colour by :data:`OTHER_MOVES`.
+    """
+    scaled = OTHER_MOVES * other / max(float(np.linalg.norm(other)), 1e-12)
+    for A in (np.vstack([own, scaled]).T, own.T):
+        x = np.linalg.solve(A.T @ A + RIDGE * np.eye(A.shape[1]), A.T @ missing)
+        if A.shape[1] == len(own) or x[-1] > 0:
+            break
+    return float(np.sum((A @ x - missing) ** 2) + RIDGE * x @ x)
+
+
+def believe_mean(place: Place, foreign: tuple[str, ...]) -> Drawn:
+    """Return the most probable model with toners from outside."""
+    known = place.known
+    names = (*known.model.names, *foreign)
+    model = whole_mix(names, known.job.shelf, known.job.optics, np.ones(len(names)))
+    mean = np.zeros(model.size)
+    mean[: known.model.size] = known.belief.mean
+    still = MixBelief(names, mean, np.zeros((model.size, model.size)), model.strength_sd, (0,) * len(names))
+    return draw(model, still, known.job.vehicle_lab, place.W, 2)
+
+
+def expected_of(differences: Floats, goal: float) -> Expected:
+    """Return the summary of draws of CIEDE2000 from the car."""
+    low, high = np.percentile(differences, [5, 95])
+    return Expected(float(differences.mean()), float(low), float(high), float(np.mean(differences <= goal)))
