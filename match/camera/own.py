@@ -17,11 +17,12 @@ from typing import Protocol
 from match.camera.records_file import Camera, Cameras, read_cameras, records_file
 from match.camera.rules import CameraRules, load_camera_rules
 from match.camera.trust import CameraTrust, judge_camera
+from match.check.cards import CardsAnswer, judge_cards, load_comparing_rules
 from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
 from match.check.mirrored import Mirrored, mirrored_note, with_mirrored
 from match.errors import MatchError
 from match.measure.measurement import Measurement
-from match.photo.regions import Region
+from match.photo.regions import Kind, Region
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 
 LEAST_TONE_SHOTS = 2
@@ -43,6 +44,9 @@ class PhotoFacts(Protocol):
 Measure = Callable[[Sequence[Region], CheckSettings, Calibration], Measurement]
 """Measures marked regions of one photo: :func:`match.check.check.measure_photo` of it, or what remembers that."""
 
+MeasureCards = Callable[[Sequence[Region], CheckSettings, Calibration], tuple[Measurement, ...]]
+"""The same of several cards: :func:`match.check.check.measure_photo_cards`."""
+
 
 @dataclass(frozen=True)
 class PhotoCalibration:
@@ -57,6 +61,20 @@ class PhotoCalibration:
         """Return the verdict on one photo's marks; raises as :func:`match.check.check.check_photo` does."""
         measurement = measure(regions, settings, self.calibration)
         return judge(measurement, settings, self.calibration, planner, self.notes)
+
+    def check_cards(
+        self,
+        measure: MeasureCards,
+        regions: Sequence[Region],
+        settings: CheckSettings,
+        chosen: str = "",
+        planner: Planner | None = None,
+    ) -> CardsAnswer:
+        """Return the verdicts on one photo's cards; ``chosen`` as for :func:`match.check.cards.judge_cards`."""
+        found = measure(regions, settings, self.calibration)
+        cards = [region for region in regions if region.kind is Kind.CARD]
+        measured = dict(zip(cards, found, strict=True))
+        return judge_cards(measured, settings, self.calibration, load_comparing_rules(), chosen, planner, self.notes)
 
     def measured(self, measure: Measure, marked: MarkedPhoto, settings: CheckSettings) -> MeasuredPhoto:
         """Return one of several photos measured; raises ``RegionError`` as a check does."""

@@ -81,7 +81,7 @@ def measure_greys(photo: PhotoLike, name: str, regions: Sequence[Region], calibr
     camera = calibration.camera
     samples = [sample_region(read_patch(photo, region), camera.sampling) for region in greys]
     light = fit_light(samples, float(max(photo.width, photo.height)), camera.light)
-    levels = light.mean_log_level[2:]  # the first two are card and vehicle, of which there are none here
+    levels = light.grey_levels
     level_sd = np.sqrt(np.stack([np.diag(covariance)[2:] for covariance in light.covariance], axis=-1))
     tolerance = max(calibration.greys.tolerance(region.reflectance or 0.0) for region in greys)
     prior = prior_curve(replace(camera.tone, slope_sd=UNKNOWN_SLOPE), scene_linear=False)

@@ -22,10 +22,10 @@ from match.check.verdict import (
     thresholds,
 )
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
-from match.measure.measurement import CameraCalibration, Measurement, measure
+from match.measure.measurement import CameraCalibration, Measurement, measure_cards
 from match.measure.sampling import Patch, log_step
 from match.measure.wording import direction, meaning, off_by
-from match.photo.regions import Region, check_regions
+from match.photo.regions import MOST_CARDS, Region, check_regions
 
 METHOD_VERSION = "3"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
@@ -263,11 +263,26 @@ def measure_photo(
 ) -> Measurement:
     """Measure the marked regions of one photo; see :func:`check_photo`."""
     check_regions(regions, photo.width, photo.height)
+    (measurement,) = _measured(photo, regions, settings, calibration)
+    return measurement
+
+
+def measure_photo_cards(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> tuple[Measurement, ...]:
+    """Measure every card of one photo together, in the order of their marks; raises as :func:`check_photo` does."""
+    check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
+    return _measured(photo, regions, settings, calibration)
+
+
+def _measured(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> tuple[Measurement, ...]:
     patches = [read_patch(photo, region) for region in regions]
     tolerance = max(
         calibration.greys.tolerance(region.reflectance) for region in regions if region.reflectance is not None
     )
-    return measure(
+    return measure_cards(
         patches,
         frame_px=float(max(photo.width, photo.height)),
         grey_tolerance=tolerance,

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from match.check.cards import CardsAnswer
 from match.check.check import CheckResult
 from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
@@ -82,6 +83,14 @@ class SavedSet:
 
 
 @dataclass(frozen=True)
+class SavedCard:
+    """One card of several in a saved check: its name, and the chance that it is the nearest, where it was compared."""
+
+    name: str
+    chance_nearest: float | None
+
+
+@dataclass(frozen=True)
 class SavedCheck:
     """A check's document, read.
 
@@ -98,6 +107,8 @@ class SavedCheck:
     figures_hold : whether the figures may be used; not where the photo itself is at fault
     photos : the photo at the front, with its marks; none in old documents of the command line
     together : of several photos, what they say together
+    cards : of several cards in the photo, each, in the order of the photo
+    card_name : the card that the figures are of; empty where there is only one
     document : the whole document as it was read
     """
 
@@ -118,6 +129,8 @@ class SavedCheck:
     figures_hold: bool
     photos: tuple[CheckedPhoto, ...]
     together: SavedSet | None
+    cards: tuple[SavedCard, ...]
+    card_name: str
     document: Mapping[str, Any] = field(repr=False)
 
 
@@ -126,18 +139,23 @@ def document(
     photo: CheckedPhoto,
     photos: Sequence[CheckedPhoto] = (),
     together: Mapping[str, Any] | None = None,
+    cards: CardsAnswer | None = None,
 ) -> dict[str, Any]:
     """Return a check as it is saved, printed and kept.
 
     Parameters
     ----------
-    result : the verdict and all it rests on
+    result : the verdict and all it rests on; of several cards, that of the card at the front
     photo : the photo measured; of several, the one whose angle governs
     photos, together : every photo of several, and what they say together
+    cards : of several cards in the photo, what it says of each and of all
     """
     head = {"format": FORMAT, "version": VERSION, **_photo_table(photo)}
     several = {} if together is None else {"photos": [_photo_table(each) for each in photos], "together": together}
-    whole: dict[str, Any] = plain({**head, **result.as_dict(), **several})
+    each = {}
+    if cards is not None:
+        each = {"card_name": cards.front_card.name, "cards": cards.as_list(), "comparison": cards.comparison()}
+    whole: dict[str, Any] = plain({**head, **result.as_dict(), **several, **each})
     return whole
 
 
@@ -186,12 +204,33 @@ def read_saved(parsed: object, name: str) -> SavedCheck:
         figures_hold=read.said("figures_hold", True) and not any(map(_is_fault, findings)),
         photos=read.photos(),
         together=read.together(),
+        cards=read.cards(),
+        card_name=str(read.table.get("card_name", "")),
         document=read.table,
     )
     apart = np.subtract(np.subtract(check.card_lab, check.vehicle_lab), check.delta_lab)
     if np.abs(apart).max() > ROUNDING:
         raise read.fault("its delta_lab is not card_lab less vehicle_lab")
     return check
+
+
+def of_card(check: SavedCheck, name: str) -> SavedCheck:
+    """Return the same check with another of its cards at the front.
+
+    Raises
+    ------
+    SavedCheckError
+        When it holds no card of this name.
+    """
+    tables = check.document.get("cards", ())
+    for card, table in zip(check.cards, tables, strict=True):
+        if card.name == name:
+            return read_saved({**check.document, **table, "card_name": name}, check.name)
+    known = ", ".join(card.name for card in check.cards)
+    raise SavedCheckError(
+        f"{check.name} holds no card called {_shown(name)}: "
+        + (f"choose one of {known}" if known else "it is of one card alone, so leave the name out")
+    )
 
 
 def usable(check: SavedCheck) -> SavedCheck:
@@ -338,6 +377,19 @@ class _Reader:
         if not isinstance(missing, list | tuple):
             raise self.wrong("missing_angles", missing, "a list")
         return SavedSet(read, worst, tuple(str(each) for each in missing))
+
+    def cards(self) -> tuple[SavedCard, ...]:
+        """Return the cards of several; a card's own figures are read when it is brought to the front."""
+        tables = self.table.get("cards") or []
+        if not isinstance(tables, list | tuple) or not all(isinstance(each, Mapping) for each in tables):
+            raise self.wrong("cards", tables, "a list of tables")
+        return tuple(_Reader(table, self.name).card() for table in tables)
+
+    def card(self) -> SavedCard:
+        name, chance = self.value("name"), self.table.get("chance_nearest")
+        if not isinstance(name, str):
+            raise self.wrong("name", name, "text")
+        return SavedCard(name, None if chance is None else self.size("chance_nearest", chance, 0.0, 1.0))
 
     def angle(self, name: str) -> SavedAngle:
         within = self.table_of(name)

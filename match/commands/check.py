@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from match.commands.save_arguments import add_saving, require_save, save
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
 
 if TYPE_CHECKING:
+    from match.check.cards import CardsAnswer
     from match.check.check import Calibration, CheckResult, Planner
     from match.check.marks_file import Marks
     from match.photo.load import Photo
@@ -40,7 +42,19 @@ def add_to(subparsers: Any) -> None:
         metavar="X,Y,W,H[@R]",
         help="a grey reference in pixels of the upright photo, with its reflectance (0.18 or 18%%; default: 18%% card)",
     )
-    parser.add_argument("--card", metavar="X,Y,W,H", help="the spray-out card")
+    parser.add_argument(
+        "--card",
+        action="append",
+        default=[],
+        metavar="X,Y,W,H[=NAME]",
+        help="the spray-out card; repeat it with a name each for up to six cards beside the car",
+    )
+    parser.add_argument(
+        "--card-name",
+        default="",
+        metavar="NAME",
+        help="of several cards, the one whose verdict is wanted (default: the nearest)",
+    )
     parser.add_argument(
         "--vehicle",
         action="append",
@@ -111,16 +125,19 @@ def run(arguments: argparse.Namespace) -> int:
 def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) -> None:
     from match.check.saved import CheckedPhoto, document
     from match.photo.load import load
+    from match.photo.regions import named_cards
 
     photo = load(path)
-    marks = _marks(path, photo, arguments, calibration)
-    result = check_one(photo, marks, arguments, calibration)
+    found = _marks(path, photo, arguments, calibration)
+    marks = replace(found, regions=named_cards(found.regions))
+    result, cards = check_one(photo, marks, arguments, calibration)
     if arguments.json:
-        print(json.dumps(document(result, CheckedPhoto(photo.name, photo.sha256, marks.regions))))
+        front = CheckedPhoto(photo.name, photo.sha256, marks.regions)
+        print(json.dumps(document(result, front, cards=cards)))
     else:
-        print(plain(path, result, len(arguments.photos) > 1))
+        print(plain(path, result, len(arguments.photos) > 1, cards))
     if arguments.save:
-        save(photo, marks.regions, result, arguments)
+        save(photo, marks.regions, result, arguments, cards)
 
 
 def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration: Calibration) -> Marks:
@@ -150,7 +167,7 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
         if arguments.regions:
             raise RegionError("marks are given both on the command line and by --regions: give one of the two")
         typed = [(Kind.GREY, text) for text in arguments.grey]
-        typed += [(Kind.CARD, arguments.card)] if arguments.card else []
+        typed += [(Kind.CARD, text) for text in arguments.card]
         typed += [(Kind.VEHICLE, text) for text in arguments.vehicle]
         return Marks(tuple(parse_region(kind, text, default) for kind, text in typed))
     if arguments.regions:
@@ -164,14 +181,20 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
     )
 
 
-def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration) -> CheckResult:
-    """Check one photo by its marks; the command line's finish and junction win over the file's."""
+def check_one(
+    photo: Photo, marks: Marks, arguments: argparse.Namespace, calibration: Calibration
+) -> tuple[CheckResult, CardsAnswer | None]:
+    """Check one photo by its marks; the command line's finish and junction win over the file's.
+
+    The second is what the photo says of several cards.
+    """
     from functools import partial
 
     from match.camera.own import calibration_for
-    from match.check.check import CheckSettings, measure_photo
+    from match.check.check import CheckSettings, measure_photo, measure_photo_cards
     from match.check.mirrored import Mirrored
     from match.check.verdict import Finish, Junction
+    from match.photo.regions import card_named, cards_in
 
     defaults = CheckSettings()
     settings = CheckSettings(
@@ -181,7 +204,13 @@ def check_one(photo: Photo, marks: Marks, arguments: argparse.Namespace, calibra
     )
     said = Mirrored(arguments.mirrors) if arguments.mirrors else None
     used = calibration_for(photo, calibration, getattr(arguments, "data", None), said)
-    return used.check(partial(measure_photo, photo), marks.regions, settings, _planner(arguments))
+    if len(cards_in(marks.regions)) > 1:
+        measure = partial(measure_photo_cards, photo)
+        answer = used.check_cards(measure, marks.regions, settings, arguments.card_name, _planner(arguments))
+        return answer.front_card.result, answer
+    if arguments.card_name:
+        card_named(marks.regions, arguments.card_name)
+    return used.check(partial(measure_photo, photo), marks.regions, settings, _planner(arguments)), None
 
 
 def _planner(arguments: argparse.Namespace) -> Planner | None:
@@ -195,10 +224,12 @@ def _planner(arguments: argparse.Namespace) -> Planner | None:
     return planner(repair_from(arguments), viewing, calibration, arguments.coats_to_cover)
 
 
-def plain(path: Path, result: CheckResult, several: bool) -> str:
+def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | None = None) -> str:
     """Return the few lines that a person reads."""
     said, lines = result.said(), [f"{path.name}:"] if several else []
     lines.append(f"{result.verdict.value.upper()}: {said.reason}")
+    if cards:
+        lines += [f"  {sentence}" for sentence in (*cards.sentences, *(card.sentence for card in cards.cards))]
     lines += [f"  {reason}" for reason in result.reasons]
     lines.append(f"  What that looks like: {result.meaning}.")
     lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in said.warnings]

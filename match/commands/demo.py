@@ -45,7 +45,8 @@ def run(arguments: argparse.Namespace) -> int:
     calibration = load_calibration()
     options = argparse.Namespace(
         grey=[],
-        card=None,
+        card=[],
+        card_name="",
         vehicle=[],
         regions=None,
         finish=None,
@@ -56,10 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
         side=[],
     )
     marks = check_command.marks_for(photos[0], options, calibration)
-    print(
-        check_command.plain(
-            photos[0], check_command.check_one(load(photos[0]), marks, options, calibration), several=True
-        )
-    )
+    result, _ = check_command.check_one(load(photos[0]), marks, options, calibration)
+    print(check_command.plain(photos[0], result, several=True))
     print(f"Check another with: python -m match check {photos[-1]}")
     return 0

@@ -11,6 +11,7 @@ from match.commands.history import add_place
 from match.errors import StoreError
 
 if TYPE_CHECKING:
+    from match.check.cards import CardsAnswer
     from match.check.check import CheckResult
     from match.history.store import Store
     from match.photo.load import Photo
@@ -49,19 +50,30 @@ def require_save(arguments: argparse.Namespace) -> None:
         raise StoreError("a spray-out card belongs to a colour: add --colour NAME/CODE")
 
 
-def save(photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace) -> None:
+def save(
+    photo: Photo,
+    regions: Sequence[Region],
+    result: CheckResult,
+    arguments: argparse.Namespace,
+    cards: CardsAnswer | None = None,
+) -> None:
     """Save one check and say on standard error where it went."""
     from match.history.place import history_place
     from match.history.store import Store
     from match.history.words import named
 
     with Store.open(history_place(arguments.data)) as store:
-        kept = _saved(store, photo, regions, result, arguments)
+        kept = _saved(store, photo, regions, result, arguments, cards)
         print(f"saved as {kept[0]} under {named(kept[1], kept[2])} in {store.place}", file=sys.stderr)
 
 
 def _saved(
-    store: Store, photo: Photo, regions: Sequence[Region], result: CheckResult, arguments: argparse.Namespace
+    store: Store,
+    photo: Photo,
+    regions: Sequence[Region],
+    result: CheckResult,
+    arguments: argparse.Namespace,
+    cards: CardsAnswer | None,
 ) -> tuple[str, str, str]:
     from match.check.saved import CheckedPhoto
     from match.history.from_check import known_or_new_colour, known_or_new_job, new_check
@@ -72,6 +84,6 @@ def _saved(
     fields = {name: getattr(arguments, name) for name in CARD_FIELDS}
     card = NewCard(**fields) if any(fields.values()) else None
     front = CheckedPhoto(photo.name, photo.sha256, tuple(regions))
-    new = new_check(result, front, colour=colour, job=job, card=card, note=arguments.note)
+    new = new_check(result, front, colour=colour, job=job, card=card, note=arguments.note, cards=cards)
     kept = store.save_check(new, [(photo.source, photo.name)])
     return kept.id, kept.colour_name, kept.code

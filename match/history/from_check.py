@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from match.check.cards import CardsAnswer
 from match.check.check import METHOD_VERSION, CheckResult
 from match.check.saved import CheckedPhoto, document
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
@@ -24,12 +25,13 @@ def new_check(
     corrects: str | None = None,
     note: str = "",
     more_settings: Mapping[str, Any] | None = None,
+    cards: CardsAnswer | None = None,
 ) -> NewCheck:
     """Return a check as the history keeps it; its photo's bytes go beside it into ``Store.save_check``.
 
     Parameters
     ----------
-    result, photo, photos, together
+    result, photo, photos, together, cards
         The verdict and what it was made from; see :func:`match.check.saved.document`.
     colour, job, card, corrects, note
         What it belongs to: public ids or new records; see :class:`match.history.records.NewCheck`.
@@ -37,7 +39,7 @@ def new_check(
         What else to keep beside the settings, such as the use of every photo of several.
     """
     return NewCheck(
-        result=document(result, photo, photos, together),
+        result=document(result, photo, photos, together, cards),
         regions=[region_table(region) for region in photo.regions],
         settings={**_settings(result), **(more_settings or {})},
         colour=colour,

@@ -15,7 +15,7 @@ what they see of the light may differ from what card and car, lying together, se
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -52,10 +52,10 @@ class LightPrior:
 class LightFit:
     """Log levels that every paint would show in one light, as a joint normal distribution a component.
 
-    ``paints`` names the entries: ``card``, ``vehicle``, then the greys in the order of ``reflectances``. ``mean`` is
-    (3, paints), ``covariance`` (3, paints, paints), in the components of :data:`TO_COMPONENTS`. ``gradient`` is the
-    change of brightness across the regions (log units, largest minus smallest field value);
-    ``own_slope`` the size of slopes that are not the light's.
+    The paints are the ``cards`` cards in the order of their regions, the vehicle, then the greys in the order of
+    ``reflectances``. ``mean`` is (3, paints), ``covariance`` (3, paints, paints), in the components of
+    :data:`TO_COMPONENTS`. ``gradient`` is the change of brightness across the regions (log units, largest minus
+    smallest field value); ``own_slope`` the size of slopes that are not the light's.
     """
 
     reflectances: tuple[float, ...]
@@ -63,6 +63,18 @@ class LightFit:
     covariance: Array
     gradient: float
     own_slope: float
+    cards: int = 1
+
+    def of_card(self, index: int) -> LightFit:
+        """Return the fit of one card, the vehicle and the greys, as the fit of all cards together has them."""
+        chosen = [index, *range(self.cards, self.mean.shape[1])]
+        covariance = self.covariance[:, chosen][:, :, chosen]
+        return replace(self, mean=self.mean[:, chosen], covariance=covariance, cards=1)
+
+    @property
+    def grey_levels(self) -> Array:
+        """The most likely log levels of the greys (greys, 3), R, G, B."""
+        return self.mean_log_level[self.cards + 1 :]
 
     def draws(self, rng: np.random.Generator, count: int) -> Array:
         """Return (count, paints, 3) log levels (R, G, B) drawn from the fit."""
@@ -83,7 +95,8 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     reflectances = tuple(
         dict.fromkeys(s.region.reflectance for s in samples if s.region.reflectance is not None).keys()
     )
-    design = _design(samples, reflectances, frame_px)
+    cards = tuple(dict.fromkeys(s.region.label for s in samples if s.region.kind is Kind.CARD)) or ("",)
+    design = _design(samples, cards, reflectances, frame_px)
     log_level = np.concatenate([np.log(np.maximum(s.level, 1e-6)) for s in samples]) @ TO_COMPONENTS.T
     noise = np.concatenate([_noise(s, frame_px, prior) for s in samples])
     rounding = np.sqrt(np.array([s.rounding_sd for s in samples]) ** 2 @ (TO_COMPONENTS**2).T)
@@ -101,7 +114,7 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
             field = design.matrix[:, design.field] @ weighed.mean[design.field]
             gradient = float(np.ptp(field))
             own_slope = weighed.own_slope
-    return LightFit(reflectances, np.array(means), np.array(covariances), gradient, own_slope)
+    return LightFit(reflectances, np.array(means), np.array(covariances), gradient, own_slope, len(cards))
 
 
 @dataclass(frozen=True)
@@ -115,16 +128,18 @@ class _Design:
     is_grey: NDArray[np.bool_]
 
 
-def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px: float) -> _Design:
+def _design(
+    samples: Sequence[Sample], cards: tuple[str, ...], reflectances: tuple[float, ...], frame_px: float
+) -> _Design:
     centre = np.concatenate([s.position_px for s in samples]).mean(axis=0)
-    paints, count = 2 + len(reflectances), len(samples)
+    paints, count = len(cards) + 1 + len(reflectances), len(samples)
     rows = []
     for index, sample in enumerate(samples):
         position = (sample.position_px - centre) / frame_px
         inside = position - position.mean(axis=0)
         n = len(position)
         paint = np.zeros((n, paints))
-        paint[:, _paint_index(sample, reflectances)] = 1.0
+        paint[:, _paint_index(sample, cards, reflectances)] = 1.0
         slopes, offsets = np.zeros((n, 2 * count)), np.zeros((n, count))
         slopes[:, 2 * index : 2 * index + 2] = inside
         offsets[:, index] = 1.0
@@ -143,13 +158,13 @@ def _design(samples: Sequence[Sample], reflectances: tuple[float, ...], frame_px
     )
 
 
-def _paint_index(sample: Sample, reflectances: tuple[float, ...]) -> int:
+def _paint_index(sample: Sample, cards: tuple[str, ...], reflectances: tuple[float, ...]) -> int:
     if sample.region.kind is Kind.CARD:
-        return 0
+        return cards.index(sample.region.label)
     if sample.region.kind is Kind.VEHICLE:
-        return 1
+        return len(cards)
     assert sample.region.reflectance is not None
-    return 2 + reflectances.index(sample.region.reflectance)
+    return len(cards) + 1 + reflectances.index(sample.region.reflectance)
 
 
 def _noise(sample: Sample, frame_px: float, prior: LightPrior) -> Array:

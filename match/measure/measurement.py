@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,7 +29,7 @@ from match.measure.uncertainty import (
     confidence_curve,
     draw,
 )
-from match.photo.regions import Kind
+from match.photo.regions import Kind, Region
 
 
 @dataclass(frozen=True)
@@ -77,12 +77,29 @@ def measure(
     seed: int,
     count: int,
 ) -> Measurement:
-    """Measure the card against the vehicle in one photo.
+    """Measure the card against the vehicle in one photo, by marks of one card; else as :func:`measure_cards`."""
+    (measurement,) = measure_cards(patches, frame_px, grey_tolerance, scene_linear, calibration, seed, count)
+    return measurement
+
+
+def measure_cards(
+    patches: Sequence[Patch],
+    frame_px: float,
+    grey_tolerance: float,
+    scene_linear: bool,
+    calibration: CameraCalibration,
+    seed: int,
+    count: int,
+) -> tuple[Measurement, ...]:
+    """Measure every card against the vehicle in one photo, in the order of their marks.
+
+    All cards are fitted and drawn together: the same row of two cards' draws is one and the same light, grey and
+    camera. A card that cannot be read is measured by itself, so that it spoils no other.
 
     Parameters
     ----------
     patches
-        The marked regions: at least one grey, one card, at least one vehicle.
+        The marked regions: at least one grey, one region for each card, at least one vehicle.
     frame_px
         The longest side of the photo.
     grey_tolerance
@@ -93,11 +110,32 @@ def measure(
         The camera's numbers, the Monte-Carlo's seed and its number of draws.
     """
     marked = tuple(sample_region(patch, calibration.sampling) for patch in patches)
-    samples = usable_regions(marked, calibration.quality)
+    used = usable_regions(marked, calibration.quality)
+
+    def together(chosen: Sequence[Sample]) -> dict[Region, Measurement]:
+        return _together(marked, chosen, frame_px, grey_tolerance, scene_linear, calibration, seed, count)
+
+    measured = together(used)
+    for card in (sample for sample in marked if sample.region.kind is Kind.CARD and sample not in used):
+        measured |= together([card, *(sample for sample in used if sample.region.kind is not Kind.CARD)])
+    return tuple(measured[sample.region] for sample in marked if sample.region.kind is Kind.CARD)
+
+
+def _together(
+    marked: Sequence[Sample],
+    samples: Sequence[Sample],
+    frame_px: float,
+    grey_tolerance: float,
+    scene_linear: bool,
+    calibration: CameraCalibration,
+    seed: int,
+    count: int,
+) -> dict[Region, Measurement]:
+    """Measure the cards among ``samples``; ``marked`` are all that were marked, usable or not."""
     light = fit_light(samples, frame_px, calibration.light)
-    level_sd = np.sqrt(np.stack([np.diag(c)[2:] for c in light.covariance], axis=-1))
+    level_sd = np.sqrt(np.stack([np.diag(c)[light.cards + 1 :] for c in light.covariance], axis=-1))
     tone = fit_tone(
-        light.mean_log_level[2:],
+        light.grey_levels,
         level_sd,
         light.reflectances,
         grey_tolerance,
@@ -105,18 +143,47 @@ def measure(
         calibration.tone.gain_tolerance,
     )
     rng = np.random.default_rng(seed)
-    card, vehicle = best_estimate(light, tone, calibration.errors)
-    empty = np.array([_emptiest(samples, Kind.CARD), _emptiest(samples, Kind.VEHICLE)])
+    cards = [sample.region for sample in samples if sample.region.kind is Kind.CARD]
+    empty = np.array([*(_emptiest(samples, Kind.CARD, card) for card in cards), _emptiest(samples, Kind.VEHICLE)])
     draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count, empty)
-    confidence = confidence_curve(card, vehicle, draws)
     few = max(count // 8, 200)
-    difference = float(delta_e00(card, vehicle))
-    budget = {
-        source: _spread(
-            draw(light, tone, grey_tolerance, calibration.errors, rng, few, empty, only=source), card, vehicle
-        )
+    alone = {
+        source: draw(light, tone, grey_tolerance, calibration.errors, rng, few, empty, only=source)
         for source in SOURCES
     }
+
+    def without_others(card: Region, of: Sequence[Sample]) -> tuple[Sample, ...]:
+        return tuple(each for each in of if each.region.kind is not Kind.CARD or each.region == card)
+
+    return {
+        card: _one_card(
+            light.of_card(index),
+            tone,
+            draws[index],
+            {source: drawn[index] for source, drawn in alone.items()},
+            without_others(card, marked),
+            without_others(card, samples),
+            calibration,
+            scene_linear,
+        )
+        for index, card in enumerate(cards)
+    }
+
+
+def _one_card(
+    light: LightFit,
+    tone: ToneFit,
+    draws: Draws,
+    alone: Mapping[str, Draws],
+    marked: tuple[Sample, ...],
+    samples: tuple[Sample, ...],
+    calibration: CameraCalibration,
+    scene_linear: bool,
+) -> Measurement:
+    """Return the measurement of the one card in ``samples``; ``alone`` holds the draws of each source by itself."""
+    card, vehicle = best_estimate(light, tone, calibration.errors)
+    confidence = confidence_curve(card, vehicle, draws)
+    difference = float(delta_e00(card, vehicle))
     return Measurement(
         card_lab=card,
         vehicle_lab=vehicle,
@@ -127,7 +194,7 @@ def measure(
         terms=signed_terms(card, vehicle),
         confidence=confidence,
         draws=draws,
-        budget=budget,
+        budget={source: _spread(drawn, card, vehicle) for source, drawn in alone.items()},
         findings=far_apart_finding(difference, calibration.quality)
         + photo_findings(samples, light, tone, calibration.quality, scene_linear)
         + mirrored_finding(float(vehicle[0]), calibration.quality)
@@ -138,9 +205,10 @@ def measure(
     )
 
 
-def _emptiest(samples: Sequence[Sample], kind: Kind) -> Array:
-    """Return the largest share of empty pixels in each channel (3,) over the regions of a kind."""
-    return np.asarray(np.max([s.empty_share for s in samples if s.region.kind is kind], axis=0))
+def _emptiest(samples: Sequence[Sample], kind: Kind, region: Region | None = None) -> Array:
+    """Return the largest share of empty pixels in each channel (3,) over the regions of a kind, or in one of them."""
+    chosen = [s.empty_share for s in samples if s.region.kind is kind and region in (None, s.region)]
+    return np.asarray(np.max(chosen, axis=0))
 
 
 def _spread(draws: Draws, card: Array, vehicle: Array) -> float:

@@ -139,5 +139,5 @@ def _light_findings(light: LightFit, limits: QualityLimits) -> list[Finding]:
 def _grey_on_paint(light: LightFit, limits: QualityLimits) -> list[Finding]:
     """Return a warning when a grey reads just like card or car in every channel: its mark may lie on the paint."""
     levels = light.mean_log_level
-    apart = np.abs(levels[2:, None] - levels[None, :2]).max(axis=-1)
+    apart = np.abs(light.grey_levels[:, None] - levels[None, : light.cards + 1]).max(axis=-1)
     return [] if apart.min(initial=np.inf) > limits.grey_like_paint else [Finding(PhotoCode.GREY_ON_PAINT, False)]

@@ -1,10 +1,11 @@
 """Where every error comes from, and what it does to the difference.
 
-A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for card and vehicle: block noise and what remains of the light
-gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the tone
-curve's slope, the camera's colour matrix, the step of the file's codes, and the veil: clear coat mirrors some 4 % of
+A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for all cards and the vehicle: block noise and what remains of the
+light gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the
+tone curve's slope, the camera's colour matrix, the step of the file's codes, and the veil: clear coat mirrors some 4 % of
 its surroundings and the lens scatters a little light, which lies on card and car alike and flattens dark colours. What
-is common to card and vehicle is drawn once for both, or the interval would be wrong.
+is common to card and vehicle is drawn once for both, or the interval would be wrong; what is common to several cards is
+drawn once for all of them, so that the same draw stands in the same row of each.
 
 CIEDE2000 is a length, so noise lifts small differences. The interval and the probabilities therefore do not come from
 the spread of the drawn differences but from a confidence distribution (Schweder and Hjort 2016, Confidence,
@@ -114,7 +115,7 @@ class _World:
 
 
 def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple[Array, Array]:
-    """Return the most likely CIELAB (3,) of card and vehicle."""
+    """Return the most likely CIELAB (3,) of card and vehicle, from the fit of one card."""
     world = _World(
         tone.mean[None],
         np.log(np.array(light.reflectances))[None, :, None],
@@ -136,22 +137,24 @@ def draw(
     count: int,
     empty_share: Array,
     only: str | None = None,
-) -> Draws:
-    """Draw ``count`` measurements; with ``only``, a name of :data:`SOURCES`, every other source is held still.
+) -> tuple[Draws, ...]:
+    """Draw ``count`` measurements of every card against the vehicle; row by row they share all that is common to them.
 
-    ``empty_share`` (2, 3) is the share of card and vehicle pixels in which each channel was cut off at nothing.
+    With ``only``, a name of :data:`SOURCES`, every other source is held still. ``empty_share`` (cards + 1, 3) is the
+    share of each card's and the vehicle's pixels in which each channel was cut off at nothing.
     """
 
     def on(source: str) -> bool:
         return only is None or only == source
 
-    mean = light.mean_log_level
+    mean, cards = light.mean_log_level, light.cards
+    paints = cards + 1
     levels = np.broadcast_to(mean, (count, *mean.shape)).copy()
     scatter = light.draws(rng, count) - mean
     if on("paint and light"):
-        levels[:, :2] += scatter[:, :2]
+        levels[:, :paints] += scatter[:, :paints]
     if on("grey reference"):
-        levels[:, 2:] += scatter[:, 2:]
+        levels[:, paints:] += scatter[:, paints:]
     slopes = (tone if on("tone curve") else tone.fixed()).draws(rng, count)
     greys = len(light.reflectances)
     reflectance = np.broadcast_to(np.log(np.array(light.reflectances))[None, :, None], (count, greys, 3)).copy()
@@ -161,22 +164,37 @@ def draw(
     matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
     if on("camera colour"):
         matrices += _neutral_keeping(rng, count, errors.matrix_sd)
-    veil = np.full((count, 2), errors.veil_median)
+    veil = np.full((count, paints), errors.veil_median)
     if on("mirrored surroundings"):
         veil = np.minimum(veil * np.exp(errors.veil_log_sd * rng.standard_normal((count, 1))), errors.veil_most)
-        veil = veil + errors.veil_difference_sd * rng.standard_normal((count, 2)) / np.sqrt(2.0)
-    cut_off = np.zeros((count, 2, 3))
+        veil = veil + errors.veil_difference_sd * rng.standard_normal((count, paints)) / np.sqrt(2.0)
+    cut_off = np.zeros((count, paints, 3))
     if on("camera colour"):
-        cut_off = errors.empty_channel_sd * empty_share * np.abs(rng.standard_normal((count, 2, 3)))
-    world = _World(slopes, reflectance, matrices, veil, cut_off, errors)
+        cut_off = errors.empty_channel_sd * empty_share * np.abs(rng.standard_normal((count, paints, 3)))
+    floor = np.zeros((count, cards, 3))
+    if on("camera colour"):
+        floor = errors.pair_floor * _sharing_half(rng, count, cards)
+    drawn = []
+    for card in range(cards):
+        world = _World(slopes, reflectance, matrices, veil[:, [card, cards]], cut_off[:, [card, cards]], errors)
+        pair_levels = levels[:, [card, *range(cards, levels.shape[1])]]
+        drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card]))
+    return tuple(drawn)
+
+
+def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array) -> Draws:
+    """Return the draws of one card; ``to_vehicle`` (3,) takes its log level to that of an equal colour."""
     lab = world.lab(levels)
     null_levels = levels.copy()
-    null_levels[:, 0] += mean[1] - mean[0]
+    null_levels[:, 0] += to_vehicle
     null = world.lab(null_levels)
-    floor = np.zeros((count, 3))
-    if on("camera colour"):
-        floor = errors.pair_floor * rng.standard_normal((count, 3))
     return Draws(lab[:, 0] + floor, lab[:, 1], null[:, 0] + floor - null[:, 1])
+
+
+def _sharing_half(rng: np.random.Generator, count: int, cards: int) -> Array:
+    """Return (n, cards, 3) standard normal errors of pairs that have their second half, the vehicle, in common."""
+    root = np.linalg.cholesky(0.5 * (np.eye(cards) + 1.0))
+    return np.einsum("ij,njc->nic", root, rng.standard_normal((count, cards, 3)))
 
 
 def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:

@@ -17,7 +17,13 @@ MINIMUM_SIDE_PX = 12
 WIDEST_PX = 1_000_000
 """Engineering choice: no photo is a million pixels wide, so a larger number is a slip."""
 
-_TEXT = re.compile(r"^\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*(?:@\s*(\S+)\s*)?$")
+MOST_CARDS = 6
+"""Engineering choice: more cards do not fit beside the car in the light of one grey."""
+
+LONGEST_LABEL = 40
+"""Engineering choice, characters: a card's name stands in sentences and under swatches."""
+
+_TEXT = re.compile(r"^\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*(?:@\s*([^\s=]+)\s*)?(?:=\s*(.*?)\s*)?$")
 
 
 class Kind(StrEnum):
@@ -32,7 +38,8 @@ class Kind(StrEnum):
 class Region:
     """A rectangle in pixels of the upright photo.
 
-    ``reflectance`` is the luminous reflectance (0 to 1) of a grey patch, and None for any other kind.
+    ``reflectance`` is the luminous reflectance (0 to 1) of a grey patch, and None for any other kind; ``label`` is what
+    a person calls the card, empty where there is no other or nothing was said.
     """
 
     kind: Kind
@@ -41,10 +48,13 @@ class Region:
     width: int
     height: int
     reflectance: float | None = None
+    label: str = ""
 
     @property
     def name(self) -> str:
         """The region as a person would point it out."""
+        if self.label:
+            return f"the {self.kind.value} {self.label} at {self.x},{self.y}"
         return f"the {self.kind.value} region at {self.x},{self.y}"
 
     def scaled(self, scale: float, size_px: tuple[int, int]) -> Region:
@@ -64,17 +74,25 @@ class Region:
 
 
 def parse_region(kind: Kind, text: str, default_reflectance: float) -> Region:
-    """Read ``X,Y,W,H`` (with ``@REFLECTANCE``, as 0.18 or 18%, for a grey patch), raising :class:`RegionError`."""
+    """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18 or 18%) for a grey patch and ``=NAME`` for a card.
+
+    Raises
+    ------
+    RegionError
+        When it is not such a text.
+    """
     found = _TEXT.match(text)
     if not found:
         raise RegionError(
             f"the {kind.value} region {text!r} is not X,Y,W,H in whole pixels, for example 120,80,200,150"
         )
     x, y, width, height = (int(group) for group in found.groups()[:4])
+    if found.group(6) is not None and kind is not Kind.CARD:
+        raise RegionError(f"the {kind.value} region {text!r} has a name: only a card takes one")
     if kind is not Kind.GREY:
         if found.group(5):
             raise RegionError(f"the {kind.value} region {text!r} has a reflectance: only a grey region takes one")
-        return Region(kind, x, y, width, height)
+        return Region(kind, x, y, width, height, label=checked_label(found.group(6) or ""))
     reflectance = parse_reflectance(found.group(5)) if found.group(5) else default_reflectance
     return Region(kind, x, y, width, height, reflectance)
 
@@ -97,8 +115,67 @@ def checked_reflectance(value: float) -> float:
     return value
 
 
+def checked_label(label: str) -> str:
+    """Return what a card is called, without outer blanks, if a sentence can hold it; else raise."""
+    label = label.strip()
+    if len(label) > LONGEST_LABEL or not label.isprintable():
+        raise RegionError(
+            f"the card's name {reprlib.repr(label)} cannot be used: give it up to {LONGEST_LABEL} plain characters"
+        )
+    return label
+
+
+def cards_in(regions: Sequence[Region]) -> tuple[Region, ...]:
+    """Return the cards as they lie in the photo: row by row, each from left to right.
+
+    A card whose middle lies below the lower edge of the row's first card begins another row.
+    """
+    rows: list[list[Region]] = []
+    for card in sorted((r for r in regions if r.kind is Kind.CARD), key=lambda r: 2 * r.y + r.height):
+        if rows and 2 * card.y + card.height < 2 * (rows[-1][0].y + rows[-1][0].height):
+            rows[-1].append(card)
+        else:
+            rows.append([card])
+    return tuple(card for row in rows for card in sorted(row, key=lambda r: r.x))
+
+
+def named_cards(regions: Sequence[Region]) -> tuple[Region, ...]:
+    """Return the regions with a name for each of several cards; one without takes the number of its place.
+
+    Raises
+    ------
+    RegionError
+        When there are more than :data:`MOST_CARDS`, or two have one name.
+    """
+    cards = cards_in(regions)
+    if len(cards) > MOST_CARDS:
+        raise RegionError(f"{len(cards)} card regions are marked: mark up to {MOST_CARDS} in one photo")
+    if len(cards) < 2:
+        return tuple(regions)
+    names = {id(card): card.label or f"card {place}" for place, card in enumerate(cards, start=1)}
+    for name in names.values():
+        if (count := list(names.values()).count(name)) > 1:
+            raise RegionError(f"{count} cards are called {name}: give each card its own name")
+    return tuple(replace(r, label=names[id(r)]) if r.kind is Kind.CARD else r for r in regions)
+
+
+def of_one_card(regions: Sequence[Region], card: Region) -> tuple[Region, ...]:
+    """Return the regions without the other cards."""
+    return tuple(region for region in regions if region.kind is not Kind.CARD or region == card)
+
+
+def card_named(regions: Sequence[Region], name: str) -> Region:
+    """Return the card of this name, raising :class:`RegionError` with the names that there are."""
+    cards = cards_in(regions)
+    for card in cards:
+        if card.label == name:
+            return card
+    known = ", ".join(card.label for card in cards if card.label) or "no card has a name"
+    raise RegionError(f"no card is called {reprlib.repr(name)} ({known}): correct the name")
+
+
 def region_table(region: Region) -> dict[str, Any]:
-    """Return a region as files hold it: its fields by name, the reflectance of a grey only."""
+    """Return a region as files hold it: its fields by name, the reflectance of a grey and the name of a card only."""
     table: dict[str, Any] = {
         "kind": region.kind.value,
         "x": region.x,
@@ -106,6 +183,8 @@ def region_table(region: Region) -> dict[str, Any]:
         "width": region.width,
         "height": region.height,
     }
+    if region.label:
+        table["name"] = region.label
     return table if region.reflectance is None else {**table, "reflectance": region.reflectance}
 
 
@@ -131,7 +210,10 @@ def read_region(table: object, where: str, default_reflectance: float | None) ->
     kind = Kind(table["kind"])
     x, y, width, height = (_pixels(table, key, where) for key in ("x", "y", "width", "height"))
     if kind is not Kind.GREY:
-        return Region(kind, x, y, width, height)
+        label = table.get("name", "") if kind is Kind.CARD else ""
+        if not isinstance(label, str):
+            raise RegionError(f"{where} has the name {_shown(label)}: write it as text")
+        return Region(kind, x, y, width, height, label=checked_label(label))
     given = table.get("reflectance", default_reflectance)
     if isinstance(given, bool) or not isinstance(given, int | float):
         raise RegionError(f"{where} has the reflectance {_shown(given)}: give a number such as 0.18")
@@ -151,15 +233,20 @@ def _shown(value: object) -> str:
 
 
 def check_regions(
-    regions: Sequence[Region], photo_width: int, photo_height: int, needed: Sequence[Kind] = tuple(Kind)
+    regions: Sequence[Region],
+    photo_width: int,
+    photo_height: int,
+    needed: Sequence[Kind] = tuple(Kind),
+    most_cards: int = 1,
 ) -> None:
     """Raise :class:`RegionError` for a ``needed`` region that is missing, or any outside, too small or overlapping."""
     for kind, what in ((Kind.GREY, "grey reference"), (Kind.CARD, "spray-out card"), (Kind.VEHICLE, "vehicle")):
         count = sum(region.kind is kind for region in regions)
         if count == 0 and kind in needed:
             raise RegionError(f"no {kind.value} region is marked: mark the {what} on the photo")
-        if kind is Kind.CARD and count > 1:
-            raise RegionError(f"{count} card regions are marked: mark one, and check each card in its own photo")
+        if kind is Kind.CARD and count > most_cards:
+            most = "one" if most_cards == 1 else f"up to {most_cards}"
+            raise RegionError(f"{count} card regions are marked: mark {most} in one photo")
     for region in regions:
         if region.width < MINIMUM_SIDE_PX or region.height < MINIMUM_SIDE_PX:
             raise _too_small(region)
@@ -168,7 +255,7 @@ def check_regions(
             raise _outside(region, photo_width, photo_height)
     for index, region in enumerate(regions):
         for other in regions[index + 1 :]:
-            if region.overlaps(other) and (region.kind is not other.kind or region.kind is Kind.GREY):
+            if region.overlaps(other) and (region.kind is not other.kind or region.kind is not Kind.VEHICLE):
                 raise _overlapping(region, other)
 
 
