@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.room_arguments import add_room, repair_from, viewing_from
-from match.commands.saved_check import saved_check
+from match.commands.saved_check import add_card_name, saved_check
 from match.errors import PlanError
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ def add_to(subparsers: Any) -> None:
     source.add_argument(
         "--labs", nargs=2, metavar=("CARD", "CAR"), help="two colours as L,a,b (D65, 2 degree), taken as exact"
     )
+    add_card_name(parser)
     add_room(parser, needed=True)
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="page of the job sheet")
@@ -69,7 +70,9 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from match.check.saved import usable
     from match.check.verdict import Tolerances
 
-    checked = checked_before(usable(saved_check(arguments.check))) if arguments.check else None
+    if arguments.card_name and not arguments.check:
+        raise PlanError("--card-name names a card of a saved check, and none is given: add --check FILE")
+    checked = checked_before(usable(saved_check(arguments.check, arguments.card_name))) if arguments.check else None
     calibration = load_blend_calibration()
     planned = plan_job(
         checked.pairs if checked else (_typed(arguments.labs),),

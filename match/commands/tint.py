@@ -9,7 +9,7 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.saved_check import saved_check
+from match.commands.saved_check import add_card_name, saved_check
 from match.commands.tint_toners import JSON_HELP, add_measure, add_toners
 from match.errors import TintError
 
@@ -45,6 +45,7 @@ def _add_advise(parts: Any) -> None:
         description="Say which toner to add to the pot a checked card was sprayed from, and how much.",
     )
     parser.add_argument("check", type=Path, metavar="CHECK.json", help="a check's JSON, as `check --json` prints it")
+    add_card_name(parser)
     _add_pot(parser)
     parser.set_defaults(run=_run_advise)
 
@@ -57,6 +58,8 @@ def _add_check(parts: Any) -> None:
     )
     parser.add_argument("before", type=Path, metavar="BEFORE.json", help="check of the card before the addition")
     parser.add_argument("after", type=Path, metavar="AFTER.json", help="check of the card after it")
+    add_card_name(parser, which="AFTER.json")
+    add_card_name(parser, "--card-name-before", "BEFORE.json")
     parser.add_argument(
         "--added",
         metavar="LIST",
@@ -111,7 +114,7 @@ def _run_advise(arguments: argparse.Namespace) -> int:
     from match.tint.what_next import load_tint_calibration
 
     known, shelf = load_tint_calibration(), load_shelf()
-    checked = _read_check(arguments.check)
+    checked = _read_check(arguments.check, arguments.card_name)
     with _log(arguments) as write:
         story = _read_log(arguments)
         if story is None:
@@ -132,7 +135,8 @@ def _run_check(arguments: argparse.Namespace) -> int:
     from match.tint.what_next import load_tint_calibration
 
     known, shelf = load_tint_calibration(), load_shelf()
-    before, after = _read_check(arguments.before), _read_check(arguments.after)
+    before = _read_check(arguments.before, arguments.card_name_before)
+    after = _read_check(arguments.after, arguments.card_name)
     mixed = arguments.added == NEXT_MIX
     additions = parse_amounts(arguments.added, shelf, "the additions") if arguments.added and not mixed else {}
     with _log(arguments) as write:
@@ -258,10 +262,10 @@ def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace)
         )
 
 
-def _read_check(path: Path) -> Checked:
+def _read_check(path: Path, card_name: str) -> Checked:
     from match.tint.story import checked_from
 
-    return checked_from(saved_check(path))
+    return checked_from(saved_check(path, card_name))
 
 
 def plain(found: Answer, batch_g: float) -> str:

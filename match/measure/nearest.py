@@ -97,12 +97,12 @@ def _pair(cards: Sequence[PairReading], distance: Array, i: int, j: int) -> Card
         one.draws.null_difference - other.draws.null_difference,
     )
     curve = confidence_curve(one.card_lab, other.card_lab, between)
-    off = [(card.draws.card_lab - card.draws.vehicle_lab).T for card in (one, other)]
+    off, other_off = ((card.draws.card_lab - card.draws.vehicle_lab).T for card in (one, other))
     return CardPair(
         i,
         j,
         float(np.mean(distance[i] < distance[j])),
         float(delta_e00(one.card_lab, other.card_lab)),
         curve.interval(0.95),
-        np.cov(*off)[:3, 3:],
+        np.asarray(np.cov(off, other_off))[:3, 3:],
     )

@@ -2,10 +2,10 @@
 
 A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for all cards and the vehicle: block noise and what remains of the
 light gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the
-tone curve's slope, the camera's colour matrix, the step of the file's codes, and the veil: clear coat mirrors some 4 % of
-its surroundings and the lens scatters a little light, which lies on card and car alike and flattens dark colours. What
-is common to card and vehicle is drawn once for both, or the interval would be wrong; what is common to several cards is
-drawn once for all of them, so that the same draw stands in the same row of each.
+tone curve's slope, the camera's colour matrix, the step of the file's codes, and the veil: clear coat mirrors some 4 %
+of its surroundings and the lens scatters a little light, which lies on card and car alike and flattens dark colours.
+What is common to card and vehicle is drawn once for both, or the interval would be wrong; what is common to several
+cards is drawn once for all of them, so that the same draw stands in the same row of each.
 
 CIEDE2000 is a length, so noise lifts small differences. The interval and the probabilities therefore do not come from
 the spread of the drawn differences but from a confidence distribution (Schweder and Hjort 2016, Confidence,

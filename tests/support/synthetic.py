@@ -83,3 +83,30 @@ class FlatScene:
         if both_sides:
             marks.append(Region(Kind.VEHICLE, 320, 110, 100, 100))
         return marks + [Region(Kind.GREY, 65 + 90 * index, 265, 60, 60, grey) for index, grey in enumerate(self.greys)]
+
+
+@dataclass
+class CardsScene:
+    """Several cards in a row, car on both sides, one grey below; linear sRGB reflectances."""
+
+    cards: tuple[tuple[float, float, float], ...]
+    vehicle: tuple[float, float, float] = (0.2, 0.1, 0.1)
+    noise: float = 0.01
+    seed: int = 1
+
+    def photo(self):
+        rng = np.random.default_rng(self.seed)
+        linear = np.tile(np.array(self.vehicle, dtype=float), (300, 240 + 130 * len(self.cards), 1))
+        for index, card in enumerate(self.cards):
+            linear[60:180, 120 + 130 * index : 240 + 130 * index] = card
+        linear[210:280, 60:130] = 0.18
+        linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
+        return ArrayPhoto(np.round(srgb_encode(np.clip(linear, 0, 1)) * 255.0) / 255.0)
+
+    def marks(self, names="ABCDEF"):
+        ends = (10, 140 + 130 * len(self.cards))
+        return [
+            Region(Kind.GREY, 65, 215, 60, 60, 0.18),
+            *(Region(Kind.VEHICLE, x, 70, 90, 100) for x in ends),
+            *(Region(Kind.CARD, 130 + 130 * i, 70, 100, 100, label=names[i]) for i in range(len(self.cards))),
+        ]
