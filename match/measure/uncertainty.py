@@ -194,7 +194,7 @@ def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array) -> Draw
 def _sharing_half(rng: np.random.Generator, count: int, cards: int) -> Array:
     """Return (n, cards, 3) standard normal errors of pairs that have their second half, the vehicle, in common."""
     root = np.linalg.cholesky(0.5 * (np.eye(cards) + 1.0))
-    return np.einsum("ij,njc->nic", root, rng.standard_normal((count, cards, 3)))
+    return np.asarray(np.einsum("ij,njc->nic", root, rng.standard_normal((count, cards, 3))))
 
 
 def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:
