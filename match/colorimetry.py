@@ -16,6 +16,29 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+LARGEST_COLOUR = 1000.0
+"""Engineering choice, CIELAB units: no colour lies so far out, so a larger number is not one."""
+
+LARGEST_VARIANCE = 1e4
+"""Engineering choice, CIELAB units squared: a standard deviation of 100 says nothing of a colour."""
+
+
+def is_colour(values: object) -> bool:
+    """Return whether these are three finite CIELAB numbers (or a difference of two colours) that a colour can have."""
+    try:
+        plain = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError, OverflowError):
+        return False
+    return plain.shape == (3,) and bool(np.all(np.abs(plain) <= LARGEST_COLOUR))  # not a number is never below
+
+
+def is_covariance(values: Array) -> bool:
+    """Return whether this is the covariance (3, 3) of a colour, CIELAB units squared, as far as rounding lets see."""
+    if values.shape != (3, 3) or not bool(np.all(np.abs(values) <= LARGEST_VARIANCE)):
+        return False
+    spread = np.linalg.eigvalsh((values + values.T) / 2)
+    return bool(np.abs(values - values.T).max() <= 0.01 and spread[0] >= min(-1e-3, -0.01 * spread[-1]))
+
 
 @cache
 def colour_science() -> Any:

@@ -1,19 +1,23 @@
 """The calibration files: every number has a unit and a source, one fact stands in one place, bad files are named."""
 
+import copy
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from match import calibration
+from match import calibration, plausible
 from match.blend.viewing import Strictness
+from match.check.verdict import Limits, Tolerances
+from match.cli import main
 from match.errors import CalibrationError
 
 NAMES = (".version", ".identifier")
 """Numbers that name something and measure nothing."""
 
 FILES = sorted(calibration.shipped_folder().glob("*.toml"))
+NUMBERS = [file for file in FILES if file.stem != calibration.UNITS]
 
 
 @dataclass(frozen=True)
@@ -66,6 +70,11 @@ def test_the_planner_lets_pass_what_the_tolerances_say_also_after_the_shop_chang
         ('wait = { value = 1, unit = "min", source = " " }', "has no source"),
         ('wait = { value = "long", unit = "min", source = "shop setting" }', "expected a finite number"),
         ("wait = 5", "must be a table with value, unit and source"),
+        (
+            'wait = { value = 2000, unit = "min", source = "shop setting" }',
+            "line 1: drying.wait is 2000, and only 0 to 1440",
+        ),
+        ('wait = { value = [1, 2], unit = "min", source = "shop setting" }', "expected one number"),
         ("other = 5", "drying.wait is missing"),
         ('wait = { same_as = "tolerances.limits.none", unit = "min", source = "x" }', "which holds no value"),
         (
@@ -94,3 +103,126 @@ def test_a_shops_copy_of_a_file_that_was_divided_is_said_and_never_passed_over(o
     with pytest.raises(CalibrationError, match=r"evidence\.toml is now several files .*move its tables"):
         calibration.source_file("several")
     assert calibration.source_file("camera").parent == calibration.shipped_folder()
+
+
+def _changed(own, name, *changes):
+    """Write an own copy of a shipped file with some text of it changed, and return it."""
+    text = (calibration.shipped_folder() / f"{name}.toml").read_text(encoding="utf-8")
+    for before, after in changes:
+        assert before in text
+        text = text.replace(before, after, 1)
+    file = own / f"{name}.toml"
+    file.write_text(text, encoding="utf-8")
+    calibration.read_again()
+    return file
+
+
+def _line(file, start):
+    lines = file.read_text(encoding="utf-8").splitlines()
+    return next(number for number, line in enumerate(lines, start=1) if line.startswith(start))
+
+
+@pytest.mark.parametrize(
+    ("limit", "shipped", "typed", "says"),
+    [
+        ("acceptability", "1.8", "18", "is 18, and only 0.5 to 4 is plausible"),
+        ("acceptability", "1.8", "-1.8", "is -1.8, and only 0.5 to 4 is plausible"),
+        ("acceptability", "1.8", "0.7", "is 0.7, less than limits.perceptibility, which is 0.8"),
+        ("perceptibility", "0.8", "8", "is 8, and only"),
+        ("blend_to_retint", "3.0", "1.2", "is 1.2, less than limits.acceptability, which is 1.8"),
+        ("blend_to_retint", "3.0", "30", "is 30, and only"),
+    ],
+)
+def test_a_slip_in_the_shops_own_limits_is_refused_with_its_line(own, limit, shipped, typed, says):
+    file = _changed(own, "tolerances", (f"{limit} = {{ value = {shipped}", f"{limit} = {{ value = {typed}"))
+    with pytest.raises(CalibrationError) as refused:
+        calibration.load(Tolerances, "tolerances")
+    assert says in str(refused.value)
+    assert f"{file}, line {_line(file, limit)}: tolerances.limits.{limit} " in str(refused.value)
+
+
+def test_a_slip_anywhere_in_an_own_file_refuses_it_for_every_reader(own):
+    _changed(own, "tolerances", ("when_blend = { value = 6", "when_blend = { value = 600"))
+    with pytest.raises(CalibrationError, match=r"costs\.go\.when_blend is 600"):
+        calibration.load(Limits, "tolerances", "limits")
+
+
+def test_the_right_verdict_is_never_the_dearest(own):
+    _changed(own, "tolerances", ("when_go = { value = 0,", "when_go = { value = 3,"))
+    with pytest.raises(CalibrationError, match=r"costs\.blend\.when_go is 1, less than costs\.go\.when_go, which is 3"):
+        calibration.load(Tolerances, "tolerances")
+
+
+def test_an_own_file_cannot_widen_what_is_plausible(own):
+    _changed(
+        own,
+        "tolerances",
+        ("acceptability = { value = 1.8, ", "acceptability = { value = 18, "),
+        ("[0.5, 4.0]", "[0, 99]"),
+    )
+    with pytest.raises(CalibrationError, match=r"is 18, and only 0\.5 to 4 is plausible"):
+        calibration.load(Tolerances, "tolerances")
+
+
+MAY_BE_A_TENTH = {
+    "tolerances.junctions.same-panel.share",  # a smaller share is a nearly plain limit
+    "tolerances.junctions.panel-gap.share",
+    "tolerances.junctions.other-part.share",
+    "tint.limits.scale_step_g",  # scales of 0.01 g and of 0.1 g are both sold
+    "tint.limits.least_weighed_g",
+}
+MAY_BE_ANY = {"vision.viewing.light"}  # from a dim hall to full sun
+
+
+@pytest.mark.parametrize("file", NUMBERS, ids=lambda file: file.stem)
+def test_a_slip_of_the_decimal_point_is_seen_in_every_number(file):
+    """Ten times too large, ten times too small, and the wrong sign as well; only a nought cannot slip."""
+    shipped = tomllib.loads(file.read_text(encoding="utf-8"))
+    tried = 0
+    for keys, entry in plausible.entries(shipped):
+        low, high = calibration.unit_range(entry["unit"])
+        numbers = () if ".".join((file.stem, *keys)) in MAY_BE_ANY else plausible.numbers(entry.get("value", []))
+        for factor in (10.0, 0.1, -10.0):
+            slipped = [number * factor for number in numbers]
+            if sorted(slipped) == sorted(numbers):
+                continue  # noughts alone, and a wave length's list that is empty
+            if factor == 0.1 and ".".join((file.stem, *keys)) in MAY_BE_A_TENTH:
+                continue
+            table = copy.deepcopy(shipped)
+            place = table
+            for key in keys:
+                place = place[key]
+            place["value"] = slipped if isinstance(entry["value"], list) else slipped[0]
+            seen = plausible.fault_in(table, shipped, lambda each: each.get("value"))
+            assert seen is not None or any(not low <= number <= high for number in slipped), (keys, factor)
+            tried += 1
+    assert tried
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_the_shipped_files_hold_to_their_own_ranges_and_order(file):
+    table = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert plausible.fault_in(table, table, lambda entry: entry.get("value")) is None
+    for keys, entry in plausible.entries(table):
+        if file.stem == calibration.UNITS or "value" not in entry:
+            continue
+        low, high = calibration.unit_range(entry["unit"])
+        assert all(low <= number <= high for number in plausible.numbers(entry["value"])), keys
+        if least := entry.get("at_least"):
+            assert tuple(least.split(".")) in dict(plausible.entries(table)), f"{keys} stands above nothing"
+
+
+def test_a_line_is_found_in_whatever_way_the_entry_is_written():
+    text = '[a]\nb = [\n 1,\n 2]\n\n[a."c d"]\ne.f = 5\n'
+    assert plausible.line_of(text, ("a", "b")) == 4
+    assert plausible.line_of(text, ("a", "c d", "e", "f")) == 7
+    assert plausible.line_of(text, ("a", "none")) is None
+
+
+def test_a_check_says_no_verdict_by_limits_that_were_refused(own, tmp_path, capsys):
+    file = _changed(own, "tolerances", ("acceptability = { value = 1.8", "acceptability = { value = 18"))
+    photo = tmp_path / "demo"
+    assert main(["demo", str(photo)]) == 2
+    told = capsys.readouterr()
+    assert f"{file}, line {_line(file, 'acceptability')}" in told.err
+    assert "GO" not in told.out

@@ -9,6 +9,8 @@ import pytest
 from match.colorimetry import (
     colour_science,
     delta_e00,
+    is_colour,
+    is_covariance,
     lab_from_working,
     local_metric,
     signed_terms,
@@ -147,3 +149,20 @@ def test_colour_science_is_imported_without_a_warning(recwarn):
     colour_science.cache_clear()
     colour_science()
     assert not [w for w in recwarn if "colour" in str(w.filename).lower() and "usage" in str(w.message).lower()]
+
+
+@pytest.mark.parametrize("far", [1e308, -1e308, 1e4, float("nan"), float("inf")])
+def test_what_lies_beyond_every_colour_is_none(far):
+    """The spectrum locus under D65 stays within some 400 units of CIELAB; 1000 is far outside."""
+    assert is_colour((50.0, 20.0, -30.0))
+    assert not is_colour((50.0, far, -30.0))
+    assert not is_colour((50.0, 20.0))
+    assert not is_colour(("light", 1, 2))
+
+
+def test_only_what_can_be_a_covariance_is_one():
+    assert is_covariance(np.diag([0.1, 0.2, 0.3]))
+    assert not is_covariance(np.diag([0.1, 0.2, -0.3]))
+    assert not is_covariance(np.diag([1e5, 0.2, 0.3]))
+    assert not is_covariance(np.diag([np.nan, 0.2, 0.3]))
+    assert not is_covariance(np.eye(2))

@@ -15,6 +15,7 @@ import numpy as np
 
 from match.camera.null_test import NullShot
 from match.camera.trust import GreyShot
+from match.colorimetry import is_colour, is_covariance
 from match.errors import EvidenceError, MissingFileError
 from match.files import changing, read_json
 from match.history.place import data_folder, history_place, is_address
@@ -23,6 +24,9 @@ FILE_NAME = "cameras.json"
 FORMAT = 1
 WHAT = "the file of camera records"
 Kept = TypeVar("Kept")
+
+GREY_LIMITS = {"slope": (0.05, 20.0), "slope_sd": (0.0, 20.0), "misfit": (0.0, 1e4)}
+"""Engineering choice: a camera's log-log slope is near 1; what is 20 times steeper or flatter is no photo of greys."""
 
 LONGEST_NAME = 100
 """Engineering choice: as long as the name that is read from a photo."""
@@ -158,18 +162,36 @@ def _entry(camera: Camera) -> dict[str, Any]:
 
 def _camera(entry: Any) -> Camera:
     nulls = {
-        str(one["sha256"]): NullShot(
-            str(one["photo"]), _numbers(one["difference"], (3,)), _numbers(one["covariance"], (3, 3))
-        )
+        str(one["sha256"]): NullShot(str(one["photo"]), _difference(one["difference"]), _covariance(one["covariance"]))
         for one in entry["nulls"]
     }
     greys = {
         str(one["sha256"]): GreyShot(
-            str(one["photo"]), *(float(_numbers(one[key], ())) for key in ("slope", "slope_sd", "misfit"))
+            str(one["photo"]), *(_within(one[key], *limits) for key, limits in GREY_LIMITS.items())
         )
         for one in entry["greys"]
     }
     return Camera(nulls, greys)
+
+
+def _difference(given: Any) -> np.ndarray:
+    if not is_colour(given):
+        raise ValueError(f"{given!r} is no difference of two colours")
+    return _numbers(given, (3,))
+
+
+def _covariance(given: Any) -> np.ndarray:
+    rows = _numbers(given, (3, 3))
+    if not is_covariance(rows):
+        raise ValueError(f"{given!r} is not a covariance")
+    return rows
+
+
+def _within(given: Any, low: float, high: float) -> float:
+    value = float(_numbers(given, ()))
+    if not low <= value <= high:
+        raise ValueError(f"{value!r}, and only {low:g} to {high:g} can be")
+    return value
 
 
 def _numbers(given: Any, shape: tuple[int, ...]) -> np.ndarray:

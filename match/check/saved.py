@@ -18,6 +18,7 @@ from match.check.cards import CardsAnswer
 from match.check.check import CheckResult
 from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
+from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, is_covariance
 from match.errors import RegionError, SavedCheckError
 from match.files import LARGEST_WHOLE, parse_json
 from match.photo.regions import Region, read_region, region_table
@@ -26,15 +27,6 @@ from match.record import plain
 FORMAT = "spray-out-check"
 VERSION = 2
 """Version 1 is what was written before documents named their format; it is read as well."""
-
-LARGEST_COLOUR = 1000.0
-"""Engineering choice, CIELAB units: no colour lies so far out, so a larger number is not one."""
-
-LARGEST_VARIANCE = 1e4
-"""Engineering choice, CIELAB units squared: a standard deviation of 100 says nothing of a colour."""
-
-LEAST_EIGENVALUE = -1e-3
-"""Of a covariance rounded to four decimals, relative to 1 or to 10 % of its largest."""
 
 ROUNDING = 0.01
 """CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
@@ -342,9 +334,7 @@ class _Reader:
         if not isinstance(rows, list | tuple) or len(rows) != 3:
             raise self.wrong(key, rows, "3 rows of 3 numbers")
         read = [self.row(key, row, 3, -LARGEST_VARIANCE, LARGEST_VARIANCE) for row in rows]
-        C = np.array(read)
-        spread = np.linalg.eigvalsh((C + C.T) / 2)
-        if np.abs(C - C.T).max() > ROUNDING or spread[0] < min(LEAST_EIGENVALUE, -0.01 * spread[-1]):
+        if not is_covariance(np.array(read)):
             raise self.fault(f"its {key} is not a covariance")
         return tuple((a, b, c) for a, b, c in read)
 

@@ -119,13 +119,15 @@ def _typed(labs: Sequence[str]) -> ColourPair:
 
 
 def _lab(text: str) -> list[float]:
+    from match.colorimetry import is_colour
+
     try:
         values = [float(part) for part in text.split(",")]
     except ValueError:
         values = []
     if len(values) == 3 and not 0.0 <= values[0] <= 100.0:
         raise PlanError(f"the colour {text!r} has a lightness outside 0 to 100: write L,a,b such as 45.2,8.1,-20.3")
-    if len(values) != 3:
+    if not is_colour(values):
         raise PlanError(f"the colour {text!r} is not L,a,b: write three numbers such as 45.2,8.1,-20.3")
     return values
 

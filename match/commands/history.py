@@ -169,10 +169,14 @@ def _find_near(arguments: argparse.Namespace, store: Store) -> int:
 
 
 def _lab(typed: str) -> tuple[float, float, float]:
+    from match.colorimetry import is_colour
+
     try:
         lightness, a, b = (float(part) for part in typed.split(","))
     except ValueError:
         raise StoreError(f"the colour {typed!r} is not three numbers: write it like 52.1,-3.4,-12") from None
+    if not is_colour((lightness, a, b)):
+        raise StoreError(f"no colour is {typed!r}: write it like 52.1,-3.4,-12")
     return lightness, a, b
 
 

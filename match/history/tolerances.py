@@ -128,6 +128,7 @@ def accept(offer: Offer) -> Path:
         When the file has no such line, has changed since the offer was made, or cannot be written.
     """
     target = calibration.override_folder() / f"{FILE}.toml"
+    calibration.require_plausible(tomlkit.parse(after).unwrap(), calibration.Place(target, FILE))
     try:
         with changing(target, "the tolerances file", make_folder=True) as write:
             current = calibration.source_file(FILE)  # under the lock: what another has just accepted is kept

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Column, Date, Float, String
 
+from match.colorimetry import LARGEST_COLOUR
 from match.errors import StoreError
 from match.history.canonical import clean_text
 from match.history.record_kinds import COLOUR, JOB, Kind
@@ -71,7 +72,15 @@ def lab(value: Any, what: str) -> list[float]:
         parts = []
     if len(parts) != 3:
         raise StoreError(f"{what} is {value!r}, expected three numbers L, a, b")
-    return [number(part, what) for part in parts]
+    return [size(part, what, -LARGEST_COLOUR) for part in parts]
+
+
+def size(value: Any, what: str, least: float = 0.0) -> float:
+    """Return a number in CIELAB or CIEDE2000 units that a colour or a difference can have."""
+    plain = number(value, what)
+    if not least <= plain <= LARGEST_COLOUR:
+        raise StoreError(f"{what} is {plain:g}, which no colour has: correct or leave it out")
+    return plain
 
 
 def additions(value: Any) -> list[dict[str, Any]]:

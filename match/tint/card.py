@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from match.colorimetry import LARGEST_VARIANCE, is_colour
 from match.errors import TintError
 from match.measure.wording import worded_axes
 from match.record import Record
@@ -32,10 +33,10 @@ class CardColour(Record):
         """Check shapes and that the covariance is one."""
         object.__setattr__(self, "lab", np.asarray(self.lab, dtype=np.float64))
         object.__setattr__(self, "covariance", np.asarray(self.covariance, dtype=np.float64))
-        if self.lab.shape != (3,) or not np.all(np.isfinite(self.lab)):
+        if not is_colour(self.lab):
             raise TintError("a card colour needs three numbers L*, a*, b*: measure the card again")
         C = self.covariance
-        sound = C.shape == (3, 3) and bool(np.all(np.isfinite(C))) and np.allclose(C, C.T, atol=1e-9)
+        sound = C.shape == (3, 3) and bool(np.all(np.abs(C) <= LARGEST_VARIANCE)) and np.allclose(C, C.T, atol=1e-9)
         if not sound or np.linalg.eigvalsh(C).min() < -1e-9:
             raise TintError("a card colour needs a 3 by 3 covariance that is symmetric and not negative")
 

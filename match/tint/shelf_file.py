@@ -32,7 +32,7 @@ class NamedEntry:
     """An own toner known by the pigment class it resembles and its strength relative to that."""
 
     like: str
-    strength: float = quantity("1")
+    strength: float = quantity("1", low=0.01, high=100.0)
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class MeasuredEntry:
 
     absorption: tuple[float, ...] = quantity("relative K")
     scattering: tuple[float, ...] = quantity("relative S")
-    log_strength_sd: float = quantity("ln")
+    log_strength_sd: float = quantity("ln", low=0.0, high=5.0)
 
 
 SOURCES = {NamedEntry: "shop setting", MeasuredEntry: "measured from let-downs"}
@@ -145,13 +145,17 @@ def _read_own() -> dict[str, NamedEntry | MeasuredEntry]:
     path = own_path()
     if not path.is_file():
         return {}
-    table = calibration.read_table(OWN_FILE).get("toners", {})
+    return _entries(calibration.read_table(OWN_FILE))
+
+
+def _entries(file: Mapping[str, Any]) -> dict[str, NamedEntry | MeasuredEntry]:
+    table, where = file.get("toners", {}), calibration.Place(own_path(), OWN_FILE) / "toners"
     if not isinstance(table, dict) or not all(isinstance(entry, dict) for entry in table.values()):
-        raise CalibrationError(f"{path}: each own toner is a table [toners.NAME]: correct or remove the file")
-    return {name: _entry(entry, f"{path}: toners.{name}") for name, entry in table.items()}
+        raise CalibrationError(f"{own_path()}: each own toner is a table [toners.NAME]: correct or remove the file")
+    return {name: _entry(entry, where / name) for name, entry in table.items()}
 
 
-def _entry(entry: dict[str, Any], where: str) -> NamedEntry | MeasuredEntry:
+def _entry(entry: dict[str, Any], where: calibration.Place) -> NamedEntry | MeasuredEntry:
     if "like" in entry:
         return calibration.build(NamedEntry, entry, where)
     return calibration.build(MeasuredEntry, entry, where)
@@ -162,7 +166,9 @@ def _change_own(change: Callable[[dict[str, NamedEntry | MeasuredEntry]], None])
     with changing(own_path(), "your toners' file", make_folder=True) as write:
         entries = _read_own()
         change(entries)
-        write(_document(entries))
+        text = _document(entries)
+        _entries(tomlkit.parse(text).unwrap())  # nothing is kept that could not be read back
+        write(text)
 
 
 def _document(entries: Mapping[str, NamedEntry | MeasuredEntry]) -> str:

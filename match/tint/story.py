@@ -15,6 +15,7 @@ import numpy as np
 from match.calibration import quantity
 from match.check.saved import SavedCheck, read_saved, usable
 from match.check.verdict import Finish
+from match.colorimetry import LARGEST_VARIANCE, is_colour
 from match.errors import TintError
 from match.record import plain
 from match.tint.card import CardColour
@@ -237,7 +238,7 @@ def story_from(saved: Any, name: str) -> Story:
             raise ValueError
         mix = saved["mix"]
         story = Story(
-            _tuple(_numbers(saved["vehicle_lab"], (3,))),
+            _lab(saved["vehicle_lab"]),
             float(_numbers(saved["goal"], ())),
             float(_numbers(saved["pot_g"], ())),
             _saved_card(saved["start"]),
@@ -290,7 +291,7 @@ def _log_steps(story: Story) -> tuple[TintStep, ...]:
 def _saved_card(saved: Mapping[str, Any]) -> Card:
     covariance = _sound(_numbers(saved["covariance"], (3, 3)))
     rows = tuple(_tuple(row) for row in covariance)
-    return Card(str(saved["name"]), _tuple(_numbers(saved["delta_lab"], (3,))), rows, bool(saved["used"]))
+    return Card(str(saved["name"]), _lab(saved["delta_lab"]), rows, bool(saved["used"]))
 
 
 def _saved_step(saved: Mapping[str, Any]) -> Step:
@@ -316,8 +317,17 @@ def _numbers(value: Any, shape: tuple[int, ...]) -> Floats:
     return numbers
 
 
+def _lab(value: Any) -> tuple[float, ...]:
+    """Return a colour, or the difference of two, in CIELAB."""
+    if not is_colour(value):
+        raise ValueError
+    return _tuple(_numbers(value, (3,)))
+
+
 def _sound(covariance: Floats) -> Floats:
     """Return the nearest covariance that is symmetric and positive: a saved one is rounded."""
+    if not np.all(np.abs(covariance) <= LARGEST_VARIANCE):
+        raise ValueError
     values, vectors = np.linalg.eigh((covariance + covariance.T) / 2)
     if values.min() < -0.01 * max(float(values.max()), LEAST_VARIANCE) - 1e-3:
         raise ValueError

@@ -211,6 +211,17 @@ def test_what_is_not_a_log_is_refused(written, capsys, content):
     assert log.read_text() == content
 
 
+@pytest.mark.parametrize(("key", "value"), [("vehicle_lab", [1e308, 0, 0]), ("delta_lab", [0, 1e308, 0])])
+def test_a_log_of_colours_that_cannot_be_is_refused(written, tmp_path, capsys, key, value):
+    log = tmp_path / "pot.json"
+    card = written("first.json", check(MIX))
+    ran(capsys, "advise", card, "--log", log)
+    story = json.loads(log.read_text())
+    (story if key in story else story["start"])[key] = value
+    log.write_text(json.dumps(story))
+    assert "not a tint log" in refused(capsys, "check", card, written("second.json", check(after(0.7))), "--log", log)
+
+
 def test_a_card_that_is_not_the_logs_last_is_refused(written, tmp_path, capsys):
     log = tmp_path / "pot.json"
     first, second = written("first.json", check(MIX)), written("second.json", check(after(0.7)))
