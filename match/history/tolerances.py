@@ -128,11 +128,12 @@ def accept(offer: Offer) -> Path:
         When the file has no such line, has changed since the offer was made, or cannot be written.
     """
     target = calibration.override_folder() / f"{FILE}.toml"
-    calibration.require_plausible(tomlkit.parse(after).unwrap(), calibration.Place(target, FILE))
     try:
         with changing(target, "the tolerances file", make_folder=True) as write:
             current = calibration.source_file(FILE)  # under the lock: what another has just accepted is kept
-            write(with_limit(current.read_text(encoding="utf-8"), offer))
+            changed = with_limit(current.read_text(encoding="utf-8"), offer)
+            calibration.require_plausible(tomlkit.parse(changed).unwrap(), calibration.Place(target, FILE))
+            write(changed)
     except FileError as error:
         raise CalibrationError(f"nothing was changed: {error}") from None
     except (OSError, UnicodeDecodeError) as error:
