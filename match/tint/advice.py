@@ -10,19 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import chi2, norm
 
-from match.tint.answer import (
-    CLOSE_ENOUGH,
-    NOTHING_HELPS,
-    START_AGAIN,
-    STOP,
-    TINT,
-    TOO_SMALL,
-    WITHIN_DOUBT,
-    Advice,
-    Expected,
-    OtherWay,
-    TonerAmount,
-)
+from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.card import metric_root
 from match.tint.learn import responses
 from match.tint.limits import TintLimits
@@ -135,7 +123,7 @@ def advise(
     setting = Setting(known, limits, draws, metric_root(job.vehicle_lab), goal, batch_g, reserve_g)
     now = float(colour_difference(known.card.lab, job.vehicle_lab))
     if now <= goal:
-        return _nothing_to_add(setting, STOP, CLOSE_ENOUGH, "", enough_sentence(goal))
+        return _nothing_to_add(setting, WhyNothing.CLOSE_ENOUGH, "", enough_sentence(goal))
     judged = _judged(setting, _candidates(setting, _choices(setting)))
     untouched = float(setting.differences(setting.nothing).mean())
     if judged and untouched - judged[0].difference >= limits.least_gain:
@@ -143,8 +131,8 @@ def advise(
     gains = bool(judged) and setting.weighted_now - judged[0].candidate.weighted_difference >= limits.least_gain
     if gains or not _surely_different(setting):
         said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
-        return _nothing_to_add(setting, STOP, WITHIN_DOUBT, PHOTO_AGAIN, said, PHOTO_AGAIN)
-    return _nothing_to_add(setting, START_AGAIN, NOTHING_HELPS, FRESH_START, *_why_nothing_helps(setting))
+        return _nothing_to_add(setting, WhyNothing.WITHIN_DOUBT, PHOTO_AGAIN, said, PHOTO_AGAIN)
+    return _nothing_to_add(setting, WhyNothing.NOTHING_HELPS, FRESH_START, *_why_nothing_helps(setting))
 
 
 def _draws(known: Understanding, rng: np.random.Generator) -> Floats:
@@ -207,7 +195,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
     known, limits, best = setting.known, setting.limits, judged[0]
     step = _weighed(setting, _one_step(setting, best.candidate))
     if not np.any(step):
-        return _nothing_to_add(setting, STOP, TOO_SMALL, LARGER_POT, LARGER_POT)
+        return _nothing_to_add(setting, WhyNothing.TOO_SMALL, LARGER_POT, LARGER_POT)
     amounts = _amounts(setting, _need(setting, best.candidate), step)
     untinted_g = round_to_scale(float(step[-1]) * known.pot.paint_g, limits.scale_step_g)
     lamps = _lamps(known, step)
@@ -222,7 +210,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
         ["The formula is not known, so the amounts are a rougher guess than usual."] if known.base.guessed else []
     )
     return Advice(
-        TINT,
+        Action.TINT,
         amounts,
         untinted_g,
         float(colour_difference(known.card.lab, known.job.vehicle_lab)),
@@ -338,14 +326,14 @@ def _lamps(known: Understanding, step: Floats) -> tuple[LampShift, ...]:
     return lamp_shifts(tinted_reflectance(known.model, parts, known.learned.belief.log_strengths), car)
 
 
-def _nothing_to_add(setting: Setting, action: str, why: str, way_out: str, *reasons: str) -> Advice:
+def _nothing_to_add(setting: Setting, why: WhyNothing, way_out: str, *reasons: str) -> Advice:
     known = setting.known
     now = setting.expected(setting.nothing)
     difference = float(colour_difference(known.card.lab, known.job.vehicle_lab))
     lamps = _lamps(known, setting.nothing)
     batch = _batch(setting, setting.nothing)
     lab = known.card.lab
-    return Advice(action, (), 0.0, difference, now, now, difference, lab, lamps, (), batch, reasons, why, way_out)
+    return Advice(why.action, (), 0.0, difference, now, now, difference, lab, lamps, (), batch, reasons, why, way_out)
 
 
 def _why_nothing_helps(setting: Setting) -> tuple[str, ...]:

@@ -3,17 +3,36 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from match.record import Record
 from match.tint.learn import TonerResponse
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
 
-TINT, NEXT_MIX, STOP, START_AGAIN = "tint", "next-mix", "stop", "start-again"
-"""The actions: add to the pot; weigh the next mix; add nothing; this pot leads nowhere, start from another."""
 
-CLOSE_ENOUGH, WITHIN_DOUBT, TOO_SMALL, NOTHING_HELPS = "close-enough", "within-doubt", "too-small", "nothing-helps"
-"""Why nothing is to be added; empty where something is."""
+class Action(StrEnum):
+    """What to do with the pot."""
+
+    TINT = "tint"
+    NEXT_MIX = "next-mix"
+    STOP = "stop"
+    START_AGAIN = "start-again"
+    """This pot leads nowhere: start from another alternate."""
+
+
+class WhyNothing(StrEnum):
+    """Why nothing is to be added."""
+
+    CLOSE_ENOUGH = "close-enough"
+    WITHIN_DOUBT = "within-doubt"
+    TOO_SMALL = "too-small"
+    NOTHING_HELPS = "nothing-helps"
+
+    @property
+    def action(self) -> Action:
+        """What to do instead."""
+        return Action.START_AGAIN if self is WhyNothing.NOTHING_HELPS else Action.STOP
 
 
 @dataclass(frozen=True)
@@ -81,7 +100,7 @@ class Advice(Record):
 
     Attributes
     ----------
-    action : one of :data:`TINT`, :data:`NEXT_MIX`, :data:`STOP`, :data:`START_AGAIN`
+    action : what to do
     amounts : toners of the step
     untinted_g : untinted paint of the same mix to add, g
     difference_now : CIEDE2000 of the paint in the pot from the car, by all cards together
@@ -93,12 +112,12 @@ class Advice(Record):
     others : other sets of toners
     batch_g : grams of each toner that bring the whole untinted batch to where the pot will be after this step
     reasons : short sentences for the painter
-    why : why nothing is to be added, one of :data:`CLOSE_ENOUGH` and its like; else empty
+    why : why nothing is to be added; none where something is
     way_out : what leads on where nothing is to be added; else empty
     chance_closer : 0..1 that the step brings the paint closer to the car; none where there is no step
     """
 
-    action: str
+    action: Action
     amounts: tuple[TonerAmount, ...]
     untinted_g: float
     difference_now: float
@@ -110,11 +129,11 @@ class Advice(Record):
     others: tuple[OtherWay, ...]
     batch_g: dict[str, float]
     reasons: tuple[str, ...]
-    why: str = ""
+    why: WhyNothing | None = None
     way_out: str = ""
     chance_closer: float | None = None
 
     @property
     def is_step(self) -> bool:
         """Return whether something is to be poured."""
-        return self.action in (TINT, NEXT_MIX)
+        return self.action in (Action.TINT, Action.NEXT_MIX)

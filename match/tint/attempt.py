@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from scipy.stats import chi2, norm
 
 from match.errors import TintError
 from match.record import Record
-from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, Advice
+from match.tint.answer import Action, Advice, WhyNothing
 from match.tint.card import CardColour, describe, metric_root
 from match.tint.learn import TonerResponse, lab_jacobian, predicted_lab, responses
 from match.tint.limits import TintLimits
@@ -29,8 +30,26 @@ LOOK_FIRST = (
 )
 Z95, HALF_WAY = 1.645, 0.5
 DRAWS = 4000
-GO_ON, HALVE, OTHER, END = "go on", "halve", "another toner", "stop"
-MIX, ADD = "next mix", "addition"
+
+
+class Trend(StrEnum):
+    """Which way the last tint took the paint, as far as the photos tell."""
+
+    CLOSER = "closer"
+    FARTHER = "farther"
+    UNCLEAR = "no clear change"
+
+
+class Deed(StrEnum):
+    """What to do after a tint."""
+
+    GO_ON = "go on"
+    HALVE = "halve"
+    OTHER = "another toner"
+    END = "stop"
+    MIX = "next mix"
+    ADD = "addition"
+    """What is left of a next mix."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,10 +93,10 @@ class AttemptCheck(Record):
     move : how far it went and whether as predicted
     difference_before, difference_after : CIEDE2000 of the two cards from the car
     chance_closer : 0..1 that the paint really came closer to the car
-    trend : "closer", "farther" or "no clear change"
+    trend : which way it went
     left : (3,) CIELAB still missing, car less card
     left_words : how the card now differs from the car, largest first
-    recommendation : "go on", "halve", "another toner", "stop", "next mix", or "addition" to a next mix
+    recommendation : what to do now
     reasons : short sentences for the painter
     in_pot_g : grams in the pot now
     added_g : grams poured in since the start
@@ -89,10 +108,10 @@ class AttemptCheck(Record):
     difference_before: float
     difference_after: float
     chance_closer: float
-    trend: str
+    trend: Trend
     left: Floats
     left_words: tuple[str, ...]
-    recommendation: str
+    recommendation: Deed
     reasons: tuple[str, ...]
     in_pot_g: dict[str, float]
     added_g: dict[str, float]
@@ -201,7 +220,7 @@ def compare_move(
 
 def _trend(
     before: CardColour, after: CardColour, car: Floats, limits: TintLimits, rng: np.random.Generator
-) -> tuple[float, str]:
+) -> tuple[float, Trend]:
     """Return the chance that the card came closer, and the word for it."""
     spread = limits.card_sd**2 * np.eye(3)
     draws = [
@@ -211,46 +230,46 @@ def _trend(
     far, near = (colour_difference(lab, np.broadcast_to(car, lab.shape)) for lab in draws)
     chance = float(np.mean(near < far))
     if chance >= limits.confidence:
-        return chance, "closer"
-    return chance, "farther" if chance <= 1 - limits.confidence else "no clear change"
+        return chance, Trend.CLOSER
+    return chance, Trend.FARTHER if chance <= 1 - limits.confidence else Trend.UNCLEAR
 
 
 def _recommendation(
-    move: Move, trend: str, next_step: Advice, last: dict[str, float] | None, limits: TintLimits
-) -> tuple[str, tuple[str, ...]]:
+    move: Move, trend: Trend, next_step: Advice, last: dict[str, float] | None, limits: TintLimits
+) -> tuple[Deed, tuple[str, ...]]:
     """Return the recommendation with the reasons that led to it; ``last`` is the last addition, none after a mix."""
-    if next_step.why == CLOSE_ENOUGH:
-        return END, next_step.reasons
+    if next_step.why is WhyNothing.CLOSE_ENOUGH:
+        return Deed.END, next_step.reasons
     if stands_still(move):
-        return END, (STOOD_STILL.format(size=move.predicted_size),)
+        return Deed.END, (STOOD_STILL.format(size=move.predicted_size),)
     look = () if move.as_predicted else (LOOK_FIRST,)
-    if next_step.action == NEXT_MIX:
-        return MIX, look
+    if next_step.action is Action.NEXT_MIX:
+        return Deed.MIX, look
     if not next_step.amounts:
-        return END, (*look, *next_step.reasons)
+        return Deed.END, (*look, *next_step.reasons)
     if last is None:
-        return ADD, look
+        return Deed.ADD, look
     wanted = {amount.name: amount.pot_g for amount in next_step.amounts}
     z = float(norm.ppf(limits.confidence))
     sideways = move.seen and move.angle_degrees - z * move.angle_sd > limits.turn_degrees
     shared = [name for name in wanted if name in last]
-    if not shared or (sideways and trend != "closer" and set(wanted) != set(last)):
-        return OTHER, (
+    if not shared or (sideways and trend is not Trend.CLOSER and set(wanted) != set(last)):
+        return Deed.OTHER, (
             *look,
             f"What is left asks for {listed(list(wanted))}.",
         )
     share = max(wanted[name] / last[name] for name in shared)
     if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
-        return HALVE, (
+        return Deed.HALVE, (
             *look,
             f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",
         )
     if share <= limits.halve_share:
-        return HALVE, (
+        return Deed.HALVE, (
             *look,
             f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",
         )
-    return GO_ON, (
+    return Deed.GO_ON, (
         *look,
         f"What is left still asks for {listed(list(wanted))}.",
     )
@@ -261,7 +280,7 @@ def stands_still(move: Move) -> bool:
     return not move.seen and move.visible and move.ratio + Z95 * move.ratio_sd < HALF_WAY
 
 
-def _move_sentences(move: Move, trend: str) -> tuple[str, ...]:
+def _move_sentences(move: Move, trend: Trend) -> tuple[str, ...]:
     if not move.seen:
         return (f"No move seen: {move.size:.1f} between the cards is within what spraying and measuring vary by.",)
     sentences = [f"The paint moved by {move.size:.1f} (give or take {move.uncertainty:.1f})."]
@@ -272,8 +291,8 @@ def _move_sentences(move: Move, trend: str) -> tuple[str, ...]:
             else f"It went {move.ratio:.1f} times as far as predicted along the predicted way, "
             f"{move.angle_degrees:.0f} degrees off it."
         )
-    elif trend == "farther":  # else the headline says so
+    elif trend is Trend.FARTHER:  # else the headline says so
         sentences.append("It moved as predicted.")
-    words = {"closer": "It came closer to the car.", "farther": "It moved away from the car."}
+    words = {Trend.CLOSER: "It came closer to the car.", Trend.FARTHER: "It moved away from the car."}
     sentences.append(words.get(trend, "Whether it came closer to the car is not clear."))
     return tuple(sentences)

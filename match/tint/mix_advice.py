@@ -7,19 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import chi2
 
-from match.tint.answer import (
-    CLOSE_ENOUGH,
-    NEXT_MIX,
-    NOTHING_HELPS,
-    START_AGAIN,
-    STOP,
-    TINT,
-    WITHIN_DOUBT,
-    Advice,
-    Expected,
-    OtherWay,
-    TonerAmount,
-)
+from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.card import metric_root
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
@@ -84,26 +72,31 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
     now = expected_now(place)
     enough = float(colour_difference(known.card.lab, job.vehicle_lab)) <= goal
     if enough and now.chance_within_goal >= EVEN_CHANCE:
-        return _nothing(place, now, STOP, CLOSE_ENOUGH, None, (enough_sentence(goal),), "")
+        return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, (enough_sentence(goal),), "")
     ways = [
         way
-        for action, finder in ((TINT, addition), (NEXT_MIX, next_mix))
+        for action, finder in ((Action.TINT, addition), (Action.NEXT_MIX, next_mix))
         if action in wanted.ways and (way := best_way(place, finder)) is not None
     ]
-    mix = next((way for way in ways if way.action == NEXT_MIX), None)
+    mix = next((way for way in ways if way.action is Action.NEXT_MIX), None)
     sure = not _within_doubt(place)
     worth = [way for way in ways if way.nearest < limits.out_of_reach and _is_worth_a_card(way, now, sure, limits)]
     if worth:
         best = min(worth, key=lambda way: way.expected.difference + limits.paint_gain * way.poured_g / place.mix_g)
         return _step(place, now, best, mix, [way for way in ways if way is not best])
     if enough:
-        return _nothing(place, now, STOP, CLOSE_ENOUGH, mix, (enough_sentence(goal), PHOTO_AGAIN), PHOTO_AGAIN)
+        return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, mix, (enough_sentence(goal), PHOTO_AGAIN), PHOTO_AGAIN)
     said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
     nearest = min((way.nearest for way in ways), default=now.difference)
     if not sure or nearest <= goal:
-        return _nothing(place, now, STOP, WITHIN_DOUBT, mix, (said, PHOTO_AGAIN), PHOTO_AGAIN)
+        return _nothing(place, now, WhyNothing.WITHIN_DOUBT, mix, (said, PHOTO_AGAIN), PHOTO_AGAIN)
     return _nothing(
-        place, now, START_AGAIN, NOTHING_HELPS, mix, (said, unreachable_sentence(nearest), FRESH_START), FRESH_START
+        place,
+        now,
+        WhyNothing.NOTHING_HELPS,
+        mix,
+        (said, unreachable_sentence(nearest), FRESH_START),
+        FRESH_START,
     )
 
 
@@ -126,19 +119,21 @@ def _within_doubt(place: Place) -> bool:
 
 def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: list[WayOn]) -> MixAdvice:
     known, limits = place.known, place.limits
-    amounts = _amounts(place, best) if best.action == TINT else ()
+    amounts = _amounts(place, best) if best.action is Action.TINT else ()
     lamps = _lamps(place, best)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
     if _within_doubt(place) and best.closer >= SURE:
         reasons.append(sure_direction_sentence(best.closer))
     reasons += (
-        addition_sentences(amounts, best.untinted_g, limits) if best.action == TINT else mix_sentences(best.on_top)
+        addition_sentences(amounts, best.untinted_g, limits)
+        if best.action is Action.TINT
+        else mix_sentences(best.on_top)
     )
     reasons += foreign_sentences(best.foreign, best.gain) + lamp_sentences(lamps, limits)
     advice = Advice(
         best.action,
         amounts,
-        best.untinted_g if best.action == TINT else 0.0,
+        best.untinted_g if best.action is Action.TINT else 0.0,
         float(colour_difference(known.card.lab, known.job.vehicle_lab)),
         now,
         best.expected,
@@ -155,13 +150,26 @@ def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: l
 
 
 def _nothing(
-    place: Place, now: Expected, action: str, why: str, mix: WayOn | None, reasons: tuple[str, ...], way_out: str
+    place: Place, now: Expected, why: WhyNothing, mix: WayOn | None, reasons: tuple[str, ...], way_out: str
 ) -> MixAdvice:
     known = place.known
     car, card = known.job.vehicle_lab, known.card
     difference = float(colour_difference(card.lab, car))
     advice = Advice(
-        action, (), 0.0, difference, now, now, difference, card.lab, (), (), _batch(place, None), reasons, why, way_out
+        why.action,
+        (),
+        0.0,
+        difference,
+        now,
+        now,
+        difference,
+        card.lab,
+        (),
+        (),
+        _batch(place, None),
+        reasons,
+        why,
+        way_out,
     )
     landing = card.covariance + place.limits.card_sd**2 * np.eye(3)
     return MixAdvice(advice, _next_mix(place, mix), landing, _parts(place, None))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from match.tint.answer import NEXT_MIX, TINT, Expected
+from match.tint.answer import Action, Expected
 from match.tint.next_mix import Freedom, best_units
 from match.tint.pigment import Floats
 from match.tint.place import Believed, Place, believe, expected_now, expected_of, outside_toners
@@ -30,7 +30,7 @@ class WayOn:
 
     Attributes
     ----------
-    action : "tint" or "next-mix"
+    action : to tint, or the next mix
     names, shares : toners and their shares by weight in the paint that results
     grams : poured, by toner, on the scale's steps, in their order
     untinted_g, binder_g : poured beside the toners
@@ -46,7 +46,7 @@ class WayOn:
     believed : the model it was found with
     """
 
-    action: str
+    action: Action
     names: tuple[str, ...]
     shares: Floats
     grams: dict[str, float]
@@ -146,7 +146,16 @@ def _poured(place: Place, believed: Believed, foreign: tuple[str, ...], shares: 
     total = sum(held.values()) + sum(grams.values()) + binder_g
     really = np.array([held.get(n, 0.0) + grams.get(n, 0.0) for n in names]) / total
     return _way(
-        place, believed, NEXT_MIX, really, grams, foreign, nearest, binder_g=binder_g, on_top=on_top, total_g=total
+        place,
+        believed,
+        Action.NEXT_MIX,
+        really,
+        grams,
+        foreign,
+        nearest,
+        binder_g=binder_g,
+        on_top=on_top,
+        total_g=total,
     )
 
 
@@ -181,7 +190,7 @@ def addition(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
     return _way(
         place,
         believed,
-        TINT,
+        Action.TINT,
         really * known.pot.paint_g / after_g,
         poured,
         foreign,
@@ -234,7 +243,7 @@ def _effects(believed: Believed, freedom: Freedom) -> Floats:
 def _way(
     place: Place,
     believed: Believed,
-    action: str,
+    action: Action,
     shares: Floats,
     grams: dict[str, float],
     foreign: tuple[str, ...],

@@ -11,8 +11,8 @@ import numpy as np
 from match.calibration import load
 from match.check.verdict import chance_words
 from match.tint.advice import advise
-from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, START_AGAIN, TINT, TOO_SMALL, WITHIN_DOUBT, Advice
-from match.tint.attempt import ADD, END, GO_ON, HALVE, MIX, OTHER, AttemptCheck, check_attempt, stands_still
+from match.tint.answer import Action, Advice, WhyNothing
+from match.tint.attempt import AttemptCheck, Deed, Trend, check_attempt, stands_still
 from match.tint.card import CardColour
 from match.tint.learn import TonerResponse, lab_jacobian
 from match.tint.limits import TintLimits
@@ -39,13 +39,20 @@ CAUTIONS = (
     "product's data sheet comes first.",
 )
 
+HEADLINES = {
+    WhyNothing.CLOSE_ENOUGH: "Stop here: it is close enough.",
+    WhyNothing.WITHIN_DOUBT: "Photograph the card again before adding anything.",
+    WhyNothing.TOO_SMALL: "This pot is too small to tint.",
+    WhyNothing.NOTHING_HELPS: "These toners do not get there: start from another alternate.",
+}
+
 ATTEMPT_DEEDS = {
-    GO_ON: "Go on with the same.",
-    HALVE: "Go on, with half or less.",
-    OTHER: "Take another toner.",
-    MIX: "Weigh the next mix.",
-    ADD: "Add what is left.",
-    END: "Stop adding.",
+    Deed.GO_ON: "Go on with the same.",
+    Deed.HALVE: "Go on, with half or less.",
+    Deed.OTHER: "Take another toner.",
+    Deed.MIX: "Weigh the next mix.",
+    Deed.ADD: "Add what is left.",
+    Deed.END: "Stop adding.",
 }
 
 
@@ -91,7 +98,11 @@ class Answer:
     @property
     def in_doubt(self) -> bool:
         """Return whether a move that should have been seen was not: then the next step is not to be followed."""
-        return self.attempt is not None and self.advice.why != CLOSE_ENOUGH and stands_still(self.attempt.move)
+        return (
+            self.attempt is not None
+            and self.advice.why is not WhyNothing.CLOSE_ENOUGH
+            and stands_still(self.attempt.move)
+        )
 
     @property
     def faint(self) -> bool:
@@ -169,35 +180,29 @@ def headline(found: Answer) -> str:
     advice = found.advice
     if found.in_doubt:
         return "Add nothing yet: find out why the card did not move."
-    if advice.action == TINT:
+    if advice.action is Action.TINT:
         amounts = [f"{amount.pot_g:.2f} g {amount.name}" for amount in advice.amounts]
         amounts += [f"{advice.untinted_g:.2f} g untinted paint"] if advice.untinted_g > 0 else []
         return f"Add {listed(amounts)} to the {found.pot_g:.6g} g pot."
-    if advice.action == NEXT_MIX and found.next_mix:
+    if advice.action is Action.NEXT_MIX and found.next_mix:
         mix = found.next_mix
         return (
             f"Pour {mix.poured_g:g} g on top." if mix.on_top else f"Weigh the next mix: {mix.total_g:g} g, fresh can."
         )
-    if advice.action == START_AGAIN:
-        return "These toners do not get there: start from another alternate."
-    return {
-        CLOSE_ENOUGH: "Stop here: it is close enough.",
-        WITHIN_DOUBT: "Photograph the card again before adding anything.",
-        TOO_SMALL: "This pot is too small to tint.",
-    }[advice.why]
+    return HEADLINES[advice.why] if advice.why else ""
 
 
 def attempt_headline(attempt: AttemptCheck) -> str:
     """Return in a few words what became of the last addition."""
     if not attempt.move.seen:
         return "No move seen"
-    if attempt.trend == "farther":
+    if attempt.trend is Trend.FARTHER:
         return "It moved the wrong way"
     if attempt.move.as_predicted:
         return "It moved as predicted"
     if attempt.move.angle_degrees > 90.0:
         return "It moved against what was added: check the weights, the stirring and both photos"
-    return "It moved the right way" if attempt.trend == "closer" else "It moved, but perhaps not closer"
+    return "It moved the right way" if attempt.trend is Trend.CLOSER else "It moved, but perhaps not closer"
 
 
 def left_sentence(attempt: AttemptCheck) -> str:
@@ -219,7 +224,7 @@ def landing_sentence(advice: Advice) -> str:
 def other_mix_sentence(found: Answer) -> str:
     """Return what the next mix would do where an addition is advised; empty where there is nothing to say."""
     mix = found.next_mix
-    if found.advice.action != TINT or mix is None:
+    if found.advice.action is not Action.TINT or mix is None:
         return ""
     return (
         f"Or the next mix, {mix.total_g:g} g: about {mix.expected_difference:.1f} from the car, chance "

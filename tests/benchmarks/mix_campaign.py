@@ -27,7 +27,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from match import calibration
-from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, TINT
+from match.tint.answer import Action, WhyNothing
 from match.tint.limits import TintLimits
 from match.tint.pigment import Optics, Toner, TonerFile, toner_set
 from match.tint.shelf_file import Shelf
@@ -47,7 +47,11 @@ PHOTO_SD = (0.2, 0.6)
 START, OUTSIDE_EFFECT = (2.0, 9.0), (2.0, 7.0)
 POT_G, CARD_USES_G, MOST_CARDS, MOST_PHOTOS = 100.0, 8.0, 5, 2
 GOAL, NEAR, FAR = 0.8, 1.2, 2.0
-WAYS = {"additions only": (TINT,), "next mix only": (NEXT_MIX,), "as advised": (TINT, NEXT_MIX)}
+WAYS = {
+    "additions only": (Action.TINT,),
+    "next mix only": (Action.NEXT_MIX,),
+    "as advised": (Action.TINT, Action.NEXT_MIX),
+}
 
 Recipe = dict[str, float]
 
@@ -203,11 +207,11 @@ def follow(case: Case, shelf: Shelf, limits: TintLimits, ways: tuple[str, ...], 
 def _done(shop: Shop, story: Story, found: Answer, run: Run) -> Story | None:
     """Do what the answer says and return the story with it, or nothing when the pot ends."""
     action = found.advice.action
-    if action not in (TINT, NEXT_MIX):
+    if action not in (Action.TINT, Action.NEXT_MIX):
         run.ended, run.way_out = found.advice.why, bool(found.advice.way_out)
         return None
     run.actions.append(action)
-    if action == NEXT_MIX and found.next_mix is not None:
+    if action is Action.NEXT_MIX and found.next_mix is not None:
         grams = {toner.name: toner.g for toner in found.next_mix.toners}
         (shop.add if found.next_mix.on_top else shop.mix)(grams)
         run.paint_g += sum(grams.values())
@@ -238,8 +242,8 @@ def report(name: str, runs: list[tuple[Case, Run]]) -> None:
     last = np.array([run.truth[-1] for _, run in runs])
     needed = [next((i for i, d in enumerate(run.truth) if d < NEAR), np.inf) for _, run in runs]
     never = [run for (_, run), cards in zip(runs, needed, strict=True) if np.isinf(cards)]
-    enough = sum(run.ended == CLOSE_ENOUGH for run in never)
-    silent = sum(not run.way_out and run.ended not in ("out of cards", CLOSE_ENOUGH) for run in never)
+    enough = sum(run.ended is WhyNothing.CLOSE_ENOUGH for run in never)
+    silent = sum(not run.way_out and run.ended not in ("out of cards", WhyNothing.CLOSE_ENOUGH) for run in never)
     print(f"{name} ({n} pots)")
     print(f"  truly under {FAR:.0f} within two cards   {100 * two:5.1f} %   (bar 85)")
     print(f"  truly under {NEAR:.1f} within three      {100 * three:5.1f} %   (bar 80)")

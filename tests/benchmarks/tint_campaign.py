@@ -24,7 +24,7 @@ import numpy as np
 
 from match import calibration
 from match.tint.advice import advise
-from match.tint.answer import START_AGAIN, STOP, WITHIN_DOUBT
+from match.tint.answer import Action, WhyNothing
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
 from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, TonerFile, paint_reflectance, toner_set
@@ -187,7 +187,7 @@ def largest_component(shelf: dict[str, Toner], optics: Optics, limits: TintLimit
         cards = log.cards()
         d = cards[-1][1].lab - bench.car_as_measured
         if float(colour_difference(cards[-1][1].lab, bench.car_as_measured)) <= GOAL:
-            return STOP, {}, 0.0
+            return Action.STOP, {}, 0.0
         axis = int(np.argmax(np.abs(d)))
         here = contents(bench.case, log)
         base = true_lab(here, shelf, optics)
@@ -198,7 +198,7 @@ def largest_component(shelf: dict[str, Toner], optics: Optics, limits: TintLimit
             if toward > purity:
                 best, purity = name, toward
         if best is None:
-            return START_AGAIN, {}, 0.0
+            return Action.START_AGAIN, {}, 0.0
         amount = (0.001 if best == "black" else 0.005) * log.pots()[-1].paint_g
         last = log.steps[-1] if log.steps else None
         if last is not None and best in last.additions_g:
@@ -218,7 +218,7 @@ def campaign(case: Case, adviser: Adviser, optics: Optics, rng: np.random.Genera
     photos = 0
     while len(truth) <= MOST_CARDS:
         action, additions, untinted_g = adviser(bench, log)
-        if action == WITHIN_DOUBT and photos < MOST_PHOTOS:
+        if action == WhyNothing.WITHIN_DOUBT and photos < MOST_PHOTOS:
             photos += 1
             log = averaged(log, bench.photograph())
             continue

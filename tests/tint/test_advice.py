@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.optimize import differential_evolution
 
 from match.tint.advice import advise
-from match.tint.answer import CLOSE_ENOUGH, NOTHING_HELPS, START_AGAIN, STOP, TINT, TOO_SMALL, WITHIN_DOUBT
+from match.tint.answer import Action, WhyNothing
 from match.tint.card import metric_root
 from match.tint.search import UNTINTED, Aim, Choices, lab_after, search
 from match.tint.tinting import understand
@@ -52,7 +52,7 @@ def test_the_toner_left_out_is_the_one_advised(name, missing):
     # Source: the recipe itself: what was left out, per part of the mix.
     mix = {**BLUE, name: BLUE[name] - missing}
     advice = step(job(mix, lab_of(BLUE)), batch_g=600.0)
-    assert advice.action == TINT
+    assert advice.action == Action.TINT
     (amount,) = advice.amounts
     full_g = 100 * missing / (TOTAL - missing)
     assert amount.name == name
@@ -82,7 +82,7 @@ def test_additions_stay_within_the_limits(mix, other):
     weight = 0.08
     car = lab_of({name: (1 - weight) * mix[name] + weight * other[name] for name in mix})
     advice = step(job(mix, car))
-    assert advice.action in (TINT, STOP, START_AGAIN)
+    assert advice.action in (Action.TINT, Action.STOP, Action.START_AGAIN)
     for amount in advice.amounts:
         assert 0 < amount.percent <= 100 * LIMITS.toner_step_share + 1e-9
         assert round(amount.pot_g, 2) == amount.pot_g
@@ -119,7 +119,7 @@ def test_a_toner_outside_the_formula_is_flagged_and_avoided():
     car = lab_of(BLUE)
     assert all(a.in_formula for a in step(job(mix, car)).amounts)
     forced = step(job(mix, car, allowed=("magenta", "red")))
-    assert forced.action == TINT
+    assert forced.action == Action.TINT
     assert not any(a.in_formula for a in forced.amounts)
     assert "not in the formula" in " ".join(forced.reasons)
     assert {shift.illuminant for shift in forced.lamps} == {"A", "FL11"}
@@ -148,7 +148,7 @@ def test_learned_strength_shortens_the_doubt_and_lengthens_the_step():
 
 def test_close_enough_is_left_alone():
     advice = step(job(BLUE, lab_of(BLUE) + np.array([0.4, 0.0, 0.0])))
-    assert (advice.action, advice.why) == (STOP, CLOSE_ENOUGH)
+    assert (advice.action, advice.why) == (Action.STOP, WhyNothing.CLOSE_ENOUGH)
     assert advice.amounts == ()
     assert advice.now.chance_within_goal > 0.5
 
@@ -156,14 +156,14 @@ def test_close_enough_is_left_alone():
 def test_a_difference_within_the_noise_asks_for_another_photo():
     car = lab_of(BLUE) + np.array([1.5, 0.0, 0.0])
     advice = step(job(BLUE, car, sd=1.5))
-    assert (advice.action, advice.why) == (STOP, WITHIN_DOUBT)
+    assert (advice.action, advice.why) == (Action.STOP, WhyNothing.WITHIN_DOUBT)
     assert "Photograph the same card again" in advice.way_out
 
 
 def test_a_card_too_dark_is_said_to_be():
     car = lab_of({**BLUE, "black": 1.0})
     advice = step(job(BLUE, car, allowed=("black", "violet", "green-shade blue")))
-    assert (advice.action, advice.why) == (START_AGAIN, NOTHING_HELPS)
+    assert (advice.action, advice.why) == (Action.START_AGAIN, WhyNothing.NOTHING_HELPS)
     assert "too dark" in " ".join(advice.reasons)
     assert "another alternate" in advice.reasons[-1]
 
@@ -173,7 +173,7 @@ def test_more_toner_than_paint_can_take_is_said_to_be_needed():
     car = lab_of({"white": 130.0, "black": 3.0})
     strict = replace(LIMITS, total_share=0.002)
     advice = advise(job(mix, car, allowed=("white",)), strict, np.random.default_rng(1), goal=GOAL)
-    assert (advice.action, advice.why) == (START_AGAIN, NOTHING_HELPS)
+    assert (advice.action, advice.why) == (Action.START_AGAIN, WhyNothing.NOTHING_HELPS)
     assert "would take about" in " ".join(advice.reasons)
 
 
@@ -188,7 +188,7 @@ def over_tinted(pot_g=100.0):
 def test_an_over_tinted_pot_is_thinned_with_the_reserve():
     # Source: proportion: 8 g in 100 g against 2 g in 100 g asks for 300 g of untinted paint.
     advice = step(replace(over_tinted(), allowed=("violet",)), reserve_g=1000.0)
-    assert advice.action == TINT
+    assert advice.action == Action.TINT
     assert advice.untinted_g == pytest.approx(300.0, rel=0.01)
     assert advice.amounts == ()
     assert "thins out" in " ".join(advice.reasons)
@@ -196,7 +196,7 @@ def test_an_over_tinted_pot_is_thinned_with_the_reserve():
 
 def test_an_over_tinted_pot_without_reserve_is_told_how_much_would_help():
     advice = step(replace(over_tinted(), allowed=("violet",)))
-    assert (advice.action, advice.why) == (START_AGAIN, NOTHING_HELPS)
+    assert (advice.action, advice.why) == (Action.START_AGAIN, WhyNothing.NOTHING_HELPS)
     assert "about 300 g of untinted paint" in " ".join(advice.reasons)
 
 
@@ -217,10 +217,10 @@ def test_untinted_paint_is_a_choice_of_the_search():
 def test_amounts_below_the_scale_ask_for_a_larger_pot():
     mix = {**BLUE, "black": 2.6}
     tiny = step(job(mix, lab_of(BLUE), pot_g=1.0))
-    assert (tiny.action, tiny.why) == (STOP, TOO_SMALL)
+    assert (tiny.action, tiny.why) == (Action.STOP, WhyNothing.TOO_SMALL)
     assert "larger pot" in " ".join(tiny.reasons)
     small = step(job(mix, lab_of(BLUE), pot_g=10.0))
-    assert small.action == TINT
+    assert small.action == Action.TINT
     assert "hard to weigh" in " ".join(small.reasons)
 
 
@@ -228,7 +228,7 @@ def test_without_a_formula_the_advice_says_that_it_is_rougher():
     car = lab_of(BLUE)
     known = job({**BLUE, "black": 2.2}, car)
     guessed = step(replace(known, formula=None))
-    assert guessed.action == TINT
+    assert guessed.action == Action.TINT
     assert "formula is not known" in " ".join(guessed.reasons)
     share = guessed.amounts[0].step_share
     assert share < LIMITS.first_step_share

@@ -8,8 +8,8 @@ import pytest
 
 from match.errors import TintError
 from match.tint.advice import advise
-from match.tint.answer import CLOSE_ENOUGH
-from match.tint.attempt import END, GO_ON, HALVE, LOOK_FIRST, OTHER, check_attempt, compare_move, predicted_move
+from match.tint.answer import WhyNothing
+from match.tint.attempt import LOOK_FIRST, Deed, check_attempt, compare_move, predicted_move
 from match.tint.card import CardColour, metric_root
 from match.tint.pot import TintStep
 from tests.tint.table import BLUE, LIMITS, SHELF, job, lab_of, tinted
@@ -37,7 +37,7 @@ def test_a_tint_as_predicted_is_said_to_be():
     assert found.move.angle_degrees == pytest.approx(0, abs=1.0)
     assert found.trend == "closer"
     assert found.difference_after < found.difference_before
-    assert found.recommendation in (GO_ON, OTHER, HALVE)
+    assert found.recommendation in (Deed.GO_ON, Deed.OTHER, Deed.HALVE)
     np.testing.assert_allclose(found.left, CAR - lab_of({**MIX, "violet": 0.3 + 0.01 * sum(MIX.values())}), atol=1e-9)
     json.dumps(found.as_dict())
 
@@ -56,7 +56,7 @@ def test_paint_that_did_not_change_shows_no_move():
     found = check(replace(before, log=replace(before.log, steps=(same,))))
     assert not found.move.seen
     assert found.reasons[0].startswith("No move seen")
-    assert found.recommendation == END
+    assert found.recommendation == Deed.END
     assert "stir the pot" in found.reasons[1]
 
 
@@ -91,14 +91,14 @@ def test_a_strong_toner_that_is_still_wanted_is_halved():
         )
     )
     assert found.move.ratio > LIMITS.strong_ratio
-    assert found.recommendation == HALVE
+    assert found.recommendation == Deed.HALVE
 
 
 def test_the_wrong_toner_calls_for_another():
     mix = {**BLUE, "violet": 0.3}
     found = check(tinted(job(mix, CAR), mix, {"green": 2.5}))
     assert found.trend == "farther"
-    assert found.recommendation == OTHER
+    assert found.recommendation == Deed.OTHER
     assert "moved away" in " ".join(found.reasons)
     assert "green" not in {a.name for a in found.next_step.amounts}
 
@@ -108,8 +108,8 @@ def test_reaching_the_goal_ends_tinting():
     missing = 100 * 1.2 / sum(mix.values())
     found = check(tinted(job(mix, CAR), mix, {"violet": missing}))
     assert found.difference_after == pytest.approx(0, abs=1e-6)
-    assert found.recommendation == END
-    assert found.next_step.why == CLOSE_ENOUGH
+    assert found.recommendation == Deed.END
+    assert found.next_step.why == WhyNothing.CLOSE_ENOUGH
     assert found.left_words == ()
 
 
@@ -117,7 +117,7 @@ def test_a_small_remainder_of_the_same_toner_is_halved_or_less():
     mix = {**BLUE, "black": 1.4}
     wanted = 100 * 1.6 / sum(mix.values())
     found = check(tinted(job(mix, CAR, sd=0.1), mix, {"black": 0.65 * wanted}, sd=0.1))
-    assert found.recommendation in (HALVE, END)
+    assert found.recommendation in (Deed.HALVE, Deed.END)
 
 
 def test_an_addition_without_a_card_is_measured_with_the_next():

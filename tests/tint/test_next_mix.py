@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match.errors import TintError
-from match.tint.answer import CLOSE_ENOUGH, NEXT_MIX, START_AGAIN, STOP, TINT
+from match.tint.answer import Action, WhyNothing
 from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pour import NextMix, on_top_of
@@ -42,7 +42,7 @@ def pot(mix=TOO_MUCH):
 def test_too_much_of_a_toner_is_put_right_by_less_of_it():
     # Source: the recipe itself.
     found = advised(TOO_MUCH)
-    assert found.advice.action == NEXT_MIX
+    assert found.advice.action == Action.NEXT_MIX
     assert colour_difference(lab_of(found.next_mix.grams), CAR) < 0.8
     assert colour_difference(lab_of(TOO_MUCH), CAR) > 2.0
     before = {name: 100 * parts / sum(TOO_MUCH.values()) for name, parts in TOO_MUCH.items()}
@@ -74,8 +74,8 @@ def test_a_pour_list_adds_up_is_never_negative_and_makes_the_amount_wanted(mix, 
 
 
 def test_an_addition_holds_few_toners_and_stays_within_the_pot():
-    found = advised({**BLUE, "black": 1.8, "violet": 1.0, "green-shade blue": 17.0}, wanted=Wanted(ways=(TINT,)))
-    assert found.advice.action == TINT
+    found = advised({**BLUE, "black": 1.8, "violet": 1.0, "green-shade blue": 17.0}, wanted=Wanted(ways=(Action.TINT,)))
+    assert found.advice.action == Action.TINT
     assert found.next_mix is None
     assert len(found.advice.amounts) <= LIMITS.most_toners
     assert sum(amount.percent for amount in found.advice.amounts) <= 100 * LIMITS.pot_share
@@ -87,7 +87,7 @@ def test_a_capped_toner_leaves_the_others_their_amounts():
     mix = {"white": 20.0, "green-shade blue": 20.0, "violet": 2.0}
     car = lab_of({"white": 40.0, "green-shade blue": 20.0, "violet": 4.0})
     tight = replace(LIMITS, pot_share=0.05)
-    found = advise_mix(job(mix, car), tight, goal=0.8, wanted=Wanted(ways=(TINT,))).advice
+    found = advise_mix(job(mix, car), tight, goal=0.8, wanted=Wanted(ways=(Action.TINT,))).advice
     amounts = {amount.name: amount for amount in found.amounts}
     assert amounts["white"].full_g > 5.0 > amounts["white"].pot_g - 1e-9
     assert sum(amount.pot_g for amount in found.amounts) <= 5.01
@@ -110,23 +110,23 @@ def test_a_hopeless_pot_is_told_so_with_the_way_out():
     mix = {"white": 80.0, "black": 2.0}
     car = lab_of({"white": 80.0, "black": 2.0, "red": 6.0})
     found = advised(mix, car, allowed=("white", "black")).advice
-    assert found.action == START_AGAIN
+    assert found.action == Action.START_AGAIN
     assert "another alternate" in found.way_out
     assert "no nearer than" in " ".join(found.reasons)
 
 
 def test_a_match_is_left_alone():
     found = advised(BLUE).advice
-    assert (found.action, found.why, found.way_out) == (STOP, CLOSE_ENOUGH, "")
+    assert (found.action, found.why, found.way_out) == (Action.STOP, WhyNothing.CLOSE_ENOUGH, "")
 
 
 def test_an_undecided_photo_still_gets_a_step_whose_direction_is_sure():
     mix = {**BLUE, "black": 1.5}
     found = advised(mix, sd=1.2).advice
-    assert found.action in (TINT, NEXT_MIX)
+    assert found.action in (Action.TINT, Action.NEXT_MIX)
     assert found.chance_closer > 0.5
     hopeless = advised({**BLUE, "black": 2.7}, sd=3.0).advice
-    assert hopeless.action == STOP
+    assert hopeless.action == Action.STOP
     assert hopeless.way_out.startswith("Photograph the same card again")
 
 
@@ -153,7 +153,7 @@ def test_the_next_card_is_learned_from_and_named_by_cards_that_held_the_toner():
     story = story.mixed(first.next_mix).sprayed(checked(lab_of(first.next_mix.grams), name="second"))
     second = answer(story, SHELF_FILE, LIMITS)
     assert second.attempt.move.ratio == pytest.approx(1.0, abs=0.02)
-    assert second.advice.action == STOP
+    assert second.advice.action == Action.STOP
     assert headline(second).startswith("Stop here")
     known = know_mix(story.job(SHELF_FILE), LIMITS)
     assert known.belief.held == (2, 2, 2, 2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from match.tint.answer import NEXT_MIX
+from match.tint.answer import Action
 from match.tint.pigment import Floats
 from match.tint.pour import BINDER
 from match.tint.shelf_file import Shelf
@@ -71,7 +71,7 @@ def show_pours(found: Answer) -> None:
     rows = [(pour.name, f"{pour.g:.2f} g", f"{pour.running_total_g:.2f} g") for pour in mix.toners]
     rows += [(BINDER, f"{mix.binder_g:.2f} g", f"{mix.poured_g:.2f} g")] if mix.binder_g > 0 else []
     told = table(("Toner", "Pour", "Scale shows"), rows)
-    if found.advice.action == NEXT_MIX:
+    if found.advice.action is Action.NEXT_MIX:
         st.html(told)
         return
     with st.expander("The next mix instead"):
@@ -96,7 +96,7 @@ def show_amounts(found: Answer) -> None:
             + table(("Toner", "Into the untinted batch"), batch)
             + '<p class="sm-note">Only once a card from the pot has passed.</p>'
         )
-    if found.formula_parts is not None and found.advice.action != NEXT_MIX:
+    if found.formula_parts is not None and found.advice.action is not Action.NEXT_MIX:
         percent = percents(found.formula_parts)
         formula = [(name, f"{parts:.2f}", f"{percent[name]:.2f} %") for name, parts in found.formula_parts.items()]
         st.html(

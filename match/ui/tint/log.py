@@ -7,7 +7,7 @@ import json
 import streamlit as st
 
 from match.errors import MatchError
-from match.tint.answer import NEXT_MIX
+from match.tint.answer import Action
 from match.tint.demo import is_demo, next_card
 from match.tint.search import UNTINTED
 from match.tint.shelf_file import Shelf
@@ -63,7 +63,7 @@ def ask_mixed(found: Answer) -> None:
     mix = found.next_mix
     if mix is None or found.in_doubt or not found.advice.is_step:
         return
-    main = found.advice.action == NEXT_MIX
+    main = found.advice.action is Action.NEXT_MIX
     if st.button(
         f"I weighed the next mix, {mix.total_g:g} g",
         key="tint_mixed",
