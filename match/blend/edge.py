@@ -44,11 +44,6 @@ def no_line_terms(lab_1: ArrayLike, lab_2: ArrayLike, rules: EdgeRules) -> Array
     return np.stack(parts, axis=-1)
 
 
-def no_line_difference(lab_1: ArrayLike, lab_2: ArrayLike, rules: EdgeRules) -> Array:
-    """Return dE_NS (...), the difference of two colours (..., 3) with no line between (see :func:`no_line_terms`)."""
-    return np.asarray(np.sqrt((no_line_terms(lab_1, lab_2, rules) ** 2).sum(axis=-1)))
-
-
 def far_end_steps(delta_e00: ArrayLike, rules: EdgeRules) -> Array:
     """Return the difference between the two ends of a fade in just noticeable steps; above 1 the ends may be compared.
 

@@ -20,7 +20,7 @@ from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
 from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, is_covariance
 from match.errors import RegionError, SavedCheckError
-from match.files import LARGEST_WHOLE, parse_json
+from match.files import LARGEST_WHOLE
 from match.photo.regions import Region, read_region, region_table
 from match.record import plain
 
@@ -154,11 +154,6 @@ def document(
 def _photo_table(photo: CheckedPhoto) -> dict[str, Any]:
     regions = [region_table(region) for region in photo.regions]
     return {"photo": photo.name, "photo_sha256": photo.sha256, "regions": regions}
-
-
-def parse_saved(content: bytes | str, name: str) -> SavedCheck:
-    """Return the check in a JSON file's content; raises as :func:`match.files.parse_json` and :func:`read_saved` do."""
-    return read_saved(parse_json(content, f"the file {name}"), name)
 
 
 def read_saved(parsed: object, name: str) -> SavedCheck:

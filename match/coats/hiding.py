@@ -26,30 +26,19 @@ from match.coats.spectral_film import FilmPrior, films_behind
 from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.finding import Code, Finding, Words, findings_for_json
-from match.measure.uncertainty import ConfidenceCurve, Draws
+from match.measure.uncertainty import ConfidenceCurve
 from match.record import Rounded, rounded
+from match.several.combine import PairReading
 
 SEED = 20
 """Of the films drawn; the same card gives the same answer."""
 
 
-class FieldsReading(Protocol):
+class FieldsReading(PairReading, Protocol):
     """A measurement whose card is the part over black and whose vehicle is the part over white.
 
     A :class:`match.measure.measurement.Measurement` of those two regions is one, and so is a ``Combined``.
     """
-
-    @property
-    def card_lab(self) -> Array:
-        """(3,) CIELAB over black."""
-
-    @property
-    def vehicle_lab(self) -> Array:
-        """(3,) CIELAB over white."""
-
-    @property
-    def draws(self) -> Draws:
-        """Monte-Carlo draws of both."""
 
     @property
     def confidence(self) -> ConfidenceCurve:

@@ -292,10 +292,9 @@ def plain(found: Answer, batch_g: float) -> str:
         lines += ["In the pot now: " + _grams(attempt.in_pot_g), ""]
     lines.append(headline(found))
     if not found.in_doubt:
-        said = [reason for reason in dict.fromkeys(advice.reasons) if not attempt or reason not in attempt.reasons]
         lines += _mix_lines(found.next_mix) if advice.action == NEXT_MIX and found.next_mix else []
         lines += _amount_lines(found, batch_g)
-        lines += [f"  Why: {reason}" for reason in said]
+        lines += [f"  Why: {reason}" for reason in advice.reasons]
         lines += [f"  {landing_sentence(advice)}"] if advice.is_step else []
         lines += [f"  {other_mix_sentence(found)}"] if other_mix_sentence(found) else []
     strengths = [f"  {sentence(strength_sentence(response))}" for response in found.responses]

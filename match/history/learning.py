@@ -90,11 +90,6 @@ class Learned:
     ninety: Estimate | None
     missing: str
 
-    @property
-    def beyond_experience(self) -> bool:
-        """Whether the half point lies beyond every difference that was delivered."""
-        return self.half is not None and self.half.median > self.greatest_difference
-
 
 def counted(outcomes: Sequence[Observed], edges: Sequence[float], share: float = 0.95) -> tuple[HeldCount, ...]:
     """Count outcomes between rising edges of CIEDE2000, each with a Wilson score interval of confidence ``share``.

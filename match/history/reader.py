@@ -41,7 +41,6 @@ from match.history.records import (
     Revision,
     StoreHealth,
     Timeline,
-    TintStepRecord,
 )
 from match.history.validation import lab as checked_lab
 from match.history.validation import moment
@@ -115,16 +114,6 @@ class Reader:
         """Return a spray-out card, deleted or not."""
         with self._database.reading() as connection:
             return cast(CardRecord, find.get_record(connection, record_kinds.CARD, card_id))
-
-    def get_tint_step(self, step_id: str) -> TintStepRecord:
-        """Return a tint step, deleted or not."""
-        with self._database.reading() as connection:
-            return cast(TintStepRecord, find.get_record(connection, record_kinds.TINT_STEP, step_id))
-
-    def cards_of(self, colour_id: str) -> tuple[CardRecord, ...]:
-        """Return the spray-out cards of a colour, oldest first."""
-        with self._database.reading() as connection:
-            return find.linked_records(connection, record_kinds.CARD, "colour", colour_id)
 
     def outcomes_of(self, check_id: str) -> tuple[OutcomeRecord, ...]:
         """Return how a check turned out, oldest first."""

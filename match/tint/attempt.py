@@ -97,7 +97,7 @@ class AttemptCheck(Record):
     left : (3,) CIELAB still missing, car less card
     left_words : how the card now differs from the car, largest first
     recommendation : what to do now
-    reasons : short sentences for the painter
+    reasons : short sentences for the painter, besides those of ``next_step``
     in_pot_g : grams in the pot now
     added_g : grams poured in since the start
     responses : each used toner's strength in this colour by all cards
@@ -239,14 +239,14 @@ def _recommendation(
 ) -> tuple[Deed, tuple[str, ...]]:
     """Return the recommendation with the reasons that led to it; ``last`` is the last addition, none after a mix."""
     if next_step.why is WhyNothing.CLOSE_ENOUGH:
-        return Deed.END, next_step.reasons
+        return Deed.END, ()
     if stands_still(move):
         return Deed.END, (STOOD_STILL.format(size=move.predicted_size),)
     look = () if move.as_predicted else (LOOK_FIRST,)
     if next_step.action is Action.NEXT_MIX:
         return Deed.MIX, look
     if not next_step.amounts:
-        return Deed.END, (*look, *next_step.reasons)
+        return Deed.END, look
     if last is None:
         return Deed.ADD, look
     wanted = {amount.name: amount.pot_g for amount in next_step.amounts}
@@ -254,10 +254,7 @@ def _recommendation(
     sideways = move.seen and move.angle_degrees - z * move.angle_sd > limits.turn_degrees
     shared = [name for name in wanted if name in last]
     if not shared or (sideways and trend is not Trend.CLOSER and set(wanted) != set(last)):
-        return Deed.OTHER, (
-            *look,
-            f"What is left asks for {listed(list(wanted))}.",
-        )
+        return Deed.OTHER, (*look, f"What is left asks for {listed(list(wanted))}.")
     share = max(wanted[name] / last[name] for name in shared)
     if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
         return Deed.HALVE, (
@@ -265,14 +262,8 @@ def _recommendation(
             f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",
         )
     if share <= limits.halve_share:
-        return Deed.HALVE, (
-            *look,
-            f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",
-        )
-    return Deed.GO_ON, (
-        *look,
-        f"What is left still asks for {listed(list(wanted))}.",
-    )
+        return Deed.HALVE, (*look, f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.")
+    return Deed.GO_ON, (*look, f"What is left still asks for {listed(list(wanted))}.")
 
 
 def stands_still(move: Move) -> bool:

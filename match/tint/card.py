@@ -40,11 +40,6 @@ class CardColour(Record):
         if not sound or np.linalg.eigvalsh(C).min() < -1e-9:
             raise TintError("a card colour needs a 3 by 3 covariance that is symmetric and not negative")
 
-    @property
-    def standard_deviation(self) -> float:
-        """Return one number for the uncertainty: the root of the mean variance, CIELAB units."""
-        return float(np.sqrt(np.trace(self.covariance) / 3))
-
 
 def difference_metric(lab: ArrayLike, step: float = 0.02) -> Floats:
     """Return (3, 3) M with CIEDE2000(lab, lab + d)^2 ~ d' M d for small d, by differences of the library's formula.

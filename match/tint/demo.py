@@ -12,7 +12,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Checked, Story
 from match.tint.viewing import lab_from_reflectance
 
-NAME = "invented card"
+NAME = "invented card {}"
 FORMULA = {"white": 60.0, "green-shade blue": 20.0, "black": 2.0, "violet": 0.5}
 CAR = {"white": 60.0, "green-shade blue": 20.0, "black": 3.0, "violet": 1.6}
 HIDDEN_STRENGTH = 1.2
@@ -22,7 +22,7 @@ NOISE_SEED = 7
 
 def first_card(shelf: Shelf) -> Checked:
     """Return the check of the untinted paint's card."""
-    return _checked(_lab(FORMULA, shelf), shelf, f"{NAME} 1", 0)
+    return _checked(_lab(FORMULA, shelf), shelf, NAME.format(1), 0)
 
 
 def next_card(story: Story, shelf: Shelf) -> Checked:
@@ -32,12 +32,12 @@ def next_card(story: Story, shelf: Shelf) -> Checked:
         for name, share in story.pot.shares(FORMULA).items()
     }
     number = 1 + sum(step.card is not None for step in story.steps)
-    return _checked(_lab(recipe, shelf), shelf, f"{NAME} {number + 1}", number)
+    return _checked(_lab(recipe, shelf), shelf, NAME.format(number + 1), number)
 
 
 def is_demo(story: Story) -> bool:
     """Return whether a story is of the invented pot."""
-    return story.start.name.startswith(NAME)
+    return story.start.name == NAME.format(1)
 
 
 def _checked(lab: Floats, shelf: Shelf, name: str, number: int) -> Checked:

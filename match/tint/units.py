@@ -57,27 +57,6 @@ def shares_to_percent(shares: Mapping[str, float]) -> dict[str, float]:
     return {name: 100 * share for name, share in shares.items()}
 
 
-def percent_of_paint(addition_g: float, paint_g: float) -> float:
-    """Return an addition in percent of the paint it goes into (not of the mix that results)."""
-    if _finite(paint_g) <= 0:
-        raise TintError(f"the pot holds {paint_g!r} g: give a weight above zero")
-    return 100 * _finite(addition_g) / paint_g
-
-
-def grams_from_percent(percent: float, paint_g: float) -> float:
-    """Return the grams that are ``percent`` of the paint they go into: the inverse of :func:`percent_of_paint`."""
-    if _finite(paint_g) <= 0:
-        raise TintError(f"the pot holds {paint_g!r} g: give a weight above zero")
-    return _finite(percent) * paint_g / 100
-
-
-def scale_up(additions_g: Mapping[str, float], pot_g: float, batch_g: float, step_g: float = 0.01) -> dict[str, float]:
-    """Return additions for ``batch_g`` of paint in the proportion tried on ``pot_g`` of it, on the scale's steps."""
-    if _finite(pot_g) <= 0 or _finite(batch_g) < 0:
-        raise TintError("test pot and batch need weights above zero: weigh both")
-    return {name: round_to_scale(grams * batch_g / pot_g, step_g) for name, grams in additions_g.items()}
-
-
 def _finite(value: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | np.number) or not np.isfinite(value):
         raise TintError(f"{value!r} is not a weight: give a number")

@@ -12,7 +12,7 @@ import numpy as np
 from match import calibration
 from match.blend.coat_plans import BlendPractice, fade_library
 from match.blend.contrast import xyz_from_lab
-from match.blend.edge import no_line_difference, no_line_terms
+from match.blend.edge import no_line_terms
 from match.blend.film import hiding_exponent
 from match.blend.viewing import Strictness, Vision
 from match.blend.visibility import RampLaw, Shape, required_width_deg, step_terms, visibility, width_mm
@@ -95,7 +95,7 @@ def _row(mean: np.ndarray, difference: np.ndarray) -> None:
     seen = float(visibility(step_terms(card, car, LIGHT_LUX, VISION.eye), 0.0, VISION.ramp))
     print(
         f"{' '.join(f'{v:g}' for v in mean):>12s} {' '.join(f'{v:g}' for v in difference):>14s} "
-        f"{float(delta_e00(card, car)):5.2f} {float(no_line_difference(card, car, VISION.edge)):5.2f} {seen:5.1f}  "
+        f"{float(delta_e00(card, car)):5.2f} {np.linalg.norm(no_line_terms(card, car, VISION.edge)):5.2f} {seen:5.1f}  "
         f"{'  '.join(cells)}   {low:.0f} to {high:.0f}"
     )
 

@@ -22,6 +22,13 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 ROOMS = ("check", "measure", "blend", "tint", "history")
+ALSO = {
+    "measure": ["tests/check/test_check.py", "tests/check/test_mirrored.py"],
+    "blend": ["tests/ui/test_same_answer.py"],
+    "tint": ["tests/commands/test_tint.py"],
+}
+"""Test files of other rooms that try a room's answers from outside."""
+
 TOO_SLOW = ("test_kills.py",)  # waits for killed processes; says nothing that the other files of its room do not
 
 COMPARED = {ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
@@ -124,7 +131,8 @@ def _first(node: ast.AST) -> str:
 def tests_of(room: str, module: str) -> list[str]:
     """Return the test files of a room, those named after the module first: they notice soonest."""
     files = sorted(path for path in (ROOT / "tests" / room).glob("test_*.py") if path.name not in TOO_SLOW)
-    return [str(path.relative_to(ROOT)) for path in sorted(files, key=lambda path: module not in path.stem)]
+    ordered = sorted(files, key=lambda path: module not in path.stem)
+    return [str(path.relative_to(ROOT)) for path in ordered] + ALSO.get(room, [])
 
 
 def noticed(copied: Path, tests: list[str], limit_s: float) -> bool:

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match import calibration
-from match.blend.edge import far_end_steps, no_line_difference
+from match.blend.edge import far_end_steps, no_line_terms
 from match.blend.viewing import Vision
 from match.blend.visibility import (
     Shape,
@@ -199,6 +199,11 @@ def test_angle_and_width_are_inverse_and_infinity_stays():
     assert angle_deg(2000.0 * np.tan(np.radians(5.0)), 1.0) == pytest.approx(10.0, rel=1e-12)
     assert width_mm(angle_deg(333.0, 2.5), 2.5) == pytest.approx(333.0, rel=1e-12)
     assert width_mm(np.inf, 1.0) == np.inf
+
+
+def no_line_difference(one, two, rules):
+    """The paper's dE_NS: the length of its three terms."""
+    return np.linalg.norm(no_line_terms(one, two, rules), axis=-1)
 
 
 def test_the_no_line_difference_of_the_papers_pair():

@@ -2,15 +2,16 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.check import MOST_PIXELS, CheckSettings, check_photo, load_calibration, read_patch
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import RegionError
 from match.photo.regions import Kind, Region
-from tests.support.synthetic import FlatScene
+from tests.support.synthetic import ArrayPhoto, FlatScene
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=800)
@@ -175,3 +176,11 @@ def test_a_bad_mark_is_named(region, says):
     scene = FlatScene()
     with pytest.raises(RegionError, match=says):
         check_photo(scene.photo(), [*scene.marks(both_sides=False), region], FEW, CALIBRATION)
+
+
+def test_a_small_region_is_read_whole_and_a_large_one_thinned_to_about_the_most_pixels():
+    photo = ArrayPhoto(np.full((1000, 1000, 3), 0.5))
+    assert read_patch(photo, Region(Kind.CARD, 10, 10, 40, 30)).linear.shape[:2] == (30, 40)
+    large = read_patch(photo, Region(Kind.CARD, 0, 0, 1000, 950))
+    assert large.step == 3  # the root of 950,000 / 100,000, to the nearest whole
+    assert large.linear.shape[0] * large.linear.shape[1] == pytest.approx(MOST_PIXELS, rel=0.1)

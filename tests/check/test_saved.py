@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from match.check.saved import FORMAT, VERSION, parse_saved, read_saved, usable
+from match.check.saved import FORMAT, VERSION, read_saved, usable
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import SavedCheckError
+from match.files import parse_json
 from match.photo.regions import Kind, Region, region_table
 from tests.tint.checks import MIX, check
 
@@ -64,7 +65,7 @@ def documents(draw):
 
 @given(documents())
 def test_what_is_written_is_read_and_no_key_is_lost(written):
-    read = parse_saved(json.dumps(written), "card.json")
+    read = read_saved(parse_json(json.dumps(written), "it"), "card.json")
     assert read.document == written
     assert read.version == VERSION
     assert (read.verdict.value, read.finish.value, read.junction.value) == tuple(
@@ -125,6 +126,17 @@ def test_a_figure_that_is_none_is_named(key, value):
         read_saved({**NEW, **check(MIX), key: value}, "card.json")
     assert str(refused.value).startswith("the check card.json is damaged (its ")
     assert len(str(refused.value)) < 300
+
+
+@pytest.mark.parametrize("variances", [(0.01, 0.01, -0.0005), (1.0, 1e-4, -0.005)])
+def test_what_rounding_makes_of_a_covariance_is_let_pass_and_no_more(variances):
+    """A figure of four decimals is off by 5e-5, a matrix of them by less than 1e-3; larger ones are rounded coarser."""
+    covariance = np.diag(variances)
+    read = read_saved({**NEW, **check(MIX), "delta_lab_covariance": covariance.tolist()}, "card.json")
+    assert read.delta_lab_covariance[2][2] == variances[2]
+    worse = np.diag((*variances[:2], 4 * variances[2])).tolist()
+    with pytest.raises(SavedCheckError, match="not a covariance"):
+        read_saved({**NEW, **check(MIX), "delta_lab_covariance": worse}, "card.json")
 
 
 @pytest.mark.parametrize("key", [*FIGURES, "thresholds", "finish", "junction", "warnings"])

@@ -151,14 +151,6 @@ def test_nothing_is_offered_before_enough_was_seen() -> None:
     assert learn([], RULES).greatest_difference == 0.0
 
 
-def test_a_point_that_nobody_tried_is_said_to_be_beyond_experience() -> None:
-    timid = [observed(0.5, "yes")] * 18 + [observed(0.6, "no")] * 2
-    learned = learn(timid, dataclasses.replace(RULES, midpoint=3.0, midpoint_sd=0.3))
-    assert learned.half is not None
-    assert learned.beyond_experience
-    assert not learn([*timid, observed(5.0, "no")], RULES).beyond_experience
-
-
 def test_hundreds_of_outcomes_are_learned_from_as_well() -> None:
     rng = np.random.default_rng(6)
     differences = rng.uniform(0.0, 5.0, 800)

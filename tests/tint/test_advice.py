@@ -248,4 +248,4 @@ def test_the_same_draws_give_the_same_advice():
 
 
 def test_a_card_is_what_the_table_says():
-    assert card(lab_of(BLUE), lab_of(BLUE)).standard_deviation == pytest.approx(0.25)
+    assert card(lab_of(BLUE), lab_of(BLUE)).covariance[0, 0] == pytest.approx(0.25**2)

@@ -94,6 +94,15 @@ def test_a_strong_toner_that_is_still_wanted_is_halved():
     assert found.recommendation == Deed.HALVE
 
 
+def test_a_move_of_double_size_that_noise_could_make_says_nothing_of_the_toner():
+    mix, car = {**BLUE, "black": 1.0}, lab_of({**BLUE, "black": 6.0})
+    strong = with_strength("black", 1.9)
+    found = {sd: check(tinted(job(mix, car, sd=sd), mix, {"black": 1.0}, strong, sd=sd)) for sd in (0.1, 4.0)}
+    assert found[4.0].move.ratio == pytest.approx(found[0.1].move.ratio, abs=0.05)
+    assert "times as far as predicted." in " ".join(found[0.1].reasons)
+    assert "times as far as predicted." not in " ".join(found[4.0].reasons)
+
+
 def test_the_wrong_toner_calls_for_another():
     mix = {**BLUE, "violet": 0.3}
     found = check(tinted(job(mix, CAR), mix, {"green": 2.5}))

@@ -51,8 +51,9 @@ def test_binder_in_the_paint_makes_toner_act_stronger():
     half = lab_change(tint_model(thin, SHELF, FILE.optics), x, np.zeros(len(SHELF)))
     same = lab_change(tint_model(full, SHELF, FILE.optics), 2 * x, np.zeros(len(SHELF)))
     np.testing.assert_allclose(half, same, atol=1e-9)
-    with pytest.raises(TintError, match="share of toner"):
-        base_paint(lab_of(BLUE), SHELF, FILE.optics, BLUE, toner_share=0.0)
+    for share in (0.0, 1.5):
+        with pytest.raises(TintError, match="share of toner"):
+            base_paint(lab_of(BLUE), SHELF, FILE.optics, BLUE, toner_share=share)
 
 
 def test_predicted_colour_is_the_mixtures():

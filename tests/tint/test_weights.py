@@ -9,12 +9,9 @@ from match.errors import TintError
 from match.tint.card import CardColour
 from match.tint.pot import TintLog, TintStep, add, fresh_pot
 from match.tint.units import (
-    grams_from_percent,
     parts_to_grams,
     parts_to_shares,
-    percent_of_paint,
     round_to_scale,
-    scale_up,
     shares_to_percent,
 )
 
@@ -58,15 +55,6 @@ def test_parts_percent_and_grams_are_the_same_formula(formula):
     assert all(again[n] == pytest.approx(shares[n]) for n in formula)
 
 
-@given(st.floats(0, 100), st.floats(1, 1e4))
-def test_percent_of_paint_goes_back(percent, paint_g):
-    assert percent_of_paint(grams_from_percent(percent, paint_g), paint_g) == pytest.approx(percent, abs=1e-9)
-
-
-def test_scaling_up_keeps_the_proportion():
-    assert scale_up({"black": 0.42, "violet": 0.7}, 100.0, 600.0) == {"black": 2.52, "violet": 4.2}
-
-
 @pytest.mark.parametrize(
     "action",
     [
@@ -75,8 +63,6 @@ def test_scaling_up_keeps_the_proportion():
         lambda: round_to_scale(1.0, 0.0),
         lambda: parts_to_shares({}),
         lambda: parts_to_shares({"a": -1.0, "b": 2.0}),
-        lambda: percent_of_paint(1.0, 0.0),
-        lambda: scale_up({"a": 1.0}, 0.0, 10.0),
         lambda: fresh_pot(0.0),
         lambda: add(fresh_pot(100.0), {"black": -1.0}),
         lambda: add(fresh_pot(100.0), {"black": 1.0}, paint_g=float("inf")),

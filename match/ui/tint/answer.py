@@ -53,13 +53,12 @@ def show_advice(found: Answer) -> None:
     """Show the next step large, with its amounts; greyed where the last card showed no move."""
     advice = found.advice
     faint = " tint-faint" if found.faint else ""
-    said = found.attempt.reasons if found.attempt else ()
-    reasons = [reason for reason in dict.fromkeys(advice.reasons) if reason not in said]
     lands = [landing_sentence(advice)] if advice.is_step else []
     lands += [other_mix_sentence(found)] if other_mix_sentence(found) else []
+    items = [] if found.in_doubt else [*lands, *advice.reasons]
     st.html(
         f'<div class="tint-advice{faint}" data-action="{text(advice.action)}" role="status">'
-        f'<p class="word">{text(headline(found))}</p></div>' + _items([] if found.in_doubt else [*lands, *reasons])
+        f'<p class="word">{text(headline(found))}</p></div>' + _items(items)
     )
 
 
