@@ -55,3 +55,11 @@ def plain(value: Any) -> Any:
 def rounded(values: Iterable[Any]) -> list[float]:
     """Return numbers to four decimals."""
     return [round(float(value), 4) for value in values]
+
+
+def numbers(saved: Any, shape: tuple[int, ...]) -> np.ndarray:
+    """Return finite numbers of a shape from what :func:`plain` made of them; a ``ValueError`` for anything else."""
+    read = np.asarray(saved, dtype=np.float64)
+    if read.shape != shape or not np.isfinite(read).all():
+        raise ValueError(f"not {shape} numbers")
+    return read

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import reprlib
 from collections.abc import Sequence
+
+GIANT = 10**15
+"""From here on a whole number is no weight, pixel or count, and says nothing written out."""
 
 
 def capital(words: str) -> str:
@@ -13,3 +17,8 @@ def capital(words: str) -> str:
 def listed(words: Sequence[str]) -> str:
     """Return ``one``, ``one and two`` or ``one, two and three``."""
     return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+
+
+def shown(value: object) -> str:
+    """Return a value that a file holds where another belongs, in a few signs; Python writes no giant number at all."""
+    return "a giant number" if isinstance(value, int) and abs(value) >= GIANT else reprlib.repr(value)

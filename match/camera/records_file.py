@@ -19,6 +19,7 @@ from match.colorimetry import is_colour, is_covariance
 from match.errors import EvidenceError, MissingFileError
 from match.files import changing, read_json
 from match.history.place import data_folder, history_place, is_address
+from match.record import numbers
 
 FILE_NAME = "cameras.json"
 FORMAT = 1
@@ -177,25 +178,18 @@ def _camera(entry: Any) -> Camera:
 def _difference(given: Any) -> np.ndarray:
     if not is_colour(given):
         raise ValueError(f"{given!r} is no difference of two colours")
-    return _numbers(given, (3,))
+    return numbers(given, (3,))
 
 
 def _covariance(given: Any) -> np.ndarray:
-    rows = _numbers(given, (3, 3))
+    rows = numbers(given, (3, 3))
     if not is_covariance(rows):
         raise ValueError(f"{given!r} is not a covariance")
     return rows
 
 
 def _within(given: Any, low: float, high: float) -> float:
-    value = float(_numbers(given, ()))
+    value = float(numbers(given, ()))
     if not low <= value <= high:
         raise ValueError(f"{value!r}, and only {low:g} to {high:g} can be")
     return value
-
-
-def _numbers(given: Any, shape: tuple[int, ...]) -> np.ndarray:
-    values = np.asarray(given, dtype=np.float64)
-    if values.shape != shape or not np.isfinite(values).all():
-        raise ValueError(f"not {shape} numbers")
-    return values

@@ -6,7 +6,6 @@ A file holds ``regions`` (a list of tables with ``kind``, ``x``, ``y``, ``width`
 
 from __future__ import annotations
 
-import reprlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +15,7 @@ from match.check.verdict import Finish, Junction
 from match.errors import RegionError
 from match.files import read_table
 from match.photo.regions import Region, read_region
+from match.words import shown
 
 
 @dataclass(frozen=True)
@@ -54,5 +54,5 @@ def _choice(kind: type[Any], table: Mapping[str, Any], key: str, name: str) -> A
         return None
     known = [choice.value for choice in kind]
     if table[key] not in known:
-        raise RegionError(f"{name} has {key} = {reprlib.repr(table[key])}: use one of {', '.join(known)}")
+        raise RegionError(f"{name} has {key} = {shown(table[key])}: use one of {', '.join(known)}")
     return kind(table[key])

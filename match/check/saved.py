@@ -6,7 +6,6 @@ this version does not know stay where they are.
 
 from __future__ import annotations
 
-import reprlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -20,9 +19,9 @@ from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
 from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, is_covariance
 from match.errors import RegionError, SavedCheckError
-from match.files import LARGEST_WHOLE
 from match.photo.regions import Region, read_region, region_table
 from match.record import plain
+from match.words import shown
 
 FORMAT = "spray-out-check"
 VERSION = 2
@@ -215,7 +214,7 @@ def of_card(check: SavedCheck, name: str) -> SavedCheck:
             return read_saved({**check.document, **table, "card_name": name}, check.name)
     known = ", ".join(card.name for card in check.cards)
     raise SavedCheckError(
-        f"{check.name} holds no card called {_shown(name)}: "
+        f"{check.name} holds no card called {shown(name)}: "
         + (f"choose one of {known}" if known else "it is of one card alone, so leave the name out")
     )
 
@@ -245,21 +244,14 @@ def _version(parsed: object, name: str) -> int:
     if "format" not in parsed:
         return 1
     if parsed["format"] != FORMAT:
-        raise SavedCheckError(f"{name} is not a saved check but {_shown(parsed['format'])}: {WRITE_ONE}")
+        raise SavedCheckError(f"{name} is not a saved check but {shown(parsed['format'])}: {WRITE_ONE}")
     version = parsed.get("version")
     if isinstance(version, bool) or not isinstance(version, int) or not 1 <= version <= VERSION:
         raise SavedCheckError(
-            f"the check {name} is of version {_shown(version)}, and this program knows versions 1 to {VERSION}: "
+            f"the check {name} is of version {shown(version)}, and this program knows versions 1 to {VERSION}: "
             "bring the program up to date, or check the photo again"
         )
     return version
-
-
-def _shown(value: object) -> str:
-    """Return a value as a sentence can hold it."""
-    if isinstance(value, int) and abs(value) >= LARGEST_WHOLE:
-        return "a giant number"
-    return reprlib.repr(value)
 
 
 @dataclass(frozen=True)
@@ -281,7 +273,7 @@ class _Reader:
         return self.table[key]
 
     def wrong(self, key: str, value: object, wanted: str) -> SavedCheckError:
-        return self.fault(f"its {key} is {_shown(value)}, not {wanted}")
+        return self.fault(f"its {key} is {shown(value)}, not {wanted}")
 
     def choice(self, key: str, kind: type[Choice]) -> Choice:
         value = self.value(key)

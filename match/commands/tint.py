@@ -283,7 +283,7 @@ def plain(found: Answer, batch_g: float) -> str:
         other_mix_sentence,
         strength_sentence,
     )
-    from match.tint.wording import sentence
+    from match.words import capital
 
     advice, attempt, lines = found.advice, found.attempt, []
     if attempt:
@@ -297,7 +297,7 @@ def plain(found: Answer, batch_g: float) -> str:
         lines += [f"  Why: {reason}" for reason in advice.reasons]
         lines += [f"  {landing_sentence(advice)}"] if advice.is_step else []
         lines += [f"  {other_mix_sentence(found)}"] if other_mix_sentence(found) else []
-    strengths = [f"  {sentence(strength_sentence(response))}" for response in found.responses]
+    strengths = [f"  {capital(strength_sentence(response))}" for response in found.responses]
     lines += ["Strengths (model or learned):", *strengths, f"  {LEARNING_NOTE}"] if strengths else []
     if advice.is_step and not found.in_doubt:
         lines += ["In lamp light:", *(f"  {line}" for line in lamp_lines(advice)), f"  {LAMP_NOTE}"]

@@ -11,7 +11,7 @@ from match.tint.pot import Pot
 from match.tint.shelf_file import Shelf
 from match.tint.story import Card, Step, Story
 from match.tint.what_next import expected_card
-from match.tint.wording import listed
+from match.words import listed
 
 
 def measured_cards(story: Story) -> tuple[Card, ...]:

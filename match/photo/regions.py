@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import reprlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
 from match.errors import RegionError
+from match.words import shown
 
 MINIMUM_SIDE_PX = 12
 """Engineering choice: below this a JPEG's 8 x 8 blocks, not the paint, decide the colour."""
@@ -120,7 +120,7 @@ def checked_label(label: str) -> str:
     label = label.strip()
     if len(label) > LONGEST_LABEL or not label.isprintable():
         raise RegionError(
-            f"the card's name {reprlib.repr(label)} cannot be used: give it up to {LONGEST_LABEL} plain characters"
+            f"the card's name {shown(label)} cannot be used: give it up to {LONGEST_LABEL} plain characters"
         )
     return label
 
@@ -171,7 +171,7 @@ def card_named(regions: Sequence[Region], name: str) -> Region:
         if card.label == name:
             return card
     known = ", ".join(card.label for card in cards if card.label) or "no card has a name"
-    raise RegionError(f"no card is called {reprlib.repr(name)} ({known}): correct the name")
+    raise RegionError(f"no card is called {shown(name)} ({known}): correct the name")
 
 
 def region_table(region: Region) -> dict[str, Any]:
@@ -206,17 +206,17 @@ def read_region(table: object, where: str, default_reflectance: float | None) ->
         raise RegionError(f"{where} is not a table with kind, x, y, width and height: correct the file")
     kinds = [kind.value for kind in Kind]
     if table.get("kind") not in kinds:
-        raise RegionError(f"{where} has the kind {_shown(table.get('kind'))}: use one of {', '.join(kinds)}")
+        raise RegionError(f"{where} has the kind {shown(table.get('kind'))}: use one of {', '.join(kinds)}")
     kind = Kind(table["kind"])
     x, y, width, height = (_pixels(table, key, where) for key in ("x", "y", "width", "height"))
     if kind is not Kind.GREY:
         label = table.get("name", "") if kind is Kind.CARD else ""
         if not isinstance(label, str):
-            raise RegionError(f"{where} has the name {_shown(label)}: write it as text")
+            raise RegionError(f"{where} has the name {shown(label)}: write it as text")
         return Region(kind, x, y, width, height, label=checked_label(label))
     given = table.get("reflectance", default_reflectance)
     if isinstance(given, bool) or not isinstance(given, int | float):
-        raise RegionError(f"{where} has the reflectance {_shown(given)}: give a number such as 0.18")
+        raise RegionError(f"{where} has the reflectance {shown(given)}: give a number such as 0.18")
     return Region(kind, x, y, width, height, checked_reflectance(given))
 
 
@@ -224,12 +224,8 @@ def _pixels(table: Mapping[str, Any], key: str, where: str) -> int:
     value = table.get(key)
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
     if not is_number or not abs(value) <= WIDEST_PX or value != int(value):  # type: ignore[arg-type]
-        raise RegionError(f"{where} has {key} = {_shown(value)}: give a whole number of pixels")
+        raise RegionError(f"{where} has {key} = {shown(value)}: give a whole number of pixels")
     return int(value)
-
-
-def _shown(value: object) -> str:
-    return "a giant number" if isinstance(value, int) and abs(value) > WIDEST_PX else reprlib.repr(value)
 
 
 def check_regions(

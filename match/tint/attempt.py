@@ -18,7 +18,7 @@ from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats
 from match.tint.tinting import TintJob, understand
 from match.tint.viewing import colour_difference
-from match.tint.wording import listed, sentence
+from match.words import capital, listed
 
 STOOD_STILL = (
     "A move of about {size:.1f} should have been seen. Before adding more, check the weight, stir the pot, and make "
@@ -259,7 +259,7 @@ def _recommendation(
     if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
         return Deed.HALVE, (
             *look,
-            f"{sentence(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",
+            f"{capital(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",
         )
     if share <= limits.halve_share:
         return Deed.HALVE, (*look, f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.")

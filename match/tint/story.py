@@ -17,7 +17,7 @@ from match.check.saved import SavedCheck, read_saved, usable
 from match.check.verdict import Finish
 from match.colorimetry import LARGEST_VARIANCE, is_colour
 from match.errors import TintError
-from match.record import plain
+from match.record import numbers, plain
 from match.tint.card import CardColour
 from match.tint.pigment import Floats, formula_toners
 from match.tint.pot import Pot, TintLog, TintStep, fresh_pot
@@ -239,13 +239,13 @@ def story_from(saved: Any, name: str) -> Story:
         mix = saved["mix"]
         story = Story(
             _lab(saved["vehicle_lab"]),
-            float(_numbers(saved["goal"], ())),
-            float(_numbers(saved["pot_g"], ())),
+            float(numbers(saved["goal"], ())),
+            float(numbers(saved["pot_g"], ())),
             _saved_card(saved["start"]),
             tuple(_saved_step(step) for step in saved["steps"]),
             Mix(
                 None if mix["formula"] is None else _amounts(mix["formula"]),
-                float(_numbers(mix["toner_share"], ())),
+                float(numbers(mix["toner_share"], ())),
                 None if mix["allowed"] is None else tuple(str(toner) for toner in mix["allowed"]),
             ),
         )
@@ -289,7 +289,7 @@ def _log_steps(story: Story) -> tuple[TintStep, ...]:
 
 
 def _saved_card(saved: Mapping[str, Any]) -> Card:
-    covariance = _sound(_numbers(saved["covariance"], (3, 3)))
+    covariance = _sound(numbers(saved["covariance"], (3, 3)))
     rows = tuple(_tuple(row) for row in covariance)
     return Card(str(saved["name"]), _lab(saved["delta_lab"]), rows, bool(saved["used"]))
 
@@ -298,30 +298,23 @@ def _saved_step(saved: Mapping[str, Any]) -> Step:
     paint_g = saved["paint_g"]
     return Step(
         _amounts(saved["additions_g"]),
-        float(_numbers(saved["untinted_g"], ())),
-        None if paint_g is None else float(_numbers(paint_g, ())),
+        float(numbers(saved["untinted_g"], ())),
+        None if paint_g is None else float(numbers(paint_g, ())),
         None if saved["card"] is None else _saved_card(saved["card"]),
         None if saved.get("mix_g") is None else _amounts(saved["mix_g"]),
-        float(_numbers(saved.get("binder_g", 0.0), ())),
+        float(numbers(saved.get("binder_g", 0.0), ())),
     )
 
 
 def _amounts(saved: Mapping[str, Any]) -> dict[str, float]:
-    return {str(name): float(_numbers(amount, ())) for name, amount in saved.items()}
-
-
-def _numbers(value: Any, shape: tuple[int, ...]) -> Floats:
-    numbers = np.array(value, dtype=np.float64)
-    if numbers.shape != shape or not np.all(np.isfinite(numbers)):
-        raise ValueError
-    return numbers
+    return {str(name): float(numbers(amount, ())) for name, amount in saved.items()}
 
 
 def _lab(value: Any) -> tuple[float, ...]:
     """Return a colour, or the difference of two, in CIELAB."""
     if not is_colour(value):
         raise ValueError
-    return _tuple(_numbers(value, (3,)))
+    return _tuple(numbers(value, (3,)))
 
 
 def _sound(covariance: Floats) -> Floats:

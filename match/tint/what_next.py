@@ -25,7 +25,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import PhotoLimits, PotPractice, Story
 from match.tint.tinting import TintJob, Wanted, understand
 from match.tint.units import parts_to_shares, shares_to_percent
-from match.tint.wording import listed
+from match.words import listed
 
 SEED = 20
 """Seeds the draws of what is not known, so that the same story always gets the same advice."""

@@ -12,22 +12,13 @@ from match.tint.card import describe
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
+from match.words import capital, listed
 
 
 def difference_sentence(card: Floats, car: Floats, limits: TintLimits) -> str:
     """Return how the paint in the pot differs from the car."""
     words = describe(card, car, limits)
     return f"The paint in the pot is {listed(words)} than the car." if words else "The paint is near the car."
-
-
-def listed(names: Sequence[str]) -> str:
-    """Return "a", "a and b" or "a, b and c"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def sentence(text: str) -> str:
-    """Return ``text`` with a capital first letter and the rest as it is."""
-    return text[:1].upper() + text[1:]
 
 
 def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: TintLimits) -> list[str]:
@@ -38,17 +29,17 @@ def amount_sentences(amounts: Sequence[TonerAmount], untinted_g: float, limits: 
     first = [a for a in amounts if a not in capped and a.response.learned_share < limits.learned_share]
     if capped:
         reasons.append(
-            f"{sentence(listed([a.name for a in capped]))}: one step is limited to {most:.0f} % of the pot for each "
+            f"{capital(listed([a.name for a in capped]))}: one step is limited to {most:.0f} % of the pot for each "
             "toner; more steps will follow."
         )
     if first:
         whose = "its strength" if len(first) == 1 else "their strengths"
         reasons.append(
-            f"{sentence(listed([a.name for a in first]))}: only {100 * first[0].step_share:.0f} % of the calculated "
+            f"{capital(listed([a.name for a in first]))}: only {100 * first[0].step_share:.0f} % of the calculated "
             f"amount, because the cards have not yet shown {whose} here, and toner cannot be taken out."
         )
     reasons += [
-        f"{sentence(a.name)}: {100 * a.step_share:.0f} % of the calculated amount; its strength here is "
+        f"{capital(a.name)}: {100 * a.step_share:.0f} % of the calculated amount; its strength here is "
         f"{a.response.words}."
         for a in amounts
         if a not in capped and a.response.learned_share >= limits.learned_share
@@ -89,7 +80,7 @@ def foreign_sentences(foreign: Sequence[str], gain: float) -> list[str]:
         return []
     verb, they = ("is", "it gains") if len(foreign) == 1 else ("are", "they gain")
     return [
-        f"{sentence(listed(foreign))} {verb} not in the formula: the formula's own toners leave more, and {they} about "
+        f"{capital(listed(foreign))} {verb} not in the formula: the formula's own toners leave more, and {they} about "
         f"{gain:.1f}. The match may part in another light: compare in daylight and under a lamp."
     ]
 

@@ -14,7 +14,7 @@ from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
 from match.blend.job_sheet_pdf import JobSheetContent, Swatch, job_sheet
-from match.blend.plan_figure_pdf import PlanFigure, SheetSide
+from match.blend.plan_figure_pdf import SHARES, PlanFigure, SheetSide
 from match.blend.sides import Direction
 from match.errors import MatchError
 
@@ -126,6 +126,18 @@ def test_an_unknown_page_size_is_refused_in_one_sentence():
         job_sheet(CONTENT, "A5")
 
 
+class RecordedCanvas(Canvas):
+    """A canvas that keeps the rectangles drawn on it: x, y, width, height in points."""
+
+    def __init__(self):
+        super().__init__(BytesIO())
+        self.boxes = []
+
+    def rect(self, x, y, width, height, **rest):
+        self.boxes.append((x, y, width, height))
+        super().rect(x, y, width, height, **rest)
+
+
 @pytest.mark.parametrize("room", [20.0, 4000.0])
 @pytest.mark.parametrize("repair", [(10.0, 10.0), (3000.0, 50.0), (50.0, 3000.0)])
 def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
@@ -133,9 +145,16 @@ def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
     figure = PlanFigure(*repair, sides, False, 500.0)
     assert figure.wrap(500.0, 700.0)[0] <= 500.0
     assert figure.height < 400.0
-    canvas = Canvas(BytesIO())
+    canvas = RecordedCanvas()
     figure.canv = canvas
     figure.draw()
+    for x, y, width, height in canvas.boxes[: 3 + len(SHARES)]:  # panels, contours, fade, colour; labels may overhang
+        assert -0.01 <= x <= x + width <= 500.01
+        assert -0.01 <= y <= y + height <= figure.height + 0.01
+    drawn, (_, _, bar, _) = canvas.boxes[3 + len(SHARES)], canvas.boxes[-1]
+    # the scale bar is 100 mm: by it, the repair has its own size and lies in the middle
+    assert (100 * drawn[2] / bar, 100 * drawn[3] / bar) == pytest.approx(repair, rel=1e-9)
+    assert drawn[0] + drawn[2] / 2 == pytest.approx(250.0)
 
 
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")

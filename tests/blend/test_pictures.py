@@ -83,6 +83,17 @@ def test_the_gap_is_dark_and_as_wide_as_a_hairline():
     assert 1 <= len(dark) <= np.ceil(GAP_MM / PICTURE.mm_per_px) + 1
 
 
+def test_both_ends_of_the_next_panel_are_gaps_and_a_part_of_another_colour_begins_behind_its_own():
+    row = PICTURE.faded[round((250 + 40 + 100) / PICTURE.mm_per_px)].astype(int).sum(axis=1)
+    beyond_mm = (np.flatnonzero(row < 100) + 0.5) * PICTURE.mm_per_px - (40 + 400 + 300)
+    for end_mm in (90.0, 90.0 + 500.0):
+        assert np.abs(beyond_mm - end_mm).min() <= PICTURE.mm_per_px
+    column = PICTURE.faded[:, round((40 + 400 + 150) / PICTURE.mm_per_px)].astype(int).sum(axis=1)
+    down_mm = (np.arange(len(column)) + 0.5) * PICTURE.mm_per_px - (250 + 40 + 200)
+    own, other = column[(down_mm > 60) & (down_mm < 95)], column[down_mm > 100 + GAP_MM]
+    assert np.abs(other.mean() - own.mean()) > 30
+
+
 def test_the_fade_falls_evenly_with_no_step_of_the_screens_own():
     rows = slice(round((290 + 60) / PICTURE.mm_per_px), round((290 + 140) / PICTURE.mm_per_px))
     red = PICTURE.faded[rows, :, 0].astype(float)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import streamlit as st
@@ -15,6 +14,7 @@ from match.ui.blend.model import show_model
 from match.ui.blend.panel import show_panel
 from match.ui.blend.result import show_need, show_sides, show_verdict
 from match.ui.blend.room import Asked, ask_room
+from match.ui.kit import style
 from match.ui.kit.layout import ANSWER_COLUMNS
 from match.ui.kit.notices import notices
 
@@ -23,7 +23,7 @@ INVENTED = "Invented demonstration: no real car, paint or measurement."
 
 def page() -> None:
     """Show the page."""
-    st.html(f"<style>{_stylesheet()}</style>")
+    style.load(Path(__file__).with_name("blend_page.css"))
     st.title("Will this room hide the difference?", anchor=False)
     form, shown = st.columns(ANSWER_COLUMNS, gap="large")
     try:
@@ -51,8 +51,3 @@ def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerat
         show_job(found)
     show_sheet(found, colours.invented)
     show_model(found, colours.pair)
-
-
-@cache
-def _stylesheet() -> str:
-    return Path(__file__).with_name("blend_page.css").read_text(encoding="utf-8")

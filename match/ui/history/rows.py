@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +10,7 @@ import streamlit as st
 from match.check.verdict import Verdict
 from match.history.records import CheckRow, Lab
 from match.history.words import car_words, day_and_time, named, size_words
+from match.ui.kit import style
 from match.ui.kit.icons import verdict_icon
 from match.ui.kit.style import text
 from match.ui.kit.swatches import screen_colour
@@ -19,12 +19,7 @@ from match.ui.menu import link_to_check, link_to_colour
 
 def apply_style() -> None:
     """Load the look of the pages that show saved checks; call it once a run on each of them."""
-    st.html(f"<style>{_stylesheet()}</style>")
-
-
-@cache
-def _stylesheet() -> str:
-    return Path(__file__).with_name("history.css").read_text(encoding="utf-8")
+    style.load(Path(__file__).with_name("history.css"))
 
 
 def small_pair(card_lab: Lab | None, vehicle_lab: Lab | None) -> str:

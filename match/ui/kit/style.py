@@ -15,13 +15,18 @@ SURROUND = "#949494"
 
 
 @cache
-def _stylesheet() -> str:
-    return Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
+def _read(file: Path) -> str:
+    return f"<style>{file.read_text(encoding='utf-8')}</style>"
+
+
+def load(file: Path) -> None:
+    """Load a page's own stylesheet."""
+    st.html(_read(file))
 
 
 def apply() -> None:
     """Load the stylesheet and the name of the app; call once a run, before any page."""
-    st.html(f"<style>{_stylesheet()}</style>")
+    load(Path(__file__).with_suffix(".css"))
     st.logo(_wordmark(), size="large")
 
 

@@ -26,7 +26,6 @@ from match.tint.what_next import (
     percents,
     strength_sentence,
 )
-from match.tint.wording import sentence
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import steps, table
@@ -34,6 +33,7 @@ from match.ui.kit.style import text
 from match.ui.kit.swatches import screen_colour
 from match.ui.tint import state
 from match.ui.tint.picture import Place, path_picture, path_words
+from match.words import capital
 
 
 def show_attempt(found: Answer) -> None:
@@ -45,7 +45,7 @@ def show_attempt(found: Answer) -> None:
     st.html(
         f'<div class="tint-attempt" data-recommendation="{text(attempt.recommendation)}" role="status">'
         f'<p class="word">{text(attempt_headline(attempt))}</p><p class="deed">{text(deed)}</p></div>'
-        f'<p class="sm-meaning">{text(sentence(left_sentence(attempt)))}</p>' + _items(attempt.reasons)
+        f'<p class="sm-meaning">{text(capital(left_sentence(attempt)))}</p>' + _items(attempt.reasons)
     )
 
 
@@ -128,7 +128,7 @@ def show_grounds(found: Answer) -> None:
     """Show what is model and what is learned, the lamps and the cautions."""
     if found.responses:
         st.subheader("How strong each toner is here", anchor=False)
-        said = [sentence(strength_sentence(response)) for response in found.responses]
+        said = [capital(strength_sentence(response)) for response in found.responses]
         st.html(_items(said) + f'<p class="sm-note">{LEARNING_NOTE}</p>')
     if found.advice.is_step and not found.in_doubt:
         st.subheader("In lamp light", anchor=False)

@@ -14,10 +14,10 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Checked, Step, Story, car_warning, is_card
 from match.tint.viewing import colour_difference
 from match.tint.what_next import Answer
-from match.tint.wording import listed
 from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text
 from match.ui.tint import state
+from match.words import listed
 
 NO_OTHER = "No other"
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import streamlit as st
@@ -14,6 +13,7 @@ from match.tint.demo import is_demo
 from match.tint.shelf_file import Shelf
 from match.tint.story import EFFECT_PAINT, Checked, Story, begin
 from match.tint.what_next import Answer, headline
+from match.ui.kit import style
 from match.ui.kit.layout import ANSWER_COLUMNS
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text
@@ -35,7 +35,7 @@ from match.ui.tint.toners import show_own_toners
 
 def page() -> None:
     """Show the page."""
-    st.html(f"<style>{_stylesheet()}</style>")
+    style.load(Path(__file__).with_name("tint_page.css"))
     st.title("Which toner, and how much?", anchor=False)
     try:
         shelf = state.shelf()
@@ -126,8 +126,3 @@ def _show_answer(found: Answer, shelf: Shelf, latest: Checked | None) -> None:
     ask_mixed(found)
     ask_added(found.story, shelf, found)
     st.html(f'<div class="tint-strip" role="status"><b>{text(headline(found))}</b></div>')
-
-
-@cache
-def _stylesheet() -> str:
-    return Path(__file__).with_name("tint_page.css").read_text(encoding="utf-8")
