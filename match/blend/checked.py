@@ -12,14 +12,16 @@ from typing import Protocol
 
 import numpy as np
 
-from match.blend.room import samples_from, thinned
+from match.blend.room import measured_pair, samples_from
 from match.blend.viewing import ColourPair
 from match.check.check import CheckResult
-from match.check.saved import SavedCheck
-from match.check.verdict import Finish
+from match.check.saved import SavedAngle, SavedCheck
+from match.check.verdict import Finish, Junction
 from match.colorimetry import Array
 from match.errors import SavedCheckError
+from match.measure.measurement import Measurement
 from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
+from match.several.combined import Combined
 from match.several.judge import SetAnswer
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
@@ -57,7 +59,8 @@ class Checked:
     ----------
     pairs : the colours at every angle photographed, the one that governs first; the widest need of them wins
     delta_e00, interval : of the angle that governs (CIEDE2000), as read, and its 95 % interval
-    confidence : that the true difference there is at most a size
+    confidence : that the true difference, at its largest over the angles, is at most a size
+    junction : what sides that nobody describes count as
     finish, angles_seen : the kind of paint, and whether it was seen from every angle that it must be seen from
     warnings : what the photos warn of, those left out that the room decides itself
     """
@@ -66,6 +69,7 @@ class Checked:
     delta_e00: float
     interval: tuple[float, float]
     confidence: ConfidenceCurve
+    junction: Junction
     finish: Finish
     angles_seen: bool
     warnings: tuple[Warned, ...]
@@ -75,14 +79,18 @@ def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Seque
     """Return what a plan takes over from a verdict; ``together`` of several photos, ``warnings`` its own in words."""
     measurement = result.measurement
     governing = together.effect.worst if together else Angle.FACE
-    draws = {governing: measurement.draws}
+    read: dict[Angle, Measurement | Combined] = {governing: measurement}
     if together:
-        draws |= {angle: each.draws for angle, each in together.by_angle.items() if angle is not governing}
+        read |= {angle: each for angle, each in together.by_angle.items() if angle is not governing}
     return Checked(
-        pairs=tuple(_pair(angle, each.card_lab, each.vehicle_lab) for angle, each in draws.items()),
+        pairs=tuple(
+            measured_pair(ANGLE_WORDS[angle], each.draws, each.confidence, each.delta_e00)
+            for angle, each in read.items()
+        ),
         delta_e00=measurement.delta_e00,
         interval=measurement.interval,
-        confidence=measurement.confidence,
+        confidence=result.confidence,
+        junction=result.settings.junction,
         finish=result.settings.finish,
         angles_seen=together is not None and not together.effect.missing,
         warnings=_lasting(warnings, several=together is not None),
@@ -93,25 +101,49 @@ def checked_before(saved: SavedCheck) -> Checked:
     """Return what a plan takes over from a saved check (see :func:`match.check.saved.usable`)."""
     together = saved.together
     governing = _angle(together.worst_angle, saved) if together else Angle.FACE
-    card, vehicle = np.array(saved.card_lab), np.array(saved.vehicle_lab)
-    samples = samples_from(card, vehicle, np.array(saved.delta_lab_covariance), SAMPLING_SEED)
-    pairs = [_pair(governing, *samples)]
-    for each in together.angles if together else ():
-        angle = _angle(each.angle, saved)
-        if angle is not governing:
-            colours = np.array(each.card_lab), np.array(each.vehicle_lab), np.array(each.delta_lab_covariance)
-            pairs.append(_pair(angle, *samples_from(*colours, SAMPLING_SEED)))
-    # What equal colours would show is not saved apart from the rest: near a match, where it decides, it is nearly all.
-    null = samples[0] - samples[1] - (card - vehicle)
+    angles = together.angles if together else ()
+    at_front = next((each for each in angles if _angle(each.angle, saved) is governing), None)
+    pairs = [_read_pair(governing, saved, at_front.confidence if at_front else saved.confidence, saved.delta_e00)]
+    for each in angles:
+        if (angle := _angle(each.angle, saved)) is not governing:
+            pairs.append(_read_pair(angle, each, each.confidence, each.delta_e00))
     return Checked(
         pairs=tuple(pairs),
         delta_e00=saved.delta_e00,
         interval=saved.interval,
-        confidence=confidence_curve(card, vehicle, Draws(*samples, null)),
+        confidence=saved.confidence or _curve(saved, _samples(saved)),
+        junction=saved.junction,
         finish=saved.finish,
         angles_seen=together is not None and not together.missing_angles,
         warnings=_lasting(saved.findings, several=together is not None),
     )
+
+
+def _samples(read: SavedCheck | SavedAngle) -> tuple[Array, Array]:
+    colours = np.array(read.card_lab), np.array(read.vehicle_lab), np.array(read.delta_lab_covariance)
+    return samples_from(*colours, SAMPLING_SEED)
+
+
+def _curve(read: SavedCheck | SavedAngle, samples: tuple[Array, Array]) -> ConfidenceCurve:
+    """Return the curve of a check that was saved without one.
+
+    What equal colours would show is then not known apart from the rest: near a match, where it decides, it is nearly
+    all.
+    """
+    card, vehicle = np.array(read.card_lab), np.array(read.vehicle_lab)
+    return confidence_curve(card, vehicle, _drawn(read, samples))
+
+
+def _drawn(read: SavedCheck | SavedAngle, samples: tuple[Array, Array]) -> Draws:
+    return Draws(*samples, samples[0] - samples[1] - np.subtract(read.card_lab, read.vehicle_lab))
+
+
+def _read_pair(
+    angle: Angle, read: SavedCheck | SavedAngle, confidence: ConfidenceCurve | None, delta_e00: float
+) -> ColourPair:
+    samples = _samples(read)
+    curve = confidence or _curve(read, samples)
+    return measured_pair(ANGLE_WORDS[angle], _drawn(read, samples), curve, delta_e00)
 
 
 def _angle(name: str, saved: SavedCheck) -> Angle:
@@ -122,10 +154,6 @@ def _angle(name: str, saved: SavedCheck) -> Angle:
         raise SavedCheckError(
             f"the check {saved.name} is damaged (no angle is called {name!r}, only {known})"
         ) from None
-
-
-def _pair(angle: Angle, card_lab: Array, vehicle_lab: Array) -> ColourPair:
-    return ColourPair(ANGLE_WORDS[angle], thinned(card_lab), thinned(vehicle_lab))
 
 
 def _lasting(warnings: Sequence[Warned], several: bool) -> tuple[Warned, ...]:

@@ -20,7 +20,6 @@ class EdgeRules:
     no_line_slope: float = quantity("1")
     no_line_offset: float = quantity("1")
     far_end_step: float = quantity("CIEDE2000")
-    body_line_relief: float = quantity("1")
 
 
 def no_line_terms(lab_1: ArrayLike, lab_2: ArrayLike, rules: EdgeRules) -> Array:
@@ -48,6 +47,7 @@ def far_end_steps(delta_e00: ArrayLike, rules: EdgeRules) -> Array:
     """Return the difference between the two ends of a fade in just noticeable steps; above 1 the ends may be compared.
 
     A fade takes away the edge, not the difference: two far-apart places in view still differ by nearly all of it (gaps
-    of several centimetres make a difference look only about a tenth smaller; Guan and Luo 1999, abstract only).
+    of several centimetres make a difference look only about a tenth smaller; Guan and Luo 1999, by way of Mirjalili et
+    al. 2019).
     """
     return np.asarray(delta_e00, dtype=np.float64) / rules.far_end_step

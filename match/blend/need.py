@@ -1,8 +1,9 @@
 """What the eye asks of a fade: its width, how sure that is, and how large a difference a given width hides.
 
-A fade is hidden when it passes two tests at once. Its visibility must be below the limit of detection, which decides
-for lightness; and the difference it looks like, dE_NS faded by the same law, must be below what passes at an edge,
-which decides for colour: the eye is dull for edges of pure colour, but people object to them all the same.
+A fade is hidden when it passes three tests at once. Its visibility must be below the limit of detection, which decides
+for lightness; the difference it looks like, dE_NS faded by the same law, must be below what the table of limits gives a
+fade, which decides for colour: the eye is dull for edges of pure colour, but people object to them all the same; and a
+change too narrow to be seen as a fade is an edge with no line, for which the table has a limit of its own.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from match.blend.edge import far_end_steps, no_line_terms
-from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
+from match.blend.viewing import ColourPair, Viewing, Vision
 from match.blend.visibility import (
     LARGEST_SCALE,
     RampLaw,
@@ -54,6 +55,7 @@ class Need:
     straight_mm : width in mm of the narrowest straight fade that hides the difference (n,); 0 none, infinite never
     step_visibility : visibility of a hard paint edge with no line, threshold units (n,)
     delta_e00 : CIEDE2000 between card and vehicle (n,)
+    read : the same as it was read, the largest of the angles
     no_line : dE_NS, the same difference with no line between the colours (n,)
     worst : the angle or light that asks for the widest fade
     by_distance_mm : (distance in m, median straight width in mm) for each inspection distance
@@ -63,6 +65,7 @@ class Need:
     straight_mm: Array
     step_visibility: Array
     delta_e00: Array
+    read: float
     no_line: Array
     far_end_steps: float
     worst: str
@@ -101,20 +104,21 @@ class LargestDifference:
 def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> Need:
     """Return what the eye asks for, one pair of colours an angle or light, all with the same number of samples."""
     _check_pairs(pairs)
-    distance, strictness = viewing.deciding_distance_m, viewing.strictness
+    distance = viewing.deciding_distance_m
     seen = [_tests(pair.card_lab, pair.vehicle_lab, viewing, vision) for pair in pairs]
-    angles = np.array([_required_deg(tests, strictness, vision.ramp) for tests in seen])
+    angles = np.array([_required_deg(tests, viewing, vision.ramp) for tests in seen])
     differences = np.array([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in pairs])
     widest = angles.max(axis=0)
     middle = [_tests(*pair.middle, viewing, vision) for pair in pairs]
     low, high = (
-        float(max(width_mm(_required_deg(tests, strictness, law), distance) for tests in middle))
+        float(max(width_mm(_required_deg(tests, viewing, law), distance) for tests in middle))
         for law in (vision.ramp.narrowest(), vision.ramp.widest())
     )
     return Need(
         straight_mm=width_mm(widest, distance),
         step_visibility=np.max([visibility(tests.detection, 0.0, vision.ramp) for tests in seen], axis=0),
         delta_e00=differences.max(axis=0),
+        read=max(pair.delta_e00 for pair in pairs),
         no_line=np.max([visibility(tests.appearance, 0.0, vision.ramp) for tests in seen], axis=0),
         far_end_steps=float(far_end_steps(np.median(differences.max(axis=0)), vision.edge)),
         worst=pairs[int(np.argmax(np.median(angles, axis=1)))].label,
@@ -127,7 +131,9 @@ def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) ->
 def largest_difference(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> LargestDifference:
     """Return how far the measured difference may grow, or must shrink, for straight fades of 0 to 10 m."""
     middles = tuple(_with_direction(*pair.middle) for pair in pairs)
-    widths = np.concatenate([[0.0], WIDTHS_TRIED_MM])
+    edge = float(width_mm(edge_deg(vision.ramp), viewing.deciding_distance_m))
+    steps = edge * np.array([1.0 - 1e-9, 1.0])  # there the limit of an edge gives way to that of a fade
+    widths = np.sort(np.concatenate([[0.0], WIDTHS_TRIED_MM, steps]))
     angles = angle_deg(widths, viewing.deciding_distance_m)
     scales = [_largest_scale(card, vehicle, angles, viewing, vision) for card, vehicle in middles]
     return LargestDifference(middles, _scaled_delta_e00(middles, 1.0), widths, np.min(scales, axis=0))
@@ -135,27 +141,48 @@ def largest_difference(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vi
 
 def edge_excess(card: Array, vehicle: Array, straight_mm: Array, viewing: Viewing, vision: Vision) -> Array:
     """Return the visibility of straight fades (m,) between two colours (3,) as a share of what passes."""
-    tests, limits = _tests(card, vehicle, viewing, vision), viewing.strictness
+    tests, table = _tests(card, vehicle, viewing, vision), viewing.allowed
     width = angle_deg(straight_mm, viewing.deciding_distance_m)
-    detected = visibility(tests.detection, width, vision.ramp) / limits.visibility_limit
-    return np.maximum(detected, visibility(tests.appearance, width, vision.ramp) / limits.gap_limit)
+    detected = visibility(tests.detection, width, vision.ramp) / viewing.strictness.visibility_limit
+    faded = np.maximum(detected, visibility(tests.appearance, width, vision.ramp) / table.faded)
+    as_edge = np.where(width < edge_deg(vision.ramp) * (1.0 - 1e-7), tests.size / table.same_panel, 0.0)
+    return np.asarray(np.maximum(faded, as_edge))
+
+
+def faded_difference(pairs: Sequence[ColourPair], straight_mm: float, viewing: Viewing, vision: Vision) -> Array:
+    """Return what a straight fade of this width looks like (n,): dE_NS as an abrupt edge would show it, the worst."""
+    width = angle_deg(straight_mm, viewing.deciding_distance_m)
+    terms = [no_line_terms(pair.card_lab, pair.vehicle_lab, vision.edge) for pair in pairs]
+    return np.asarray(np.max([visibility(each, width, vision.ramp) for each in terms], axis=0))
+
+
+def edge_deg(law: RampLaw) -> float:
+    """Return the width in degrees below which a change is seen as an edge (Campbell, Johnstone and Ross 1981)."""
+    return law.achromatic_width
 
 
 @dataclass(frozen=True)
 class _Tests:
-    """The terms (..., 3) of an abrupt edge for both tests: detection in thresholds, appearance in dE_NS."""
+    """The terms (..., 3) of an abrupt edge: detection in thresholds, appearance in dE_NS; ``size`` (...), CIEDE2000."""
 
     detection: Array
     appearance: Array
+    size: Array
 
 
 def _tests(card: Array, vehicle: Array, viewing: Viewing, vision: Vision) -> _Tests:
-    return _Tests(step_terms(card, vehicle, viewing.light_lux, vision.eye), no_line_terms(card, vehicle, vision.edge))
+    return _Tests(
+        step_terms(card, vehicle, viewing.light_lux, vision.eye),
+        no_line_terms(card, vehicle, vision.edge),
+        np.asarray(delta_e00(card, vehicle)),
+    )
 
 
-def _required_deg(tests: _Tests, strictness: Strictness, law: RampLaw) -> Array:
-    detected = required_width_deg(tests.detection, strictness.visibility_limit, law)
-    return np.maximum(detected, required_width_deg(tests.appearance, strictness.gap_limit, law))
+def _required_deg(tests: _Tests, viewing: Viewing, law: RampLaw) -> Array:
+    detected = required_width_deg(tests.detection, viewing.strictness.visibility_limit, law)
+    faded = np.maximum(detected, required_width_deg(tests.appearance, viewing.allowed.faded, law))
+    shows_as_edge = tests.size > viewing.allowed.same_panel
+    return np.maximum(faded, np.where(shows_as_edge, edge_deg(law), 0.0))
 
 
 def _largest_scale(card: Array, vehicle: Array, angles: Array, viewing: Viewing, vision: Vision) -> Array:
@@ -170,9 +197,15 @@ def _largest_scale(card: Array, vehicle: Array, angles: Array, viewing: Viewing,
     def appearance(scale: Array) -> Array:
         return no_line_terms(moved(scale), vehicle, vision.edge)
 
-    limits = viewing.strictness
-    detected = largest_scale(detection, angles, limits.visibility_limit, vision.ramp)
-    return np.minimum(detected, largest_scale(appearance, angles, limits.gap_limit, vision.ramp))
+    def size(scale: Array) -> Array:
+        length = delta_e00(moved(scale), vehicle)
+        return np.stack([length, np.zeros_like(length), np.zeros_like(length)], axis=-1)
+
+    table, hard = viewing.allowed, np.zeros(1)
+    detected = largest_scale(detection, angles, viewing.strictness.visibility_limit, vision.ramp)
+    faded = np.minimum(detected, largest_scale(appearance, angles, table.faded, vision.ramp))
+    edge, fade = (largest_scale(size, hard, limit, vision.ramp) for limit in (table.same_panel, table.largest_fade))
+    return np.minimum(faded, np.where(angles < edge_deg(vision.ramp) * (1.0 - 1e-10), edge, fade))
 
 
 def interval(samples: Array) -> Range:

@@ -9,10 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from match.blend.coat_plans import BlendPractice, FadeLibrary
-from match.blend.edge import EdgeRules
 from match.blend.need import LargestDifference, Need
 from match.blend.sides import End, Side
-from match.blend.viewing import Strictness
+from match.check.verdict import Allowed
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -26,6 +25,8 @@ class Way(Enum):
     FADE = "fade it out on this panel"
     FADE_ONTO_NEXT = "carry the fade onto the next panel"
     TOO_LITTLE_ROOM = "not enough room to hide it"
+    COATS_END = "there is room, but these coats cannot fade so wide"
+    TOO_FAR_APART = "more than a fade should be asked to hide"
 
 
 class StopKind(Enum):
@@ -33,12 +34,17 @@ class StopKind(Enum):
 
     BODY_LINE = "body line"
     GAP = "panel edge"
+    OTHER_PART = "edge of another part"
+    NO_EDGE = "end of the room"
     NOTHING_BEYOND = "end of the car's colour"
 
 
 @dataclass(frozen=True)
 class Stop:
-    """A place where the colour may end: how far out, at what, and the CIEDE2000 that still passes there."""
+    """A place where the colour may end: how far out, at what, and the CIEDE2000 that still passes there.
+
+    Where the panel runs on nothing passes: a fade must be finished before.
+    """
 
     at_mm: float
     kind: StopKind
@@ -96,8 +102,7 @@ class Means:
     library: FadeLibrary
     straight_scale: Array
     practice: BlendPractice
-    strictness: Strictness
-    rules: EdgeRules
+    allowed: Allowed
 
 
 def stretches(side: Side, inside_mm: float, means: Means) -> tuple[Stretch, ...]:
@@ -141,14 +146,27 @@ def hidden_without_fade(options: tuple[Option, ...]) -> Flags:
     return np.asarray(np.any([option.hides for option in options if option.way in (Way.EDGE_HIDDEN, Way.STOP)], axis=0))
 
 
+def largest_without_fade(options: tuple[Option, ...], means: Means) -> float:
+    """Return the largest CIEDE2000 with which the colour could end on this side with no fade; may be infinite."""
+    edge = [means.largest.delta_e00_at(option.scale) for option in options if option.way is Way.EDGE_HIDDEN]
+    return max([*edge, *(option.stop.limit for option in options if option.way is Way.STOP)])
+
+
 def _beyond(end: End, car_colour_beyond: bool) -> StopKind:
-    return StopKind.GAP if car_colour_beyond or end is End.NEXT_PANEL else StopKind.NOTHING_BEYOND
+    if not car_colour_beyond and end is not End.NEXT_PANEL:
+        return StopKind.NOTHING_BEYOND
+    return {End.OTHER_PART: StopKind.OTHER_PART, End.NO_EDGE: StopKind.NO_EDGE}.get(end, StopKind.GAP)
 
 
 def _stops(lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: Means) -> tuple[Stop, ...]:
-    gap = means.strictness.gap_limit
-    limits = {StopKind.GAP: gap, StopKind.NOTHING_BEYOND: np.inf}
-    lines = [Stop(at, StopKind.BODY_LINE, gap * means.rules.body_line_relief) for at in sorted(lines_mm)]
+    limits = {
+        StopKind.BODY_LINE: means.allowed.body_line,
+        StopKind.GAP: means.allowed.panel_gap,
+        StopKind.OTHER_PART: means.allowed.other_part,
+        StopKind.NO_EDGE: 0.0,
+        StopKind.NOTHING_BEYOND: np.inf,
+    }
+    lines = [Stop(at, StopKind.BODY_LINE, limits[StopKind.BODY_LINE]) for at in sorted(lines_mm)]
     return (*lines, Stop(room_mm, last, limits[last]))
 
 
@@ -190,6 +208,7 @@ def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     reach = np.concatenate([library.fade_end_mm[plans[finished]], np.full(len(plans), stop.at_mm)])
     straight, left, scale = library.straight_mm[plans[row], place], share[row, place], cut_scale[row, place]
     hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
+    hides &= need.delta_e00 <= means.allowed.largest_fade  # however wide a fade is, its two ends differ by all of it
     probability = hides.mean(axis=1)
     sure = probability >= means.practice.fade.sureness
     if sure.any():

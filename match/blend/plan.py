@@ -11,8 +11,17 @@ from numpy.typing import NDArray
 from match.blend.coat_plans import BlendPractice, FadeLibrary, coats_in_all, fade_library
 from match.blend.contrast import xyz_from_lab
 from match.blend.film import Coat, hiding_exponent
-from match.blend.need import Need, Range, blend_need, interval, largest_difference
-from match.blend.options import Means, Option, StopKind, Way, best_option, hidden_without_fade, side_options
+from match.blend.need import Need, Range, blend_need, faded_difference, interval, largest_difference
+from match.blend.options import (
+    Means,
+    Option,
+    StopKind,
+    Way,
+    best_option,
+    hidden_without_fade,
+    largest_without_fade,
+    side_options,
+)
 from match.blend.sides import Repair, Side, check_repair
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.errors import PlanError
@@ -62,8 +71,11 @@ class SidePlan:
     onto_next_mm : how much of that lies on the next panel
     stop : what the colour stops at, None where it fades out before
     left_delta_e00 : CIEDE2000 left as a step at that stop
+    objecting : share of viewers who would object to what is left there or to what the fade looks like, on the average
+        over the samples
     hides (n,), hides_probability : whether each sample is hidden, and the share that is
     largest_delta_e00 : the largest CIEDE2000, in the measured direction, that this side's room hides; may be infinite
+    largest_without_fade : the same where the colour is stopped with no fade
     """
 
     side: Side
@@ -73,11 +85,13 @@ class SidePlan:
     onto_next_mm: float
     stop: StopKind | None
     left_delta_e00: float
+    objecting: float
     fade: Fade
     clear: Clear
     hides: Flags
     hides_probability: float
     largest_delta_e00: float
+    largest_without_fade: float
 
 
 @dataclass(frozen=True)
@@ -110,8 +124,8 @@ class BlendPlan:
 
     @property
     def delta_e00(self) -> float:
-        """Median CIEDE2000 between card and vehicle, the worst of the angles."""
-        return float(np.median(self.need.delta_e00))
+        """CIEDE2000 between card and vehicle as it was read, the worst of the angles."""
+        return self.need.read
 
     @property
     def tightest(self) -> SidePlan:
@@ -119,9 +133,30 @@ class BlendPlan:
         return min(self.sides, key=lambda side: (side.largest_delta_e00, side.hides_probability))
 
     @property
+    def strictest(self) -> SidePlan:
+        """The side where the least may be left without a fade."""
+        return min(self.sides, key=lambda side: side.largest_without_fade)
+
+    @property
     def needs_fade(self) -> bool:
         """Whether any side is planned with a fade."""
         return any(side.way not in (Way.EDGE_HIDDEN, Way.STOP) for side in self.sides)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """The colours to plan for, and who looks at them how."""
+
+    pairs: Sequence[ColourPair]
+    viewing: Viewing
+    vision: Vision
+
+    def objecting(self, straight_mm: float, left_delta_e00: Array) -> float:
+        """Return the share of viewers who object to a fade of this straight width and to a step left (n,) at a stop."""
+        faded = np.zeros_like(left_delta_e00)
+        if np.isfinite(straight_mm):
+            faded = faded_difference(self.pairs, straight_mm, self.viewing, self.vision)
+        return float(self.viewing.viewers.objecting(np.maximum(faded, left_delta_e00)).mean())
 
 
 def plan_blend(
@@ -159,8 +194,8 @@ def plan_blend(
     plans = []
     for name, library in libraries.items():
         scales = largest.scale_at(library.straight_mm)
-        means = Means(need, largest, name, library, scales, practice, viewing.strictness, vision.edge)
-        plans.append(_plan_with_gun(repair, means, coats))
+        means = Means(need, largest, name, library, scales, practice, viewing.allowed)
+        plans.append(_plan_with_gun(repair, means, coats, _Seen(pairs, viewing, vision)))
     best = max(plans, key=lambda plan: _merit(plan, practice.fade.sureness))
     reach = np.min([library.least_reach_mm(need.straight_mm) for library in libraries.values()], axis=0)
     # a closer card would be planned again, with whichever gun then hides the most
@@ -172,10 +207,10 @@ def plan_blend(
     return replace(best, reach_mm=interval(reach), sides=sides, largest_delta_e00=largest_delta_e00)
 
 
-def _plan_with_gun(repair: Repair, means: Means, coats_to_cover: float) -> BlendPlan:
+def _plan_with_gun(repair: Repair, means: Means, coats_to_cover: float, seen: _Seen) -> BlendPlan:
     options = [side_options(side, repair.depth_mm(side.direction) / 2.0, means) for side in repair.sides]
     sides = tuple(
-        _side_plan(side, tried, means, coats_to_cover) for side, tried in zip(repair.sides, options, strict=True)
+        _side_plan(side, tried, means, coats_to_cover, seen) for side, tried in zip(repair.sides, options, strict=True)
     )
     hides = np.all([side.hides for side in sides], axis=0)
     return BlendPlan(
@@ -199,28 +234,43 @@ def _merit(plan: BlendPlan, sureness: float) -> tuple[float, float]:
     return round(plan.hides_probability, 2), plan.largest_delta_e00
 
 
-def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_cover: float) -> SidePlan:
+def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_cover: float, seen: _Seen) -> SidePlan:
     option = best_option(options, means.practice.fade.sureness)
     fade = _hard_edge(option, means, coats_to_cover) if option.plan is None else _achieved(option, means.library)
     ends_at = option.stretch.origin_mm + option.reach_mm
     stopped = option.reach_mm >= option.stop.at_mm
-    left = fade.new_share[-1] if stopped else 0.0
-    way = option.way if option.probability >= EVEN_ODDS else Way.TOO_LITTLE_ROOM
+    left = float(fade.new_share[-1]) if stopped else 0.0
+    step = 0.0 if option.stop.kind is StopKind.NOTHING_BEYOND else left
+    straight = np.inf if option.plan is None else fade.straight_mm
     full = fade.x_mm[fade.new_share >= means.library.full_share]
     return SidePlan(
         side=side,
-        way=way,
+        way=option.way if option.probability >= EVEN_ODDS else _shortfall(side, means),
         covers_to_mm=float(full[-1]) if len(full) else 0.0,
         fades_to_mm=ends_at,
         onto_next_mm=max(0.0, ends_at - side.room_mm) if option.stretch.onto_next else 0.0,
         stop=option.stop.kind if stopped else None,
         left_delta_e00=float(left * np.median(means.need.delta_e00)),
+        objecting=seen.objecting(straight, step * means.need.delta_e00),
         fade=fade,
         clear=_clear(side, ends_at, option.stretch.onto_next),
         hides=option.hides,
         hides_probability=option.probability,
         largest_delta_e00=means.largest.delta_e00_at(max(tried.scale for tried in options)),
+        largest_without_fade=largest_without_fade(options, means),
     )
+
+
+def _shortfall(side: Side, means: Means) -> Way:
+    """Say what a side that does not hide the difference lacks: a closer colour, wider coats, or room."""
+    if np.median(means.need.delta_e00) > means.allowed.largest_fade:
+        return Way.TOO_FAR_APART
+    widths = means.library.straight_mm[:, -1]
+    widest = int(np.argmax(widths))
+    room = side.room_mm + (side.next_panel.room_mm if side.next_panel else 0.0)
+    if widths[widest] < np.median(means.need.straight_mm) and means.library.fade_end_mm[widest] <= room:
+        return Way.COATS_END
+    return Way.TOO_LITTLE_ROOM
 
 
 def _achieved(option: Option, library: FadeLibrary) -> Fade:

@@ -27,7 +27,7 @@ def as_dict(plan: BlendPlan) -> dict[str, Any]:
         "widest_need_at": need.worst,
         "straight_fade_mm": _range(plan.straight_mm),
         "straight_fade_mm_by_distance_m": [[distance, _finite(width)] for distance, width in need.by_distance_mm],
-        "straight_fade_mm_published_range": [_finite(need.narrowest_mm), _finite(need.widest_mm)],
+        "straight_fade_mm_range_of_laws": [_finite(need.narrowest_mm), _finite(need.widest_mm)],
         "reach_mm": _range(plan.reach_mm),
         "hides_probability": plan.hides_probability,
         "hides_without_fade_probability": float(plan.hides_without_fade.mean()),
@@ -49,6 +49,7 @@ def _side(side: SidePlan) -> dict[str, Any]:
         "onto_next_mm": side.onto_next_mm,
         "stops_at": side.stop.value if side.stop else None,
         "left_delta_e00": _finite(side.left_delta_e00),
+        "viewers_objecting": round(side.objecting, 4),
         "achieved_straight_mm": _finite(side.fade.straight_mm),
         "clear_to_mm": side.clear.to_mm,
         "clear": side.clear.where,
@@ -59,6 +60,7 @@ def _side(side: SidePlan) -> dict[str, Any]:
         ],
         "hides_probability": side.hides_probability,
         "largest_delta_e00": _finite(side.largest_delta_e00),
+        "largest_without_fade": _finite(side.largest_without_fade),
     }
 
 

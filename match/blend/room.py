@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -12,14 +13,22 @@ from match import calibration as files
 from match.blend.coat_plans import BlendPractice
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.record import as_dict
-from match.blend.sides import Repair
+from match.blend.sides import Direction, Repair
 from match.blend.viewing import ColourPair, Judging, Viewing, Vision
+from match.check.verdict import Tolerances, allowed
+from match.check.viewers import Viewers, load_viewers
 from match.colorimetry import Array, delta_e00
 from match.errors import PlanError
 from match.measure.measurement import Measurement
+from match.measure.uncertainty import ConfidenceCurve, Draws
 
 PLAN_SAMPLES = 1200
 """Monte-Carlo draws that a plan works on: the interval's ends then move by about 2 % of its width."""
+
+
+LENGTH_STEPS = 3
+"""CIEDE2000 is nearly a length along one direction: each step brings a sample's size nearer, the third within 0.001."""
+SMALLEST_SIZE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -29,6 +38,8 @@ class BlendCalibration:
     vision: Vision
     practice: BlendPractice
     judging: Judging
+    tolerances: Tolerances
+    viewers: Viewers
 
     def viewing(self, judge: str | None = None, light_lux: float | None = None, *distances_m: float) -> Viewing:
         """Return how the result will be looked at; what is not given takes the shipped starting point.
@@ -39,20 +50,25 @@ class BlendCalibration:
         if chosen not in self.judging.strictness:
             known = ", ".join(self.judging.strictness)
             raise PlanError(f"nobody called {chosen!r} judges the result: choose one of {known}")
-        start = self.judging.viewing
+        start, strictness = self.judging.viewing, self.judging.strictness[chosen]
         return Viewing(
             start.light if light_lux is None else light_lux,
             distances_m or start.distances,
-            self.judging.strictness[chosen],
+            strictness,
+            allowed(self.tolerances, most=strictness.gap_limit),
+            self.viewers,
         )
 
 
 def load_blend_calibration() -> BlendCalibration:
     """Read the eye's and the trade's numbers, the user's own copies first."""
+    tolerances = files.load(Tolerances, "tolerances")
     return BlendCalibration(
         vision=files.load(Vision, "vision"),
         practice=files.load(BlendPractice, "practice"),
         judging=files.load(Judging, "vision"),
+        tolerances=tolerances,
+        viewers=load_viewers(tolerances),
     )
 
 
@@ -61,32 +77,55 @@ class Room:
     """What the room says to the verdict: the largest CIEDE2000 it hides with no fade at all, and with the best one."""
 
     plan: BlendPlan
-    largest_without_fade: float
+
+    @property
+    def largest_without_fade(self) -> float:
+        """Where the colour may stop with no fade, by the strictest side; infinite where no side has colour beyond."""
+        return min(side.largest_without_fade for side in self.plan.sides)
 
     @property
     def largest_delta_e00(self) -> float:
         """The largest CIEDE2000, in the measured direction, that the room hides."""
         return self.plan.largest_delta_e00
 
+    @property
+    def all_described(self) -> bool:
+        """Whether all four sides were described."""
+        return len(self.plan.sides) == len(Direction)
+
+    def place(self, asked: str) -> str:
+        """Return where the limit for *go* comes from; ``asked`` is the junction that sides not described count as."""
+        told = []
+        if isfinite(self.largest_without_fade):
+            told.append(f"strictest {self.plan.strictest.side.name}")
+        if not self.all_described or not told:
+            told.append(f"sides not described count as {asked}")
+        return f"The room around the repair ({'; '.join(told)})"
+
     def as_dict(self) -> dict[str, Any]:
         """Return the plan for JSON."""
         return as_dict(self.plan)
 
 
-def room_of(plan: BlendPlan, pair: ColourPair) -> Room:
-    """Read from the samples of a plan's first pair, at the angle that governs, where hiding without a fade ends.
-
-    Along the measured direction a larger difference is never easier to hide, so the size that separates the samples
-    hidden without a fade from the others is the quantile of all sizes at their share.
-    """
-    sizes = delta_e00(pair.card_lab, pair.vehicle_lab)
-    share = float(plan.hides_without_fade.mean())
-    return Room(plan, float(np.quantile(sizes, share)) if share > 0.0 else 0.0)
-
-
 def thinned(samples: Array) -> Array:
     """Return at most :data:`PLAN_SAMPLES` rows of (n, 3) samples; draws are independent, so the first will do."""
     return samples[:PLAN_SAMPLES]
+
+
+def measured_pair(label: str, draws: Draws, confidence: ConfidenceCurve, read: float) -> ColourPair:
+    """Return the samples of a measurement, their sizes spread as its confidence curve says.
+
+    The draws scatter about the colours as read, so noise lifts their differences, and a plan that counted them would
+    find other chances than the verdict. Each keeps its direction and its rank and is given the size of that rank.
+    """
+    card, vehicle = thinned(draws.card_lab), thinned(draws.vehicle_lab)
+    count = len(card)
+    ranks = np.argsort(np.argsort(delta_e00(card, vehicle)))
+    wanted = np.interp((ranks + 0.5) / count, confidence.cautious, confidence.size)
+    for _ in range(LENGTH_STEPS):
+        size = np.maximum(delta_e00(card, vehicle), SMALLEST_SIZE)
+        card = vehicle + (card - vehicle) * (wanted / size)[:, np.newaxis]
+    return ColourPair(label, card, vehicle, read)
 
 
 def planner(
@@ -95,10 +134,9 @@ def planner(
     """Return what plans a blend for a measurement, to be given to :func:`match.check.check.check_photo`."""
 
     def plan(measurement: Measurement) -> Room:
-        card, vehicle = thinned(measurement.draws.card_lab), thinned(measurement.draws.vehicle_lab)
-        pair = ColourPair("face-on", card, vehicle)
+        pair = measured_pair("face-on", measurement.draws, measurement.confidence, measurement.delta_e00)
         made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
-        return room_of(made, pair)
+        return Room(made)
 
     return plan
 

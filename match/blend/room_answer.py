@@ -9,7 +9,7 @@ from match.blend.checked import Checked
 from match.blend.job_sheet_pdf import JobSheetContent, Swatch
 from match.blend.plan_figure_pdf import sheet_sides
 from match.blend.planned_job import PlannedJob
-from match.blend.room import Room, room_of
+from match.blend.room import Room
 from match.blend.sides import Length
 from match.blend.wording import LEAST_SAID, difference, sureness
 from match.check.verdict import (
@@ -19,58 +19,87 @@ from match.check.verdict import (
     Thresholds,
     Tolerances,
     Verdict,
-    chance_words,
     decide,
+    needs_every_angle,
+    odds_words,
+    sure_words,
     thresholds,
 )
 from match.check.words import DEEDS
 from match.colorimetry import Array
+from match.measure.uncertainty import curve_of
+from match.measure.wording import in_hundred
 
 LAMP_BREAKS = "light-breaks-match"
 """The warning of a match that holds under one lamp only: the photos are sound, and it is no *go*."""
 
 _UNSEEN = "is not seen where the colour ends in this room: paint straight, with no fade."
 _FADED = "would show at an edge, and a fade in this room can hide it."
+_NOT_ALL_DESCRIBED = (
+    "may stop on the sides described, but the others count with a limit of {limit}: give their room too, or fade there."
+)
 _TOO_MUCH = "is more than this room can hide: tint and spray another card, or find more room."
 
 
 @dataclass(frozen=True)
 class RoomAnswer:
-    """A planned job with the verdict on it, in words.
+    """A planned job with the verdict on it.
 
     Attributes
     ----------
     planned, room : the plan, and what the room hides
     verdict, reason : what to do, and the one sentence that says why
-    figures : what the verdict rests on, where the colours come from a check
+    decision, thresholds : the chances of each verdict in this room, and the limits that they are counted at
+    place : where the limit for *go* comes from
+    figures : what the verdict rests on besides, where the colours come from a check
     """
 
     planned: PlannedJob
     room: Room
     verdict: Verdict
     reason: str
+    decision: Decision
+    thresholds: Thresholds
+    place: str
     figures: tuple[str, ...] = ()
 
     @property
+    def sure(self) -> str:
+        """How sure the verdict is, in words."""
+        return sure_words(self.verdict, self.decision)
+
+    @property
     def limits(self) -> str:
-        """What this room hides, with no fade and with the best one, in a sentence."""
-        bare, best = difference(self.room.largest_without_fade), difference(self.room.largest_delta_e00)
-        if self.planned.plan.hides_without_fade.all():
-            return (
-                f"In this room all of this difference hides with no fade, and up to {best} CIEDE2000 with the best one."
-            )
-        if self.room.largest_without_fade < LEAST_SAID:
-            return f"In this room the best fade hides up to {best} CIEDE2000 in this direction; without one it shows."
-        return f"In this room up to {bare} CIEDE2000 hides with no fade, and up to {best} with the best one."
+        """The limits in this room, in a sentence."""
+        bare, best = difference(self.thresholds.go_below), difference(self.thresholds.blend_below)
+        if self.thresholds.go_below < LEAST_SAID:
+            return f"{self.place}: without a fade it shows, blend up to {best}."
+        return f"{self.place}: go up to {bare}, blend up to {best}."
+
+    @property
+    def objecting(self) -> float:
+        """The share of viewers who would object on the side where most do."""
+        return max(side.objecting for side in self.planned.plan.sides)
+
+    @property
+    def kept(self) -> str:
+        """How surely the plan keeps within the limits, and for which share of the viewers that is not enough."""
+        sure = sureness(self.planned.plan.hides_probability)
+        objecting = in_hundred(self.objecting)
+        return f"this plan keeps within the limits: {sure}; {objecting} viewers would object all the same"
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the verdict for JSON; the plan has its own record."""
+        """Return the verdict for JSON, with a check's own keys; the plan has its own record."""
         return {
             "verdict": self.verdict.value,
             "reason": self.reason,
+            "sure": self.sure,
+            "probabilities": {each.value: round(chance, 4) for each, chance in self.decision.probabilities.items()},
+            "thresholds": {"go_below": self.thresholds.go_below, "blend_below": self.thresholds.blend_below},
+            "expected_hours": {each.value: round(hours, 3) for each, hours in self.decision.expected_hours.items()},
             "figures": list(self.figures),
             "limits": self.limits,
-            "largest_without_fade": round(self.room.largest_without_fade, 4),
+            "viewers_objecting": round(self.objecting, 4),
         }
 
     def sheet(self, heading: str, date: str, invented: bool = False, remarks: tuple[str, ...] = ()) -> JobSheetContent:
@@ -83,7 +112,7 @@ class RoomAnswer:
             date=date,
             swatches=(Swatch("card", _triple(card)), Swatch("car", _triple(vehicle))),
             verdict=f"{word}. {deed}",
-            sureness=f"this plan hides the difference: {sureness(job.plan.hides_probability)}",
+            sureness="; ".join(each for each in (self.sure, self.kept) if each),
             reasons=(self.reason, *self.figures, self.limits),
             need=job.need,
             repair_width_mm=job.repair.width_mm,
@@ -98,16 +127,17 @@ class RoomAnswer:
         )
 
 
-def answer_for_colours(planned: PlannedJob) -> RoomAnswer:
-    """Return what the plan alone calls for, where the colours were typed and no photo was checked."""
-    plan = planned.plan
-    size = f"A difference of {plan.delta_e00:.1f}"
-    room = room_of(plan, planned.pairs[0])
-    if plan.hides_without_fade.mean() >= 0.5:
-        return RoomAnswer(planned, room, Verdict.GO, f"{size} {_UNSEEN}")
-    if plan.hides_probability >= 0.5:
-        return RoomAnswer(planned, room, Verdict.BLEND, f"{size} {_FADED}")
-    return RoomAnswer(planned, room, Verdict.RETINT, f"{size} {_TOO_MUCH}")
+def answer_for_colours(planned: PlannedJob, junction: Junction, tolerances: Tolerances) -> RoomAnswer:
+    """Return what the plan calls for where the colours were typed and no photo was checked; see the next function."""
+    room, limits, place = _limits(planned, junction, tolerances)
+    decision = decide(curve_of(planned.plan.need.delta_e00), limits, tolerances)
+    figures = (f"Difference {planned.plan.delta_e00:.2f} CIEDE2000, as typed.", _calls_for(decision))
+    verdict = decision.verdict
+    if verdict is Verdict.RETAKE:
+        reason = "These two colours may be anything from alike to far apart: type how far they may be off, or measure."
+    else:
+        reason = _reason(planned.plan.delta_e00, verdict, limits, room, tolerances)
+    return RoomAnswer(planned, room, verdict, reason, decision, limits, place, figures)
 
 
 def answer_for_check(planned: PlannedJob, checked: Checked, tolerances: Tolerances) -> RoomAnswer:
@@ -118,20 +148,30 @@ def answer_for_check(planned: PlannedJob, checked: Checked, tolerances: Toleranc
     planned : for ``checked.pairs``
     tolerances : ``calibration/tolerances.toml``
     """
-    room = room_of(planned.plan, checked.pairs[0])
-    limits = thresholds(tolerances, Junction.PANEL_GAP, room)  # a room knows its own junctions
+    room, limits, place = _limits(planned, checked.junction, tolerances)
     decision = decide(checked.confidence, limits, tolerances)
-    verdict, reason = _decided(checked, decision, limits, tolerances)
+    verdict, reason = _decided(checked, decision, limits, room, tolerances)
     low, high = checked.interval
-    chances = ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in decision.probabilities.items())
     figures = (
         f"Difference {checked.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}.",
-        f"The true difference calls for, in this room: {chances}.",
+        _calls_for(decision),
     )
-    return RoomAnswer(planned, room, verdict, reason, figures)
+    return RoomAnswer(planned, room, verdict, reason, decision, limits, place, figures)
 
 
-def _decided(checked: Checked, decision: Decision, limits: Thresholds, tolerances: Tolerances) -> tuple[Verdict, str]:
+def _limits(planned: PlannedJob, junction: Junction, tolerances: Tolerances) -> tuple[Room, Thresholds, str]:
+    room = Room(planned.plan)
+    place = room.place(tolerances.junctions[junction.value].label)
+    return room, thresholds(tolerances, junction, room), place
+
+
+def _calls_for(decision: Decision) -> str:
+    return f"The true difference calls for, in this room: {odds_words(decision)}."
+
+
+def _decided(
+    checked: Checked, decision: Decision, limits: Thresholds, room: Room, tolerances: Tolerances
+) -> tuple[Verdict, str]:
     if decision.undecided:
         low, high = checked.interval
         return Verdict.RETAKE, (
@@ -140,21 +180,23 @@ def _decided(checked: Checked, decision: Decision, limits: Thresholds, tolerance
     spoiled = next((each for each in checked.warnings if each.spoils and each.code != LAMP_BREAKS), None)
     if spoiled:
         return Verdict.RETAKE, spoiled.text
-    if decision.verdict is Verdict.GO and checked.finish is not Finish.SOLID and not checked.angles_seen:
+    if checked.finish is not Finish.SOLID and not checked.angles_seen and needs_every_angle(decision.verdict):
         return Verdict.RETAKE, f"A {checked.finish.value} seen from one angle can be off at another: take the flop too."
     broken = next((each for each in checked.warnings if each.code == LAMP_BREAKS), None)
     if decision.verdict is Verdict.GO and broken:
         return (Verdict.BLEND if limits.blend_below > limits.go_below else Verdict.RETINT), broken.text
-    return decision.verdict, _reason(checked.delta_e00, decision.verdict, limits, tolerances)
+    return decision.verdict, _reason(checked.delta_e00, decision.verdict, limits, room, tolerances)
 
 
-def _reason(delta_e00: float, verdict: Verdict, limits: Thresholds, tolerances: Tolerances) -> str:
+def _reason(delta_e00: float, verdict: Verdict, limits: Thresholds, room: Room, tolerances: Tolerances) -> str:
     size = f"A difference of {delta_e00:.1f}"
     if verdict is Verdict.GO:
         return f"{size} {_UNSEEN}"
     if verdict is Verdict.BLEND:
         if delta_e00 < limits.go_below:
             return f"{size} may hide here with no fade, but the photo may be off: a fade is the safer call."
+        if delta_e00 < room.largest_without_fade:
+            return f"{size} {_NOT_ALL_DESCRIBED.format(limit=difference(limits.go_below))}"
         return f"{size} {_FADED}"
     if delta_e00 >= tolerances.limits.blend_to_retint:
         return f"{size} is more than a fade should be asked to hide: tint and spray another card."

@@ -44,6 +44,8 @@ class End(StrEnum):
     PANEL_EDGE = "the panel's own edge"
     NEXT_PANEL = "a panel you may paint too"
     KEPT_PART = "a part that must not be painted"
+    OTHER_PART = "another plane or material in the car's colour"
+    NO_EDGE = "no edge: the panel runs on"
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,9 @@ from match.blend.contrast import Eye
 from match.blend.edge import EdgeRules
 from match.blend.visibility import RampLaw
 from match.calibration import quantity
+from match.check.verdict import Allowed
+from match.check.viewers import Viewers
+from match.colorimetry import delta_e00
 from match.errors import PlanError
 
 Array = NDArray[np.float64]
@@ -29,8 +32,8 @@ class Vision:
 class Strictness:
     """One way of judging, chosen by its words ("an expert looking for it"), from table ``strictness``.
 
-    What still passes: ``visibility_limit`` for a fade; ``gap_limit`` for the CIEDE2000 across a gap, and for the dE_NS
-    that a fade looks like.
+    What still passes: ``visibility_limit`` for an edge or a fade; ``gap_limit`` is the most CIEDE2000 that may be left
+    anywhere, whatever the table of limits allows there.
     """
 
     words: str
@@ -57,7 +60,7 @@ class Judging:
 
 @dataclass(frozen=True)
 class Viewing:
-    """Light in lux, inspection distances in metres, and how strictly the result is judged.
+    """Light in lux, inspection distances in metres, how strictly the result is judged, and what may be left where.
 
     The largest distance decides: stepping back makes a fade of lightness narrower in the eye, and easier to see.
     """
@@ -65,6 +68,8 @@ class Viewing:
     light_lux: float
     distances_m: tuple[float, ...]
     strictness: Strictness
+    allowed: Allowed
+    viewers: Viewers
 
     def __post_init__(self) -> None:
         """Raise :class:`PlanError` for a light or a distance that cannot be."""
@@ -86,11 +91,13 @@ class ColourPair:
     """Samples of the card's and the vehicle's CIELAB (n, 3), D65, at one angle or under one light.
 
     Row i of both belongs together (one draw of all uncertain quantities); one row is a measurement taken as exact.
+    ``read`` is the difference as it was read (CIEDE2000), None where the middle of the samples is all that is known.
     """
 
     label: str
     card_lab: Array
     vehicle_lab: Array
+    read: float | None = None
 
     def __post_init__(self) -> None:
         """Raise :class:`PlanError` unless both are (n, 3) of the same n, finite, with a lightness from 0 to 100."""
@@ -102,6 +109,11 @@ class ColourPair:
         for lab in (self.card_lab, self.vehicle_lab):
             if not np.isfinite(lab).all() or not (np.abs(lab) <= 200.0).all():
                 raise PlanError(f"a colour ({self.label}) is not a finite L, a, b: measure it again")
+
+    @property
+    def delta_e00(self) -> float:
+        """The difference as it was read, the same wherever it is shown; CIEDE2000."""
+        return float(delta_e00(*self.middle)) if self.read is None else self.read
 
     @property
     def middle(self) -> tuple[Array, Array]:

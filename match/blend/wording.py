@@ -14,6 +14,7 @@ from match.blend.options import StopKind, Way
 from match.blend.plan import EVEN_ODDS, BlendPlan, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
 from match.blend.viewing import Viewing
+from match.measure.wording import in_hundred
 from match.words import capital
 
 M_PER_FOOT = 0.3048  # exact by definition
@@ -75,6 +76,11 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
     ]
     if plan.straight_mm.median == 0.0:
         lines.append("Even a hard edge should not be seen: no fade is needed.")
+    elif plan.delta_e00 > viewing.allowed.largest_fade:
+        lines.append(
+            f"That is over the {viewing.allowed.largest_fade:g} that a fade should be asked to hide: its edge could be "
+            "lost, its two ends would still differ. Bring the colour closer first."
+        )
     elif not np.isfinite(plan.straight_mm.median):
         lines.append("No fade hides this difference: bring the colour closer first.")
     else:
@@ -83,8 +89,9 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
         )
         lines.append(_reach_line(plan, unit))
         lines.append(
-            f"What is published about the eye allows {length(need.narrowest_mm, unit)} to "
-            f"{length(need.widest_mm, unit)} for this difference: treat the width as a guide."
+            f"What is not known of the eye, some of it published and some chosen, allows "
+            f"{length(need.narrowest_mm, unit)} to {length(need.widest_mm, unit)} for this difference: treat the width "
+            "as a guide."
         )
     if need.far_end_steps > ENDS_SEEN:
         lines.append("A fade hides the edge, not the difference: someone comparing the two ends may still see it.")
@@ -96,14 +103,22 @@ def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[s
     lines = [f"{capital(side.side.name)}: {side.way.value}. {_where(side, unit)}"]
     clear = f"Clear: {side.clear.where}."
     lines.append(f"{clear} Risk: {side.clear.risk}." if side.clear.risk else clear)
-    lines.append(f"This side hides the difference: {sureness(side.hides_probability)}.")
+    lines.append(f"{kept(side)}.")
     if side.hides_probability < practice.fade.sureness:
         lines.append(advice(side, unit))
     return tuple(lines)
 
 
+def kept(side: SidePlan) -> str:
+    """Return how surely a side keeps within its limit, and how many viewers object to what is left there."""
+    sure = f"This side keeps within its limit: {sureness(side.hides_probability)}"
+    return f"{sure}; {in_hundred(side.objecting)} viewers would object to what is left"
+
+
 def advice(side: SidePlan, unit: Length) -> str:
     """Return what else can be done where a side does not hide the difference surely."""
+    if side.way is Way.TOO_FAR_APART:
+        return "Tint and spray another card: a fade hides the edge between two colours, not how far apart its ends are."
     room = side.side.room_mm + (side.side.next_panel.room_mm if side.side.next_panel else 0.0)
     choices = []
     if side.largest_delta_e00 >= LEAST_SAID:
@@ -113,7 +128,7 @@ def advice(side: SidePlan, unit: Length) -> str:
                 f"the card is near the {wanted} that this side hides: bring it closer, or take a surer photo"
             )
         else:
-            choices.append(f"bring the card under {wanted} and the {length(room, unit)} you have will do")
+            choices.append(f"bring the card under {wanted} and {_enough(side, room, unit)} will do")
     else:
         choices.append("bring the colour closer")
     if side.side.end is not End.NEXT_PANEL and side.stop is StopKind.GAP and side.side.end is End.PANEL_EDGE:
@@ -178,13 +193,17 @@ def _where(side: SidePlan, unit: Length) -> str:
     return text + "."
 
 
+def _enough(side: SidePlan, room_mm: float, unit: Length) -> str:
+    return "these coats" if side.way is Way.COATS_END else f"the {length(room_mm, unit)} you have"
+
+
 def _stop_words(side: SidePlan) -> str:
     return side.stop.value if side.stop else "open panel"
 
 
 def _reach_line(plan: BlendPlan, unit: Length) -> str:
     if not np.isfinite(plan.reach_mm.median):
-        return "That is wider than these coats can fade: bring the colour closer first."
+        return "That is wider than these coats can fade, whatever the room: bring the colour closer first."
     return (
         f"Sprayed, the paint then reaches {length_range(plan.reach_mm, unit)} from the repair, "
         f"the covered strip included."

@@ -19,15 +19,19 @@ from match.check.verdict import (
     Tolerances,
     Verdict,
     decide,
+    needs_every_angle,
+    sure_words,
     thresholds,
 )
+from match.check.viewers import Viewers, load_viewers
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import CameraCalibration, Measurement, measure_cards
 from match.measure.sampling import Patch, log_step
+from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, meaning, off_by
 from match.photo.regions import MOST_CARDS, Region, check_regions
 
-METHOD_VERSION = "3"
+METHOD_VERSION = "4"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 MOST_PIXELS = 100_000
@@ -76,6 +80,9 @@ class PhotoLike(Protocol):
 class RoomLike(RoomHides, Protocol):
     """What the blend planner answers (see :class:`match.blend.room.Room`)."""
 
+    def place(self, asked: str) -> str:
+        """Return where the limits come from; ``asked`` is the junction that sides not described count as."""
+
     def as_dict(self) -> dict[str, Any]:
         """Return the plan for JSON."""
 
@@ -119,16 +126,23 @@ class Calibration:
     camera: CameraCalibration
     greys: Greys
     tolerances: Tolerances
+    viewers: Viewers
     fingerprint: str
+
+    def meaning(self, delta_e00: float) -> str:
+        """Say what a CIEDE2000 difference looks like, by the shop's own limits."""
+        return meaning(float(self.viewers.seeing(delta_e00)), float(self.viewers.objecting(delta_e00)))
 
 
 def load_calibration() -> Calibration:
     """Read the calibration files, the user's own copies first."""
+    tolerances = files.load(Tolerances, "tolerances")
     return Calibration(
         camera=files.load(CameraCalibration, "camera"),
         greys=files.load(Greys, "greys"),
-        tolerances=files.load(Tolerances, "tolerances"),
-        fingerprint=files.fingerprint("camera", "greys", "tolerances"),
+        tolerances=tolerances,
+        viewers=load_viewers(tolerances),
+        fingerprint=files.fingerprint("camera", "greys", "tolerances", "viewers"),
     )
 
 
@@ -153,7 +167,7 @@ class CheckWords:
 
 @dataclass(frozen=True)
 class CheckResult:
-    """A verdict with everything it rests on.
+    """A verdict with everything it rests on; ``confidence`` is what the decision was taken on.
 
     ``because`` and ``next_steps`` are what :meth:`said` words; ``ways`` are those in which the card is off, None where
     the photo is at fault; ``photos`` is how many were judged together.
@@ -168,6 +182,7 @@ class CheckResult:
     ways: tuple[str, ...] | None
     meaning: str
     measurement: Measurement
+    confidence: ConfidenceCurve
     decision: Decision
     thresholds: Thresholds
     settings: CheckSettings
@@ -183,6 +198,11 @@ class CheckResult:
             remedies_of(self.next_steps, names),
             told(self.warnings, names, self.photos),
         )
+
+    @property
+    def sure(self) -> str:
+        """How sure the verdict is, in words."""
+        return sure_words(self.verdict, self.decision)
 
     @property
     def direction(self) -> str:
@@ -205,11 +225,13 @@ class CheckResult:
         return {
             "verdict": self.verdict.value,
             "reason": said.reason,
+            "sure": self.sure,
             "reasons": list(self.reasons),
             "figures_hold": self.figures_hold,
             "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
             "delta_e00": round(m.delta_e00, 4),
             "delta_e00_interval": [round(m.interval[0], 4), round(m.interval[1], 4)],
+            "confidence": self.confidence.as_dict(),
             "delta_e00_unbiased": round(m.unbiased_delta_e00, 4),
             "delta_L": round(m.terms.delta_lightness, 4),
             "delta_C": round(m.terms.delta_chroma, 4),
@@ -310,12 +332,8 @@ def judge(
     calibration: Calibration,
     planner: Planner | None = None,
     notes: tuple[str, ...] = (),
-    angles_seen: bool = False,
 ) -> CheckResult:
-    """Decide on a measurement; with a ``planner``, by what the room really hides.
-
-    ``angles_seen`` says that the measurement is the worst of all the angles that an effect finish must be seen from.
-    """
+    """Decide on the measurement of one photo; with a ``planner``, by what the room really hides."""
     tolerances = calibration.tolerances
     room = planner(measurement) if planner else None
     limits = thresholds(tolerances, settings.junction, room)
@@ -323,14 +341,12 @@ def judge(
     findings = list(measurement.findings)
     if decision.undecided:
         findings.insert(0, words.too_uncertain(measurement))
-    if settings.finish is not Finish.SOLID and not angles_seen:
-        named = any(finding.code == "angle-missing" for finding in findings)  # a set says which one
-        if decision.verdict is Verdict.GO or (decision.verdict is Verdict.BLEND and not named):
-            findings.insert(0, words.angles_missing(settings.finish, spoils=decision.verdict is Verdict.GO))
+    if settings.finish is not Finish.SOLID and needs_every_angle(decision.verdict):
+        findings.insert(0, words.angles_missing(settings.finish))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     ways = off_by(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
-    seen = meaning(measurement.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
-    place = "The room around the repair" if room else f"Junction, {tolerances.junctions[settings.junction.value].label}"
+    asked = tolerances.junctions[settings.junction.value].label
+    place = room.place(asked) if room else f"Junction, {asked}"
     hold = words.figures_hold(findings)
     if hold:
         reasons = words.reasons_of(measurement, decision, limits, direction(ways), place)
@@ -344,8 +360,9 @@ def judge(
         warnings=tuple(findings),
         notes=notes,
         ways=ways if hold else None,
-        meaning=seen if hold else words.NOT_KNOWN,
+        meaning=calibration.meaning(measurement.delta_e00) if hold else words.NOT_KNOWN,
         measurement=measurement,
+        confidence=measurement.confidence,
         decision=decision,
         thresholds=limits,
         settings=settings,

@@ -17,8 +17,9 @@ from match.check.cards import CardsAnswer
 from match.check.check import CheckResult
 from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
-from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, is_covariance
+from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, Array, is_covariance
 from match.errors import RegionError, SavedCheckError
+from match.measure.uncertainty import ConfidenceCurve
 from match.photo.regions import Region, read_region, region_table
 from match.record import plain
 from match.words import shown
@@ -26,6 +27,12 @@ from match.words import shown
 FORMAT = "spray-out-check"
 VERSION = 2
 """Version 1 is what was written before documents named their format; it is read as well."""
+
+MOST_POINTS = 20_000
+"""Of a confidence curve; engineering choice, far more than any is written with."""
+
+CURVE_ROUNDING = 2e-5
+"""A curve's numbers are rounded to five decimals."""
 
 ROUNDING = 0.01
 """CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
@@ -56,12 +63,14 @@ class SavedFinding:
 
 @dataclass(frozen=True)
 class SavedAngle:
-    """One angle of several photos: its name, and its colours with the covariance of their difference."""
+    """One angle of several photos: its name, its colours, the covariance of their difference, and how large it is."""
 
     angle: str
     card_lab: Triple
     vehicle_lab: Triple
     delta_lab_covariance: tuple[Triple, ...]
+    delta_e00: float
+    confidence: ConfidenceCurve | None
 
 
 @dataclass(frozen=True)
@@ -91,6 +100,7 @@ class SavedCheck:
     version : of the document
     verdict, finish, junction, thresholds : as decided
     delta_e00, interval : CIEDE2000, and its 95 % interval
+    confidence : what the verdict was decided on; None where the document does not hold it
     card_lab, vehicle_lab, delta_lab : CIELAB, D65, 2 degrees; the last is card minus vehicle
     delta_lab_covariance : (3 rows of 3), CIELAB units squared
     card_lab_covariance : the same of ``card_lab``; None where the document does not hold it
@@ -111,6 +121,7 @@ class SavedCheck:
     thresholds: Thresholds
     delta_e00: float
     interval: tuple[float, float]
+    confidence: ConfidenceCurve | None
     card_lab: Triple
     vehicle_lab: Triple
     delta_lab: Triple
@@ -181,6 +192,7 @@ def read_saved(parsed: object, name: str) -> SavedCheck:
         thresholds=read.thresholds(),
         delta_e00=read.size("delta_e00"),
         interval=read.interval("delta_e00_interval"),
+        confidence=read.confidence(),
         card_lab=read.colour("card_lab"),
         vehicle_lab=read.colour("vehicle_lab"),
         delta_lab=read.colour("delta_lab"),
@@ -312,6 +324,25 @@ class _Reader:
             raise self.wrong(key, [low, high], "a low and a high end")
         return low, high
 
+    def confidence(self) -> ConfidenceCurve | None:
+        if self.table.get("confidence") is None:
+            return None
+        within = self.table_of("confidence")
+        size, at_most, perhaps = (within.rising(key) for key in ("size", "at_most", "perhaps_at_most"))
+        if not len(size) == len(at_most) == len(perhaps):
+            raise self.fault("the columns of its confidence differ in length")
+        return ConfidenceCurve(size, perhaps, at_most)
+
+    def rising(self, key: str) -> Array:
+        """Return a list of two or more finite numbers from 0 upwards that never fall."""
+        value = self.value(key)
+        if not isinstance(value, list | tuple) or not 2 <= len(value) <= MOST_POINTS:
+            raise self.wrong(key, value, "a list of numbers")
+        numbers = np.array([self.size(key, each) for each in value])
+        if np.any(np.diff(numbers) < -CURVE_ROUNDING):
+            raise self.wrong(key, value, "rising numbers")
+        return np.maximum.accumulate(numbers)
+
     def thresholds(self) -> Thresholds:
         within = self.table_of("thresholds")
         return Thresholds(within.size("go_below"), within.size("blend_below"))
@@ -371,7 +402,8 @@ class _Reader:
     def angle(self, name: str) -> SavedAngle:
         within = self.table_of(name)
         covariance = within.covariance("delta_lab_covariance")
-        return SavedAngle(name, within.colour("card_lab"), within.colour("vehicle_lab"), covariance)
+        colours = within.colour("card_lab"), within.colour("vehicle_lab")
+        return SavedAngle(name, *colours, covariance, within.size("delta_e00"), within.confidence())
 
     def photos(self) -> tuple[CheckedPhoto, ...]:
         """Return the photo at the front, then all of several; none where the document does not name any."""

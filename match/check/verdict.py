@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from math import inf, isfinite
 from typing import Protocol
 
 from match.calibration import quantity
@@ -122,30 +123,90 @@ class Decision:
     undecided: bool
 
 
+@dataclass(frozen=True)
+class Allowed:
+    """The table of limits: the CIEDE2000 that may meet at full colour at each junction, and that a fade may be given.
+
+    ``faded`` is what a fade may look like: like a gap it keeps the colours from touching, so it is given a gap's limit.
+    """
+
+    same_panel: float
+    body_line: float
+    panel_gap: float
+    other_part: float
+    largest_fade: float
+
+    def at(self, junction: Junction) -> float:
+        """Return what may meet at one junction."""
+        return {
+            Junction.SAME_PANEL: self.same_panel,
+            Junction.BODY_LINE: self.body_line,
+            Junction.PANEL_GAP: self.panel_gap,
+            Junction.OTHER_PART: self.other_part,
+        }[junction]
+
+    @property
+    def faded(self) -> float:
+        """What a fade may look like (dE_NS)."""
+        return self.panel_gap
+
+
+def allowed(tolerances: Tolerances, most: float = inf) -> Allowed:
+    """Return the table of limits from ``tolerances.toml``, nothing above ``most`` where who looks is stricter still."""
+    limits = tolerances.limits
+
+    def at(junction: Junction) -> float:
+        share = tolerances.junctions[junction.value].share
+        return min(limits.perceptibility + share * (limits.acceptability - limits.perceptibility), most)
+
+    return Allowed(
+        at(Junction.SAME_PANEL),
+        at(Junction.BODY_LINE),
+        at(Junction.PANEL_GAP),
+        at(Junction.OTHER_PART),
+        limits.blend_to_retint,
+    )
+
+
 class RoomHides(Protocol):
     """The largest CIEDE2000 that a planned room hides, with no fade at all and with the best one."""
 
     @property
     def largest_without_fade(self) -> float:
-        """With the paint stopped at an edge, a gap or a body line."""
+        """With the paint stopped at an edge, a gap or a body line: the strictest side's; infinite where none counts."""
 
     @property
     def largest_delta_e00(self) -> float:
         """With the best fade."""
 
+    @property
+    def all_described(self) -> bool:
+        """Whether every side of the repair was described; the others count as the junction asked for."""
+
 
 def thresholds(tolerances: Tolerances, junction: Junction, room: RoomHides | None = None) -> Thresholds:
-    """Return the limits at a junction, or those of a planned room, which knows every junction around the repair.
+    """Return the limits at a junction, or those of a planned room around the repair.
 
-    A plan can only narrow what the shop allows: width hides the edge of a fade, not the difference of its two ends.
+    Each side's limit is that of what lies there, the strictest side governs, and sides that nobody described count as
+    ``junction``. A room narrows what the table allows and never widens it: width hides the edge of a fade, not the
+    difference of its two ends.
     """
-    limits = tolerances.limits
+    table = allowed(tolerances)
+    asked = table.at(junction)
     if room is None:
-        share = tolerances.junctions[junction.value].share
-        go_below = limits.perceptibility + share * (limits.acceptability - limits.perceptibility)
-        return Thresholds(go_below, max(limits.blend_to_retint, go_below))
-    go_below = min(room.largest_without_fade, limits.blend_to_retint)
-    return Thresholds(go_below, max(min(limits.blend_to_retint, room.largest_delta_e00), go_below))
+        return Thresholds(asked, max(table.largest_fade, asked))
+    described = room.largest_without_fade
+    go_below = described if room.all_described and isfinite(described) else min(described, asked)
+    go_below = min(go_below, table.largest_fade)
+    return Thresholds(go_below, max(min(table.largest_fade, room.largest_delta_e00), go_below))
+
+
+def needs_every_angle(verdict: Verdict) -> bool:
+    """Return whether a verdict on an effect finish waits for the angles not seen yet, any of which may be the worst.
+
+    *Go* and *blend* do, a blend because one colour faded out must hide at every angle; *retint* stands on any angle.
+    """
+    return verdict in (Verdict.GO, Verdict.BLEND)
 
 
 def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Tolerances) -> Decision:
@@ -173,6 +234,25 @@ def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Toleranc
     limit = tolerances.decision.undecided if best is Verdict.BLEND else tolerances.decision.opposite
     undecided = min(perhaps_go, beyond_any_blend) > limit
     return Decision(Verdict.RETAKE if undecided else best, probabilities, hours, undecided)
+
+
+def odds_words(decision: Decision) -> str:
+    """Return the chances of all three, "go 59 %, blend 33 %, retint 8 %"."""
+    return ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in decision.probabilities.items())
+
+
+def sure_words(verdict: Verdict, decision: Decision) -> str:
+    """Return how sure a verdict is, to stand beside its word; nothing beside *retake*.
+
+    Where it is not the likeliest, all the odds come first.
+    """
+    if verdict is Verdict.RETAKE:
+        return ""
+    chance = decision.probabilities[verdict]
+    if chance >= max(decision.probabilities.values()):
+        return f"{chance_words(chance)} likely right"
+    why = f"; {verdict.value} costs least if wrong" if verdict is decision.verdict else ""
+    return f"{odds_words(decision)}{why}"
 
 
 def chance_words(probability: float) -> str:

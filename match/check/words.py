@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_words
+from match.check.verdict import Decision, Finish, Thresholds, Verdict, odds_words
 from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
 from match.measure.wording import direction
@@ -75,9 +75,9 @@ def too_uncertain(measurement: Measurement) -> Finding:
     return Finding(DoubtCode.UNDECIDED, True, values=values)
 
 
-def angles_missing(finish: Finish, spoils: bool) -> Finding:
+def angles_missing(finish: Finish) -> Finding:
     """Return that one view of an effect finish is one view."""
-    return Finding(DoubtCode.ANGLES_MISSING, spoils, values={"finish": finish.value})
+    return Finding(DoubtCode.ANGLES_MISSING, True, values={"finish": finish.value})
 
 
 def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Sequence[Finding]) -> Line:
@@ -98,12 +98,11 @@ def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Seq
 
 def reasons_of(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
     """Return what the verdict rests on, in figures; ``place`` is where the limits come from."""
-    chances = ", ".join(f"{v.value} {chance_words(p)}" for v, p in decision.probabilities.items())
     low, high = m.interval
     reasons = [
         f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
         f"{place}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
-        f"The true difference calls for: {chances}.",
+        f"The true difference calls for: {odds_words(decision)}.",
     ]
     if m.delta_e00 - m.unbiased_delta_e00 > 0.05:
         reasons.append(

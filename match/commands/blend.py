@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from match.commands.room_arguments import add_room, repair_from, viewing_from
 from match.commands.saved_check import add_card_name, saved_check
+from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import PlanError
 
 if TYPE_CHECKING:
@@ -37,6 +38,9 @@ def add_to(subparsers: Any) -> None:
         "--labs", nargs=2, metavar=("CARD", "CAR"), help="two colours as L,a,b (D65, 2 degree), taken as exact"
     )
     add_card_name(parser)
+    parser.add_argument(
+        "--junction", choices=JUNCTIONS, help="what sides not described count as (default: the check's, or panel-gap)"
+    )
     add_room(parser, needed=True)
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="page of the job sheet")
@@ -60,6 +64,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, ...]]:
+    from dataclasses import replace
+
     from match.blend.checked import checked_before
     from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
@@ -68,12 +74,13 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from match.blend.steps import JobPractice
     from match.calibration import load
     from match.check.saved import usable
-    from match.check.verdict import Tolerances
+    from match.check.verdict import Junction
 
     if arguments.card_name and not arguments.check:
         raise PlanError("--card-name names a card of a saved check, and none is given: add --check FILE")
     checked = checked_before(usable(saved_check(arguments.check, arguments.card_name))) if arguments.check else None
     calibration = load_blend_calibration()
+    tolerances = calibration.tolerances
     planned = plan_job(
         checked.pairs if checked else (_typed(arguments.labs),),
         repair_from(arguments),
@@ -84,21 +91,22 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
         arguments.coats_to_cover,
     )
     if checked is None:
-        return answer_for_colours(planned), ()
-    return answer_for_check(planned, checked, load(Tolerances, "tolerances")), checked.warnings
+        return answer_for_colours(planned, Junction(arguments.junction or Junction.PANEL_GAP), tolerances), ()
+    if arguments.junction:
+        checked = replace(checked, junction=Junction(arguments.junction))
+    return answer_for_check(planned, checked, tolerances), checked.warnings
 
 
 def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     """Return the lines that a person reads: the verdict as a check says it, then the plan and the job."""
-    from match.blend.wording import gun_line, sureness
+    from match.blend.wording import gun_line, kept
 
     planned = answer.planned
     tightest = planned.plan.tightest
-    surely = sureness(tightest.hides_probability)
-    lines = [f"{answer.verdict.value.upper()}: {answer.reason}"]
+    lines = [verdict_line(answer.verdict, answer.sure, answer.reason)]
     lines += [f"  {each}" for each in (*answer.figures, answer.limits)]
     lines += [f"  Photo: {each.text} {each.remedy}" for each in warnings]
-    lines += [f"The tightest side, {tightest.side.name}, hides it: {surely}.", *planned.need]
+    lines += [f"The tightest side lies {tightest.side.name}. {kept(tightest)}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
     gun = planned.calibration.practice.guns[planned.plan.gun]

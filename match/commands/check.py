@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from match.commands.room_arguments import add_room, repair_from, viewing_from
 from match.commands.save_arguments import add_saving, require_save, save
+from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from match.photo.load import Photo
 
 FINISHES = ("solid", "metallic", "pearl")
-JUNCTIONS = ("same-panel", "body-line", "panel-gap", "other-part")
 
 
 def add_to(subparsers: Any) -> None:
@@ -227,7 +227,7 @@ def _planner(arguments: argparse.Namespace) -> Planner | None:
 def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | None = None) -> str:
     """Return the few lines that a person reads."""
     said, lines = result.said(), [f"{path.name}:"] if several else []
-    lines.append(f"{result.verdict.value.upper()}: {said.reason}")
+    lines.append(verdict_line(result.verdict, result.sure, said.reason))
     if cards:
         lines += [f"  {sentence}" for sentence in (*cards.sentences, *(card.sentence for card in cards.cards))]
     lines += [f"  {reason}" for reason in result.reasons]

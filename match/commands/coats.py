@@ -8,9 +8,10 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.check import FINISHES, JUNCTIONS
+from match.commands.check import FINISHES
 from match.commands.history import add_place
 from match.commands.photo_set import measured_photos
+from match.commands.verdict_line import JUNCTIONS
 
 if TYPE_CHECKING:
     from match.coats.judge import CardHiding, StepsAnswer

@@ -8,8 +8,9 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.check import FINISHES, JUNCTIONS, add_mirrors
+from match.commands.check import FINISHES, add_mirrors
 from match.commands.history import add_place
+from match.commands.verdict_line import JUNCTIONS
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:

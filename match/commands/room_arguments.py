@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 SIDE_HELP = (
     "a side of the repair: left, right, up or down, its room, and what lies there: right:400, "
     "left:150,next:600 (a panel you may paint too, with its room), down:80,kept (a part not to be painted), "
-    "up:30,bare (nothing of the car's colour beyond, such as glass), and line:120 for a body line or gap on the way"
+    "down:80,other (another plane or material in the car's colour, such as a bumper cover), up:200,open (no edge: the "
+    "panel runs on), up:30,bare (nothing of the car's colour beyond, such as glass), and line:120 for a body line on "
+    "the way (a gap counts as one)"
 )
 _NUMBER = r"\d+(?:\.\d+)?"
 
@@ -68,8 +70,12 @@ def _side(text: str, unit_name: str) -> Side:
             end = End.KEPT_PART
         elif word == "bare":
             end, beyond = End.KEPT_PART, False
+        elif word in ("other", "open"):
+            end = End.OTHER_PART if word == "other" else End.NO_EDGE
         else:
-            raise PlanError(f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, bare or line:PLACE")
+            raise PlanError(
+                f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, other, open, bare or line:PLACE"
+            )
     return Side(
         Direction[found.group(1).upper()],
         to_mm(float(found.group(2)), unit),

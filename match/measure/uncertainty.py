@@ -76,6 +76,11 @@ class ConfidenceCurve:
         """Return the unbiased probability that the true difference is at most ``limit``; never below the cautious."""
         return float(np.clip(np.interp(limit, self.size, self.unbiased), 0.0, 1.0))
 
+    def as_dict(self) -> dict[str, list[float]]:
+        """Return the curve for JSON, so that whoever reads it finds the same chances."""
+        digits = {"size": self.size, "at_most": self.cautious, "perhaps_at_most": self.unbiased}
+        return {key: [round(float(value), 5) for value in values] for key, values in digits.items()}
+
     @property
     def median(self) -> float:
         """The difference that the true one is as likely to exceed as not; 0 for a pair lost in noise."""
@@ -201,6 +206,15 @@ def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:
     """Return (n, 3, 3) matrices whose rows sum to zero: a camera balanced on grey errs in chroma and hue only."""
     error = sd * rng.standard_normal((count, 3, 3))
     return np.asarray(error - error.mean(axis=2, keepdims=True))
+
+
+def curve_of(sizes: Array) -> ConfidenceCurve:
+    """Return the curve of differences (n,) that are each as likely as the others; of one it is a step."""
+    ordered = np.sort(sizes)
+    share = np.arange(len(ordered) + 1) / len(ordered)
+    size = np.concatenate([[0.0], np.repeat(ordered, 2) * np.tile([1.0 - 1e-9, 1.0], len(ordered))])
+    at_most = np.concatenate([[0.0], np.repeat(share, 2)[1:-1]])
+    return ConfidenceCurve(size, at_most, at_most)
 
 
 def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> ConfidenceCurve:

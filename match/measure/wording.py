@@ -50,14 +50,13 @@ def worded_axes(vehicle_lab: Array) -> tuple[tuple[Array, tuple[str, str]], ...]
     return lightness, (radial, ("more chromatic", "less chromatic")), (turn * np.sign(turn[axis]), hues[axis - 1])
 
 
-def meaning(difference: float, perceptibility: float, acceptability: float) -> str:
-    """Say what a CIEDE2000 difference looks like, side by side in good light."""
-    if difference < 0.5 * perceptibility:
-        return "nobody sees this side by side"
-    if difference < perceptibility:
-        return "few people see this, even side by side with nothing between"
-    if difference < acceptability:
-        return "most people who look for it see this side by side; few object to it"
-    if difference < 2.0 * acceptability:
-        return "people see this without looking for it, and most object when the colours touch"
-    return "anyone sees that these are two colours"
+def meaning(seeing: float, objecting: float) -> str:
+    """Say what a difference looks like, side by side in good light, by the shares of viewers who see and reject it."""
+    return f"side by side, {in_hundred(seeing)} viewers see it, and {in_hundred(objecting)} object to it"
+
+
+def in_hundred(share: float) -> str:
+    """Return a share of viewers as "about 21 in 100", never none and never all."""
+    if share < 0.005:
+        return "under 1 in 100"
+    return "over 99 in 100" if share > 0.995 else f"about {100.0 * share:.0f} in 100"

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdict, decide
+from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdict, decide, needs_every_angle
 from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
 from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, off_by
@@ -132,8 +132,8 @@ def effect_verdict(
     missing = tuple(angle for angle in NEEDED[finish] if angle not in by_angle)
     joint = decide(largest_of([by_angle[result.angle].confidence for result in angles]), limits, tolerances)
     verdict, worst = _governed(angles, joint)
-    if missing and verdict is Verdict.GO:
-        verdict = Verdict.RETAKE  # the angle not seen may be the worst; a blend is what it would lead to, and stands
+    if missing and needs_every_angle(verdict):
+        verdict = Verdict.RETAKE
     cause = signature(by_angle, technique)
     findings = (*_missing_findings(missing, verdict, finish), *_own_findings(by_angle), *_angle_findings(angles))
     return EffectVerdict(
@@ -198,7 +198,7 @@ def _governed(angles: tuple[AngleResult, ...], joint: Decision) -> tuple[Verdict
 def _missing_findings(missing: tuple[Angle, ...], verdict: Verdict, finish: Finish) -> tuple[Finding, ...]:
     if verdict is Verdict.RETINT:
         return ()
-    return tuple(angle_missing(angle, finish, spoils=verdict is Verdict.RETAKE) for angle in missing)
+    return tuple(angle_missing(angle, finish) for angle in missing)
 
 
 def _own_findings(by_angle: Mapping[Angle, Combined]) -> tuple[Finding, ...]:

@@ -100,6 +100,7 @@ class Combined:
             "delta_e00": round(self.delta_e00, 4),
             "delta_e00_unbiased": round(self.unbiased_delta_e00, 4),
             "delta_e00_interval": rounded(self.interval),
+            "confidence": self.confidence.as_dict(),
             "between_sd": None if self.between_sd is None else rounded(self.between_sd),
             "gradient_lab": None if self.gradient_lab is None else rounded(self.gradient_lab),
             "gradient_sd": None if self.gradient_sd is None else rounded(self.gradient_sd),

@@ -146,9 +146,9 @@ def sides_differ(result: Combined, warning: float) -> tuple[Finding, ...]:
     return (Finding(SetCode.SIDES_DIFFER, False, values={"size": round(size, 1)}),)
 
 
-def angle_missing(angle: Angle, finish: Finish, spoils: bool) -> Finding:
+def angle_missing(angle: Angle, finish: Finish) -> Finding:
     """Return that a needed angle has no photo."""
-    return Finding(SetCode.ANGLE_MISSING, spoils, values={"angle": angle.value, "finish": finish.value})
+    return Finding(SetCode.ANGLE_MISSING, True, values={"angle": angle.value, "finish": finish.value})
 
 
 def angle_undecided(angle: Angle, interval: tuple[float, float]) -> Finding:

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from match.check.check import Calibration, CheckResult, CheckSettings
-from match.check.verdict import Decision, Finish, Thresholds, Verdict, chance_words, decide, thresholds
+from match.check.verdict import Decision, Finish, Thresholds, Verdict, decide, odds_words, thresholds
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
-from match.measure.wording import meaning, off_by
+from match.measure.wording import off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
 from match.several.combined import Combined
 from match.several.flake import shows_flake_best
@@ -149,12 +149,13 @@ def _result(
     worst = answer.by_angle[effect.worst]
     light_findings = tuple(found for each in answer.lights for found in each.findings)
     warnings = (*effect.findings, *light_findings)
-    joint = decide(largest_of([each.confidence for each in answer.by_angle.values()]), limits, tolerances)
+    confidence = largest_of([each.confidence for each in answer.by_angle.values()])
+    joint = decide(confidence, limits, tolerances)
     broken = next((found for found in light_findings if found.spoils), None)
     verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
     reasons = _reasons(answer, joint, limits, tolerances.junctions[settings.junction.value].label)
     ways: tuple[str, ...] | None = off_by(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
-    seen = meaning(worst.delta_e00, tolerances.limits.perceptibility, tolerances.limits.acceptability)
+    seen = calibration.meaning(worst.delta_e00)
     if verdict is Verdict.RETAKE and not figures_hold(warnings):
         reasons, ways, seen = (faulty_reading(worst.delta_e00),), None, NOT_KNOWN
     return CheckResult(
@@ -167,6 +168,7 @@ def _result(
         ways=ways,
         meaning=seen,
         measurement=_governing_measurement(answer, worst),
+        confidence=confidence,
         decision=joint,
         thresholds=limits,
         settings=settings,
@@ -177,12 +179,11 @@ def _result(
 
 
 def _reasons(answer: SetAnswer, joint: Decision, limits: Thresholds, junction: str) -> tuple[str, ...]:
-    chances = ", ".join(f"{each.value} {chance_words(chance)}" for each, chance in joint.probabilities.items())
     return (
         *answer.effect.reasons,
         *(each.sentence for each in answer.lights),
         f"Junction, {junction}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
-        f"The true difference at its largest calls for: {chances}.",
+        f"The true difference at its largest calls for: {odds_words(joint)}.",
     )
 
 

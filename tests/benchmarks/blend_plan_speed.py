@@ -12,7 +12,8 @@ from match.blend.coat_plans import BlendPractice
 from match.blend.picture import panel_picture
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.sides import Direction, End, NextPanel, Repair, Side
-from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
+from match.blend.viewing import ColourPair, Strictness, Vision
+from tests.support.viewing import looked_at
 
 ROUNDS = 9
 REPAIR = Repair(
@@ -31,7 +32,7 @@ def main() -> None:
     """Time plans of 1000 to 4000 samples, one or three angles."""
     vision = calibration.load(Vision, "vision")
     practice = calibration.load(BlendPractice, "practice")
-    viewing = Viewing(1000.0, (1.0, 2.0), calibration.load(Strictness, "vision", "strictness", "ordinary"))
+    viewing = looked_at(calibration.load(Strictness, "vision", "strictness", "ordinary"), 1.0, 2.0)
 
     def plan(pairs: list[ColourPair], repair: Repair) -> BlendPlan:
         return plan_blend(pairs, repair, viewing, vision, practice)

@@ -14,14 +14,15 @@ from match.blend.picture import GAP_MM, panel_picture
 from match.blend.plan import plan_blend
 from match.blend.profile import panel_profile
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
-from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
+from match.blend.viewing import ColourPair, Strictness, Vision
 from match.colorimetry import delta_e00
 from tests.support.drawings import tinted
+from tests.support.viewing import looked_at
 
 VISION = calibration.load(Vision, "vision")
 PRACTICE = calibration.load(BlendPractice, "practice")
 OWNER = calibration.load(Strictness, "vision", "strictness", "ordinary")
-VIEWING = Viewing(1000.0, (1.0, 2.0), OWNER)
+VIEWING = looked_at(OWNER, 1.0, 2.0)
 VEHICLE = np.array([[45.0, 8.0, -20.0]])
 PAIR = ColourPair("face on", VEHICLE + np.array([2.1, 0.3, 0.4]), VEHICLE)
 REPAIR = Repair(

@@ -13,15 +13,17 @@ from match.blend.film import built_film, hiding_exponent, old_share
 from match.blend.options import StopKind, Way
 from match.blend.plan import plan_blend
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side, check_repair, to_mm
-from match.blend.viewing import ColourPair, Judging, Strictness, Viewing, Vision
+from match.blend.viewing import ColourPair, Judging, Strictness, Vision
 from match.blend.visibility import angle_deg, step_terms, visibility
 from match.colorimetry import delta_e00
 from match.errors import PlanError
+from tests.support.viewing import looked_at
 
 VISION = calibration.load(Vision, "vision")
 PRACTICE = calibration.load(BlendPractice, "practice")
 EXPERT = calibration.load(Strictness, "vision", "strictness", "expert")
 OWNER = calibration.load(Strictness, "vision", "strictness", "ordinary")
+ALLOWED = looked_at(OWNER, 1.0).allowed
 VEHICLE = np.array([45.0, 8.0, -20.0])
 
 
@@ -36,20 +38,21 @@ def one_side(room_mm, **kwargs):
 
 def planned(colours, repair, strictness=OWNER, distances_m=(1.0, 2.0)):
     pairs = colours if isinstance(colours, list) else [colours]
-    return plan_blend(pairs, repair, Viewing(1000.0, distances_m, strictness), VISION, PRACTICE)
+    return plan_blend(pairs, repair, looked_at(strictness, *distances_m), VISION, PRACTICE)
 
 
 CLOSE = pair((2.1, 0.3, 0.4))  # about 2 CIEDE2000: too far for a bare gap, near enough for a fade
 
 
-def test_the_same_card_goes_at_a_body_line_blends_with_400_mm_and_is_retinted_with_80():
-    at_line = planned(CLOSE, one_side(400.0, lines_mm=(30.0,))).sides[0]
+def test_a_near_card_is_stopped_at_another_part_a_close_one_blends_with_400_mm_and_has_too_little_room_in_80():
+    near = pair((1.7, 0.2, 0.3))
+    at_part = planned(near, one_side(30.0, end=End.OTHER_PART)).sides[0]
     with_room = planned(CLOSE, one_side(400.0)).sides[0]
     without = planned(CLOSE, one_side(80.0)).sides[0]
-    assert (at_line.way, at_line.stop, at_line.fades_to_mm) == (Way.STOP, StopKind.BODY_LINE, 30.0)
+    assert (at_part.way, at_part.stop, at_part.fades_to_mm) == (Way.STOP, StopKind.OTHER_PART, 30.0)
     assert with_room.way is Way.FADE
     assert without.way is Way.TOO_LITTLE_ROOM
-    assert [side.hides_probability for side in (at_line, with_room, without)] == [1.0, 1.0, 0.0]
+    assert [side.hides_probability for side in (at_part, with_room, without)] == [1.0, 1.0, 0.0]
     assert without.largest_delta_e00 < float(delta_e00(CLOSE.card_lab, CLOSE.vehicle_lab)[0])
 
 
@@ -100,7 +103,7 @@ def test_a_planned_fade_is_really_below_the_limit_of_visibility():
 @pytest.mark.parametrize("lightness", [3.0, 60.0, 96.0])
 def test_black_grey_and_white_paint_can_all_be_planned(lightness, coats_to_cover):
     colours = ColourPair("face on", np.array([[lightness + 1.2, 0.0, 0.5]]), np.array([[lightness, 0.0, 0.0]]))
-    viewing = Viewing(1000.0, (1.0,), OWNER)
+    viewing = looked_at(OWNER, 1.0)
     side = plan_blend([colours], one_side(500.0), viewing, VISION, PRACTICE, coats_to_cover).sides[0]
     assert side.hides_probability == 1.0
     assert 0.0 < side.covers_to_mm <= side.fades_to_mm <= 500.0
@@ -124,7 +127,7 @@ def test_where_the_cars_colour_ends_any_colour_may_be_sprayed_up_to_it():
 def test_a_painted_part_that_must_not_be_painted_is_judged_as_a_step():
     plan = planned(pair((8.0, 5.0, 5.0)), one_side(60.0, end=End.KEPT_PART))
     assert plan.hides_probability == 0.0
-    assert plan.sides[0].left_delta_e00 > OWNER.gap_limit
+    assert plan.sides[0].left_delta_e00 > ALLOWED.panel_gap
 
 
 def test_too_short_a_panel_carries_the_fade_onto_the_next_beyond_its_covered_strip():
@@ -171,11 +174,12 @@ def test_a_colour_that_people_reject_is_not_called_hidden_because_the_eye_is_dul
     colours = ColourPair("face on", np.array([[50.0, 0.0, 4.0]]), np.array([[50.0, 0.0, 0.0]]))
     plan = planned(colours, one_side(600.0))
     assert plan.need.step_visibility[0] < OWNER.visibility_limit * 1.3
-    assert plan.need.no_line[0] > OWNER.gap_limit
+    passes = ALLOWED.faded
+    assert plan.need.no_line[0] > passes
     assert plan.straight_mm.median > 0.0
     width = angle_deg(plan.straight_mm.median, 2.0)
     faded = visibility(no_line_terms(colours.card_lab, colours.vehicle_lab, VISION.edge), width, VISION.ramp)
-    assert faded[0] == pytest.approx(OWNER.gap_limit, rel=1e-3)
+    assert faded[0] == pytest.approx(passes, rel=1e-3)
 
 
 def test_the_largest_distance_decides():
@@ -228,7 +232,7 @@ def test_shipped_judging_is_in_words_and_its_defaults_can_be_used():
     judging = calibration.load(Judging, "vision")
     assert [way.words for way in judging.strictness.values()] == ["an expert looking for it", "an ordinary owner"]
     for way in judging.strictness.values():
-        viewing = Viewing(judging.viewing.light, judging.viewing.distances, way)
+        viewing = looked_at(way, *judging.viewing.distances)
         assert viewing.deciding_distance_m == max(judging.viewing.distances)
 
 
@@ -261,7 +265,7 @@ def test_rooms_that_cannot_be_are_refused_in_one_sentence(repair, says):
 )
 def test_viewing_that_cannot_be_is_refused(light_lux, distances_m):
     with pytest.raises(PlanError):
-        Viewing(light_lux, distances_m, OWNER)
+        looked_at(OWNER, *distances_m, light_lux=light_lux)
 
 
 def test_colours_that_cannot_be_are_refused():
@@ -274,4 +278,4 @@ def test_colours_that_cannot_be_are_refused():
     with pytest.raises(PlanError, match="same number"):
         planned([pair((1, 0, 0)), pair((1, 0, 0), 0.1, 5)], one_side(100.0))
     with pytest.raises(PlanError, match="coats to cover"):
-        plan_blend([CLOSE], one_side(100.0), Viewing(1000.0, (1.0,), OWNER), VISION, PRACTICE, coats_to_cover=9.0)
+        plan_blend([CLOSE], one_side(100.0), looked_at(OWNER, 1.0), VISION, PRACTICE, coats_to_cover=9.0)

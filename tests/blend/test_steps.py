@@ -14,8 +14,9 @@ from match.blend.plan import plan_blend
 from match.blend.record import as_dict
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.steps import BAR_PER_PSI, JobPractice, job_steps
-from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
+from match.blend.viewing import ColourPair, Strictness, Vision
 from match.blend.wording import coat_lines, difference, length, length_range, need_lines, side_lines, sureness
+from tests.support.viewing import looked_at
 
 VISION = calibration.load(Vision, "vision")
 PRACTICE = calibration.load(BlendPractice, "practice")
@@ -27,7 +28,7 @@ PAIR = ColourPair("face on", VEHICLE + np.array([2.1, 0.3, 0.4]), VEHICLE)
 
 
 def plan_for(repair, strictness=OWNER, pair=PAIR):
-    return plan_blend([pair], repair, Viewing(1000.0, (1.0, 2.0), strictness), VISION, PRACTICE)
+    return plan_blend([pair], repair, looked_at(strictness, 1.0, 2.0), VISION, PRACTICE)
 
 
 BOXED = Repair(  # masked all round at the ends of the car's colour: every coat has the same, simple size
@@ -191,17 +192,17 @@ def test_each_way_has_its_sentence():
     masked = plan_for(BOXED).sides[0]
     assert "Mask along the line at 100 mm" in coat_lines(masked, PRACTICE, Length.MM)[0]
     same = plan_for(FADED, pair=ColourPair("face on", VEHICLE, VEHICLE))
-    assert "no fade is needed" in " ".join(need_lines(same, Viewing(1000.0, (1.0,), OWNER), Length.MM))
+    assert "no fade is needed" in " ".join(need_lines(same, looked_at(OWNER, 1.0), Length.MM))
 
 
 def test_the_eyes_need_is_said_with_its_interval_and_the_strictness_in_words():
-    viewing = Viewing(1000.0, (1.0, 2.0), OWNER)
+    viewing = looked_at(OWNER, 1.0, 2.0)
     text = " ".join(need_lines(plan_for(FADED), viewing, Length.MM))
     assert "an ordinary owner" in text
     assert "95 % interval" in text
     assert "treat the width as a guide" in text
     wide = ColourPair("face on", VEHICLE + np.array([20.0, 0.0, 0.0]), VEHICLE)
-    assert "bring the colour closer first" in " ".join(need_lines(plan_for(FADED, pair=wide), viewing, Length.MM))
+    assert "Bring the colour closer first" in " ".join(need_lines(plan_for(FADED, pair=wide), viewing, Length.MM))
     assert "comparing the two ends" in " ".join(need_lines(plan_for(FADED, pair=wide), viewing, Length.MM))
 
 

@@ -19,6 +19,7 @@ ORDER = [Verdict.GO, Verdict.BLEND, Verdict.RETINT]
 class _Room:
     largest_without_fade: float
     largest_delta_e00: float
+    all_described: bool = False
 
 
 def _curve(centre, sd):

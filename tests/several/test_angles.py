@@ -91,11 +91,12 @@ def test_a_sure_retint_needs_no_more_photos():
     assert not found.findings
 
 
-def test_a_blend_stands_without_the_angle_not_seen_but_names_it():
-    # as from a single photo of an effect finish (match.check.check.judge)
+def test_neither_go_nor_blend_stands_without_the_angle_not_seen_and_retint_does():
+    # the same rule as for a single photo of an effect finish (tests/check/test_check.py)
+    for difference, found in ((0.1, Verdict.RETAKE), (2.2, Verdict.RETAKE), (6.0, Verdict.RETINT)):
+        assert judged({Angle.FACE: (difference, 0.0, 0.0)}).verdict is found
     alone = judged({Angle.FACE: (2.2, 0.0, 0.0)})
-    assert alone.verdict is Verdict.BLEND
-    assert [(finding.code, finding.spoils) for finding in alone.findings] == [("angle-missing", False)]
+    assert [(finding.code, finding.spoils) for finding in alone.findings] == [("angle-missing", True)]
     assert judged({Angle.FACE: (2.2, 0.0, 0.0), Angle.FLOP: (1.0, 0.0, 0.0)}).verdict is Verdict.BLEND
 
 

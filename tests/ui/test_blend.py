@@ -13,7 +13,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from match.check.check import CheckSettings, check_photo, load_calibration
-from match.check.verdict import Finish, Verdict
+from match.check.verdict import Finish, Junction, Verdict
 from match.ui.blend.fields import PANEL, VIEW
 from match.ui.session import LatestCheck
 from tests.support.synthetic import FlatScene
@@ -79,13 +79,13 @@ def row(app: AppTest, name: str) -> str:
     return found[1]
 
 
-def test_the_same_card_is_go_behind_a_body_line_blend_with_400_mm_and_retint_with_80_mm(app: AppTest):
+def test_the_same_card_is_blend_with_400_mm_and_retint_with_80_mm(app: AppTest):
     # common practice: the room decides what may be done with a card
     set_rooms(app, 400.0)
     assert verdict(app) == Verdict.BLEND
     for name in ("left", "right"):
         app.checkbox(key=f"blend_line_on_{name}").check()
-    assert verdict(ran(app)) == Verdict.GO
+    assert verdict(ran(app)) == Verdict.BLEND  # a body line lets no more pass than a gap does
     for name in ("left", "right"):
         app.checkbox(key=f"blend_line_on_{name}").uncheck()
     set_rooms(app, 80.0)
@@ -98,11 +98,9 @@ def test_a_checked_photo_is_decided_again_by_the_room():
     assert "As measured from shop.png." in html(app)
     assert "Invented" not in html(app)
     assert verdict(app) == Verdict.BLEND
-    for name in ("left", "right"):
-        app.checkbox(key=f"blend_line_on_{name}").check()
-    assert verdict(ran(app)) == Verdict.GO
-    for name in ("left", "right"):
-        app.checkbox(key=f"blend_line_on_{name}").uncheck()
+    judged_by("ordinary", app)
+    assert verdict(app) == Verdict.GO
+    judged_by("expert", app)
     set_rooms(app, 80.0)
     assert verdict(app) == Verdict.RETINT
     assert "close to the 0.8 this room hides" in html(app)
@@ -202,8 +200,9 @@ def test_glass_at_the_end_leaves_nothing_to_compare_with(app: AppTest):
     for name in ("left", "right"):
         app.selectbox(key=f"blend_end_{name}").set_value("Glass, lamp, trim or wheel arch")
     set_rooms(app, 80.0)
-    assert verdict(app) == Verdict.GO
     assert row(app, "The most this room hides") == "Any difference"
+    assert verdict(app) == Verdict.BLEND
+    assert "give their room too" in html(app)
 
 
 def test_an_ordinary_owner_and_a_nearer_look_ask_for_less_width(app: AppTest):
@@ -274,7 +273,7 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
     from match.ui.blend.room import Asked
 
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 400.0),))
-    found = answer(_demo(), Asked(repair, calibration().viewing("ordinary"), Length.MM, 2.0))
+    found = answer(_demo(), Asked(repair, calibration().viewing("ordinary"), Length.MM, 2.0, Junction.PANEL_GAP))
     content = sheet_content(found, ["small estate", "", "slate <blue>"], "second door\n\nkeep", True)
     assert content.heading == "small estate, slate <blue>"
     assert content.remarks == ("second door", "keep")

@@ -36,8 +36,8 @@ def answer(colours: Colours, asked: Asked) -> RoomAnswer:
     made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover)
     job = replace(made, unit=asked.unit)
     if colours.checked is None:
-        return answer_for_colours(job)
-    return answer_for_check(job, colours.checked, measured.calibration().tolerances)
+        return answer_for_colours(job, asked.junction, measured.calibration().tolerances)
+    return answer_for_check(job, replace(colours.checked, junction=asked.junction), measured.calibration().tolerances)
 
 
 def contents(pair: ColourPair) -> bytes:

@@ -51,15 +51,15 @@ def show_model(found: RoomAnswer, pair: ColourPair) -> None:
     with st.expander("What this rests on, and how it may be wrong"):
         job = found.planned
         now, rows = _moved(pair.label, *pair.middle, job.viewing, job.unit)
-        edge, fade = job.calibration.vision.edge, job.calibration.practice.fade
+        fade = job.calibration.practice.fade
         st.html(
             '<p class="sm-meaning">These numbers of the eye are engineering choices or are borrowed. Each is moved '
             f"alone, for the colours and the viewing above; as they are, an even change over {now} is asked for.</p>"
             + table(("Number", "Value used", "Tried instead", "Width then"), rows)
         )
         st.html(
-            f'<p class="sm-meaning">At a body line {edge.body_line_relief:g} times the difference of a gap may stop, a '
-            "judgement: it moves where a colour may stop, not the width. The strip kept covered "
+            '<p class="sm-meaning">What may stop at a body line, a gap or another part stands in tolerances.toml: it '
+            "moves where a colour may stop, not the width. The strip kept covered "
             f"({length(fade.covered_strip, job.unit)}), the shape of the spray pass, the steps between coats and the "
             "tight gun's film are common practice or choices too: they move where the paint ends, about as much as "
             "they are moved. All are in the files vision.toml and practice.toml, each with its source, and your own "
@@ -86,7 +86,7 @@ def choices(viewing: Viewing, vision: Vision) -> tuple[Choice, ...]:
         return replace(viewing, strictness=replace(strictness, visibility_limit=limit)), vision
 
     def passes(limit: float) -> tuple[Viewing, Vision]:
-        return replace(viewing, strictness=replace(strictness, gap_limit=limit)), vision
+        return replace(viewing, allowed=replace(viewing.allowed, panel_gap=limit)), vision
 
     return (
         Choice(
@@ -108,9 +108,9 @@ def choices(viewing: Viewing, vision: Vision) -> tuple[Choice, ...]:
             seen,
         ),
         Choice(
-            f"What {strictness.words} lets pass at an edge (CIEDE2000)",
-            strictness.gap_limit,
-            _around(strictness.gap_limit),
+            f"What {strictness.words} lets a fade look like (CIEDE2000)",
+            viewing.allowed.faded,
+            _around(viewing.allowed.faded),
             passes,
         ),
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
+from match.check.verdict import Junction
 from match.errors import MatchError
 from match.ui.blend.answer import answer, calibration
 from match.ui.blend.colours import Colours, ask_colours
@@ -29,7 +30,7 @@ def page() -> None:
     try:
         with form:
             colours = ask_colours()
-            asked = ask_room(calibration())
+            asked = ask_room(calibration(), colours.checked.junction if colours.checked else Junction.PANEL_GAP)
         _show(colours, asked, shown)
     except MatchError as error:
         with shown:

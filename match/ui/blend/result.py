@@ -17,10 +17,10 @@ from match.blend.profile import panel_profile
 from match.blend.room_answer import RoomAnswer
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair
-from match.blend.wording import advice, difference, distance, length, length_range, sureness
+from match.blend.wording import advice, difference, distance, kept, length, length_range, sureness
 from match.check.verdict import Verdict
 from match.check.words import DEEDS
-from match.measure.wording import meaning
+from match.measure.wording import in_hundred
 from match.ui import measured
 from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
@@ -33,10 +33,9 @@ NO_FADE = "No fade"
 
 def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
     """Show the verdict with its reason, how surely the plan hides the difference, and what the photos warn of."""
-    sure = sureness(found.planned.plan.hides_probability)
     st.html(
-        banner(found.verdict, found.reason)
-        + f'<p class="sm-meaning">{text(found.limits)} The plan below hides this difference: <b>{text(sure)}</b>.</p>'
+        banner(found.verdict, found.reason, sure=found.sure)
+        + f'<p class="sm-meaning">{text(found.limits)} {text(sentence(found.kept))}</p>'
         + _strip(found)
     )
     if found.verdict is Verdict.RETAKE:
@@ -102,9 +101,7 @@ def _show_side(job: PlannedJob, side: SidePlan, pair: ColourPair) -> None:
     st.subheader(f"{capital(side.side.name)}: {side.way.value}", anchor=False)
     st.html(table(("What", "Where"), side_rows(job, side)))
     if side.hides_probability < job.calibration.practice.fade.sureness:
-        st.html(
-            notices([(f"This side hides the difference: {sureness(side.hides_probability)}", advice(side, job.unit))])
-        )
+        st.html(notices([(kept(side), advice(side, job.unit))]))
     profile = panel_profile(side, pair, job.viewing, job.calibration.vision)
     along = chart_svg(side, profile, job.viewing.strictness, job.unit)
     gun = job.calibration.practice.guns[job.plan.gun]
@@ -123,7 +120,8 @@ def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:
         ("Fades", _fades(side, unit)),
         ("Onto the next panel", f"by {length(side.onto_next_mm, unit)}" if side.onto_next_mm > 0.0 else "not used"),
         ("Clear to", sentence(f"{clear}. Risk: {side.clear.risk}" if side.clear.risk else clear)),
-        ("Hides the difference", sureness(side.hides_probability)),
+        ("Keeps within its limit", sureness(side.hides_probability)),
+        ("Viewers who would object", in_hundred(side.objecting)),
         ("The most this room hides", most_hidden(side.largest_delta_e00)),
     ]
     return rows
@@ -145,6 +143,5 @@ def most_hidden(largest_delta_e00: float) -> str:
     """Return the largest CIEDE2000 a room hides, with what such a difference looks like."""
     if not np.isfinite(largest_delta_e00):
         return capital(difference(largest_delta_e00))
-    limits = measured.calibration().tolerances.limits
-    seen = meaning(largest_delta_e00, limits.perceptibility, limits.acceptability)
+    seen = measured.calibration().meaning(largest_delta_e00)
     return f"{difference(largest_delta_e00)} CIEDE2000 in this direction ({seen})"

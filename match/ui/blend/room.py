@@ -12,6 +12,7 @@ from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import Viewing
 from match.blend.wording import length
+from match.check.verdict import Junction
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
 from match.words import capital
@@ -26,7 +27,19 @@ class LiesThere(StrEnum):
     EDGE = "This panel's own edge"
     NEXT = "A panel I may paint too"
     KEPT = "A part kept, in the car's colour"
+    OTHER = "Another plane or material, in the car's colour"
+    OPEN = "No edge: the panel runs on"
     BARE = "Glass, lamp, trim or wheel arch"
+
+
+_ENDS = {
+    LiesThere.EDGE: End.PANEL_EDGE,
+    LiesThere.NEXT: End.NEXT_PANEL,
+    LiesThere.KEPT: End.KEPT_PART,
+    LiesThere.OTHER: End.OTHER_PART,
+    LiesThere.OPEN: End.NO_EDGE,
+    LiesThere.BARE: End.KEPT_PART,
+}
 
 
 @dataclass(frozen=True)
@@ -37,10 +50,11 @@ class Asked:
     viewing: Viewing
     unit: Length
     coats_to_cover: float
+    junction: Junction
 
 
-def ask_room(calibration: BlendCalibration) -> Asked:
-    """Show the form and return what it holds."""
+def ask_room(calibration: BlendCalibration, junction: Junction) -> Asked:
+    """Show the form and return what it holds; ``junction`` is what the check was asked for."""
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
         directions = st.pills(
             "Sides with room",
@@ -63,8 +77,23 @@ def ask_room(calibration: BlendCalibration) -> Asked:
             or Length.MM
         )
     sides = tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
+    others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
     width, height, coats = _ask_repair(calibration, unit)
-    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats)
+    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others)
+
+
+def _ask_others(calibration: BlendCalibration, junction: Junction) -> Junction:
+    labels = calibration.tolerances.junctions
+    chosen = st.selectbox(
+        "Sides not described count as",
+        list(Junction),
+        index=list(Junction).index(junction),
+        format_func=lambda each: capital(labels[each.value].label),
+        key=f"blend_junction_{junction.value}",
+        persist_state="session",
+        help="Where the new paint meets the old on the sides that are not given above.",
+    )
+    return Junction(chosen or junction)
 
 
 def check_lines(sides: Sequence[Side], unit: Length) -> None:
@@ -149,7 +178,7 @@ def _ask_side(direction: Direction, unit: Length) -> Side:
         to_edge = st.checkbox(
             "The clear can run to the panel's edge", value=True, key=f"blend_clear_{name}", persist_state="session"
         )
-    end = {LiesThere.EDGE: End.PANEL_EDGE, LiesThere.NEXT: End.NEXT_PANEL}.get(there or LiesThere.EDGE, End.KEPT_PART)
+    end = _ENDS[LiesThere(there or LiesThere.EDGE)]
     return Side(
         direction,
         room,

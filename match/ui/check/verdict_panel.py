@@ -28,7 +28,7 @@ from match.words import capital
 def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
     result, said = check.result, check.result.said(called_in(check))
-    st.html(banner(result.verdict, said.reason, _deed(check)))
+    st.html(banner(result.verdict, said.reason, _deed(check), result.sure))
     if said.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((each.text, each.remedy) for each in said.warnings))

@@ -81,7 +81,7 @@ def _say_state(history: Store, check: CheckRecord) -> None:
 def _show_verdict(check: CheckRecord) -> None:
     reason = str(check.result.get("reason", ""))
     if check.verdict in {each.value for each in Verdict}:
-        st.html(banner(Verdict(check.verdict), reason))
+        st.html(banner(Verdict(check.verdict), reason, sure=str(check.result.get("sure", ""))))
     else:
         st.html(f'{verdict_tag(check.verdict)}<p class="sm-reason">{text(sentence(reason))}</p>')
 
