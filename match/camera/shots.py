@@ -83,9 +83,9 @@ def measure_greys(photo: PhotoLike, name: str, regions: Sequence[Region], calibr
     light = fit_light(samples, float(max(photo.width, photo.height)), camera.light)
     levels = light.grey_levels
     level_sd = np.sqrt(np.stack([np.diag(covariance)[2:] for covariance in light.covariance], axis=-1))
-    tolerance = max(calibration.greys.tolerance(region.reflectance or 0.0) for region in greys)
+    tolerances = [calibration.greys.tolerance(reflectance) for reflectance in light.reflectances]
     prior = prior_curve(replace(camera.tone, slope_sd=UNKNOWN_SLOPE), scene_linear=False)
-    tone = fit_tone(levels, level_sd, light.reflectances, tolerance, prior, camera.tone.gain_tolerance)
+    tone = fit_tone(levels, level_sd, light.reflectances, tolerances, prior, camera.tone.gain_tolerance)
     findings = photo_findings(samples, light, tone, camera.quality, scene_linear=False)
     # What the camera's own judge says is left to it.
     _refuse_spoiled([each for each in findings if each.code is not PhotoCode.GREYS_DISAGREE])

@@ -27,6 +27,7 @@ from match.check.viewers import Viewers, load_viewers
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import CameraCalibration, Measurement, measure_cards
 from match.measure.sampling import Patch, log_step
+from match.measure.tone import GreyTolerance
 from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, meaning, off_by
 from match.photo.regions import MOST_CARDS, Region, check_regions
@@ -97,6 +98,7 @@ class GreyReference:
     label: str
     reflectance: float = files.quantity("luminous reflectance")
     tolerance: float = files.quantity("fraction")
+    neutral: float = field(default=0.0, metadata={"unit": "log units"})
 
 
 @dataclass(frozen=True)
@@ -111,12 +113,17 @@ class Greys:
         """Luminous reflectance (0 to 1) of the default grey."""
         return self.greys[self.default].reflectance
 
-    def tolerance(self, reflectance: float) -> float:
-        """Return the relative tolerance of the grey nearest in reflectance; the default's for a user's own."""
+    @property
+    def named(self) -> dict[str, float]:
+        """Reflectance of every grey by its name, as it may be typed in place of a number."""
+        return {name: grey.reflectance for name, grey in self.greys.items()}
+
+    def tolerance(self, reflectance: float) -> GreyTolerance:
+        """Return how well the grey of this reflectance is known; the default's tolerance for a user's own."""
         for grey in self.greys.values():
             if abs(grey.reflectance - reflectance) < 1e-6:
-                return grey.tolerance
-        return self.greys[self.default].tolerance
+                return GreyTolerance(grey.tolerance, grey.neutral)
+        return GreyTolerance(self.greys[self.default].tolerance)
 
 
 @dataclass(frozen=True)
@@ -301,13 +308,10 @@ def _measured(
     photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
 ) -> tuple[Measurement, ...]:
     patches = [read_patch(photo, region) for region in regions]
-    tolerance = max(
-        calibration.greys.tolerance(region.reflectance) for region in regions if region.reflectance is not None
-    )
     return measure_cards(
         patches,
         frame_px=float(max(photo.width, photo.height)),
-        grey_tolerance=tolerance,
+        grey_tolerance=calibration.greys.tolerance,
         scene_linear=photo.scene_linear,
         calibration=calibration.camera,
         seed=settings.seed,

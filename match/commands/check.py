@@ -40,7 +40,8 @@ def add_to(subparsers: Any) -> None:
         action="append",
         default=[],
         metavar="X,Y,W,H[@R]",
-        help="a grey reference in pixels of the upright photo, with its reflectance (0.18 or 18%%; default: 18%% card)",
+        help="a grey reference in pixels of the upright photo, with its reflectance (0.18 or 18%%; default: 18%% "
+        "card), or @white-field for the card's own unpainted white",
     )
     parser.add_argument(
         "--card",
@@ -169,7 +170,8 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
         typed = [(Kind.GREY, text) for text in arguments.grey]
         typed += [(Kind.CARD, text) for text in arguments.card]
         typed += [(Kind.VEHICLE, text) for text in arguments.vehicle]
-        return Marks(tuple(parse_region(kind, text, default) for kind, text in typed))
+        named = calibration.greys.named
+        return Marks(tuple(parse_region(kind, text, default, named) for kind, text in typed))
     if arguments.regions:
         return read_marks(arguments.regions, default)
     for suffix in (".json", ".toml"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,7 @@ from match.measure.quality import (
     usable_regions,
 )
 from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
-from match.measure.tone import ToneFit, TonePrior, fit_tone, prior_curve
+from match.measure.tone import GreyTolerance, ToneFit, TonePrior, fit_tone, prior_curve
 from match.measure.uncertainty import (
     SOURCES,
     CameraErrors,
@@ -71,7 +71,7 @@ class Measurement:
 def measure(
     patches: Sequence[Patch],
     frame_px: float,
-    grey_tolerance: float,
+    grey_tolerance: Callable[[float], GreyTolerance],
     scene_linear: bool,
     calibration: CameraCalibration,
     seed: int,
@@ -85,7 +85,7 @@ def measure(
 def measure_cards(
     patches: Sequence[Patch],
     frame_px: float,
-    grey_tolerance: float,
+    grey_tolerance: Callable[[float], GreyTolerance],
     scene_linear: bool,
     calibration: CameraCalibration,
     seed: int,
@@ -103,7 +103,7 @@ def measure_cards(
     frame_px
         The longest side of the photo.
     grey_tolerance
-        Relative standard deviation of the greys' reflectance.
+        How well the grey of a reflectance is known.
     scene_linear
         Whether the file was decoded to light without a tone curve (camera raw).
     calibration, seed, count
@@ -125,7 +125,7 @@ def _together(
     marked: Sequence[Sample],
     samples: Sequence[Sample],
     frame_px: float,
-    grey_tolerance: float,
+    grey_tolerance: Callable[[float], GreyTolerance],
     scene_linear: bool,
     calibration: CameraCalibration,
     seed: int,
@@ -133,22 +133,23 @@ def _together(
 ) -> dict[Region, Measurement]:
     """Measure the cards among ``samples``; ``marked`` are all that were marked, usable or not."""
     light = fit_light(samples, frame_px, calibration.light)
+    greys = tuple(grey_tolerance(reflectance) for reflectance in light.reflectances)
     level_sd = np.sqrt(np.stack([np.diag(c)[light.cards + 1 :] for c in light.covariance], axis=-1))
     tone = fit_tone(
         light.grey_levels,
         level_sd,
         light.reflectances,
-        grey_tolerance,
+        greys,
         prior_curve(calibration.tone, scene_linear),
         calibration.tone.gain_tolerance,
     )
     rng = np.random.default_rng(seed)
     cards = [sample.region for sample in samples if sample.region.kind is Kind.CARD]
     empty = np.array([*(_emptiest(samples, Kind.CARD, card) for card in cards), _emptiest(samples, Kind.VEHICLE)])
-    draws = draw(light, tone, grey_tolerance, calibration.errors, rng, count, empty)
+    draws = draw(light, tone, greys, calibration.errors, rng, count, empty)
     few = max(count // 8, 200)
     alone = {
-        source: draw(light, tone, grey_tolerance, calibration.errors, rng, few, empty, only=source)
+        source: draw(light, tone, greys, calibration.errors, rng, few, empty, only=source)
         for source in SOURCES
     }
 
@@ -159,6 +160,7 @@ def _together(
         card: _one_card(
             light.of_card(index),
             tone,
+            greys,
             draws[index],
             {source: drawn[index] for source, drawn in alone.items()},
             without_others(card, marked),
@@ -173,6 +175,7 @@ def _together(
 def _one_card(
     light: LightFit,
     tone: ToneFit,
+    greys: Sequence[GreyTolerance],
     draws: Draws,
     alone: Mapping[str, Draws],
     marked: tuple[Sample, ...],
@@ -181,7 +184,7 @@ def _one_card(
     scene_linear: bool,
 ) -> Measurement:
     """Return the measurement of the one card in ``samples``; ``alone`` holds the draws of each source by itself."""
-    card, vehicle = best_estimate(light, tone, calibration.errors)
+    card, vehicle = best_estimate(light, tone, greys, calibration.errors)
     confidence = confidence_curve(card, vehicle, draws)
     difference = float(delta_e00(card, vehicle))
     return Measurement(

@@ -50,6 +50,18 @@ class TonePrior:
 
 
 @dataclass(frozen=True)
+class GreyTolerance:
+    """How well a grey reference is known, as standard deviations.
+
+    ``relative`` is that of its reflectance, ``neutral`` (log units) how far one channel strays from the others beyond
+    what every grey does.
+    """
+
+    relative: float
+    neutral: float = 0.0
+
+
+@dataclass(frozen=True)
 class ToneFit:
     """The slopes at :data:`KNOTS`: ``mean`` (k,) and ``covariance`` (k, k).
 
@@ -109,7 +121,7 @@ def fit_tone(
     grey_level: Array,
     grey_level_sd: Array,
     reflectances: Sequence[float],
-    tolerance: float,
+    tolerances: Sequence[GreyTolerance],
     curve: ToneFit,
     gain_sd: float,
 ) -> ToneFit:
@@ -119,8 +131,8 @@ def fit_tone(
     ----------
     grey_level, grey_level_sd
         (g, 3) log decoded levels of the greys in one light, and their standard deviations.
-    reflectances, tolerance
-        (g,) luminous reflectances, and their relative standard deviation.
+    reflectances, tolerances
+        (g,) luminous reflectances, and how well each is known.
     curve
         The prior, from :func:`prior_curve`.
     gain_sd
@@ -137,9 +149,10 @@ def fit_tone(
     basis = integrated_knots(grey_level).reshape(greys * 3, -1)
     target = np.repeat(np.log(np.asarray(reflectances)), 3)
     channel = np.tile(np.eye(3), (greys, 1))
-    noise = np.diag((grey_level_sd.reshape(-1) ** 2) + gain_sd**2)
-    same_grey = np.kron(np.eye(greys), np.ones((3, 3)))  # a wrong reflectance is wrong in all three channels
-    noise = noise + tolerance**2 * same_grey
+    neutral = np.repeat([each.neutral for each in tolerances], 3)
+    noise = np.diag((grey_level_sd.reshape(-1) ** 2) + gain_sd**2 + neutral**2)
+    relative = np.array([each.relative for each in tolerances])
+    noise = noise + np.kron(np.diag(relative**2), np.ones((3, 3)))  # a wrong reflectance is wrong in all channels
     gains = 100.0 * channel @ channel.T  # gains are as good as unknown
     total = basis @ curve.covariance @ basis.T + gains + noise
     misfit = target - basis @ curve.mean

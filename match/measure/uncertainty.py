@@ -20,6 +20,7 @@ limits and the probabilities of the verdicts therefore take the ratio of chances
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,7 +28,7 @@ import numpy as np
 from match.calibration import quantity
 from match.colorimetry import Array, delta_e00, lab_from_working, local_metric
 from match.measure.light import LightFit
-from match.measure.tone import ToneFit, integrated_knots
+from match.measure.tone import GreyTolerance, ToneFit, integrated_knots
 
 SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour", "mirrored surroundings")
 
@@ -101,6 +102,7 @@ class _World:
 
     slopes: Array
     log_reflectance: Array
+    grey_weight: Array
     matrices: Array
     veil: Array
     cut_off: Array
@@ -109,7 +111,7 @@ class _World:
     def lab(self, levels: Array) -> Array:
         """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
         true = np.einsum("npck,nk->npc", integrated_knots(levels), self.slopes)
-        gain = (self.log_reflectance - true[:, 2:]).mean(axis=1, keepdims=True)
+        gain = np.einsum("g,ngc->nc", self.grey_weight, self.log_reflectance - true[:, 2:])[:, None]
         linear = np.exp(true[:, :2] + gain)
         # The veil of a pair is bounded by its darker member, so that it never makes a difference of its own.
         bound = self.errors.veil_share * linear.min(axis=(1, 2), keepdims=True)
@@ -119,11 +121,14 @@ class _World:
         return lab_from_working(np.einsum("nij,npj->npi", self.matrices, linear - self.cut_off))
 
 
-def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple[Array, Array]:
+def best_estimate(
+    light: LightFit, tone: ToneFit, greys: Sequence[GreyTolerance], errors: CameraErrors
+) -> tuple[Array, Array]:
     """Return the most likely CIELAB (3,) of card and vehicle, from the fit of one card."""
     world = _World(
         tone.mean[None],
         np.log(np.array(light.reflectances))[None, :, None],
+        _weight(greys),
         np.eye(3)[None],
         np.full((1, 2), errors.veil_median),
         np.zeros((1, 2, 3)),
@@ -133,10 +138,16 @@ def best_estimate(light: LightFit, tone: ToneFit, errors: CameraErrors) -> tuple
     return lab[0, 0], lab[0, 1]
 
 
+def _weight(greys: Sequence[GreyTolerance]) -> Array:
+    """Return (g,) how much each grey counts for the exposure: as much as it is known, equal ones equally."""
+    inverse = np.array([1.0 / (grey.relative**2 + grey.neutral**2) for grey in greys])
+    return np.asarray(inverse / inverse.sum())
+
+
 def draw(
     light: LightFit,
     tone: ToneFit,
-    tolerance: float,
+    tolerances: Sequence[GreyTolerance],
     errors: CameraErrors,
     rng: np.random.Generator,
     count: int,
@@ -145,8 +156,9 @@ def draw(
 ) -> tuple[Draws, ...]:
     """Draw ``count`` measurements of every card against the vehicle; row by row they share all that is common to them.
 
-    With ``only``, a name of :data:`SOURCES`, every other source is held still. ``empty_share`` (cards + 1, 3) is the
-    share of each card's and the vehicle's pixels in which each channel was cut off at nothing.
+    With ``only``, a name of :data:`SOURCES`, every other source is held still. ``tolerances`` is how well each grey is
+    known; ``empty_share`` (cards + 1, 3) is the share of each card's and the vehicle's pixels in which each channel was
+    cut off at nothing.
     """
 
     def on(source: str) -> bool:
@@ -164,8 +176,11 @@ def draw(
     greys = len(light.reflectances)
     reflectance = np.broadcast_to(np.log(np.array(light.reflectances))[None, :, None], (count, greys, 3)).copy()
     if on("grey reference"):
-        reflectance += tolerance * rng.standard_normal((count, greys, 1))
+        reflectance += np.array([[each.relative] for each in tolerances]) * rng.standard_normal((count, greys, 1))
         reflectance += errors.grey_neutral_sd * rng.standard_normal((count, 1, 3))
+        for index, each in enumerate(tolerances):
+            if each.neutral > 0.0:
+                reflectance[:, index] += each.neutral * rng.standard_normal((count, 3))
     matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
     if on("camera colour"):
         matrices += _neutral_keeping(rng, count, errors.matrix_sd)
@@ -181,7 +196,8 @@ def draw(
         floor = errors.pair_floor * _sharing_half(rng, count, cards)
     drawn = []
     for card in range(cards):
-        world = _World(slopes, reflectance, matrices, veil[:, [card, cards]], cut_off[:, [card, cards]], errors)
+        veils, cut_offs = veil[:, [card, cards]], cut_off[:, [card, cards]]
+        world = _World(slopes, reflectance, _weight(tolerances), matrices, veils, cut_offs, errors)
         pair_levels = levels[:, [card, *range(cards, levels.shape[1])]]
         drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card]))
     return tuple(drawn)

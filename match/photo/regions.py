@@ -73,8 +73,10 @@ class Region:
         )
 
 
-def parse_region(kind: Kind, text: str, default_reflectance: float) -> Region:
-    """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18 or 18%) for a grey patch and ``=NAME`` for a card.
+def parse_region(
+    kind: Kind, text: str, default_reflectance: float, named: Mapping[str, float] | None = None
+) -> Region:
+    """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18, 18%, a name of ``named``) for a grey, ``=NAME`` for a card.
 
     Raises
     ------
@@ -93,7 +95,9 @@ def parse_region(kind: Kind, text: str, default_reflectance: float) -> Region:
         if found.group(5):
             raise RegionError(f"the {kind.value} region {text!r} has a reflectance: only a grey region takes one")
         return Region(kind, x, y, width, height, label=checked_label(found.group(6) or ""))
-    reflectance = parse_reflectance(found.group(5)) if found.group(5) else default_reflectance
+    told = found.group(5)
+    known = (named or {}).get(told or "")
+    reflectance = known or (parse_reflectance(told) if told else default_reflectance)
     return Region(kind, x, y, width, height, reflectance)
 
 

@@ -9,7 +9,7 @@ from match.check.check import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
 from match.measure.light import fit_light
 from match.measure.sampling import Patch, log_step, sample_region
-from match.measure.tone import KNOTS, TonePrior, fit_tone, integrated_knots, prior_curve
+from match.measure.tone import KNOTS, GreyTolerance, TonePrior, fit_tone, integrated_knots, prior_curve
 from match.measure.uncertainty import Draws, confidence_curve
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
@@ -200,14 +200,14 @@ def test_the_tone_curve_is_the_integral_of_its_slopes(level):
 
 def test_one_grey_leaves_the_slope_as_unsure_as_before():
     prior = prior_curve(PRIOR, scene_linear=False)
-    assert fit_tone(np.full((1, 3), -1.7), np.full((1, 3), 0.01), [0.18], 0.05, prior, 0.01) is prior
+    assert fit_tone(np.full((1, 3), -1.7), np.full((1, 3), 0.01), [0.18], [GreyTolerance(0.05)], prior, 0.01) is prior
 
 
 @pytest.mark.parametrize("exponent", [0.8, 1.0, 1.25])
 def test_grey_steps_find_a_camera_that_writes_a_power_of_light(exponent):
     greys = np.array([0.05, 0.1, 0.18, 0.35, 0.6])
     level = np.repeat(exponent * np.log(greys)[:, None], 3, axis=1)
-    fitted = fit_tone(level, np.full_like(level, 0.005), greys, 0.01, prior_curve(PRIOR, False), 0.01)
+    fitted = fit_tone(level, np.full_like(level, 0.005), greys, [GreyTolerance(0.01)] * len(greys), prior_curve(PRIOR, False), 0.01)
     slope, sd = fitted.slope_at(float(level[2, 0]))
     assert slope == pytest.approx(1 / exponent, abs=0.03)
     assert sd < 0.05
