@@ -10,6 +10,8 @@ import numpy as np
 
 from match import calibration as files
 from match.check import words
+from match.check.next_step import NextStep, NextStepFile, next_steps
+from match.check.step_errors import PhotoErrors
 from match.check.verdict import (
     Decision,
     Finish,
@@ -176,8 +178,9 @@ class CheckWords:
 class CheckResult:
     """A verdict with everything it rests on; ``confidence`` is what the decision was taken on.
 
-    ``because`` and ``next_steps`` are what :meth:`said` words; ``ways`` are those in which the card is off, None where
-    the photo is at fault; ``photos`` is how many were judged together.
+    ``because`` and ``next_steps`` are what :meth:`said` words; ``better`` is what would make an unsure answer surer;
+    ``ways`` are those in which the card is off, None where the photo is at fault; ``photos`` is how many were judged
+    together.
     """
 
     verdict: Verdict
@@ -197,6 +200,7 @@ class CheckResult:
     calibration_fingerprint: str
     blend: dict[str, Any] | None = field(default=None)
     photos: int = 1
+    better: tuple[NextStep, ...] = ()
 
     def said(self, names: Names = by_pixels) -> CheckWords:
         """Return what the photo's regions are named in, by the names that the reader knows."""
@@ -261,6 +265,7 @@ class CheckResult:
             "rejected_share": {s.region.name: round(s.rejected_share, 4) for s in m.samples},
             "blend": self.blend,
             "advice": list(said.advice),
+            "next_steps": [each.as_dict() for each in self.better],
             "finish": self.settings.finish.value,
             "junction": self.settings.junction.value,
             "method_version": METHOD_VERSION,
@@ -343,8 +348,9 @@ def judge(
     limits = thresholds(tolerances, settings.junction, room)
     decision = decide(measurement.confidence, limits, tolerances)
     findings = list(measurement.findings)
+    better = surer(errors_of(measurement, calibration), decision, limits, calibration, settings)
     if decision.undecided:
-        findings.insert(0, words.too_uncertain(measurement))
+        findings.insert(0, words.too_uncertain(measurement, better))
     if settings.finish is not Finish.SOLID and needs_every_angle(decision.verdict):
         findings.insert(0, words.angles_missing(settings.finish))
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
@@ -373,7 +379,24 @@ def judge(
         tolerances_version=tolerances.version,
         calibration_fingerprint=calibration.fingerprint,
         blend=room.as_dict() if room else None,
+        better=better,
     )
+
+
+def errors_of(measurement: Measurement, calibration: Calibration, here: int = 1, there: int = 0) -> PhotoErrors:
+    """Return what a measurement's errors come from; ``here`` and ``there`` are its photos on the card's two sides."""
+    greys = tuple(calibration.greys.tolerance(reflectance) for reflectance in measurement.light.reflectances)
+    return PhotoErrors(measurement, calibration.camera, greys, here, there)
+
+
+def surer(
+    errors: PhotoErrors, decision: Decision, limits: Thresholds, calibration: Calibration, settings: CheckSettings
+) -> tuple[NextStep, ...]:
+    """Return what would make the decision surer; nothing where it is sure, or the photo itself is at fault."""
+    if not words.figures_hold(errors.measurement.findings):
+        return ()
+    known = files.load(NextStepFile, "next_steps")
+    return next_steps(errors, decision, limits, calibration.tolerances, known, settings.seed)
 
 
 def _triple(values: Any) -> tuple[float, float, float]:

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from match.check.next_step import STEPS_TOLD, NextStep
+from match.check.step_errors import StepCode
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, odds_words
 from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
@@ -40,7 +42,9 @@ class DoubtCode(Code):
         "undecided",
         lambda found: Words(
             "the difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
-            _REMEDIES[str(found.values["source"])],
+            f"{STEPS_TOLD[StepCode(found.values['step'])]}."
+            if "step" in found.values
+            else _REMEDIES[str(found.values["source"])],
         ),
     )
     ANGLES_MISSING = (
@@ -67,11 +71,13 @@ def faulty_reading(delta_e00: float) -> str:
     return f"It reads {delta_e00:.1f} CIEDE2000, but the photo's fault may be larger than that."
 
 
-def too_uncertain(measurement: Measurement) -> Finding:
-    """Return that the difference may be anything from go to retint, with the source of the largest error."""
+def too_uncertain(measurement: Measurement, better: Sequence[NextStep]) -> Finding:
+    """Return that the difference may be anything from go to retint, with the best step or the source of most error."""
     source = max(measurement.budget, key=lambda name: measurement.budget[name])
     low, high = measurement.interval
     values: dict[str, float | str] = {"low": round(low, 1), "high": round(high, 1), "source": source}
+    if better:
+        values["step"] = better[0].code.value
     return Finding(DoubtCode.UNDECIDED, True, values=values)
 
 

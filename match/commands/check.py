@@ -237,4 +237,5 @@ def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | N
     lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in said.warnings]
     lines += [f"  Note: {note}" for note in result.notes]
     lines += [f"  Next: {step}" for step in said.advice]
+    lines += [f"  To be surer: {step.words}" for step in result.better]
     return "\n".join(lines)

@@ -55,7 +55,8 @@ class LightFit:
     The paints are the ``cards`` cards in the order of their regions, the vehicle, then the greys in the order of
     ``reflectances``. ``mean`` is (3, paints), ``covariance`` (3, paints, paints), in the components of
     :data:`TO_COMPONENTS`. ``gradient`` is the change of brightness across the regions (log units, largest minus
-    smallest field value); ``own_slope`` the size of slopes that are not the light's.
+    smallest field value); ``own_slope`` the size of slopes that are not the light's. ``field`` (3, 5) are the light
+    field's most likely terms about ``centre`` (pixels).
     """
 
     reflectances: tuple[float, ...]
@@ -63,6 +64,8 @@ class LightFit:
     covariance: Array
     gradient: float
     own_slope: float
+    field: Array
+    centre: Array
     cards: int = 1
 
     def of_card(self, index: int) -> LightFit:
@@ -75,6 +78,15 @@ class LightFit:
     def grey_levels(self) -> Array:
         """The most likely log levels of the greys (greys, 3), R, G, B."""
         return self.mean_log_level[self.cards + 1 :]
+
+    def field_at(self, position_px: Array, frame_px: float) -> Array:
+        """Return (n, 3) the light field's log levels (R, G, B) at places (n, 2), up to a constant."""
+        terms = surface_terms((position_px - self.centre) / frame_px)[:, 1:]
+        return np.asarray(terms @ self.field.T @ FROM_COMPONENTS.T)
+
+    def with_levels(self, log_level: Array, covariance: Array, reflectances: tuple[float, ...]) -> LightFit:
+        """Return the fit with other paints: log levels (paints, 3), R, G, B, and covariance (3, paints, paints)."""
+        return replace(self, reflectances=reflectances, mean=TO_COMPONENTS @ log_level.T, covariance=covariance)
 
     def draws(self, rng: np.random.Generator, count: int) -> Array:
         """Return (count, paints, 3) log levels (R, G, B) drawn from the fit."""
@@ -101,7 +113,7 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     noise = np.concatenate([_noise(s, frame_px, prior) for s in samples])
     rounding = np.sqrt(np.array([s.rounding_sd for s in samples]) ** 2 @ (TO_COMPONENTS**2).T)
     paints = design.paints
-    means, covariances = [], []
+    means, covariances, fields = [], [], []
     gradient = own_slope = 0.0
     for component in range(3):
         share = 1.0 if component == 0 else prior.colour_share
@@ -110,11 +122,21 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
         )
         means.append(weighed.mean[:paints])
         covariances.append(weighed.covariance[:paints, :paints])
+        fields.append(weighed.mean[design.field])
         if component == 0:
             field = design.matrix[:, design.field] @ weighed.mean[design.field]
             gradient = float(np.ptp(field))
             own_slope = weighed.own_slope
-    return LightFit(reflectances, np.array(means), np.array(covariances), gradient, own_slope, len(cards))
+    return LightFit(
+        reflectances,
+        np.array(means),
+        np.array(covariances),
+        gradient,
+        own_slope,
+        np.array(fields),
+        _centre(samples),
+        len(cards),
+    )
 
 
 @dataclass(frozen=True)
@@ -131,7 +153,7 @@ class _Design:
 def _design(
     samples: Sequence[Sample], cards: tuple[str, ...], reflectances: tuple[float, ...], frame_px: float
 ) -> _Design:
-    centre = np.concatenate([s.position_px for s in samples]).mean(axis=0)
+    centre = _centre(samples)
     paints, count = len(cards) + 1 + len(reflectances), len(samples)
     rows = []
     for index, sample in enumerate(samples):
@@ -156,6 +178,10 @@ def _design(
         size,
         np.array([s.region.kind is Kind.GREY for s in samples]),
     )
+
+
+def _centre(samples: Sequence[Sample]) -> Array:
+    return np.asarray(np.concatenate([s.position_px for s in samples]).mean(axis=0))
 
 
 def _paint_index(sample: Sample, cards: tuple[str, ...], reflectances: tuple[float, ...]) -> int:

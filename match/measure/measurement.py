@@ -50,6 +50,7 @@ class Measurement:
     ``delta_e00`` is CIEDE2000 of the two Labs as read, which noise lifts when the true difference is small;
     ``unbiased_delta_e00`` is the median of the confidence distribution, which takes that lift off. ``budget`` holds,
     for each source of error, how far (CIEDE2000) it alone would shift the difference in 68 of 100 photos.
+    ``frame_px`` is the longest side of the photo.
     """
 
     card_lab: Array
@@ -66,6 +67,7 @@ class Measurement:
     samples: tuple[Sample, ...]
     light: LightFit
     tone: ToneFit
+    frame_px: float
 
 
 def measure(
@@ -145,13 +147,10 @@ def _together(
     )
     rng = np.random.default_rng(seed)
     cards = [sample.region for sample in samples if sample.region.kind is Kind.CARD]
-    empty = np.array([*(_emptiest(samples, Kind.CARD, card) for card in cards), _emptiest(samples, Kind.VEHICLE)])
+    empty = np.array([*(emptiest(samples, Kind.CARD, card) for card in cards), emptiest(samples, Kind.VEHICLE)])
     draws = draw(light, tone, greys, calibration.errors, rng, count, empty)
     few = max(count // 8, 200)
-    alone = {
-        source: draw(light, tone, greys, calibration.errors, rng, few, empty, only=source)
-        for source in SOURCES
-    }
+    alone = {source: draw(light, tone, greys, calibration.errors, rng, few, empty, only=source) for source in SOURCES}
 
     def without_others(card: Region, of: Sequence[Sample]) -> tuple[Sample, ...]:
         return tuple(each for each in of if each.region.kind is not Kind.CARD or each.region == card)
@@ -165,6 +164,7 @@ def _together(
             {source: drawn[index] for source, drawn in alone.items()},
             without_others(card, marked),
             without_others(card, samples),
+            frame_px,
             calibration,
             scene_linear,
         )
@@ -180,6 +180,7 @@ def _one_card(
     alone: Mapping[str, Draws],
     marked: tuple[Sample, ...],
     samples: tuple[Sample, ...],
+    frame_px: float,
     calibration: CameraCalibration,
     scene_linear: bool,
 ) -> Measurement:
@@ -205,10 +206,11 @@ def _one_card(
         samples=samples,
         light=light,
         tone=tone,
+        frame_px=frame_px,
     )
 
 
-def _emptiest(samples: Sequence[Sample], kind: Kind, region: Region | None = None) -> Array:
+def emptiest(samples: Sequence[Sample], kind: Kind, region: Region | None = None) -> Array:
     """Return the largest share of empty pixels in each channel (3,) over the regions of a kind, or in one of them."""
     chosen = [s.empty_share for s in samples if s.region.kind is kind and region in (None, s.region)]
     return np.asarray(np.max(chosen, axis=0))

@@ -73,9 +73,7 @@ class Region:
         )
 
 
-def parse_region(
-    kind: Kind, text: str, default_reflectance: float, named: Mapping[str, float] | None = None
-) -> Region:
+def parse_region(kind: Kind, text: str, default_reflectance: float, named: Mapping[str, float] | None = None) -> Region:
     """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18, 18%, a name of ``named``) for a grey, ``=NAME`` for a card.
 
     Raises

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from match.check.check import Calibration, CheckResult, CheckSettings
+from match.check.check import Calibration, CheckResult, CheckSettings, errors_of, surer
+from match.check.next_step import NextStep
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, decide, odds_words, thresholds
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.finding import Finding, findings_for_json
@@ -19,7 +20,7 @@ from match.several.combined import Combined
 from match.several.flake import shows_flake_best
 from match.several.groups import Group, angles_under, combine_groups
 from match.several.lights import LightCheck, compare_lights
-from match.several.photo_set import USUAL_LIGHT, Angle, MeasuredPhoto
+from match.several.photo_set import USUAL_LIGHT, Angle, MeasuredPhoto, Role
 from match.several.rules import SeveralRules
 from match.several.texture import TextureComparison
 from match.several.travel import ANGLE_WORDS
@@ -156,6 +157,7 @@ def _result(
     reasons = _reasons(answer, joint, limits, tolerances.junctions[settings.junction.value].label)
     ways: tuple[str, ...] | None = off_by(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
     seen = calibration.meaning(worst.delta_e00)
+    governing = _governing_measurement(answer, worst)
     if verdict is Verdict.RETAKE and not figures_hold(warnings):
         reasons, ways, seen = (faulty_reading(worst.delta_e00),), None, NOT_KNOWN
     return CheckResult(
@@ -167,7 +169,7 @@ def _result(
         notes=tuple(dict.fromkeys(note for photo in answer.photos for note in photo.notes)),
         ways=ways,
         meaning=seen,
-        measurement=_governing_measurement(answer, worst),
+        measurement=governing,
         confidence=confidence,
         decision=joint,
         thresholds=limits,
@@ -175,7 +177,22 @@ def _result(
         tolerances_version=tolerances.version,
         calibration_fingerprint=calibration.fingerprint,
         photos=len(answer.photos),
+        better=_better(answer, governing, settings, calibration, limits),
     )
+
+
+def _better(
+    answer: SetAnswer, governing: Measurement, settings: CheckSettings, calibration: Calibration, limits: Thresholds
+) -> tuple[NextStep, ...]:
+    """Return what would make the angle that governs surer; a missing angle comes before any of it."""
+    if answer.effect.missing:
+        return ()
+    main = answer.photos[answer.governing].use
+    roles = [each.use.role for each in answer.photos if (each.use.angle, each.use.light) == (main.angle, main.light)]
+    there = roles.count(Role.SWAP)
+    errors = errors_of(governing, calibration, len(roles) - there, there)
+    decision = decide(governing.confidence, limits, calibration.tolerances)
+    return surer(errors, decision, limits, calibration, settings)
 
 
 def _reasons(answer: SetAnswer, joint: Decision, limits: Thresholds, junction: str) -> tuple[str, ...]:

@@ -207,7 +207,9 @@ def test_one_grey_leaves_the_slope_as_unsure_as_before():
 def test_grey_steps_find_a_camera_that_writes_a_power_of_light(exponent):
     greys = np.array([0.05, 0.1, 0.18, 0.35, 0.6])
     level = np.repeat(exponent * np.log(greys)[:, None], 3, axis=1)
-    fitted = fit_tone(level, np.full_like(level, 0.005), greys, [GreyTolerance(0.01)] * len(greys), prior_curve(PRIOR, False), 0.01)
+    fitted = fit_tone(
+        level, np.full_like(level, 0.005), greys, [GreyTolerance(0.01)] * len(greys), prior_curve(PRIOR, False), 0.01
+    )
     slope, sd = fitted.slope_at(float(level[2, 0]))
     assert slope == pytest.approx(1 / exponent, abs=0.03)
     assert sd < 0.05

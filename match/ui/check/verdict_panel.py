@@ -38,6 +38,9 @@ def show_verdict(check: LatestCheck) -> None:
         st.html(steps(said.advice))
         link_to_next(result)
         st.html(spraying())
+    if result.better:
+        st.subheader("To be surer", anchor=False)
+        st.html(steps(step.words for step in result.better))
     if result.verdict is not Verdict.RETAKE:
         _show_colours(result, angle_that_governs(check))
 

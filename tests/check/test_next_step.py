@@ -1,0 +1,158 @@
+"""What a next step would bring: coherent with the photo's own chances, offered only where it can be taken, and said."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from match import calibration as files
+from match.check.check import CheckSettings, check_photo, errors_of, load_calibration, surer
+from match.check.next_step import NextStep, NextStepFile, is_unsure, next_steps, predicted_step
+from match.check.step_errors import StepCode, errors_after, one_sided
+from match.check.verdict import Thresholds, Verdict, decide
+from match.check.words import too_uncertain
+from match.measure.uncertainty import confidence_curve
+from tests.support.synthetic import FlatScene
+
+CALIBRATION = load_calibration()
+KNOWN = files.load(NextStepFile, "next_steps")
+SEED = 20
+
+
+def scene(lighter=1.06, **changes):
+    """A card some per cent lighter than the car, in uneven light."""
+    return FlatScene(card=tuple(lighter * part for part in (0.2, 0.1, 0.1)), gradient=(0.5, 0.2), noise=0.05, **changes)
+
+
+def checked(shown, both_sides=True):
+    return check_photo(shown.photo(), shown.marks(both_sides), CheckSettings(), CALIBRATION)
+
+
+def steps_of(result, limits=None):
+    """Return every step on offer, by its code."""
+    errors = errors_of(result.measurement, CALIBRATION)
+    every = (
+        predicted_step(code, errors, limits or result.thresholds, CALIBRATION.tolerances, KNOWN, SEED)
+        for code in StepCode
+    )
+    return {step.code: step for step in every if step}
+
+
+@pytest.fixture(scope="module")
+def one_side():
+    return checked(scene(), both_sides=False)
+
+
+def test_a_sure_answer_asks_for_nothing_more():
+    result = checked(scene(1.3))
+    assert result.verdict is Verdict.RETINT
+    assert result.better == ()
+    assert result.as_dict()["next_steps"] == []
+
+
+def test_an_unsure_answer_names_at_most_two_steps_each_narrower_than_the_photo(one_side):
+    assert is_unsure(one_side.decision, KNOWN.rules)
+    assert 1 <= len(one_side.better) <= 2
+    low, high = one_side.measurement.interval
+    for step in one_side.better:
+        assert step.predicted[1] - step.predicted[0] <= 0.9 * (high - low)
+        assert 0.0 <= step.chance <= 1.0
+
+
+def test_a_second_box_and_a_swap_are_offered_only_where_they_can_be_taken(one_side):
+    assert one_sided(one_side.measurement.samples) is not None
+    assert StepCode.SECOND_CAR_BOX in steps_of(one_side)
+    both = checked(scene())
+    assert one_sided(both.measurement.samples) is None
+    assert StepCode.SECOND_CAR_BOX not in steps_of(both)
+    swapped = errors_of(both.measurement, CALIBRATION, here=1, there=1)
+    offered = [
+        code
+        for code in StepCode
+        if errors_after(code, swapped, KNOWN.assumed, np.random.default_rng(1), 50) is not None
+    ]
+    assert offered == [StepCode.LAY_AGAIN]
+
+
+def test_raw_and_grey_steps_are_not_offered_where_the_contrast_is_known_already():
+    three = steps_of(checked(scene(greys=(0.04, 0.18, 0.75))))
+    assert {StepCode.GREY_STEPS, StepCode.WHITE_FIELD} & set(three) == set()
+    assert StepCode.CAMERA_RAW in three
+
+
+def test_the_chances_after_a_step_are_on_average_the_chances_before_it(one_side):
+    """The law of total probability: no photo that is yet to be taken can be expected to move the odds."""
+    m = one_side.measurement
+    errors = errors_of(m, CALIBRATION)
+    from match.check.next_step import _readings
+
+    limits, tolerances = one_side.thresholds, CALIBRATION.tolerances
+    for code in (StepCode.CAMERA_RAW, StepCode.SWAP, StepCode.SECOND_CAR_BOX):
+        rng = np.random.default_rng(SEED)
+        left = errors_after(code, errors, KNOWN.assumed, rng, 800)
+        after = [
+            decide(confidence_curve(reading, m.vehicle_lab, draws), limits, tolerances).probabilities[Verdict.GO]
+            for reading, draws in _readings(errors, left, rng, 60)
+        ]
+        assert np.mean(after) == pytest.approx(one_side.decision.probabilities[Verdict.GO], abs=0.1), code
+
+
+def test_a_step_that_takes_nothing_away_changes_nothing(one_side):
+    from match.check.next_step import _readings
+
+    m = one_side.measurement
+    readings = _readings(errors_of(m, CALIBRATION), m.draws, np.random.default_rng(3), 20)
+    assert np.allclose([reading for reading, _ in readings], m.card_lab, atol=1e-6)
+    low, high = np.median([confidence_curve(r, m.vehicle_lab, d).interval(0.95) for r, d in readings], axis=0)
+    assert (low, high) == pytest.approx(m.interval, abs=0.06)
+
+
+def test_the_cheapest_that_likely_decides_comes_first(one_side):
+    limits, errors = one_side.thresholds, errors_of(one_side.measurement, CALIBRATION)
+    easy = replace(KNOWN, rules=replace(KNOWN.rules, likely=0.0, narrower=1.0))
+    found = next_steps(errors, one_side.decision, limits, CALIBRATION.tolerances, easy, SEED)
+    narrower = [
+        step
+        for step in steps_of(one_side).values()
+        if step.predicted[1] - step.predicted[0] <= np.diff(one_side.measurement.interval)[0]
+    ]
+    assert found[0].minutes == min(step.minutes for step in narrower)
+
+
+@pytest.mark.parametrize(
+    ("chance", "promise"), [(0.9, "likely decides"), (0.4, "may decide"), (0.1, "seldom decides by itself")]
+)
+def test_a_step_is_one_sentence(chance, promise):
+    step = NextStep(StepCode.SWAP, (0.4, 1.9), (0.8, 1.5), chance, 0.6, 0.25, 3.0)
+    assert step.words == (
+        f"Swap the card to the other side and check both photos together: {promise}; 0.4 to 1.9 would become about "
+        "0.8 to 1.5."
+    )
+    assert json.loads(json.dumps(step.as_dict())) == {
+        "code": "swap",
+        "words": step.words,
+        "predicted_interval": [0.8, 1.5],
+        "chance_decides": chance,
+        "minutes": 3.0,
+    }
+
+
+def test_a_photo_that_cannot_decide_tells_to_do_the_best_step(one_side):
+    narrow = Thresholds(0.8, 0.9)
+    decision = replace(one_side.decision, undecided=True)
+    better = surer(errors_of(one_side.measurement, CALIBRATION), decision, narrow, CALIBRATION, CheckSettings())
+    assert better
+    remedy = too_uncertain(one_side.measurement, better).remedy()
+    assert better[0].words.startswith(remedy.removesuffix("."))
+    assert too_uncertain(one_side.measurement, ()).remedy() != remedy
+
+
+def test_a_photo_at_fault_is_not_bettered_by_another_step():
+    clipped = checked(scene(exposure=9.0))
+    assert not clipped.figures_hold
+    assert clipped.better == ()
+
+
+def test_every_step_has_its_cost():
+    assert set(KNOWN.steps) == {code.value for code in StepCode}
