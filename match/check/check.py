@@ -100,7 +100,7 @@ class GreyReference:
     label: str
     reflectance: float = files.quantity("luminous reflectance")
     tolerance: float = files.quantity("fraction")
-    neutral: float = field(default=0.0, metadata={"unit": "log units"})
+    neutral: float = field(default=0.0, metadata={"unit": "log units", "low": None, "high": None})
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,7 @@ class StepRules:
     maybe: float = quantity("probability")
     narrower: float = quantity("ratio")
     most_steps: float = quantity("steps")
-    trials: float = quantity("trials")
+    trials: float = quantity("draws")
     draws: float = quantity("draws")
 
 
