@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
 
 from match import calibration as files
 from match.check import words
+from match.check.marks.borders import PREVIEW_SIDE_PX
+from match.check.marks.judgement import conclude, evidence, told_of, weigh
+from match.check.marks.rules import MarkRules
 from match.check.next_step import NextStep, NextStepFile, next_steps
 from match.check.step_errors import PhotoErrors
 from match.check.verdict import (
@@ -28,17 +31,28 @@ from match.check.verdict import (
 from match.check.viewers import Viewers, load_viewers
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import CameraCalibration, Measurement, measure_cards
+from match.measure.photo_code import PhotoCode
 from match.measure.sampling import Patch, log_step
-from match.measure.tone import GreyTolerance
+from match.measure.tone import GreyTolerance, prior_curve
 from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, meaning, off_by
-from match.photo.regions import MOST_CARDS, Region, check_regions
+from match.photo.regions import MOST_CARDS, Kind, Region, check_regions
 
-METHOD_VERSION = "4"
+METHOD_VERSION = "5"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 MOST_PIXELS = 100_000
 """A region with more pixels than this is thinned: its mean is then known far better than its light."""
+
+
+SAID_BY_MARKS = (
+    PhotoCode.GREY_ON_PAINT,
+    PhotoCode.FAR_APART,
+    PhotoCode.GREYS_DISAGREE,
+    PhotoCode.GREY_CAST,
+    PhotoCode.GREY_UNEVEN,
+)
+"""Findings of a photo's quality that a wrong mark brings with it: not said twice."""
 
 
 class CropLike(Protocol):
@@ -78,6 +92,9 @@ class PhotoLike(Protocol):
 
     def crop(self, x: int, y: int, width: int, height: int, step: int = 1) -> CropLike:
         """Return every ``step``-th pixel of one rectangle, upright."""
+
+    def preview(self, longest_side_px: int) -> Any:
+        """Return the upright picture in sRGB codes, (h, w, 3) of whole numbers to 255, at most that long."""
 
 
 class RoomLike(RoomHides, Protocol):
@@ -136,6 +153,7 @@ class Calibration:
     greys: Greys
     tolerances: Tolerances
     viewers: Viewers
+    marks: MarkRules
     fingerprint: str
 
     def meaning(self, delta_e00: float) -> str:
@@ -151,7 +169,8 @@ def load_calibration() -> Calibration:
         greys=files.load(Greys, "greys"),
         tolerances=tolerances,
         viewers=load_viewers(tolerances),
-        fingerprint=files.fingerprint("camera", "greys", "tolerances", "viewers"),
+        marks=files.load(MarkRules, "marks"),
+        fingerprint=files.fingerprint("camera", "greys", "tolerances", "viewers", "marks"),
     )
 
 
@@ -295,9 +314,19 @@ def check_photo(
 def measure_photo(
     photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
 ) -> Measurement:
-    """Measure the marked regions of one photo; see :func:`check_photo`."""
+    """Measure the marked regions of one photo, and judge the marks themselves; see :func:`check_photo`."""
     check_regions(regions, photo.width, photo.height)
-    (measurement,) = _measured(photo, regions, settings, calibration)
+    patches, measured = _measured(photo, regions, settings, calibration)
+    (measurement,) = with_marks_judged(measured, patches, photo, calibration)
+    return measurement
+
+
+def measure_regions(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> Measurement:
+    """Measure regions whose marks are not to be judged: two places that may well be of one surface."""
+    check_regions(regions, photo.width, photo.height)
+    (measurement,) = _measured(photo, regions, settings, calibration)[1]
     return measurement
 
 
@@ -306,14 +335,15 @@ def measure_photo_cards(
 ) -> tuple[Measurement, ...]:
     """Measure every card of one photo together, in the order of their marks; raises as :func:`check_photo` does."""
     check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
-    return _measured(photo, regions, settings, calibration)
+    patches, measured = _measured(photo, regions, settings, calibration)
+    return with_marks_judged(measured, patches, photo, calibration)
 
 
 def _measured(
     photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
-) -> tuple[Measurement, ...]:
+) -> tuple[list[Patch], tuple[Measurement, ...]]:
     patches = [read_patch(photo, region) for region in regions]
-    return measure_cards(
+    measured = measure_cards(
         patches,
         frame_px=float(max(photo.width, photo.height)),
         grey_tolerance=calibration.greys.tolerance,
@@ -322,6 +352,30 @@ def _measured(
         seed=settings.seed,
         count=settings.draws,
     )
+    return patches, measured
+
+
+def with_marks_judged(
+    measured: Sequence[Measurement], patches: Sequence[Patch], photo: PhotoLike, calibration: Calibration
+) -> tuple[Measurement, ...]:
+    """Return each card's measurement with what is doubtful of its marks; quality says nothing of the same slip."""
+    rules, cost = calibration.marks, calibration.tolerances.costs.go.when_blend
+    seen = evidence(patches, np.asarray(photo.preview(PREVIEW_SIDE_PX)), (photo.width, photo.height), rules)
+    curve = prior_curve(calibration.camera.tone, photo.scene_linear)
+    tolerance = max(
+        calibration.greys.tolerance(r.reflectance).relative for r in seen.regions if r.reflectance is not None
+    )
+    cards = seen.of_kind(Kind.CARD)
+    judged = []
+    for card, measurement in zip(cards, measured, strict=True):
+        slips = weigh(seen.of_card(card), curve, tolerance, measurement.delta_e00, rules)
+        doubts = conclude(slips, cost, rules).slips
+        if doubts:
+            kept = tuple(found for found in measurement.findings if found.code not in SAID_BY_MARKS)
+            mended = doubts[0].mend if len(cards) == 1 else ()
+            measurement = replace(measurement, findings=told_of(doubts) + kept, mended=mended)
+        judged.append(measurement)
+    return tuple(judged)
 
 
 def read_patch(photo: PhotoLike, region: Region) -> Patch:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from match.check.check import Calibration, CheckSettings, PhotoLike, measure_photo
+from match.check.check import Calibration, CheckSettings, PhotoLike, measure_regions
 from match.errors import Called, RegionError
 from match.measure.finding import Names, by_pixels
 from match.measure.measurement import Measurement
@@ -28,7 +28,7 @@ def measure_pair(
     photo, greys : the photo and its grey references
     pair : the two places; their kind does not matter
     names : what they are called in errors, such as ``the field over black``; see :func:`called_in_pair` for findings
-    settings, calibration : as for :func:`match.check.check.measure_photo`
+    settings, calibration : as for :func:`match.check.check.measure_regions`
 
     Raises
     ------
@@ -37,7 +37,7 @@ def measure_pair(
     """
     card, vehicle = (replace(place, kind=kind) for place, kind in zip(pair, (Kind.CARD, Kind.VEHICLE), strict=True))
     try:
-        return measure_photo(photo, (*greys, card, vehicle), settings, calibration)
+        return measure_regions(photo, (*greys, card, vehicle), settings, calibration)
     except RegionError as error:
         fault = error
     raise RegionError(lambda called: fault.said(called_in_pair(names, called))) from None

@@ -70,6 +70,11 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--grey-steps", metavar="R,R,R", help="with --find, the reflectances of all patches of your grey reference"
     )
+    parser.add_argument(
+        "--mend-marks",
+        action="store_true",
+        help="where a mark looks wrong and the slip can be named, put it right, check again, and say so",
+    )
     parser.add_argument("--finish", choices=FINISHES, help="the kind of paint (default: solid)")
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
@@ -132,6 +137,8 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
     found = _marks(path, photo, arguments, calibration)
     marks = replace(found, regions=named_cards(found.regions))
     result, cards = check_one(photo, marks, arguments, calibration)
+    if arguments.mend_marks and result.measurement.mended:
+        marks, result = _mended(photo, marks, result, arguments, calibration)
     if arguments.json:
         front = CheckedPhoto(photo.name, photo.sha256, marks.regions)
         print(json.dumps(document(result, front, cards=cards)))
@@ -139,6 +146,18 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
         print(plain(path, result, len(arguments.photos) > 1, cards))
     if arguments.save:
         save(photo, marks.regions, result, arguments, cards)
+
+
+def _mended(
+    photo: Photo, marks: Marks, result: CheckResult, arguments: argparse.Namespace, calibration: Calibration
+) -> tuple[Marks, CheckResult]:
+    """Check again by the marks that the first check proposed, and say so in the result's notes."""
+    from match.check.marks.mend import changes, mend_words
+
+    mended = replace(marks, regions=result.measurement.mended)
+    words = mend_words(changes(marks.regions, mended.regions))
+    again, _ = check_one(photo, mended, arguments, calibration)
+    return mended, replace(again, notes=(*again.notes, f"The marks were mended: {words}. Look whether that is right."))
 
 
 def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration: Calibration) -> Marks:

@@ -35,7 +35,7 @@ class Words:
     """Templates of one finding: what is wrong, beginning in lower case, and what to do about it.
 
     ``{name}`` stands for a value of the finding or of ``more``, ``{region}`` for its region's name and ``{Region}`` for
-    the same where the sentence may begin with it.
+    the same where the sentence may begin with it, ``{other}`` for the name of its second region.
     """
 
     text: str
@@ -104,6 +104,8 @@ class Finding:
         if self.regions:
             name = names(self.regions[0], self.photo)
             filling |= {"region": name, "Region": capital(name) if first else name}
+        if len(self.regions) > 1:
+            filling["other"] = names(self.regions[1], self.photo)
         if self.why:
             filling |= {"why": self.why.clause(names, first=False), "why_remedy": self.why.remedy(names)}
         return filling

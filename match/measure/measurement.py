@@ -51,6 +51,7 @@ class Measurement:
     ``unbiased_delta_e00`` is the median of the confidence distribution, which takes that lift off. ``budget`` holds,
     for each source of error, how far (CIEDE2000) it alone would shift the difference in 68 of 100 photos.
     ``frame_px`` is the longest side of the photo.
+    ``mended`` are the marks without their likeliest slip, where the photo shows one and it can be put right.
     """
 
     card_lab: Array
@@ -68,6 +69,7 @@ class Measurement:
     light: LightFit
     tone: ToneFit
     frame_px: float
+    mended: tuple[Region, ...] = ()
 
 
 def measure(

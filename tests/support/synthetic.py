@@ -47,6 +47,11 @@ class ArrayPhoto:
         code = self.image[y : y + height : step, x : x + width : step]
         return ArrayCrop(code if self.scene_linear else srgb_decode(code), code)
 
+    def preview(self, longest_side_px):
+        code = srgb_encode(self.image) if self.scene_linear else self.image
+        step = max(1, round(max(code.shape[:2]) / longest_side_px))
+        return np.rint(np.clip(code[::step, ::step], 0, 1) * 255).astype(np.uint8)
+
 
 @dataclass
 class FlatScene:
@@ -68,7 +73,9 @@ class FlatScene:
         width, height = self.size
         rng = np.random.default_rng(self.seed)
         linear = np.tile(np.array(self.vehicle, dtype=float), (height, width, 1))
+        linear[97:223, 177:303] *= 0.6  # the shadow that a card throws at its edge
         linear[100:220, 180:300] = self.card
+        linear[257:333, 57 : 43 + 90 * len(self.greys)] *= 0.6
         for index, grey in enumerate(self.greys):
             linear[260:330, 60 + 90 * index : 130 + 90 * index] = grey
         x, y = np.meshgrid(np.linspace(-0.5, 0.5, width), np.linspace(-0.5, 0.5, height) * height / width)

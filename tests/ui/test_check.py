@@ -27,10 +27,13 @@ MARKS = [GREY, WHITE, CARD, VEHICLE]
 BLUE = (42.0, 2.0, -28.0)
 
 
-def photo(card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE) -> bytes:
+def photo(
+    card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE, edge: float = 0.95
+) -> bytes:
     """Return an evenly lit picture of flat colours with a little noise; coloraide turns CIELAB (D65) into sRGB."""
     picture = np.empty((600, 900, 3))
     picture[:] = Color("lab-d65", vehicle_lab).convert("srgb").coords()
+    picture[148:452, 238:442] *= edge  # the shadow that a card throws at its edge
     picture[150:450, 240:440] = Color("lab-d65", card_lab).convert("srgb").coords()
     for left, reflectance in ((20, 0.18), (710, 0.9)):
         picture[150:450, left : left + 170] = Color("srgb-linear", [reflectance] * 3).convert("srgb").coords()
@@ -99,7 +102,7 @@ def test_a_difference_of_several_units_is_retint_and_measured_as_coloraide_says(
 
 
 def test_without_marks_the_page_asks_for_the_three_kinds():
-    app = opened(photo(), None)
+    app = opened(photo(edge=1.0), None)  # no card that could be found
     assert verdict(app) is None
     for label in ("Grey", "Card", "Car"):
         assert f"<li>{label}</li>" in html(app)
@@ -128,7 +131,8 @@ def test_moving_a_mark_changes_the_answer():
         "regions": [GREY, WHITE, moved, VEHICLE]
     }
     app.run()
-    assert verdict(app) == "go"
+    assert verdict(app) == "retake"
+    assert "lie on one surface" in html(app)
 
 
 def test_the_junction_moves_the_limit_for_go():

@@ -12,6 +12,7 @@ from match.measure.photo_code import PhotoCode
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.check.interval_picture import interval_picture, interval_words
+from match.ui.check.mend import offer_mend
 from match.ui.check.next_page import link_to_next
 from match.ui.check.shift_picture import shift_picture, shift_words
 from match.ui.kit.banner import banner
@@ -32,6 +33,7 @@ def show_verdict(check: LatestCheck) -> None:
     if said.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((each.text, each.remedy) for each in said.warnings))
+    offer_mend(check)
     _ask_mirrored(result)
     if said.advice and result.verdict is not Verdict.RETAKE:
         st.subheader("Do next", anchor=False)

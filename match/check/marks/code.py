@@ -1,0 +1,80 @@
+"""What may be wrong with marks, in words."""
+
+from __future__ import annotations
+
+from match.measure.finding import Code, Words
+
+
+class MarkCode(Code):
+    """A mark that does not lie on what it is said to lie on."""
+
+    ONE_SURFACE = (
+        "mark-one-surface",
+        Words(
+            "{Region} and {other} lie on one surface: no border is seen between them.",
+            "Put the card's mark inside the sprayed part of the card and the car's mark on the car, and look at both.",
+        ),
+    )
+    GREY_ON_PAINT = (
+        "mark-grey-on-paint",
+        Words(
+            "{Region} reads like the paint it lies on: no border is seen between it and {other}.",
+            "Move it onto the grey reference; the paint cannot be its own reference.",
+        ),
+    )
+    GREY_ELSEWHERE = (
+        "mark-grey-elsewhere",
+        Words(
+            "{Region} does not look like a grey reference of {percent:.0f} %.",
+            "Move it onto the grey reference, or give the reflectance that is printed on it.",
+        ),
+    )
+    GREY_VALUE = (
+        "mark-grey-value",
+        Words(
+            "{Region} does not look like {percent:.0f} %: it reads more like a step of {likely:.0f} %.",
+            "Give the reflectance of the step that is marked; if it is right, lay something white in the frame.",
+        ),
+    )
+    GREYS_SWAPPED = (
+        "mark-greys-swapped",
+        Words(
+            "{Region} and {other} look swapped: the darker one is said to be the lighter.",
+            "Exchange their reflectances, and look at the other steps too.",
+        ),
+    )
+    GREYS_TURNED = (
+        "mark-greys-order",
+        Words(
+            "The grey steps look named in the wrong order: darker ones are said to be lighter.",
+            "Give each step the reflectance that is printed on it.",
+        ),
+    )
+    GREY_STRAY = (
+        "mark-grey-stray",
+        Words(
+            "{Region} does not fit the other grey steps.",
+            "Look whether it lies on its step, and at the reflectance given for it; or leave it out.",
+        ),
+    )
+    LADDER = (
+        "mark-ladder",
+        Words(
+            "The grey steps lie too close together or too far apart for the reflectances given.",
+            "Give the reflectances that are printed on your own step card.",
+        ),
+    )
+    ACROSS = (
+        "mark-across",
+        Words(
+            "{Region} lies across a border: it shows two surfaces.",
+            "Draw it smaller, inside one surface, and keep clear of edges and reflections.",
+        ),
+    )
+    CAR_ELSEWHERE = (
+        "mark-car-elsewhere",
+        Words(
+            "{Region} and {other} do not show one paint in one light.",
+            "Keep car marks on the same panel, out of shadow, and off glass, trim and reflections; or leave one out.",
+        ),
+    )

@@ -1,0 +1,271 @@
+"""Weigh the evidence for every slip that marks may have, and say which one it looks like.
+
+Each slip starts with the share of photos that have it (``calibration/marks.toml``); what the photo shows multiplies its
+odds against right marks by a likelihood ratio. The photo is sent back when the probability of any slip is above the
+one at which taking another photo costs as much as a wrong *go* would.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from match.check.marks import things
+from match.check.marks.borders import Passes, passes, terrains
+from match.check.marks.box import Box, look
+from match.check.marks.code import MarkCode
+from match.check.marks.greys import Account, FrameLight, Implied, accounts, frame_light, implied, robust, tone_fit
+from match.check.marks.rules import MarkRules
+from match.colorimetry import Array
+from match.measure.finding import Code, Finding
+from match.measure.photo_code import PhotoCode
+from match.measure.sampling import Patch
+from match.measure.tone import ToneFit
+from match.photo.regions import Kind, Region
+
+
+@dataclass(frozen=True)
+class Slip:
+    """One slip and how likely it is.
+
+    Attributes
+    ----------
+    code, regions, values : what would be said of it
+    log_odds : of this slip against right marks
+    mend : all marks as they would be without the slip, where that can be said; else empty
+    """
+
+    code: Code
+    regions: tuple[Region, ...]
+    log_odds: float
+    values: dict[str, float] = field(default_factory=dict)
+    mend: tuple[Region, ...] = ()
+
+
+@dataclass(frozen=True)
+class MarkJudgement:
+    """The probability of any slip, and the slips to tell of, the likeliest first; none where the marks are believed."""
+
+    probability: float
+    slips: tuple[Slip, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What the photo shows of its marks; ``boxes``, ``apart`` and ``regions`` are in the same order."""
+
+    regions: tuple[Region, ...]
+    boxes: tuple[Box, ...]
+    apart: Passes
+    frame: FrameLight
+    frame_px: float
+
+    def of_kind(self, kind: Kind) -> list[int]:
+        """Return the places of the marks of a kind."""
+        return [place for place, region in enumerate(self.regions) if region.kind is kind]
+
+    def of_card(self, card: int) -> Evidence:
+        """Return what is seen of one card, by its place among the marks: without the other cards."""
+        return _evidence_of_card(self, card)
+
+
+def _evidence_of_card(seen: Evidence, card: int) -> Evidence:
+    places = [k for k, region in enumerate(seen.regions) if k == card or region.kind is not Kind.CARD]
+    apart = Passes(seen.apart.between[np.ix_(places, places)], seen.apart.area[places], seen.apart.sides[places])
+    boxes = tuple(seen.boxes[k] for k in places)
+    return Evidence(tuple(box.region for box in boxes), boxes, apart, seen.frame, seen.frame_px)
+
+
+def evidence(
+    patches: Sequence[Patch], preview: NDArray[np.uint8], photo_px: tuple[int, int], rules: MarkRules
+) -> Evidence:
+    """Return what marks and frame show; ``preview`` is a small sRGB picture (h, w, 3) of a photo of ``photo_px``."""
+    regions = tuple(patch.region for patch in patches)
+    return Evidence(
+        regions,
+        tuple(look(patch) for patch in patches),
+        passes(terrains(preview, *photo_px), regions, rules.border.own_step),
+        frame_light(preview),
+        float(max(photo_px)),
+    )
+
+
+def told_of(slips: Sequence[Slip]) -> tuple[Finding, ...]:
+    """Return the slips as findings that rule a verdict out."""
+    return tuple(Finding(slip.code, True, slip.regions, slip.values) for slip in slips)
+
+
+def weigh(seen: Evidence, curve: ToneFit, tolerance: float, delta_e00: float, rules: MarkRules) -> list[Slip]:
+    """Return every slip with its odds.
+
+    Parameters
+    ----------
+    seen : the evidence
+    curve, tolerance : the prior of the camera's tone curve, and the greys' relative standard deviation
+    delta_e00 : CIEDE2000 between card and car as marked
+    """
+    slips = [*_across(seen, rules), *_pairs(seen, rules), *_car_parts(seen, rules), _far_apart(seen, delta_e00, rules)]
+    return [*slips, *_greys(seen, curve, tolerance, rules)]
+
+
+def conclude(slips: Sequence[Slip], wrong_go_hours: float, rules: MarkRules) -> MarkJudgement:
+    """Return the judgement: told of are the likeliest slip, and others about other marks that would do alone."""
+    odds = np.exp(np.minimum([slip.log_odds for slip in slips], 50.0))
+    probability = float(odds.sum() / (1.0 + odds.sum()))
+    limit = rules.another_photo / (rules.another_photo + wrong_go_hours)
+    if probability <= limit:
+        return MarkJudgement(probability)
+    named: list[Slip] = []
+    for place in np.argsort(odds)[::-1]:
+        slip = slips[place]
+        taken = {region for each in named for region in each.regions}
+        alone = odds[place] / (1.0 + odds[place]) > limit
+        if not named or (alone and not taken & set(slip.regions)):
+            named.append(slip)
+    return MarkJudgement(probability, tuple(named))
+
+
+def _prior(share: float, ways: int = 1) -> float:
+    return float(np.log(share / max(ways, 1)))
+
+
+def _across(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
+    for box in seen.boxes:
+        ratio = things.across(box, rules.across, rules.tail)
+        yield Slip(MarkCode.ACROSS, (box.region,), _prior(rules.slips.across) + ratio)
+
+
+def _pairs(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
+    card = seen.of_kind(Kind.CARD)
+    cars, greys = seen.of_kind(Kind.VEHICLE), seen.of_kind(Kind.GREY)
+    for one in card:
+        for car in cars:
+            ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], seen.frame_px, rules.colour)
+            ratio += things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail)
+            marks = (seen.regions[one], seen.regions[car])
+            yield Slip(MarkCode.ONE_SURFACE, marks, _prior(rules.slips.one_surface) + ratio)
+    for grey in greys:
+        for paint in (*card, *cars):
+            ratio = things.paint_is_reference(seen.boxes[grey], seen.boxes[paint], seen.frame_px, rules.colour)
+            ratio += things.no_border(float(seen.apart.between[grey, paint]), rules.border, rules.tail)
+            marks = (seen.regions[grey], seen.regions[paint])
+            rest = _without(seen.regions, grey) if len(greys) > 1 else ()
+            yield Slip(MarkCode.GREY_ON_PAINT, marks, _prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
+
+
+def _car_parts(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
+    cars, card = seen.of_kind(Kind.VEHICLE), seen.of_kind(Kind.CARD)
+    for index, one in enumerate(cars):
+        for other in cars[:index]:
+            between = float(seen.apart.between[one, other])
+            ratio = things.two_parts(
+                seen.boxes[one], seen.boxes[other], between, seen.frame_px, rules.border, rules.colour, rules.tail
+            )
+            far, near = sorted(
+                (one, other), key=lambda k: -float(np.abs(seen.boxes[k].colour - seen.boxes[card[0]].colour).max())
+            )
+            marks = (seen.regions[far], seen.regions[near])
+            odds = _prior(rules.slips.car_elsewhere) + ratio
+            yield Slip(MarkCode.CAR_ELSEWHERE, marks, odds, mend=_without(seen.regions, far))
+
+
+def _far_apart(seen: Evidence, delta_e00: float, rules: MarkRules) -> Slip:
+    marks = (seen.regions[seen.of_kind(Kind.CARD)[0]], seen.regions[seen.of_kind(Kind.VEHICLE)[0]])
+    odds = _prior(rules.slips.far_apart) + things.far_apart(delta_e00, rules.colour)
+    return Slip(PhotoCode.FAR_APART, marks, odds, {"difference": round(delta_e00)})
+
+
+def _without(regions: tuple[Region, ...], place: int) -> tuple[Region, ...]:
+    return tuple(region for index, region in enumerate(regions) if index != place)
+
+
+def _greys(seen: Evidence, curve: ToneFit, tolerance: float, rules: MarkRules) -> Iterator[Slip]:
+    greys = seen.of_kind(Kind.GREY)
+    levels = np.array([seen.boxes[place].colour[0] for place in greys])
+    stated = [seen.regions[place].reflectance or 1.0 for place in greys]
+    noise = np.full(len(greys), float(np.hypot(tolerance, _light_noise(seen, greys, rules))))
+    fit = tone_fit(levels, stated, curve, noise)
+    right = fit.log_density
+    if len(greys) > 1:
+        wide = replace(curve, covariance=4.0 * curve.covariance)
+        right = robust(fit, tone_fit(levels, stated, wide, noise), rules.tail)
+        for other in accounts(levels, stated, curve, noise, rules.greys):
+            yield _account_slip(seen, greys, other, right, rules)
+    paints = [float(box.colour[0]) for box in seen.boxes if box.region.kind is not Kind.GREY]
+    around = implied(seen.frame, paints, levels, fit.gain, curve, rules.frame)
+    yield _value_slip(seen, greys, around, rules)
+    for place in greys:
+        yield _elsewhere_slip(seen, place, around, rules, alone=len(greys) == 1)
+
+
+def _light_noise(seen: Evidence, greys: list[int], rules: MarkRules) -> float:
+    centres = np.array([seen.boxes[place].centre for place in greys])
+    extent = float(np.linalg.norm(np.ptp(centres, axis=0))) / seen.frame_px
+    return rules.greys.light[0] + rules.greys.light[1] * extent
+
+
+def _account_slip(seen: Evidence, greys: list[int], other: Account, right: float, rules: MarkRules) -> Slip:
+    ratio = other.log_density - right
+    if other.kind == "stray":
+        odds = _prior(rules.slips.grey_elsewhere) + np.log(other.share) + ratio
+        return Slip(
+            MarkCode.GREY_STRAY,
+            (seen.regions[greys[other.stray]],),
+            odds,
+            mend=_without(seen.regions, greys[other.stray]),
+        )
+    marks = tuple(seen.regions[place] for place in greys)
+    if other.kind == "ladder":
+        return Slip(MarkCode.LADDER, marks, _prior(rules.slips.ladder) + ratio)
+    moved = [place for place, source in enumerate(other.order) if place != source]
+    told = {greys[k]: seen.regions[greys[other.order[k]]].reflectance for k in moved}
+    mend = tuple(
+        replace(region, reflectance=told[place]) if place in told else region
+        for place, region in enumerate(seen.regions)
+    )
+    code = MarkCode.GREYS_SWAPPED if len(moved) == 2 else MarkCode.GREYS_TURNED
+    odds = _prior(rules.slips.greys_swapped) + np.log(other.share) + ratio
+    return Slip(code, tuple(marks[k] for k in moved), odds, mend=mend)
+
+
+def _value_slip(seen: Evidence, greys: list[int], around: Implied, rules: MarkRules) -> Slip:
+    """Return the slip of a wrong reflectance: the only grey's, or all of them by one factor."""
+    first = seen.regions[greys[0]]
+    stated = first.reflectance or 1.0
+    steps = np.array([step for step in rules.greys.steps if abs(np.log(step / stated)) > 0.15])
+    usual = around.log_density(0.0, rules.frame)
+    densities = np.array([around.log_density(float(np.log(step / stated)), rules.frame) for step in steps])
+    odds = (
+        _prior(rules.slips.grey_value if len(greys) == 1 else rules.slips.ladder_scale, len(steps))
+        + _log_sum(densities)
+        - usual
+    )
+    likely = float(steps[int(np.argmax(densities))])
+    values = {"percent": round(100.0 * stated, 1), "likely": round(100.0 * likely, 1)}
+    if len(greys) > 1:
+        return Slip(MarkCode.LADDER, tuple(seen.regions[place] for place in greys), odds)
+    mended = tuple(replace(r, reflectance=likely) if r.kind is Kind.GREY else r for r in seen.regions)
+    return Slip(MarkCode.GREY_VALUE, (first,), odds, values, mended)
+
+
+def _elsewhere_slip(seen: Evidence, place: int, around: Implied, rules: MarkRules, alone: bool) -> Slip:
+    """Return the slip of a grey mark on something that is neither grey reference nor the marked paint."""
+    box = seen.boxes[place]
+    ratio = things.not_neutral(box, rules.colour)
+    ratio += things.no_thing_of_its_own(int(seen.apart.sides[place]), rules.border)
+    if alone:
+        stated = box.region.reflectance or 1.0
+        anything = np.linspace(np.log(0.03), np.log(0.85), 9)
+        densities = np.array([around.log_density(float(log - np.log(stated)), rules.frame) for log in anything])
+        ratio += _log_sum(densities) - float(np.log(len(anything))) - around.log_density(0.0, rules.frame)
+    percent = round(100.0 * (box.region.reflectance or 1.0), 1)
+    rest = () if alone else _without(seen.regions, place)
+    odds = _prior(rules.slips.grey_elsewhere, len(seen.of_kind(Kind.GREY))) + ratio
+    return Slip(MarkCode.GREY_ELSEWHERE, (box.region,), odds, {"percent": percent}, rest)
+
+
+def _log_sum(values: Array) -> float:
+    return float(np.logaddexp.reduce(values))

@@ -1,0 +1,114 @@
+"""The numbers of ``calibration/marks.toml``, and the densities that they describe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from match.calibration import quantity
+from match.colorimetry import Array
+
+Pair = tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class SlipShares:
+    """How many photos have each slip."""
+
+    one_surface: float = quantity("probability")
+    grey_on_paint: float = quantity("probability")
+    grey_elsewhere: float = quantity("probability")
+    grey_value: float = quantity("probability")
+    greys_swapped: float = quantity("probability")
+    ladder: float = quantity("probability")
+    ladder_scale: float = quantity("probability")
+    across: float = quantity("probability")
+    car_elsewhere: float = quantity("probability")
+    far_apart: float = quantity("probability")
+
+
+@dataclass(frozen=True)
+class BorderRules:
+    """Passes between marks."""
+
+    same: tuple[float, ...] = quantity("log ratio")
+    apart: tuple[float, ...] = quantity("log ratio")
+    own_step: float = quantity("1")
+    car_parts: float = quantity("probability")
+    reaches_edge: tuple[float, ...] = quantity("probability")
+
+
+@dataclass(frozen=True)
+class ColourRules:
+    """Differences in brightness and colour."""
+
+    light: tuple[float, ...] = quantity("log units, and log units per frame")
+    light_colour: tuple[float, ...] = quantity("log units, and log units per frame")
+    panel: tuple[float, ...] = quantity("log units, and log units per frame")
+    card_error: tuple[float, ...] = quantity("log units")
+    things: float = quantity("log units")
+    neutral: tuple[float, ...] = quantity("log units")
+    neutral_share: float = quantity("probability")
+    grey_cast: tuple[float, ...] = quantity("log units")
+    cast_failed: float = quantity("probability")
+    apart_usual: tuple[float, ...] = quantity("log CIEDE2000")
+    apart_wrong: tuple[float, ...] = quantity("log CIEDE2000")
+
+
+@dataclass(frozen=True)
+class FrameRules:
+    """What a whole frame reflects."""
+
+    lightest: tuple[float, ...] = quantity("log reflectance")
+    lightest_dull: tuple[float, ...] = quantity("log reflectance")
+    lightest_lamp: tuple[float, ...] = quantity("log reflectance")
+    lightest_shares: tuple[float, ...] = quantity("probability")
+    mean: tuple[float, ...] = quantity("log reflectance")
+    paint_darkest: tuple[float, ...] = quantity("log reflectance")
+    paint_lightest: tuple[float, ...] = quantity("log reflectance")
+    tone: float = quantity("fraction")
+
+
+@dataclass(frozen=True)
+class GreyRules:
+    """Several greys together."""
+
+    light: tuple[float, ...] = quantity("log units, and log units per frame")
+    stray: float = quantity("log units")
+    other_slope: float = quantity("log true per log decoded")
+    other_tolerance: float = quantity("log units")
+    steps: tuple[float, ...] = quantity("luminous reflectance")
+
+
+@dataclass(frozen=True)
+class AcrossRules:
+    """A border through a box."""
+
+    one: tuple[float, ...] = quantity("log ratio")
+    two: tuple[float, ...] = quantity("log ratio")
+
+
+@dataclass(frozen=True)
+class MarkRules:
+    """Everything in ``calibration/marks.toml``."""
+
+    slips: SlipShares
+    border: BorderRules
+    colour: ColourRules
+    frame: FrameRules
+    greys: GreyRules
+    across: AcrossRules
+    another_photo: float = quantity("h")
+    tail: float = quantity("probability")
+
+
+def normal(value: float | Array, mean: float, sd: float) -> float:
+    """Return the normal density of a value, or of all values of an array that are independent."""
+    z = (np.asarray(value) - mean) / sd
+    return float(np.exp(-0.5 * np.sum(z * z)) / (sd * np.sqrt(2.0 * np.pi)) ** np.size(value))
+
+
+def tailed(value: float, about: Pair, tail: float) -> float:
+    """Return the normal density with a share ``tail`` spread over six log units, the widest that is met."""
+    return (1.0 - tail) * normal(value, about[0], about[1]) + tail / 6.0

@@ -1,0 +1,101 @@
+"""Do the marks lie on things of their own? Pairs of marks, and single ones, weighed against each slip.
+
+Every function returns a log-likelihood ratio: how much likelier what is seen would be with the slip than without it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from match.check.marks.box import Box
+from match.check.marks.rules import AcrossRules, BorderRules, ColourRules, Pair, normal, tailed
+from match.colorimetry import Array
+
+
+def no_border(between: float, rules: BorderRules, tail: float) -> float:
+    """Return the ratio for two marks lying on one surface, from the lowest pass between them.
+
+    A pass lower than a surface's own steps, or higher than a usual border, says no more than those do.
+    """
+    between = float(np.clip(between, rules.same[0], rules.apart[0]))
+    return float(np.log(tailed(between, rules.same, tail) / tailed(between, rules.apart, tail)))
+
+
+def paint_is_reference(grey: Box, paint: Box, frame_px: float, rules: ColourRules) -> float:
+    """Return the ratio for a grey mark lying on the paint, from their colours.
+
+    A grey and a paint that are two things differ in brightness as things do, and in colour as paints do, half of which
+    are near neutral themselves.
+    """
+    difference, bright, colour = _apart(grey, paint, frame_px, rules.light, rules.light_colour)
+    alike = normal(difference[0], 0.0, bright) * normal(difference[1:], 0.0, colour)
+    return float(np.log(alike + 1e-30) - np.log(_two_things(difference, colour, rules)))
+
+
+def card_is_car(card: Box, car: Box, frame_px: float, rules: ColourRules) -> float:
+    """Return the ratio for card and car marks lying on one surface, from their colours."""
+    difference, bright, colour = _apart(card, car, frame_px, rules.light, rules.light_colour)
+    alike = normal(difference[0], 0.0, bright) * normal(difference[1:], 0.0, colour)
+    error = rules.card_error
+    apart = normal(difference[0], 0.0, float(np.hypot(bright, error[0])))
+    apart *= normal(difference[1:], 0.0, float(np.hypot(colour, error[1])))
+    return float(np.log(alike + 1e-30) - np.log(apart + 1e-30))
+
+
+def two_parts(
+    one: Box, other: Box, between: float, frame_px: float, border: BorderRules, rules: ColourRules, tail: float
+) -> float:
+    """Return the ratio for two car marks that do not show one paint in one light, from colours and border."""
+    difference, bright, colour = _apart(one, other, frame_px, rules.panel, rules.light_colour)
+    chroma = normal(difference[1:], 0.0, colour)
+    alike = (
+        (1.0 - tail) * normal(difference[0], 0.0, bright) + tail * normal(difference[0], 0.0, rules.things)
+    ) * chroma
+    alike += tail * _two_things(difference, colour, rules)
+    between = float(np.clip(between, border.same[0], border.apart[0]))
+    same, apart = tailed(between, border.same, tail), tailed(between, border.apart, tail)
+    seen_right = (1.0 - border.car_parts) * same + border.car_parts * apart
+    return float(np.log(_two_things(difference, colour, rules) / alike) + np.log(apart / seen_right))
+
+
+def _two_things(difference: Array, colour: float, rules: ColourRules) -> float:
+    share, (near, far) = rules.neutral_share, rules.neutral
+    chroma = share * normal(difference[1:], 0.0, float(np.hypot(colour, near)))
+    chroma += (1.0 - share) * normal(difference[1:], 0.0, far)
+    return normal(difference[0], 0.0, rules.things) * chroma + 1e-12
+
+
+def _apart(one: Box, other: Box, frame_px: float, light: Pair, light_colour: Pair) -> tuple[Array, float, float]:
+    """Return the difference (3,) and how much of it light may make, in brightness and in colour."""
+    distance = float(np.linalg.norm(one.centre - other.centre)) / frame_px
+    return one.colour - other.colour, light[0] + light[1] * distance, light_colour[0] + light_colour[1] * distance
+
+
+def not_neutral(grey: Box, rules: ColourRules) -> float:
+    """Return the ratio for a grey mark lying on something else, from how neutral it is."""
+    cast = grey.colour[1:]
+    usual, failed = (normal(cast, 0.0, sd) for sd in rules.grey_cast)
+    right = (1.0 - rules.cast_failed) * usual + rules.cast_failed * failed
+    near, far = rules.neutral
+    white_balance = rules.grey_cast[0]
+    other = rules.neutral_share * normal(cast, 0.0, float(np.hypot(near, white_balance)))
+    other += (1.0 - rules.neutral_share) * normal(cast, 0.0, float(np.hypot(far, white_balance)))
+    return float(np.log(other) - np.log(right + 1e-12))
+
+
+def no_thing_of_its_own(sides: int, rules: BorderRules) -> float:
+    """Return the ratio for a grey mark inside a larger surface, which reaches the frame's sides more often."""
+    right, wrong = rules.reaches_edge
+    return float(np.log(wrong / right) if sides else np.log((1.0 - wrong) / (1.0 - right)))
+
+
+def across(box: Box, rules: AcrossRules, tail: float) -> float:
+    """Return the ratio for a box over a border, from the sharpest jump in it."""
+    jump = float(np.clip(np.log(max(box.jump_sd, 1e-3)), rules.one[0], rules.two[0]))
+    return float(np.log(tailed(jump, rules.two, tail) / tailed(jump, rules.one, tail)))
+
+
+def far_apart(delta_e00: float, rules: ColourRules) -> float:
+    """Return the ratio for card or car marks on something else, from CIEDE2000 between them."""
+    size = float(np.log(max(delta_e00, 0.3)))
+    return float(np.log(normal(size, *rules.apart_wrong)) - np.log(normal(size, *rules.apart_usual)))

@@ -1,0 +1,115 @@
+"""Wrong marks are found and named, right ones believed; the pictures' reflectances are known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.marks.borders import passes, terrains
+from match.check.marks.greys import accounts, tone_fit
+from match.check.marks.mend import changes, mend_words
+from match.check.verdict import Verdict
+from match.measure.tone import prior_curve
+from match.photo.regions import Kind, Region
+from tests.support.synthetic import FlatScene
+
+CALIBRATION = load_calibration()
+FEW = CheckSettings(draws=400)
+STEPS = (0.04, 0.18, 0.75)
+SCENE = FlatScene(card=(0.24, 0.11, 0.1), greys=STEPS)
+
+
+def _checked(marks, scene=SCENE):
+    return check_photo(scene.photo(), marks, FEW, CALIBRATION)
+
+
+def _codes(result):
+    return [finding.code.value for finding in result.warnings if finding.spoils]
+
+
+def _greys(*reflectances):
+    """Return the right marks with other reflectances told for the steps."""
+    told = iter(reflectances)
+    return [replace(m, reflectance=next(told)) if m.kind is Kind.GREY else m for m in SCENE.marks()]
+
+
+def test_right_marks_are_believed():
+    assert _codes(_checked(SCENE.marks())) == []
+
+
+@pytest.mark.parametrize("told", [(0.75, 0.18, 0.04), (0.18, 0.04, 0.75), (0.04, 0.75, 0.18)])
+def test_swapped_steps_are_named_and_the_mend_is_right(told):
+    result = _checked(_greys(*told))
+    assert result.verdict is Verdict.RETAKE
+    assert _codes(result) == ["mark-greys-swapped"]
+    assert {r.reflectance for r in result.measurement.mended if r.kind is Kind.GREY} == set(STEPS)
+    assert _codes(_checked(result.measurement.mended)) == []
+
+
+@pytest.mark.parametrize("kind", [Kind.CARD, Kind.VEHICLE])
+def test_a_grey_mark_on_the_paint_is_a_retake_even_where_the_paint_is_as_grey(kind):
+    scene = replace(SCENE, card=(0.17, 0.17, 0.17), vehicle=(0.18, 0.18, 0.18))
+    box = Region(Kind.GREY, 245, 110, 45, 100, 0.18) if kind is Kind.CARD else Region(Kind.GREY, 350, 240, 90, 90, 0.18)
+    card = Region(Kind.CARD, 190, 110, 45, 100)
+    marks = [card, *(m for m in scene.marks() if m.kind is Kind.VEHICLE), box]
+    assert _codes(_checked(marks, scene)) == ["mark-grey-on-paint"]
+
+
+def test_a_grey_reference_on_a_car_of_its_own_grey_is_believed():
+    scene = FlatScene(card=(0.17, 0.17, 0.17), vehicle=(0.18, 0.18, 0.18))
+    assert "mark-grey-on-paint" not in _codes(_checked(scene.marks(), scene))
+
+
+def test_card_and_car_marks_on_one_surface_are_a_retake():
+    on_car = [Region(Kind.CARD, 350, 240, 90, 90), *(m for m in SCENE.marks() if m.kind is not Kind.CARD)]
+    assert _codes(_checked(on_car)) == ["mark-one-surface"]
+
+
+def test_equal_colours_with_an_edge_between_are_believed():
+    scene = FlatScene(greys=STEPS)
+    assert _checked(scene.marks(), scene).verdict is Verdict.GO
+
+
+def test_a_box_half_off_the_card_is_named():
+    half = [replace(m, x=m.x + 60) if m.kind is Kind.CARD else m for m in SCENE.marks(both_sides=False)]
+    result = _checked(half)
+    assert result.verdict is Verdict.RETAKE
+    assert "mark-across" in _codes(result) or "mark-one-surface" in _codes(result)
+
+
+def test_a_finding_names_both_boxes():
+    text = _checked(_greys(0.75, 0.18, 0.04)).said().reason
+    assert "65,265" in text
+    assert "245,265" in text
+
+
+def test_a_pass_between_two_marks_is_the_step_that_no_way_avoids():
+    picture = np.full((120, 160, 3), 100, dtype=np.uint8)
+    picture[:, 80:] = 140
+    marks = [
+        Region(Kind.CARD, 10, 10, 40, 40),
+        Region(Kind.VEHICLE, 10, 70, 40, 40),
+        Region(Kind.VEHICLE, 100, 10, 40, 40),
+    ]
+    between = passes(terrains(picture, 160, 120), marks, 1.8).between
+    assert between[0, 1] < 0.3
+    assert between[0, 2] > 2.0
+    picture[56:64, 78:82] = 120  # a step of half the height is the way that is taken
+    assert passes(terrains(picture, 160, 120), marks, 1.8).between[0, 2] <= between[0, 2]
+
+
+def test_the_greys_are_told_from_their_reverse_by_the_tone_prior():
+    curve = prior_curve(CALIBRATION.camera.tone, False)
+    levels, noise = np.log(np.array(STEPS)), np.full(3, 0.07)
+    right = tone_fit(levels, STEPS, curve, noise).log_density
+    others = list(accounts(levels, STEPS, curve, noise, CALIBRATION.marks.greys))
+    assert {other.kind for other in others} == {"swapped", "stray", "ladder"}
+    assert all(other.log_density < right for other in others)
+
+
+def test_what_was_mended_is_said():
+    before = tuple(_greys(0.75, 0.18, 0.04))
+    after = tuple(m for m in _greys(0.04, 0.18, 0.04) if m.x != 245)
+    words = mend_words(changes(before, after))
+    assert words == "the grey region at 65,265 as 4 %, the grey region at 245,265 left out"
