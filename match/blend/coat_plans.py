@@ -21,10 +21,10 @@ Array = NDArray[np.float64]
 
 STEP_MM = 5.0
 """Grid along the panel; the narrowest fan's bell has a standard deviation of several steps."""
-FURTHEST_MM = 2500.0
+FURTHEST_MM = 3000.0
 FLAT = 1e-9
 """Slopes below this, a share a mm, are none; and shares this close are equal."""
-INWARDS_MM = 1000.0
+INWARDS_MM = 1600.0
 """How far the first coat may have to reach so that easing off still leaves the repair covered."""
 
 

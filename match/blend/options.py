@@ -21,9 +21,10 @@ class Way(Enum):
     """How the colour is ended on one side; the value is what a painter would say."""
 
     EDGE_HIDDEN = "no fade needed"
-    STOP = "stop the colour at a line"
-    FADE = "fade it out on this panel"
-    FADE_ONTO_NEXT = "carry the fade onto the next panel"
+    STOP = "stop at full colour"
+    FADE = "fade inside the panel"
+    FADE_ONTO_NEXT = "fade onto the next panel"
+    EDGE_TO_EDGE = "colour the next panel too, edge to edge"
     TOO_LITTLE_ROOM = "not enough room to hide it"
     COATS_END = "there is room, but these coats cannot fade so wide"
     TOO_FAR_APART = "more than a fade should be asked to hide"
@@ -84,6 +85,11 @@ class Option:
     scale: float
 
     @property
+    def ends_at_mm(self) -> float:
+        """How far from the repair the colour ends."""
+        return self.stretch.origin_mm + self.reach_mm
+
+    @property
     def probability(self) -> float:
         """Share of samples hidden."""
         return float(self.hides.mean())
@@ -130,15 +136,26 @@ def side_options(side: Side, inside_mm: float, means: Means) -> tuple[Option, ..
     """
     runs = stretches(side, inside_mm, means)
     hard = [_edge_hidden(runs[0], means), *(_hard_stop(runs[0], stop, means) for stop in runs[0].stops)]
-    return (*hard, *(_fade(run, means) for run in runs))
+    fades = [_fade(run, means) for run in runs]
+    if side.next_panel is None:
+        return (*hard, *fades)
+    whole = _edge_to_edge(runs[-1], means)
+    # where nothing is left to compare with, a fade cut off there would be full colour by another name
+    return (*hard, whole, *fades) if whole.stop.kind is StopKind.NOTHING_BEYOND else (*hard, *fades, whole)
 
 
-def best_option(options: tuple[Option, ...], sureness: float) -> Option:
-    """Return the simplest option that hides the difference surely enough, else the surest one."""
-    for option in options:
-        if option.probability >= sureness:
-            return option
-    return max(options, key=lambda option: (round(option.probability, 2), option.scale))
+def best_option(options: tuple[Option, ...], sureness: float, too_far: bool = False) -> Option:
+    """Return the option that paints the least of those that hide the difference surely enough, else the surest one.
+
+    Of options as good as each other the one that reaches less far is taken, so that a colour that does not fit is never
+    spread further than it must be; where they reach equally far, the simplest.
+    """
+    sure = [option for option in options if option.probability >= sureness]
+    if sure:
+        return min(sure, key=lambda option: option.ends_at_mm)
+    if too_far:
+        return min(options, key=lambda option: (-round(option.probability, 2), option.ends_at_mm))
+    return max(options, key=lambda option: (round(option.probability, 2), round(option.scale, 2), -option.ends_at_mm))
 
 
 def hidden_without_fade(options: tuple[Option, ...]) -> Flags:
@@ -181,6 +198,17 @@ def _edge_hidden(run: Stretch, means: Means) -> Option:
 def _hard_stop(run: Stretch, stop: Stop, means: Means) -> Option:
     hides = means.need.delta_e00 <= stop.limit
     return Option(Way.STOP, run, stop, None, 0.0, hides, stop.at_mm, float(_step_scale(stop, 1.0, means)))
+
+
+def _edge_to_edge(run: Stretch, means: Means) -> Option:
+    """Colour this panel and the next in full, to the far end of the next.
+
+    However much may be left at that end, the difference may not be more than a fade should be asked to hide: the next
+    panel's other edges meet the car's colour as well.
+    """
+    end = run.stops[-1]
+    stop = replace(end, limit=min(end.limit, means.allowed.largest_fade))
+    return replace(_hard_stop(run, stop, means), way=Way.EDGE_TO_EDGE)
 
 
 def _fade(run: Stretch, means: Means) -> Option:

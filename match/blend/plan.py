@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from match.blend.clear import Clear, clear_of
 from match.blend.coat_plans import BlendPractice, FadeLibrary, coats_in_all, fade_library
 from match.blend.contrast import xyz_from_lab
 from match.blend.film import Coat, hiding_exponent
@@ -31,18 +32,6 @@ Flags = NDArray[np.bool_]
 
 EVEN_ODDS = 0.5
 """Below this a plan is more likely to show than to hide, and is called too little room."""
-
-LINE_RISK = "an edge of clear along a body line can be felt, and may show from the side"
-MELT_RISK = "a melted edge of clear can show as a ring and may peel in time: only where the data sheet allows it"
-
-
-@dataclass(frozen=True)
-class Clear:
-    """How far the clear goes (mm from the repair, None where the panel's end is out of reach) and the risk, if any."""
-
-    to_mm: float | None
-    where: str
-    risk: str
 
 
 @dataclass(frozen=True)
@@ -140,7 +129,7 @@ class BlendPlan:
     @property
     def needs_fade(self) -> bool:
         """Whether any side is planned with a fade."""
-        return any(side.way not in (Way.EDGE_HIDDEN, Way.STOP) for side in self.sides)
+        return any(side.way not in (Way.EDGE_HIDDEN, Way.STOP, Way.EDGE_TO_EDGE) for side in self.sides)
 
 
 @dataclass(frozen=True)
@@ -196,7 +185,7 @@ def plan_blend(
         scales = largest.scale_at(library.straight_mm)
         means = Means(need, largest, name, library, scales, practice, viewing.allowed)
         plans.append(_plan_with_gun(repair, means, coats, _Seen(pairs, viewing, vision)))
-    best = max(plans, key=lambda plan: _merit(plan, practice.fade.sureness))
+    best = max(plans, key=lambda plan: _merit(plan, repair, practice.fade.sureness))
     reach = np.min([library.least_reach_mm(need.straight_mm) for library in libraries.values()], axis=0)
     # a closer card would be planned again, with whichever gun then hides the most
     sides = tuple(
@@ -227,17 +216,24 @@ def _plan_with_gun(repair: Repair, means: Means, coats_to_cover: float, seen: _S
     )
 
 
-def _merit(plan: BlendPlan, sureness: float) -> tuple[float, float]:
-    """Rank one gun's plan: first the surest, as far as that is asked for, then least paint or most hidden."""
+def painted_mm2(plan: BlendPlan, repair: Repair) -> float:
+    """Return the area that the colour reaches; a side that nobody described adds nothing."""
+    reach = {side.side.direction: side.fades_to_mm for side in plan.sides}
+    return repair.grown_mm2(reach)
+
+
+def _merit(plan: BlendPlan, repair: Repair, sureness: float) -> tuple[float, float]:
+    """Rank one gun's plan: first the surest, as far as that is asked for, then least painted or most hidden."""
     if plan.hides_probability >= sureness:
-        return sureness, -sum(side.fades_to_mm for side in plan.sides)
+        return sureness, -painted_mm2(plan, repair)
     return round(plan.hides_probability, 2), plan.largest_delta_e00
 
 
 def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_cover: float, seen: _Seen) -> SidePlan:
-    option = best_option(options, means.practice.fade.sureness)
+    too_far = bool(np.median(means.need.delta_e00) > means.allowed.largest_fade)
+    option = best_option(options, means.practice.fade.sureness, too_far)
     fade = _hard_edge(option, means, coats_to_cover) if option.plan is None else _achieved(option, means.library)
-    ends_at = option.stretch.origin_mm + option.reach_mm
+    ends_at = option.ends_at_mm
     stopped = option.reach_mm >= option.stop.at_mm
     left = float(fade.new_share[-1]) if stopped else 0.0
     step = 0.0 if option.stop.kind is StopKind.NOTHING_BEYOND else left
@@ -253,7 +249,7 @@ def _side_plan(side: Side, options: tuple[Option, ...], means: Means, coats_to_c
         left_delta_e00=float(left * np.median(means.need.delta_e00)),
         objecting=seen.objecting(straight, step * means.need.delta_e00),
         fade=fade,
-        clear=_clear(side, ends_at, option.stretch.onto_next),
+        clear=clear_of(side, ends_at, option.stretch.onto_next),
         hides=option.hides,
         hides_probability=option.probability,
         largest_delta_e00=means.largest.delta_e00_at(max(tried.scale for tried in options)),
@@ -295,17 +291,3 @@ def _hard_edge(option: Option, means: Means, coats_to_cover: float) -> Fade:
     coats = (Coat(beyond_mm, 0.0, gun.coat_film),) * coats_in_all(coats_to_cover, gun)
     x = np.unique(np.append(means.library.x_mm[means.library.x_mm < option.reach_mm], option.reach_mm))
     return Fade(x, np.ones_like(x), 0.0, coats)
-
-
-def _clear(side: Side, colour_ends_mm: float, onto_next: bool) -> Clear:
-    """Return how far the clear goes: the whole panel; failing that to a body line; failing that a melted edge."""
-    if onto_next and side.next_panel is not None:
-        return Clear(side.room_mm + side.next_panel.room_mm, "both whole panels, to their edges", "")
-    if side.clear_to_end:
-        return Clear(side.room_mm, "the whole panel, to its edge", "")
-    lines = [at for at in sorted(side.lines_mm) if at >= colour_ends_mm]
-    if lines:
-        return Clear(lines[0], "the body line beyond the fade", LINE_RISK)
-    return Clear(
-        None, "nowhere: no edge or line is within reach, so it must be melted out on the open panel", MELT_RISK
-    )

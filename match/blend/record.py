@@ -52,8 +52,7 @@ def _side(side: SidePlan) -> dict[str, Any]:
         "viewers_objecting": round(side.objecting, 4),
         "achieved_straight_mm": _finite(side.fade.straight_mm),
         "clear_to_mm": side.clear.to_mm,
-        "clear": side.clear.where,
-        "clear_risk": side.clear.risk,
+        "clear_ends_at": side.clear.ends.value,
         "coats": [
             {"reach_mm": coat.reach_mm, "ease_mm": coat.ease_mm, "film": coat.film, "reduced": coat.reduced}
             for coat in side.fade.coats

@@ -34,6 +34,7 @@ LAMP_BREAKS = "light-breaks-match"
 """The warning of a match that holds under one lamp only: the photos are sound, and it is no *go*."""
 
 _UNSEEN = "is not seen where the colour ends in this room: paint straight, with no fade."
+_UNSEEN_AND_FADED = "is not seen where the colour ends in this room. The plan fades it all the same: that paints less."
 _FADED = "would show at an edge, and a fade in this room can hide it."
 _NOT_ALL_DESCRIBED = (
     "may stop on the sides described, but the others count with a limit of {limit}: give their room too, or fade there."
@@ -191,7 +192,7 @@ def _decided(
 def _reason(delta_e00: float, verdict: Verdict, limits: Thresholds, room: Room, tolerances: Tolerances) -> str:
     size = f"A difference of {delta_e00:.1f}"
     if verdict is Verdict.GO:
-        return f"{size} {_UNSEEN}"
+        return f"{size} {_UNSEEN_AND_FADED if room.plan.needs_fade else _UNSEEN}"
     if verdict is Verdict.BLEND:
         if delta_e00 < limits.go_below:
             return f"{size} may hide here with no fade, but the photo may be off: a fade is the safer call."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -74,7 +75,9 @@ class Side:
         lamp, glass, bare plastic or a wheel opening there is nothing to compare with
     lines_mm : distances from the repair to body lines or gaps on the way, where a colour may stop
     next_panel : needed when the end is a panel that may be painted too
-    clear_to_end : whether the clear can run to the panel's end; False for a panel with no edge within reach
+    clear_to_end : whether the clear can run to the panel's end; where the panel runs on with no edge it cannot
+    break_mm : where it cannot, how far from the repair the next edge, gap or sharp break lies that the clear could be
+        carried on to; None where nobody said
     label : the person's own name for the side, "towards the door"; empty takes the direction's
     """
 
@@ -85,6 +88,7 @@ class Side:
     lines_mm: tuple[float, ...] = ()
     next_panel: NextPanel | None = None
     clear_to_end: bool = True
+    break_mm: float | None = None
     label: str = ""
 
     @property
@@ -105,6 +109,16 @@ class Repair:
         """Return how deep the repair is, measured along a direction."""
         return self.width_mm if direction.is_sideways else self.height_mm
 
+    def grown_mm(self, reach_mm: Mapping[Direction, float]) -> tuple[float, float]:
+        """Return width and height of the repair grown outwards; a direction that is not given grows by nothing."""
+        width = self.width_mm + reach_mm.get(Direction.LEFT, 0.0) + reach_mm.get(Direction.RIGHT, 0.0)
+        return width, self.height_mm + reach_mm.get(Direction.UP, 0.0) + reach_mm.get(Direction.DOWN, 0.0)
+
+    def grown_mm2(self, reach_mm: Mapping[Direction, float]) -> float:
+        """Return the area of the repair grown outwards (see :meth:`grown_mm`)."""
+        width, height = self.grown_mm(reach_mm)
+        return width * height
+
 
 def check_repair(repair: Repair) -> None:
     """Raise :class:`PlanError` for sizes that cannot be, or a side whose parts contradict each other."""
@@ -122,6 +136,8 @@ def _check_side(side: Side) -> None:
     where = f"the room {side.name}"
     _check_length(where, side.room_mm, least=0.0)
     _check_lines(side.lines_mm, side.room_mm, where)
+    if side.break_mm is not None:
+        _check_length(f"the next break {side.name}", side.break_mm, least=side.room_mm)
     if (side.end is End.NEXT_PANEL) != (side.next_panel is not None):
         raise PlanError(
             f"{where} must either end at a panel you may paint too, with that panel's room, or have neither"

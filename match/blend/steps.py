@@ -180,7 +180,7 @@ def _sprayed_mm(side: SidePlan, index: int, gun: Gun) -> float:
 
 
 def _clear_size(plan: BlendPlan, repair: Repair) -> tuple[float, float]:
-    to = {side.side.direction: side.clear.to_mm or side.side.room_mm for side in plan.sides}
+    to = {side.side.direction: side.clear.counted_mm for side in plan.sides}
     width = repair.width_mm + to.get(Direction.LEFT, 0.0) + to.get(Direction.RIGHT, 0.0)
     return width, repair.height_mm + to.get(Direction.UP, 0.0) + to.get(Direction.DOWN, 0.0)
 

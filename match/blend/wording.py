@@ -7,6 +7,7 @@ from itertools import groupby
 
 import numpy as np
 
+from match.blend.clear import Clear, ClearEnd
 from match.blend.coat_plans import BlendPractice
 from match.blend.film import Coat, Gun
 from match.blend.need import Range
@@ -101,12 +102,36 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
 def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
     """Return what to do on one side, in sentences: where the colour goes, then the clear, then sureness and advice."""
     lines = [f"{capital(side.side.name)}: {side.way.value}. {_where(side, unit)}"]
-    clear = f"Clear: {side.clear.where}."
-    lines.append(f"{clear} Risk: {side.clear.risk}." if side.clear.risk else clear)
+    risk = clear_risk(side.clear)
+    lines.append(f"Clear: {clear_end(side.clear, unit)}.{f' Risk: {risk}.' if risk else ''}")
     lines.append(f"{kept(side)}.")
     if side.hides_probability < practice.fade.sureness:
         lines.append(advice(side, unit))
     return tuple(lines)
+
+
+def clear_end(clear: Clear, unit: Length) -> str:
+    """Return where the clear goes."""
+    return {
+        ClearEnd.PANEL: "the whole panel, to its edge",
+        ClearEnd.BOTH_PANELS: "both whole panels, to their edges",
+        ClearEnd.NEXT_BREAK: f"carried on to the next break, {length(clear.to_mm or 0.0, unit)} from the repair",
+        ClearEnd.BODY_LINE: f"the body line beyond the fade, {length(clear.to_mm or 0.0, unit)} from the repair",
+        ClearEnd.OPEN: (
+            "carry it on to the next edge, gap or sharp break, and give that distance too; only where there is none "
+            "to be reached is it melted out on the open panel"
+        ),
+    }[clear.ends]
+
+
+def clear_risk(clear: Clear) -> str:
+    """Return the risk of ending the clear there, empty where it ends as it should; common practice."""
+    return {
+        ClearEnd.BODY_LINE: "an edge of clear along a body line can be felt, and may show from the side",
+        ClearEnd.OPEN: (
+            "a melted edge of clear can show as a ring and may peel in time: only where the data sheet allows it"
+        ),
+    }.get(clear.ends, "")
 
 
 def kept(side: SidePlan) -> str:
@@ -181,6 +206,8 @@ def _where(side: SidePlan, unit: Length) -> str:
     ends = length(side.fades_to_mm, unit)
     if side.way is Way.STOP:
         return f"Full colour to the {_stop_words(side)} at {ends}."
+    if side.way is Way.EDGE_TO_EDGE:
+        return f"Full colour over this panel and the next, to the {_stop_words(side)} at {ends}."
     if side.way is Way.EDGE_HIDDEN:
         return f"Cover the repair and let the gun's soft edge end by {ends}."
     text = f"Full colour to {length(side.covers_to_mm, unit)} from the repair, then fade"

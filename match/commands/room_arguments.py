@@ -17,8 +17,8 @@ SIDE_HELP = (
     "a side of the repair: left, right, up or down, its room, and what lies there: right:400, "
     "left:150,next:600 (a panel you may paint too, with its room), down:80,kept (a part not to be painted), "
     "down:80,other (another plane or material in the car's colour, such as a bumper cover), up:200,open (no edge: the "
-    "panel runs on), up:30,bare (nothing of the car's colour beyond, such as glass), and line:120 for a body line on "
-    "the way (a gap counts as one)"
+    "panel runs on), with break:900 for the next edge or sharp break that the clear can be carried on to, up:30,bare "
+    "(nothing of the car's colour beyond, such as glass), and line:120 for a body line on the way"
 )
 _NUMBER = r"\d+(?:\.\d+)?"
 
@@ -59,11 +59,13 @@ def _side(text: str, unit_name: str) -> Side:
     found = re.fullmatch(rf"(left|right|up|down):({_NUMBER})", first.strip())
     if not found:
         raise PlanError(f"the side {text!r} does not begin with a direction and its room, for example left:400")
-    end, beyond, lines, next_panel = End.PANEL_EDGE, True, [], None
+    end, beyond, lines, next_panel, break_mm = End.PANEL_EDGE, True, [], None, None
     for word in (part.strip() for part in rest):
-        length = re.fullmatch(rf"(next|line):({_NUMBER})", word)
+        length = re.fullmatch(rf"(next|line|break):({_NUMBER})", word)
         if length and length.group(1) == "next":
             end, next_panel = End.NEXT_PANEL, NextPanel(to_mm(float(length.group(2)), unit))
+        elif length and length.group(1) == "break":
+            break_mm = to_mm(float(length.group(2)), unit)
         elif length:
             lines.append(to_mm(float(length.group(2)), unit))
         elif word == "kept":
@@ -74,7 +76,8 @@ def _side(text: str, unit_name: str) -> Side:
             end = End.OTHER_PART if word == "other" else End.NO_EDGE
         else:
             raise PlanError(
-                f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, other, open, bare or line:PLACE"
+                f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, other, open, bare, line:PLACE or "
+                "break:PLACE"
             )
     return Side(
         Direction[found.group(1).upper()],
@@ -83,6 +86,7 @@ def _side(text: str, unit_name: str) -> Side:
         car_colour_beyond=beyond,
         lines_mm=tuple(sorted(lines)),
         next_panel=next_panel,
+        break_mm=break_mm,
     )
 
 

@@ -159,7 +159,7 @@ def test_the_straight_width_is_the_steepest_places_and_narrower_than_the_room_us
 
 
 def test_reaching_further_is_never_asked_for_less_width():
-    reach = LIBRARY.least_reach_mm(np.linspace(0.0, 500.0, 101))
+    reach = LIBRARY.least_reach_mm(np.linspace(0.0, 2000.0, 401))
     assert (np.diff(reach[np.isfinite(reach)]) >= 0.0).all()
     assert reach[-1] == np.inf
 

@@ -1,20 +1,24 @@
 """The plan for each side: the trade's three answers, the seam to the verdict, and the promises a plan makes."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match import calibration
+from match.blend.clear import Clear, ClearEnd
 from match.blend.coat_plans import BlendPractice
 from match.blend.contrast import xyz_from_lab
 from match.blend.edge import no_line_terms
 from match.blend.film import built_film, hiding_exponent, old_share
 from match.blend.options import StopKind, Way
-from match.blend.plan import plan_blend
+from match.blend.plan import painted_mm2, plan_blend
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side, check_repair, to_mm
 from match.blend.viewing import ColourPair, Judging, Strictness, Vision
 from match.blend.visibility import angle_deg, step_terms, visibility
+from match.blend.wording import clear_end, clear_risk
 from match.colorimetry import delta_e00
 from match.errors import PlanError
 from tests.support.viewing import looked_at
@@ -149,15 +153,77 @@ def test_a_next_panel_too_short_for_strip_and_fade_still_lets_the_fade_cross_the
     assert side.covers_to_mm < 240.0 < side.fades_to_mm
 
 
-def test_the_clear_goes_to_the_panels_edge_else_a_body_line_else_carries_a_named_risk():
-    whole = planned(CLOSE, one_side(700.0)).sides[0].clear
-    line = planned(CLOSE, one_side(700.0, lines_mm=(600.0,), clear_to_end=False), EXPERT).sides[0].clear
-    melted = planned(CLOSE, one_side(700.0, clear_to_end=False)).sides[0].clear
-    assert (whole.to_mm, whole.risk) == (700.0, "")
-    assert line.to_mm == 600.0
-    assert line.risk
-    assert melted.to_mm is None
-    assert "peel" in melted.risk
+def test_the_clear_goes_to_the_panels_edge_else_the_next_break_else_a_line_else_carries_a_named_risk():
+    def clear(**kwargs):
+        return planned(CLOSE, one_side(700.0, **kwargs)).sides[0].clear
+
+    assert clear() == Clear(700.0, ClearEnd.PANEL, 700.0)
+    assert clear(end=End.NO_EDGE, break_mm=1100.0) == Clear(1100.0, ClearEnd.NEXT_BREAK, 1100.0)
+    line = clear(end=End.NO_EDGE, lines_mm=(600.0,))
+    assert (line.to_mm, line.ends) == (600.0, ClearEnd.BODY_LINE)
+    assert clear_risk(line)
+    open_panel = clear(end=End.NO_EDGE)
+    assert (open_panel.to_mm, open_panel.ends) == (None, ClearEnd.OPEN)
+    assert clear(clear_to_end=False) == open_panel
+    told = clear_end(open_panel, Length.MM)
+    assert told.index("next edge") < told.index("melted")
+    assert "peel" in clear_risk(open_panel)
+
+
+def test_with_much_room_a_fade_is_planned_and_never_the_whole_panel_at_full_colour():
+    # under what may stop at a gap, and 1.5 m from it: a painter fades, and leaves the rest of the panel alone
+    for lightness in (0.9, 1.1, 1.7):
+        side = planned(pair((lightness, 0.2, 0.3)), one_side(1500.0)).sides[0]
+        assert side.way is Way.FADE
+        assert side.hides_probability == 1.0
+        assert side.fades_to_mm < 400.0
+
+
+def test_a_colour_that_no_fade_should_hide_is_spread_no_further_than_it_must():
+    far = pair((8.0, 5.0, 5.0))
+    side = planned(far, one_side(400.0, end=End.NEXT_PANEL, next_panel=NextPanel(900.0))).sides[0]
+    assert side.way is Way.TOO_FAR_APART
+    assert side.onto_next_mm == 0.0
+    assert side.fades_to_mm < 250.0
+
+
+def test_the_next_panel_is_coloured_edge_to_edge_only_where_nothing_smaller_holds():
+    bare = NextPanel(120.0, End.KEPT_PART, car_colour_beyond=False)
+    side = planned(CLOSE, one_side(60.0, end=End.NEXT_PANEL, next_panel=bare), EXPERT).sides[0]
+    assert (side.way, side.fades_to_mm, side.onto_next_mm) == (Way.EDGE_TO_EDGE, 180.0, 120.0)
+    assert side.clear.ends is ClearEnd.BOTH_PANELS
+    roomy = replace(bare, room_mm=900.0)
+    assert (
+        planned(CLOSE, one_side(60.0, end=End.NEXT_PANEL, next_panel=roomy), EXPERT).sides[0].way is Way.FADE_ONTO_NEXT
+    )
+    far = planned(pair((8.0, 5.0, 5.0)), one_side(60.0, end=End.NEXT_PANEL, next_panel=bare)).sides[0]
+    assert far.way is Way.TOO_FAR_APART
+
+
+def test_long_panels_are_faded_as_far_as_they_go():
+    rooms = (one_side(room, end=End.NO_EDGE) for room in (600.0, 1900.0))
+    strict = [planned(pair((0.0, 0.0, 1.9)), room, EXPERT, (6.0,)) for room in rooms]
+    assert strict[0].sides[0].way is Way.TOO_LITTLE_ROOM
+    assert strict[1].largest_delta_e00 > 1.1 * strict[0].largest_delta_e00
+
+
+@settings(max_examples=8)
+@given(st.floats(0.2, 4.0), st.floats(40, 1500), st.floats(40, 1500))
+def test_what_is_painted_never_leaves_the_panel(lightness, left, up):
+    repair = Repair(300.0, 200.0, (Side(Direction.LEFT, left), Side(Direction.UP, up)))
+    plan = planned(pair((lightness, 0.2, 0.3)), repair)
+    assert painted_mm2(plan, repair) <= (300.0 + left) * (200.0 + up) + 1e-6
+    for side in plan.sides:
+        assert side.covers_to_mm <= side.fades_to_mm <= side.side.room_mm
+
+
+@settings(max_examples=6)
+@given(st.floats(0.3, 2.5), st.floats(1.05, 1.8), st.floats(100, 1200))
+def test_a_smaller_difference_never_paints_more(lightness, factor, room):
+    small, large = (planned(pair((d, 0, 0)), one_side(room)) for d in (lightness, lightness * factor))
+    if large.hides_probability == 1.0:
+        assert small.hides_probability == 1.0
+        assert small.sides[0].fades_to_mm <= large.sides[0].fades_to_mm
 
 
 def test_the_widest_need_of_several_angles_wins():

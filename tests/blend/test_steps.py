@@ -186,7 +186,7 @@ def test_each_way_has_its_sentence():
         300.0, 200.0, (Side(Direction.LEFT, 90.0, End.NEXT_PANEL, next_panel=NextPanel(600.0), label="to the door"),)
     )
     text = " ".join(side_lines(plan_for(onto, EXPERT).sides[0], PRACTICE, Length.MM))
-    assert text.startswith("To the door: carry the fade onto the next panel.")
+    assert text.startswith("To the door: fade onto the next panel.")
     assert "onto the next panel" in text
     assert "both whole panels" in text
     masked = plan_for(BOXED).sides[0]

@@ -55,7 +55,7 @@ def test_the_same_card_is_blend_then_retint_in_a_narrow_room_then_go_behind_a_bo
     )
     for side, room in (("left", "400"), ("right", "400")):
         set_room(desktop, side, room)
-        desktop.locator(f".st-key-blend_side_{side}").get_by_text("A body line or gap").click()
+        desktop.locator(f".st-key-blend_side_{side}").get_by_text("A body line on the way").click()
     wait_for(desktop, "go")
     settled(desktop)
     with desktop.expect_download() as download:

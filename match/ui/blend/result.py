@@ -17,7 +17,17 @@ from match.blend.profile import panel_profile
 from match.blend.room_answer import RoomAnswer
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair
-from match.blend.wording import advice, difference, distance, kept, length, length_range, sureness
+from match.blend.wording import (
+    advice,
+    clear_end,
+    clear_risk,
+    difference,
+    distance,
+    kept,
+    length,
+    length_range,
+    sureness,
+)
 from match.check.verdict import Verdict
 from match.check.words import DEEDS
 from match.measure.wording import in_hundred
@@ -114,12 +124,12 @@ def _show_side(job: PlannedJob, side: SidePlan, pair: ColourPair) -> None:
 def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:
     """Return a side's figures: what it is, and where or how much, in words."""
     unit = job.unit
-    clear = side.clear.where if side.clear.to_mm is None else f"{length(side.clear.to_mm, unit)}: {side.clear.where}"
+    risk, clear = clear_risk(side.clear), clear_end(side.clear, unit)
     rows = [
         ("Covers to", f"{length(side.covers_to_mm, unit)} from the repair"),
         ("Fades", _fades(side, unit)),
         ("Onto the next panel", f"by {length(side.onto_next_mm, unit)}" if side.onto_next_mm > 0.0 else "not used"),
-        ("Clear to", sentence(f"{clear}. Risk: {side.clear.risk}" if side.clear.risk else clear)),
+        ("Clear to", sentence(f"{clear}. Risk: {risk}" if risk else clear)),
         ("Keeps within its limit", sureness(side.hides_probability)),
         ("Viewers who would object", in_hundred(side.objecting)),
         ("The most this room hides", most_hidden(side.largest_delta_e00)),
@@ -129,7 +139,7 @@ def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:
 
 def _fades(side: SidePlan, unit: Length) -> str:
     end = length(side.fades_to_mm, unit)
-    if side.way is Way.STOP:
+    if side.way in (Way.STOP, Way.EDGE_TO_EDGE):
         return f"not at all: full colour to the {side.stop.value if side.stop else 'end'} at {end}"
     if side.stop is not None and length(side.covers_to_mm, unit) == end:
         return f"cut off at the {side.stop.value} at {end}, where {side.left_delta_e00:.1f} of the difference is left"

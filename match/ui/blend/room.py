@@ -17,7 +17,7 @@ from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
 from match.words import capital
 
-START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM = 200.0, 400.0, 120.0, 500.0
+START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (200.0, 400.0, 120.0, 500.0, 900.0)
 """What the form opens with: an invented, ordinary door repair."""
 
 
@@ -175,9 +175,7 @@ def _ask_side(direction: Direction, unit: Length) -> Side:
             )
         next_panel = _ask_next(name, unit) if there == LiesThere.NEXT else None
         lines = _ask_line(name, unit)
-        to_edge = st.checkbox(
-            "The clear can run to the panel's edge", value=True, key=f"blend_clear_{name}", persist_state="session"
-        )
+        break_mm = _ask_break(name, room, unit) if there == LiesThere.OPEN else None
     end = _ENDS[LiesThere(there or LiesThere.EDGE)]
     return Side(
         direction,
@@ -186,8 +184,15 @@ def _ask_side(direction: Direction, unit: Length) -> Side:
         car_colour_beyond=there != LiesThere.BARE,
         lines_mm=lines,
         next_panel=next_panel,
-        clear_to_end=to_edge,
+        break_mm=break_mm,
     )
+
+
+def _ask_break(name: str, room_mm: float, unit: Length) -> float | None:
+    key = f"blend_break_known_{name}"
+    if not st.checkbox("The clear can be carried on to an edge or sharp break", key=key, persist_state="session"):
+        return None
+    return max(room_mm, panel_length("That far from the repair", f"break_{name}", START_BREAK_MM, unit, 1.0))
 
 
 def _ask_next(name: str, unit: Length) -> NextPanel:
@@ -197,6 +202,6 @@ def _ask_next(name: str, unit: Length) -> NextPanel:
 
 def _ask_line(name: str, unit: Length) -> tuple[float, ...]:
     key = f"blend_line_on_{name}"
-    if not st.checkbox("A body line or gap on the way", key=key, persist_state="session"):
+    if not st.checkbox("A body line on the way", key=key, persist_state="session"):
         return ()
     return (panel_length("The line's distance", f"line_{name}", START_LINE_MM, unit, 0.0),)
