@@ -10,8 +10,9 @@ from match.blend.coat_plans import BlendPractice
 from match.blend.film import Coat
 from match.blend.plan import plan_blend
 from match.blend.sides import Direction, Length, Repair, Side
-from match.blend.viewing import ColourPair, Strictness, Viewing, Vision
+from match.blend.viewing import ColourPair, Strictness, Vision
 from match.blend.wording import coat_lines
+from tests.support.viewing import looked_at
 
 PRACTICE = calibration.load(BlendPractice, "practice")
 VEHICLE = np.array([[45.0, 8.0, -20.0]])
@@ -20,7 +21,7 @@ OWNER = calibration.load(Strictness, "vision", "strictness", "ordinary")
 SIDE = plan_blend(
     [PAIR],
     Repair(300.0, 200.0, (Side(Direction.LEFT, 500.0),)),
-    Viewing(1000.0, (1.0, 2.0), OWNER),
+    looked_at(OWNER, 1.0, 2.0),
     calibration.load(Vision, "vision"),
     PRACTICE,
 ).sides[0]
