@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import socket
 import subprocess
 import sys
+import threading
+import time
+import webbrowser
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +19,13 @@ from match.files import read_toml
 def settings() -> list[str]:
     """Return ``.streamlit/config.toml`` as options for ``streamlit run``.
 
-    Streamlit reads that file only from the folder it is started in, and an installed wheel is started anywhere. Here
-    the browser is opened, so the server is not headless.
+    Streamlit reads that file only from the folder it is started in, and an installed wheel is started anywhere.
     """
     package = Path(__file__).parents[1]
     shipped = package / "_streamlit.toml"
     file = shipped if shipped.is_file() else package.parent / ".streamlit" / "config.toml"
     tables = read_toml(file, "the app's settings")
-    tables["server"] |= {"headless": False, "showEmailPrompt": False}
+    tables["server"] |= {"showEmailPrompt": False}
     return [
         f"--{table}.{key}={str(value).lower() if isinstance(value, bool) else value}"
         for table, entries in tables.items()
@@ -63,7 +67,19 @@ def run(arguments: argparse.Namespace) -> int:
     environment = dict(os.environ)
     if arguments.data:
         environment["SPRAYOUT_DATA"] = arguments.data
-    return subprocess.call(
-        [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={arguments.port}", *settings()],
-        env=environment,
-    )
+    command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={arguments.port}", *settings()]
+    server = subprocess.Popen(command, env=environment)
+    threading.Thread(target=_open_when_up, args=(server, arguments.port), daemon=True).start()
+    try:
+        return server.wait()
+    finally:
+        server.terminate()
+
+
+def _open_when_up(server: subprocess.Popen[bytes], port: int) -> None:
+    """Open the browser once the server answers; one that stops first opens nothing."""
+    while server.poll() is None:
+        with suppress(OSError), socket.create_connection(("127.0.0.1", port), timeout=1):
+            webbrowser.open(f"http://localhost:{port}")
+            return
+        time.sleep(0.2)

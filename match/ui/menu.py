@@ -1,4 +1,4 @@
-"""The menu: which pages there are, told once by ``app.py``, and the links to them.
+"""The menu: which pages there are, told by ``main``, and the links to them.
 
 No page is imported here, so every page may ask for a link to any other. A link keeps the visit: the photo on the bench
 stays.
@@ -36,7 +36,7 @@ def menu_page(title: str) -> Page:
 
 def _pages() -> list[Page]:
     if _offered is None:
-        raise RuntimeError("the menu was asked for a page before app.py offered any")
+        raise RuntimeError("the menu was asked for a page before main.py offered any")
     return _offered()
 
 

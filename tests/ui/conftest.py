@@ -1,4 +1,4 @@
-"""What every page needs of ``app.py`` when it is run by itself."""
+"""What every page needs of ``main.py`` when it is run by itself."""
 
 import pytest
 

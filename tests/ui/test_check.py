@@ -18,7 +18,7 @@ from match.ui import session
 from match.ui.marker.box_names import called_in
 from match.ui.session import marker_key
 
-APP = Path(__file__).parents[2] / "app.py"
+APP = Path(__file__).parents[2] / "match" / "ui" / "main.py"
 GREY = {"kind": "grey", "x": 0.05, "y": 0.3, "width": 0.12, "height": 0.4, "reflectance": 0.18}
 WHITE = {"kind": "grey", "x": 0.82, "y": 0.3, "width": 0.12, "height": 0.4, "reflectance": 0.9}
 CARD = {"kind": "card", "x": 0.30, "y": 0.3, "width": 0.16, "height": 0.4}
@@ -221,7 +221,7 @@ def test_the_demo_photo_has_a_verdict_at_once():
 def test_the_app_is_reached_from_this_computer_only_and_reports_to_nobody():
     import tomllib
 
-    config = tomllib.loads((APP.parent / ".streamlit" / "config.toml").read_text(encoding="utf-8"))
+    config = tomllib.loads((Path(__file__).parents[2] / ".streamlit" / "config.toml").read_text(encoding="utf-8"))
     assert config["server"]["address"] == "127.0.0.1"
     assert config["browser"]["gatherUsageStats"] is False
     assert config["server"]["maxUploadSize"] == 120

@@ -30,7 +30,7 @@ from match.ui.history.colour_path import path_picture, path_words
 from match.ui.marker.marks import from_region
 from tests.support.documents import document
 
-APP = Path(__file__).parents[2] / "app.py"
+APP = Path(__file__).parents[2] / "match" / "ui" / "main.py"
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 CAR = (50.0, 2.0, -10.0)
 TODAY = date(2026, 3, 4)

@@ -15,6 +15,7 @@ from match.blend.wording import length
 from match.check.verdict import Junction
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
+from match.ui.kit.style import unmarked
 from match.words import capital
 
 START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (200.0, 400.0, 120.0, 500.0, 900.0)
@@ -135,7 +136,7 @@ def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
             list(ways),
             default=calibration.judging.usual,
             required=True,
-            format_func=lambda name: capital(ways[name].words),
+            format_func=lambda name: unmarked(capital(ways[name].words)),
             key="blend_judge",
             persist_state="session",
         )

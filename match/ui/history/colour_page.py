@@ -18,7 +18,7 @@ from match.ui.history.photos import offer_measuring_again, show_photos
 from match.ui.history.rows import apply_style, row_words
 from match.ui.history.save_form import CARD_LABELS
 from match.ui.kit.layout import PICTURE_WIDTH_PX
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.kit.swatches import swatches
 from match.ui.menu import link_to_check, link_to_colour, link_to_colours, link_to_list
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
@@ -69,7 +69,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     link_to_colours()
     story = history.timeline(colour_id)
     colour = story.colour
-    st.title(colour_title(colour), anchor=False)
+    st.title(unmarked(colour_title(colour)), anchor=False)
     facts = [colour.finish, f"undercoat {colour.undercoat}" if colour.undercoat else "", colour.notes]
     st.html(f'<p class="sm-lead">{text(" · ".join(fact for fact in facts if fact))}</p>')
     if colour.deleted_at is not None:

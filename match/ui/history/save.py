@@ -14,7 +14,7 @@ from match.history.words import day_and_time, named
 from match.ui import session
 from match.ui.history.save_form import choose_colour, details_form
 from match.ui.kit.notices import notices
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.menu import link_to_check, link_to_colour
 from match.ui.session import LatestCheck
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
@@ -99,7 +99,7 @@ def _ask_colour() -> tuple[str | NewColour, str]:
     """Return the colour to save under and its name: the last one, a chosen one, or a new one."""
     last = last_colour()
     choices = ["new", "kept"] if last is None else ["last", "new", "kept"]
-    labels = {"new": "A new colour", "kept": "An earlier colour", "last": last[1] if last else ""}
+    labels = {"new": "A new colour", "kept": "An earlier colour", "last": unmarked(last[1]) if last else ""}
     choice = st.segmented_control(
         "Save under", choices, default=choices[0], required=True, format_func=labels.__getitem__, key="save_under"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from html import escape
 from pathlib import Path
@@ -33,6 +34,21 @@ def apply() -> None:
 def text(words: object) -> str:
     """Return ``words`` safe inside HTML; every text from outside this package's source goes through it."""
     return escape(str(words), quote=True)
+
+
+def unmarked(words: object) -> str:
+    """Return ``words`` for a title, label or option, which Streamlit reads as Markdown, so that they show as typed.
+
+    Every text from outside this package's source goes through it. A backslash takes a sign's meaning in Markdown
+    (CommonMark 0.31, section 2.4). Addresses, emoji names and arrows are looked for after that is done; a word joiner,
+    which shows nothing, parts them.
+    """
+    plain = " ".join(str(words).split())
+    return _ACTS.sub(r"\\\g<0>", _LOOKED_FOR.sub("\\g<0>\u2060", plain))
+
+
+_ACTS = re.compile(r"[\\`*_~\[\]<>$|]|:(?=\S)|&(?=[#\w])|^[#+-]|(?<=^\d)[.)]|(?<=^\d\d)[.)]")
+_LOOKED_FOR = re.compile(r"[:@](?=\S)|\bwww(?=\.)|[<>=-](?=[<>=-])", re.IGNORECASE)
 
 
 def icon() -> str:

@@ -7,7 +7,7 @@ import streamlit as st
 from match.photo.sheet.sheet_pdf import STEPS, WARNING, capture_sheet_pdf
 from match.ui import measured
 from match.ui.kit.notices import steps
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.sheet.picture import WORDS, sheet_picture
 
 PRINTING_STEPS = 3
@@ -29,13 +29,13 @@ def page() -> None:
             list(layout.papers),
             default=next(iter(layout.papers)),
             required=True,
-            format_func=lambda name: layout.papers[name].label,
+            format_func=lambda name: unmarked(layout.papers[name].label),
             key="sheet_paper",
             persist_state="session",
         )
         chosen = str(paper or next(iter(layout.papers)))
         st.download_button(
-            f"Download the sheet ({layout.papers[chosen].label}, PDF)",
+            f"Download the sheet ({unmarked(layout.papers[chosen].label)}, PDF)",
             _pdf(chosen),
             file_name=f"capture-sheet-{chosen}.pdf",
             mime="application/pdf",

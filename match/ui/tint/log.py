@@ -15,7 +15,7 @@ from match.tint.story import Checked, Step, Story, car_warning, is_card
 from match.tint.viewing import colour_difference
 from match.tint.what_next import Answer
 from match.ui.kit.notices import notices, table
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.tint import state
 from match.words import listed
 
@@ -33,7 +33,7 @@ def show_waiting(story: Story, shelf: Shelf, latest: Checked | None) -> None:
     if fresh is not None:
         _warn_of_car(story, fresh)
         if st.button(
-            f"I sprayed the next card: use the check of {fresh.name}",
+            f"I sprayed the next card: use the check of {unmarked(fresh.name)}",
             key="tint_take",
             icon=":material/check:",
             type="primary",
@@ -123,7 +123,7 @@ def show_log(story: Story) -> None:
             continue
         seen += 1
         used = st.checkbox(
-            _card_line(seen, step.card.delta_lab, story),
+            unmarked(_card_line(seen, step.card.delta_lab, story)),
             value=step.card.used,
             key=f"tint_used_{number}_{step.card.name}_{step.card.used}",
             help="Take the tick off to leave a badly sprayed or badly photographed card out.",
@@ -164,7 +164,7 @@ def show_saving(story: Story | None) -> None:
 
 
 def _grams(label: str, key: str, value: float) -> float:
-    return float(st.number_input(label, min_value=0.0, value=value, step=0.01, format="%.2f", key=key))
+    return float(st.number_input(unmarked(label), min_value=0.0, value=value, step=0.01, format="%.2f", key=key))
 
 
 def _fresh(story: Story, latest: Checked | None) -> Checked | None:

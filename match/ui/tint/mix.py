@@ -11,6 +11,7 @@ from match.errors import TintError
 from match.tint.shelf_file import Shelf
 from match.tint.story import Mix, Story
 from match.tint.tinting import Wanted
+from match.ui.kit.style import unmarked
 from match.ui.tint import state
 
 FIRST_ROWS = 3
@@ -74,6 +75,7 @@ def ask_mix(story: Story, shelf: Shelf) -> Asked:
             "Toners that may be added",
             list(shelf.toners),
             selection_mode="multi",
+            format_func=unmarked,
             key=state.ALLOWED,
             persist_state="session",
             help="Take out those you do not have. Those in the formula are preferred.",

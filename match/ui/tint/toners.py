@@ -13,7 +13,7 @@ from match.tint.own_toner import LetDown, measure_toner
 from match.tint.shelf_file import Shelf
 from match.ui import session
 from match.ui.kit.notices import notices, sentence
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.marker.box_names import called_in
 from match.ui.tint import state
 
@@ -103,7 +103,7 @@ def _take_latest() -> None:
         step=0.5,
         key="tint_letdown_percent",
     )
-    if st.button(f"Take the card of {check.photo_name} as a let-down", key="tint_take_letdown"):
+    if st.button(f"Take the card of {unmarked(check.photo_name)} as a let-down", key="tint_take_letdown"):
         measurement = check.result.measurement
         colour = card_colour(measurement.card_lab, np.cov(measurement.draws.card_lab.T))
         state.take_letdown(check, LetDown(float(percent) / 100, colour))

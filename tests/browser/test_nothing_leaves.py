@@ -1,0 +1,95 @@
+"""The app, opened to the network and full of hostile names, fetches nothing from elsewhere and asks nobody anything."""
+
+import os
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from match.history.records import NewCard, NewCheck, NewColour, NewJob
+from match.history.store import Store
+from tests.browser.conftest import ROOT, _serve
+from tests.support.documents import document
+from tests.support.watching import WATCHED
+
+pytestmark = pytest.mark.browser
+NAME = "![a](http://name.invalid/x.png) **bold** $x^2$ :red[r]"
+PAGES = ("", "blend", "tint", "coats", "history", "colour", "camera", "sheet")
+
+
+@pytest.fixture(scope="module")
+def hostile(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str, str, Path]]:
+    """The app on all addresses, watched; its address, a colour's and a check's id, and the log of attempts."""
+    folder = tmp_path_factory.mktemp("hostile")
+    with Store.open(folder / "data") as store:
+        colour = store.add_colour(NewColour(name=NAME, code=NAME[:60])).id
+        job = store.add_job(NewJob(car=NAME)).id
+        card = NewCard(colour=colour, job=job, mix=NAME)
+        check = store.save_check(NewCheck(result=document(1.0, "go"), card=card, note=NAME)).id
+    log = folder / "attempts.log"
+    log.touch()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SPRAYOUT_DATA", str(folder / "data"))
+        patch.setenv("SPRAYOUT_CALIBRATION", str(folder / "calibration"))
+        patch.setenv("WATCHED_LOG", str(log))
+        patch.setenv("PYTHONPATH", os.pathsep.join((str(WATCHED), str(ROOT))))
+        patch.setenv("STREAMLIT_SERVER_ADDRESS", "0.0.0.0")  # as the README says, for a phone
+        serving = _serve(ROOT / "app.py", folder / "log.txt")
+        address = next(serving)
+    yield address, colour, check, log
+    serving.close()
+
+
+def test_names_show_as_typed_and_no_page_fetches_or_looks_up_anything(desktop: Page, hostile) -> None:
+    address, colour, check, log = hostile
+    fetched: list[str] = []
+    desktop.on("request", lambda request: fetched.append(request.url))
+    for page in (*PAGES, f"colour?colour={colour}", f"history?check={check}"):
+        answer = desktop.goto(f"{address}/{page}")
+        assert answer is not None
+        assert answer.headers["content-security-policy"].startswith("default-src 'self';")
+        expect(desktop.locator("h1").first).to_be_visible()
+    desktop.goto(f"{address}/colour?colour={colour}")
+    expect(desktop.get_by_role("heading", level=1)).to_contain_text("**bold** $x^2$")
+    assert desktop.locator("h1 img, h1 strong, h1 .katex").count() == 0
+    assert fetched
+    own = (address, address.replace("http", "ws"), "data:", "blob:")
+    assert [url for url in fetched if not url.startswith(own)] == []
+    assert log.read_text(encoding="utf-8") == ""
+
+
+def test_the_policy_keeps_a_picture_from_elsewhere_out(browser: Browser, hostile) -> None:
+    """Were a name to reach Markdown after all: the browser itself refuses."""
+    page = browser.new_page()
+    page.goto(hostile[0])
+    blocked = page.evaluate(
+        """() => new Promise(done => {
+            document.addEventListener("securitypolicyviolation", event => done(event.blockedURI), {once: true});
+            const picture = document.createElement("img");
+            picture.src = "http://name.invalid/x.png";
+            document.body.append(picture);
+        })"""
+    )
+    page.close()
+    assert blocked.startswith("http://name.invalid")
+
+
+def test_a_foreign_websocket_is_refused_and_asks_nobody(hostile) -> None:
+    address, _, _, log = hostile
+    host, port = address.removeprefix("http://").split(":")
+    for origin, code in (("http://name.invalid", b"403"), (address, b"101"), ("http://192.0.2.9:8501", b"403")):
+        with socket.create_connection((host, int(port)), timeout=60) as plain:
+            lines = (
+                "GET /_stcore/stream HTTP/1.1",
+                f"Host: {host}:{port}",
+                f"Origin: {origin}",
+                "Connection: Upgrade",
+                "Upgrade: websocket",
+                "Sec-WebSocket-Version: 13",
+                "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==",  # the example of RFC 6455, section 1.3
+            )
+            plain.sendall("\r\n".join((*lines, "", "")).encode())
+            assert plain.recv(100).split()[1] == code, origin
+    assert log.read_text(encoding="utf-8") == ""

@@ -1,0 +1,72 @@
+"""The guard in front of the app: who may speak to it, and what it tells a browser."""
+
+import asyncio
+import socket
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from match.ui import guard
+
+LAN = "192.0.2.7:8501"
+
+
+def answered(kind, headers):
+    """Return what the guard sends, and the scope that it passed on, if it did."""
+    sent, passed = [], []
+
+    async def app(scope, receive, send):
+        passed.append(scope)
+        if scope["type"] == "http":
+            await send({"type": "http.response.start", "status": 200, "headers": [(b"referrer-policy", b"unsafe-url")]})
+            await send({"type": "http.response.body", "body": b"page"})
+
+    async def receive():
+        return {"type": "websocket.connect"}
+
+    async def send(message):
+        sent.append(message)
+
+    raw = [(key.encode(), value.encode()) for key, value in headers.items()]
+    asked = guard.Guard(app)({"type": kind, "headers": raw}, receive, send)
+    with ThreadPoolExecutor(1) as other:  # in this thread a browser's loop may be running
+        other.submit(asyncio.run, asked).result()
+    return sent, passed
+
+
+@pytest.mark.parametrize("host", ["localhost:8501", "127.0.0.1:8501", "[::1]:8501", LAN, socket.gethostname()])
+def test_this_computer_is_answered_with_a_policy_that_lets_nothing_else_be_fetched(host):
+    sent, passed = answered("http", {"host": host})
+    assert passed
+    headers = sent[0]["headers"]
+    assert dict(headers)[b"content-security-policy"].startswith(b"default-src 'self';")
+    assert headers.count((b"referrer-policy", b"no-referrer")) == 1
+    assert len([key for key, _ in headers if key == b"referrer-policy"]) == 1
+    assert b"http" not in guard.POLICY.encode()
+    assert b"*" not in guard.POLICY.encode()
+
+
+@pytest.mark.parametrize(
+    "host", ["paint.example", "localhost.paint.example:8501", "", "[::1", "127.0.0.1.paint.example"]
+)
+def test_a_name_that_a_stranger_made_point_here_is_refused(host):
+    sent, passed = answered("http", {"host": host})
+    assert not passed
+    assert sent[0]["status"] == 421
+    sent, passed = answered("websocket", {"host": host, "origin": f"http://{host}"})
+    assert not passed
+    assert sent == [{"type": "websocket.close", "code": 1008, "reason": "another origin"}]
+
+
+@pytest.mark.parametrize("origin", ["http://paint.example", "http://127.0.0.1:9", "null", "http://[::1"])
+def test_a_page_of_another_origin_opens_no_websocket(origin):
+    sent, passed = answered("websocket", {"host": LAN, "origin": origin})
+    assert not passed
+    assert sent[0]["type"] == "websocket.close"
+
+
+def test_a_websocket_of_this_app_is_passed_on_as_a_local_one():
+    """So that Streamlit's own check, which asks an outside address, has nothing left to ask."""
+    _, passed = answered("websocket", {"host": LAN, "origin": f"http://{LAN}"})
+    assert dict(passed[0]["headers"])[b"origin"] == b"http://localhost"
+    assert answered("websocket", {"host": LAN})[1]
