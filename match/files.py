@@ -15,6 +15,7 @@ import stat
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -169,6 +170,35 @@ def write_whole(path: Path, content: bytes | str, what: str, make_folder: bool =
         When it cannot be written; what was there before is untouched.
     """
     with changing(path, what, make_folder) as write:
+        write(content)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of file that the program writes where a person says; a file is of it when it holds ``sign``."""
+
+    words: str
+    sign: bytes
+
+
+def write_new(path: Path, content: bytes | str, kind: Kind, replace: bool | None = False) -> None:
+    """Write a file under the name that a person typed, whole or not at all, never over another file.
+
+    Only with ``replace``, and only a file of the same kind, is written over: a slip that names a photo or a saved check
+    costs nothing; None says that ``--replace`` is not on offer. A write that fails leaves nothing behind.
+
+    Raises
+    ------
+    FileError
+        When there is a file of that name, or it cannot be written; what was there before is untouched.
+    """
+    with changing(path, f"the {kind.words}") as write:
+        if os.path.lexists(path):
+            if not replace:
+                offer = "" if replace is None else ", or add --replace"
+                raise FileError(f"{path} is there already, and nothing is overwritten: name a new file{offer}")
+            if kind.sign not in read_bytes(path, "the file"):
+                raise FileError(f"{path} is there and is not a {kind.words}, so it stays as it is: name a new file")
         write(content)
 
 

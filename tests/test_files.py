@@ -206,3 +206,46 @@ def test_a_killed_writer_tears_nothing_and_its_scratch_files_go(tmp_path):
     assert count.writes > 0
     adding(tmp_path / "kept.json", "last")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["kept.json"]
+
+
+SHEET = files.Kind("capture sheet", b"a capture sheet of this program")
+
+
+def test_a_new_file_is_written_and_nothing_else_is_left(tmp_path):
+    files.write_new(tmp_path / "sheet.pdf", b"a capture sheet of this program, 1", SHEET)
+    assert [each.name for each in tmp_path.iterdir()] == ["sheet.pdf"]
+
+
+@pytest.mark.parametrize("replace", [False, True])
+@pytest.mark.parametrize("there", [b"\xff\xd8 a photo", b'{"format": "spray-out-check"}', b""])
+def test_a_file_of_another_kind_is_never_written_over(tmp_path, there, replace):
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(there)
+    with pytest.raises(FileError, match="name a new file"):
+        files.write_new(path, b"a capture sheet of this program, 2", SHEET, replace)
+    assert path.read_bytes() == there
+    assert [each.name for each in tmp_path.iterdir()] == ["sheet.pdf"]
+
+
+def test_a_file_of_the_same_kind_is_written_over_only_when_that_is_said(tmp_path):
+    path = tmp_path / "sheet.pdf"
+    files.write_new(path, b"a capture sheet of this program, 1", SHEET)
+    with pytest.raises(FileError, match="add --replace"):
+        files.write_new(path, b"a capture sheet of this program, 2", SHEET)
+    files.write_new(path, b"a capture sheet of this program, 2", SHEET, replace=True)
+    assert path.read_bytes() == b"a capture sheet of this program, 2"
+
+
+def test_a_write_that_fails_leaves_nothing_that_stands_in_the_way_of_the_next(tmp_path, monkeypatch):
+    path = tmp_path / "sheet.pdf"
+
+    def full(_):
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(files.os, "fsync", full)
+        with pytest.raises(FileError, match="No space left"):
+            files.write_new(path, b"a capture sheet of this program", SHEET)
+    assert list(tmp_path.iterdir()) == []
+    files.write_new(path, b"a capture sheet of this program", SHEET)
+    assert path.is_file()

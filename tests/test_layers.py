@@ -14,7 +14,18 @@ FILES = {
     for path in sorted(PACKAGE.rglob("*.py"))
     if "migrations" not in path.parts
 }
-GROUND = ("errors", "calibration", "colorimetry", "record", "words", "files", "svg", "plausible", "robust")
+GROUND = (
+    "errors",
+    "calibration",
+    "colorimetry",
+    "record",
+    "words",
+    "files",
+    "svg",
+    "plausible",
+    "robust",
+    "letters_pdf",
+)
 """Loose modules that every room may stand on."""
 
 STANDS_ON = {

@@ -21,14 +21,18 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTempl
 from match.blend.plan_figure_pdf import PlanFigure, SheetSide
 from match.colorimetry import srgb_from_lab
 from match.errors import MatchError
+from match.letters_pdf import BOLD, REGULAR, printable
+
+SUBJECT = "a job sheet of Spray-out Match"
+"""By this a sheet is known for one when it is to be written over."""
 
 PAGES = {"A4": A4, "Letter": letter}
 MARGIN = 15 * mm
 INK = colors.HexColor("#1f1f1f")
 MUTED = colors.HexColor("#555555")
-BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=9.5, leading=12.5, textColor=INK)
+BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=9.5, leading=12.5, textColor=INK)
 SMALL = ParagraphStyle("small", parent=BODY, fontSize=8.5, leading=11, textColor=MUTED)
-HEAD = ParagraphStyle("head", parent=BODY, fontName="Helvetica-Bold", fontSize=11.5, leading=15, spaceBefore=7)
+HEAD = ParagraphStyle("head", parent=BODY, fontName=BOLD, fontSize=11.5, leading=15, spaceBefore=7)
 TITLE = ParagraphStyle("title", parent=HEAD, fontSize=17, leading=21, spaceBefore=0)
 VERDICT = ParagraphStyle("verdict", parent=HEAD, fontSize=15, leading=19, spaceBefore=0)
 STEP = ParagraphStyle("step", parent=BODY, leftIndent=16, firstLineIndent=-16, spaceAfter=1.5)
@@ -100,6 +104,7 @@ def job_sheet(content: JobSheetContent, page: str = "A4") -> bytes:
         bottomMargin=MARGIN + 6 * mm,
         title=content.heading,
         author="Spray-out Match",
+        subject=SUBJECT,
         invariant=1,
     )
     document.build(_story(content, document.width), onFirstPage=_footer, onLaterPages=_footer)
@@ -127,7 +132,7 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
 
 
 def _line(text: str, style: ParagraphStyle) -> Paragraph:
-    return Paragraph(escape(text), style)
+    return Paragraph(escape(printable(text)), style)
 
 
 def _section(
@@ -187,7 +192,7 @@ def _signature(width: float, first: str) -> KeepTogether:
     table.setStyle(
         TableStyle(
             [
-                ("FONT", (0, 0), (-1, -1), "Helvetica", 9),
+                ("FONT", (0, 0), (-1, -1), REGULAR, 9),
                 ("TEXTCOLOR", (0, 0), (-1, -1), MUTED),
                 ("LINEBELOW", (1, 0), (1, -1), 0.6, MUTED),
                 ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
@@ -199,7 +204,7 @@ def _signature(width: float, first: str) -> KeepTogether:
 
 def _footer(canvas: Any, document: Any) -> None:
     canvas.saveState()
-    canvas.setFont("Helvetica", 8)
+    canvas.setFont(REGULAR, 8)
     canvas.setFillColor(MUTED)
     canvas.drawString(
         MARGIN, MARGIN, "The product's technical data sheet and local rules come first. The painter decides."

@@ -14,6 +14,7 @@ from match.blend.coat_plans import BlendPractice
 from match.blend.plan import BlendPlan
 from match.blend.sides import MM_PER_INCH, Direction, Length
 from match.blend.wording import length, side_lines
+from match.letters_pdf import BOLD, REGULAR
 
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
 """Shares of the new colour at which the fade's steps of grey change, from the car's colour inwards."""
@@ -187,11 +188,11 @@ class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
     def _word(self, x: float, y: float, words: str) -> None:
         """Write words on a white patch, readable on every grey."""
         canvas = self.canv
-        half = canvas.stringWidth(words, "Helvetica-Bold", 8) / 2 + 2
+        half = canvas.stringWidth(words, BOLD, 8) / 2 + 2
         canvas.setFillColor(colors.white)
         canvas.rect(x - half, y - 3.5, 2 * half, 11, stroke=0, fill=1)
         canvas.setFillGray(0.1)
-        canvas.setFont("Helvetica-Bold", 8)
+        canvas.setFont(BOLD, 8)
         canvas.drawCentredString(x, y - 0.5, words)
 
     def _scale_bar(self) -> None:
@@ -199,5 +200,5 @@ class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
         canvas = self.canv
         canvas.setFillGray(0.1)
         canvas.rect(0.0, 2.0, bar_mm * self._scale, 3.0, stroke=0, fill=1)
-        canvas.setFont("Helvetica", 8)
+        canvas.setFont(REGULAR, 8)
         canvas.drawString(bar_mm * self._scale + 4, 1.0, length(bar_mm, self._unit))

@@ -43,6 +43,7 @@ def add_to(subparsers: Any) -> None:
     )
     add_room(parser, needed=True)
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
+    parser.add_argument("--replace", action="store_true", help="write over an earlier job sheet of that name")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="page of the job sheet")
     parser.add_argument("--json", action="store_true", help="print the whole plan as JSON")
     parser.set_defaults(run=run)
@@ -143,8 +144,9 @@ def _lab(text: str) -> list[float]:
 def _write_sheet(answer: RoomAnswer, arguments: argparse.Namespace) -> None:
     from datetime import date
 
-    from match.blend.job_sheet_pdf import job_sheet
-    from match.files import write_whole
+    from match.blend.job_sheet_pdf import SUBJECT, job_sheet
+    from match.files import Kind, write_new
 
     content = answer.sheet("Blend plan", date.today().isoformat())
-    write_whole(arguments.job_sheet, job_sheet(content, arguments.page), "the job sheet")
+    pdf = job_sheet(content, arguments.page)
+    write_new(arguments.job_sheet, pdf, Kind("job sheet", SUBJECT.encode()), arguments.replace)

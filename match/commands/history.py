@@ -50,6 +50,7 @@ def add_to(subparsers: Any) -> None:
         _action(actions, name, run, words).add_argument("file", type=Path, metavar="FILE", help=target)
     sheet = _action(actions, "csv", _csv, "write checks for a spreadsheet")
     sheet.add_argument("file", type=Path, metavar="FILE", help="the CSV file to write")
+    sheet.add_argument("--replace", action="store_true", help="write over an earlier spreadsheet of that name")
     _add_fields(sheet)
     _action(actions, "verify", _verify, "look at everything kept, every photo's bytes too; exit code 1 if not whole")
     _action(actions, "where", _where, "say which history and which photos are in use")
@@ -278,17 +279,14 @@ def _restore(arguments: argparse.Namespace) -> int:
 
 
 def _csv(arguments: argparse.Namespace) -> int:
+    from match.files import Kind, write_new
+    from match.history.spreadsheet import COLUMNS
+
     if arguments.like:
         raise StoreError("--like does not narrow a spreadsheet: leave it out, or use `history find`")
     with _opened(arguments) as store:
         sheet = store.checks_csv(**_fields(arguments))
-    try:
-        with arguments.file.open("xb") as target:
-            target.write(sheet)
-    except FileExistsError:
-        raise StoreError(f"{arguments.file} exists already: name a new file") from None
-    except OSError as error:
-        raise StoreError(f"{arguments.file} cannot be written ({error.strerror}): choose another place") from None
+    write_new(arguments.file, sheet, Kind("spreadsheet", ",".join(COLUMNS).encode()), arguments.replace)
     _tell(arguments, {"file": str(arguments.file)}, [f"Wrote {arguments.file}."])
     return 0
 

@@ -16,7 +16,7 @@ from match.demo.scene.description import Camera, Gloss, Lamp, Layout, Light, Pai
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
 from match.demo.scene.settings import SceneFile
-from match.files import write_whole
+from match.files import Kind, write_new
 from match.photo.regions import Region, region_table
 from match.tint.pigment import TonerFile
 
@@ -154,7 +154,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
     for name, (scene, about) in _scenes().items():
         rendering = _rendered(name)
         photo, marks = folder / f"{name}.jpg", folder / f"{name}.json"
-        write_whole(photo, encode(rendering, "JPEG", JPEG_QUALITY), "the demo photo")
+        _write(photo, encode(rendering, "JPEG", JPEG_QUALITY), "demo photo")
         note = f"{STORY} It shows {about}; the true difference is {rendering.true_delta_e00:.2f} CIEDE2000."
         content = {
             "regions": [region_table(region) for region in rendering.regions],
@@ -162,6 +162,13 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
             "junction": "panel-gap",
             "note": note,
         }
-        write_whole(marks, json.dumps(content, indent=2) + "\n", "the demo's region file")
+        _write(marks, (json.dumps(content, indent=2) + "\n").encode(), "region file")
         written += [photo, marks]
     return tuple(written)
+
+
+def _write(path: Path, content: bytes, what: str) -> None:
+    """Write one file of the demo, unless it is there already as it is to be."""
+    if path.is_file() and path.stat().st_size == len(content) and path.read_bytes() == content:
+        return
+    write_new(path, content, Kind(what, content), replace=None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 from collections.abc import Iterable
 
 from match.history.records import CheckRow
@@ -36,13 +37,14 @@ COLUMNS = (
     "tolerances_version",
     "tolerances_hash",
 )
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_STARTS = ("=", "+", "-", "@", "\N{MINUS SIGN}")
 
 
 def checks_sheet(rows: Iterable[CheckRow]) -> bytes:
     """Return checks as CSV (RFC 4180, UTF-8 with a byte order mark so that spreadsheets read the letters right).
 
-    Text that a spreadsheet would run as a formula gets an apostrophe in front.
+    Text that a spreadsheet would run as a formula gets an apostrophe in front, also where the sign is a full-width one
+    or stands behind spaces; line feeds and tabs become spaces, since some spreadsheets begin a new row or cell at each.
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)
@@ -72,4 +74,6 @@ def _number(value: float | None) -> str:
 
 
 def _safe(text: str) -> str:
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+    line = " ".join(text.split()) if any(sign.isspace() and sign != " " for sign in text) else text
+    start = unicodedata.normalize("NFKC", line.lstrip()[:1])  # full-width and small signs are read as plain ones
+    return f"'{line}" if start.startswith(_FORMULA_STARTS) else line

@@ -63,7 +63,7 @@ class Guard:
         elif scope["type"] == "http":
             await self.app(scope, receive, _with_headers(send))
         elif is_same_origin(_header(scope, b"origin"), _header(scope, b"host")):
-            await self.app(scope | {"headers": _as_local(scope["headers"])}, receive, send)
+            await self.app({**scope, "headers": _as_local(scope["headers"])}, receive, send)
         else:
             await _refuse(scope, receive, send)
 

@@ -43,6 +43,8 @@ CONTENT = JobSheetContent(  # an invented job
 def page_text(pdf):
     pieces = []
     for body in re.findall(rb"stream\r?\n(.*?)endstream", pdf, flags=re.DOTALL):
+        if not body.strip().endswith(b"~>"):
+            continue  # the typeface
         content = zlib.decompress(base64.a85decode(body.strip().removesuffix(b"~>")))
         pieces += re.findall(rb"\((.*?)(?<!\\)\) Tj", content, flags=re.DOTALL)
     return b" ".join(pieces).decode("latin-1").replace("\\(", "(").replace("\\)", ")")

@@ -92,6 +92,22 @@ def test_a_saved_check_can_be_planned_later_with_a_job_sheet(demo, tmp_path, cap
     plan = _json(capsys, "blend", "--check", saved, "--side", "left:400", "--job-sheet", sheet, "--json")
     assert plan["sides"][0]["side"]
     assert sheet.read_bytes().startswith(b"%PDF")
+    kept = saved.read_bytes()
+    for replace in ([], ["--replace"]):
+        assert main(["blend", "--check", str(saved), "--side", "left:400", "--job-sheet", str(saved), *replace]) == 2
+        assert main(["sheet", str(sheet), *replace]) == 2, "a job sheet is no capture sheet"
+        assert main(["sheet", str(demo[0]), *replace]) == 2
+    assert saved.read_bytes() == kept
+    assert main(["blend", "--check", str(saved), "--side", "left:400", "--job-sheet", str(sheet)]) == 2
+    assert main(["blend", "--check", str(saved), "--side", "left:400", "--job-sheet", str(sheet), "--replace"]) == 0
+    capsys.readouterr()
+
+
+def test_the_demo_writes_over_no_file_of_anybody_s(tmp_path, capsys):
+    mine = tmp_path / "1-first-card.jpg"
+    mine.write_bytes(b"a photo of mine")
+    assert main(["demo", str(tmp_path)]) == 2
+    assert mine.read_bytes() == b"a photo of mine"
 
 
 def test_inches_are_understood_and_printed(capsys):

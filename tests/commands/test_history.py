@@ -136,7 +136,7 @@ def test_the_spreadsheet_holds_one_line_a_check(photo, home, capsys):
     assert line["code"] == "HS-1"
     assert line["car"] == "small estate"
     capsys.readouterr()
-    assert "exists already" in _refusal(capsys, "history", "csv", home / "checks.csv")
+    assert "add --replace" in _refusal(capsys, "history", "csv", home / "checks.csv")
 
 
 def test_a_deleted_check_leaves_the_list_and_comes_back(photo, home, capsys):

@@ -442,7 +442,31 @@ def test_the_spreadsheet_holds_every_check_and_runs_no_formula(store: Store) -> 
     text = store.checks_csv().decode("utf-8-sig")
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
     assert [row["id"] for row in rows] == [row.id for row in store.find_checks().items]
-    assert (rows[0]["code"], rows[0]["colour_name"], rows[0]["note"]) == ('\'=HYPERLINK("x")', '\'@a,\n"b"', "'-1")
+    assert (rows[0]["code"], rows[0]["colour_name"], rows[0]["note"]) == ('\'=HYPERLINK("x")', '\'@a, "b"', "'-1")
     assert (float(rows[0]["delta_e00"]), float(rows[0]["vehicle_a"])) == (2.0, 1.5)
     assert [row["delta_e00"] for row in rows if row["verdict"] == "retake"] == ["0.4"]
     assert len(store.checks_csv(verdict="go").splitlines()) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "cell"),
+    [
+        ("\uff1d1+1", "'\uff1d1+1"),
+        ("\uff0b1", "'\uff0b1"),
+        ("\uff0d1", "'\uff0d1"),
+        ("\uff20sum", "'\uff20sum"),
+        ("\u22121", "'\u22121"),
+        ("  =1", "'  =1"),
+        ("\u3000=1", "'=1"),
+        ("white\n=1+1", "white =1+1"),
+        ("\t=1", "'=1"),
+        ("a\r\nb", "a b"),
+        ("white 3-K", "white 3-K"),
+    ],
+)
+def test_no_cell_begins_a_formula_or_a_row(store: Store, typed: str, cell: str) -> None:
+    """Full-width signs are their plain ones in Unicode's compatibility form; lists of formula starts after OWASP."""
+    store.save_check(NewCheck(result=result(2.0), note=typed))
+    text = store.checks_csv().decode("utf-8-sig")
+    (first, *_) = [row for row in csv.DictReader(io.StringIO(text, newline="")) if row["note"]]
+    assert first["note"] == cell

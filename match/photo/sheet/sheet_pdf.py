@@ -12,6 +12,9 @@ from reportlab.pdfgen.canvas import Canvas
 from match.errors import MatchError
 from match.photo.sheet.layout import SheetLayout, Window, marker_cells
 
+SUBJECT = "a capture sheet of Spray-out Match"
+"""By this a sheet is known for one when it is to be written over."""
+
 FONT, BOLD = "Helvetica", "Helvetica-Bold"
 TEXT_PT, LEADING_PT = 8.4, 10.4
 
@@ -42,6 +45,7 @@ def capture_sheet_pdf(layout: SheetLayout, paper: str = "a4") -> bytes:
     page = BytesIO()
     canvas = Canvas(page, pagesize=(size.width_mm * mm, size.height_mm * mm), invariant=1)
     canvas.setTitle("Capture sheet")
+    canvas.setSubject(SUBJECT)
     canvas.translate(left_mm * mm, (size.height_mm - top_mm) * mm)
     _draw_heading(canvas, layout)
     for marker in layout.markers.values():
