@@ -12,7 +12,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
@@ -161,3 +161,20 @@ def local_metric(lab: Array) -> Array:
     form[1, 2] = form[2, 1] = 0.5 * float(terms.R_T)
     jacobian = weights @ polar
     return np.asarray(jacobian.T @ form @ jacobian)
+
+
+def fresnel_reflectance(angle_deg: ArrayLike, refractive_index: float) -> Array:
+    """Return the share (...) of unpolarised light that a smooth dielectric in air reflects.
+
+    Fresnel's equations (Born and Wolf, Principles of Optics, 1.5.2; from memory): the mean of both polarisations.
+
+    Parameters
+    ----------
+    angle_deg : angle from the normal in degrees, 0 up to 90
+    refractive_index : of the dielectric, above 1
+    """
+    into = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64)))
+    within = np.sqrt(1.0 - (1.0 - into**2) / refractive_index**2)
+    across = (into - refractive_index * within) / (into + refractive_index * within)
+    along = (refractive_index * into - within) / (refractive_index * into + within)
+    return np.asarray(0.5 * (across**2 + along**2))

@@ -9,6 +9,7 @@ import pytest
 from match.colorimetry import (
     colour_science,
     delta_e00,
+    fresnel_reflectance,
     is_colour,
     is_covariance,
     lab_from_working,
@@ -141,8 +142,10 @@ def test_no_word_for_a_difference_inside_its_own_uncertainty():
 
 
 def test_meaning_grows_with_the_difference():
-    said = [meaning(size, 0.8, 1.8) for size in (0.2, 0.6, 1.3, 2.5, 5.0)]
-    assert len(set(said)) == 5
+    said = [meaning(seeing, objecting) for seeing, objecting in ((0.0, 0.0), (0.5, 0.05), (0.95, 0.5), (1.0, 0.97))]
+    assert len(set(said)) == 4
+    assert said[0] == "side by side, under 1 in 100 viewers see it, and under 1 in 100 object to it"
+    assert "over 99 in 100 viewers see it" in said[-1]
 
 
 def test_colour_science_is_imported_without_a_warning(recwarn):
@@ -166,3 +169,13 @@ def test_only_what_can_be_a_covariance_is_one():
     assert not is_covariance(np.diag([1e5, 0.2, 0.3]))
     assert not is_covariance(np.diag([np.nan, 0.2, 0.3]))
     assert not is_covariance(np.eye(2))
+
+
+def test_clear_coat_mirrors_as_fresnel_says():
+    # face-on by the closed form ((n - 1) / (n + 1))^2; at Brewster's angle atan(n) half of sin^2 of twice less a right
+    # angle is all that is left: Born and Wolf, Principles of Optics, 1.5 (from memory)
+    assert fresnel_reflectance(0.0, 1.5) == pytest.approx((0.5 / 2.5) ** 2)
+    brewster = np.degrees(np.arctan(1.5))
+    assert fresnel_reflectance(brewster, 1.5) == pytest.approx(0.5 * np.sin(np.radians(2 * brewster - 90.0)) ** 2)
+    assert fresnel_reflectance(90.0, 1.5) == pytest.approx(1.0)
+    np.testing.assert_allclose(fresnel_reflectance([0, 60, 70], 1.5), [0.04, 0.089, 0.171], atol=5e-4)

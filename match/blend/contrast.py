@@ -5,7 +5,10 @@ each for lightness, red against green and yellow against violet. Its three mecha
 
     A = L + M        R = L - 2.3112 M        Y = 50.9875 S - (L + M)
 
-and a contrast is the change of a mechanism over the mean of A.
+and a contrast is the change of a mechanism over the mean of A. castleCSF was fitted round neutral, where R and Y are
+none. On a strongly coloured paint each colour mechanism is adapted to itself too, and its own mean joins A below the
+line, root of summed squares, so that nothing changes near neutral: else a blue, whose Y is three times its A, would be
+judged several times too strictly.
 """
 
 from __future__ import annotations
@@ -67,6 +70,7 @@ class Cones:
     xyz_to_lms: tuple[float, ...] = quantity("CIE 2006 LMS per XYZ")
     red_green_weight: float = quantity("1")
     violet_weight: float = quantity("1")
+    own_adaptation: float = quantity("1")
 
 
 @dataclass(frozen=True)
@@ -131,7 +135,9 @@ def mechanism_contrasts(lms_1: Array, lms_2: Array, cones: Cones) -> Array:
     change = lms_1 - lms_2
     mean = 0.5 * (lms_1 + lms_2)
     mechanisms = np.array([[1.0, 1.0, 0.0], [1.0, -cones.red_green_weight, 0.0], [-1.0, -1.0, cones.violet_weight]])
-    return np.asarray(np.abs(change @ mechanisms.T) / np.maximum(mean[..., :1] + mean[..., 1:2], DARKEST))
+    adapted = np.maximum(mean[..., :1] + mean[..., 1:2], DARKEST)
+    own = cones.own_adaptation * np.abs(mean @ mechanisms[1:].T)
+    return np.asarray(np.abs(change @ mechanisms.T) / np.hypot(adapted, np.concatenate([0.0 * adapted, own], axis=-1)))
 
 
 def xyz_from_lab(lab: ArrayLike) -> Array:

@@ -9,7 +9,7 @@ change too narrow to be seen as a fade is an edge with no line, for which the ta
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -59,7 +59,8 @@ class Need:
     no_line : dE_NS, the same difference with no line between the colours (n,)
     worst : the angle or light that asks for the widest fade
     by_distance_mm : (distance in m, median straight width in mm) for each inspection distance
-    narrowest_mm, widest_mm : the median width under the narrowest and the widest law the published work allows
+    narrowest_mm, widest_mm : the width under the narrowest law, and under the widest with nothing mirrored and colour
+        mechanisms as castleCSF leaves them
     """
 
     straight_mm: Array
@@ -109,11 +110,8 @@ def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) ->
     angles = np.array([_required_deg(tests, viewing, vision.ramp) for tests in seen])
     differences = np.array([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in pairs])
     widest = angles.max(axis=0)
-    middle = [_tests(*pair.middle, viewing, vision) for pair in pairs]
-    low, high = (
-        float(max(width_mm(_required_deg(tests, viewing, law), distance) for tests in middle))
-        for law in (vision.ramp.narrowest(), vision.ramp.widest())
-    )
+    low = _middle_mm(pairs, viewing, replace(vision, ramp=vision.ramp.narrowest()))
+    high = _middle_mm(pairs, replace(viewing, veil=0.0), _widest(vision))
     return Need(
         straight_mm=width_mm(widest, distance),
         step_visibility=np.max([visibility(tests.detection, 0.0, vision.ramp) for tests in seen], axis=0),
@@ -126,6 +124,18 @@ def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) ->
         narrowest_mm=low,
         widest_mm=high,
     )
+
+
+def _middle_mm(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> float:
+    """Return the width in mm that the middle of the samples asks for, the widest of the angles."""
+    asked = [_required_deg(_tests(*pair.middle, viewing, vision), viewing, vision.ramp) for pair in pairs]
+    return float(max(width_mm(each, viewing.deciding_distance_m) for each in asked))
+
+
+def _widest(vision: Vision) -> Vision:
+    """Return the eye that asks for the widest fade: the widest law, and colour mechanisms as castleCSF leaves them."""
+    cones = replace(vision.eye.cones, own_adaptation=0.0)
+    return replace(vision, eye=replace(vision.eye, cones=cones), ramp=vision.ramp.widest())
 
 
 def largest_difference(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> LargestDifference:
@@ -172,7 +182,7 @@ class _Tests:
 
 def _tests(card: Array, vehicle: Array, viewing: Viewing, vision: Vision) -> _Tests:
     return _Tests(
-        step_terms(card, vehicle, viewing.light_lux, vision.eye),
+        step_terms(card, vehicle, viewing.light_lux, vision.eye, viewing.veil),
         no_line_terms(card, vehicle, vision.edge),
         np.asarray(delta_e00(card, vehicle)),
     )
@@ -192,7 +202,7 @@ def _largest_scale(card: Array, vehicle: Array, angles: Array, viewing: Viewing,
         return lab
 
     def detection(scale: Array) -> Array:
-        return step_terms(moved(scale), vehicle, viewing.light_lux, vision.eye)
+        return step_terms(moved(scale), vehicle, viewing.light_lux, vision.eye, viewing.veil)
 
     def appearance(scale: Array) -> Array:
         return no_line_terms(moved(scale), vehicle, vision.edge)

@@ -17,7 +17,7 @@ from match.blend.sides import Direction, Repair
 from match.blend.viewing import ColourPair, Judging, Viewing, Vision
 from match.check.verdict import Tolerances, allowed
 from match.check.viewers import Viewers, load_viewers
-from match.colorimetry import Array, delta_e00
+from match.colorimetry import Array, delta_e00, fresnel_reflectance
 from match.errors import PlanError
 from match.measure.measurement import Measurement
 from match.measure.uncertainty import ConfidenceCurve, Draws
@@ -57,6 +57,7 @@ class BlendCalibration:
             strictness,
             allowed(self.tolerances, most=strictness.gap_limit),
             self.viewers,
+            start.mirrored * float(fresnel_reflectance(0.0, start.refractive_index)),
         )
 
 

@@ -142,7 +142,8 @@ def job_steps(plan: BlendPlan, repair: Repair, practice: BlendPractice, job: Job
     full_ml = sum(coat.ready_ml for coat in coats if not coat.reduced)
     thin_ml = sum(coat.ready_ml for coat in coats if coat.reduced) / (1.0 + reduction)
     width, height = _clear_size(plan, repair)
-    passes, minutes = _spraying(width + 2 * job.handling.clear_run_out, height, job.clear.gun, job.handling)
+    sprayed = width + 2 * job.handling.clear_run_out  # strokes start and end off the panel, with the gun open
+    passes, minutes = _spraying(sprayed, height, job.clear.gun, job.handling)
     count = round(job.clear.coats)
     return JobSteps(
         coats=coats,
@@ -152,7 +153,7 @@ def job_steps(plan: BlendPlan, repair: Repair, practice: BlendPractice, job: Job
         clear_height_mm=height,
         clear_passes=passes,
         clear_coats=count,
-        clear=_clear_mix(width * height * count, job.clear),
+        clear=_clear_mix(sprayed * height * count, job.clear),
         timeline=_timeline(coats, count, minutes, job),
     )
 

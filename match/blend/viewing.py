@@ -47,6 +47,8 @@ class ViewingDefaults:
 
     light: float = quantity("lx")
     distances: tuple[float, ...] = quantity("m")
+    mirrored: float = quantity("reflectance")
+    refractive_index: float = quantity("1")
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,8 @@ class Judging:
 class Viewing:
     """Light in lux, inspection distances in metres, how strictly the result is judged, and what may be left where.
 
-    The largest distance decides: stepping back makes a fade of lightness narrower in the eye, and easier to see.
+    ``veil`` is what the clear coat mirrors, as a reflectance. The largest distance decides: stepping back makes a fade
+    of lightness narrower in the eye, and easier to see.
     """
 
     light_lux: float
@@ -70,6 +73,7 @@ class Viewing:
     strictness: Strictness
     allowed: Allowed
     viewers: Viewers
+    veil: float
 
     def __post_init__(self) -> None:
         """Raise :class:`PlanError` for a light or a distance that cannot be."""

@@ -80,7 +80,7 @@ def width_mm(angle: ArrayLike, distance_m: float) -> Array:
     return np.asarray(np.where(np.isfinite(half), 2000.0 * distance_m * np.tan(np.minimum(half, 1.5)), np.inf))
 
 
-def step_terms(card_lab: ArrayLike, vehicle_lab: ArrayLike, light_lux: float, eye: Eye) -> Array:
+def step_terms(card_lab: ArrayLike, vehicle_lab: ArrayLike, light_lux: float, eye: Eye, veil: float = 0.0) -> Array:
     """Return the visibility of an abrupt edge between two paints, by mechanism, in threshold units.
 
     Parameters
@@ -88,14 +88,17 @@ def step_terms(card_lab: ArrayLike, vehicle_lab: ArrayLike, light_lux: float, ey
     card_lab, vehicle_lab : CIELAB (..., 3), D65, 2 degree observer; they broadcast
     light_lux : light falling on the paint in lux; the luminance of a perfect white is light / pi
     eye : castleCSF's parameters
+    veil : what the clear coat mirrors besides, as a reflectance; it lies on both and lowers the contrast of dark paint
 
     Returns
     -------
     (..., 3): lightness, red-green, yellow-violet, each contrast times sensitivity, 0 or more
     """
     card, vehicle = np.broadcast_arrays(np.asarray(card_lab, np.float64), np.asarray(vehicle_lab, np.float64))
-    contrasts = mechanism_contrasts(lms_from_lab(card, eye.cones), lms_from_lab(vehicle, eye.cones), eye.cones)
-    luminance = light_lux / np.pi * xyz_from_lab(0.5 * (card + vehicle))[..., 1]
+    mirrored = veil * lms_from_lab(np.array([100.0, 0.0, 0.0]), eye.cones)
+    seen = [lms_from_lab(lab, eye.cones) + mirrored for lab in (card, vehicle)]
+    contrasts = mechanism_contrasts(*seen, eye.cones)
+    luminance = light_lux / np.pi * (xyz_from_lab(0.5 * (card + vehicle))[..., 1] + veil)
     return contrasts * edge_sensitivity(luminance, eye)
 
 

@@ -14,16 +14,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+from match import calibration as files
 from match.camera.records_file import Camera, Cameras, read_cameras, records_file
 from match.camera.rules import CameraRules, load_camera_rules
 from match.camera.trust import CameraTrust, judge_camera
 from match.check.cards import CardsAnswer, judge_cards, load_comparing_rules
 from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
-from match.check.mirrored import Mirrored, mirrored_note, with_mirrored
+from match.check.mirrored import Mirrored, ViewedAngles, mirrored_note, seen_at, with_mirrored
 from match.errors import MatchError
 from match.measure.measurement import Measurement
 from match.photo.regions import Kind, Region
-from match.several.photo_set import MarkedPhoto, MeasuredPhoto
+from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto
 
 LEAST_TONE_SHOTS = 2
 """One photo of grey steps says nothing of how far the contrast changes from photo to photo."""
@@ -78,8 +79,17 @@ class PhotoCalibration:
 
     def measured(self, measure: Measure, marked: MarkedPhoto, settings: CheckSettings) -> MeasuredPhoto:
         """Return one of several photos measured; raises ``RegionError`` as a check does."""
-        measurement = measure(marked.regions, settings, self.calibration)
-        return MeasuredPhoto(marked.name, marked.use, marked.regions, measurement, self.calibration, self.notes)
+        used = _seen_from(self.calibration, marked.use.angle)
+        measurement = measure(marked.regions, settings, used)
+        return MeasuredPhoto(marked.name, marked.use, marked.regions, measurement, used, self.notes)
+
+
+def _seen_from(calibration: Calibration, angle: Angle) -> Calibration:
+    if angle is Angle.FACE:
+        return calibration
+    viewed = files.load(ViewedAngles, "camera", "viewed")
+    degrees = viewed.flop if angle is Angle.FLOP else viewed.near_glare
+    return seen_at(calibration, degrees, viewed.refractive_index)
 
 
 def trust(camera: Camera, calibration: Calibration, rules: CameraRules) -> CameraTrust:

@@ -9,6 +9,7 @@ from enum import StrEnum
 from match import calibration as files
 from match.calibration import quantity
 from match.check.check import Calibration
+from match.colorimetry import fresnel_reflectance
 
 
 class Mirrored(StrEnum):
@@ -57,6 +58,28 @@ def with_mirrored(calibration: Calibration, mirrored: Mirrored | None) -> Calibr
     )
     camera = replace(camera, errors=errors, quality=replace(camera.quality, mirrored=float("-inf")))
     digest = hashlib.sha256(f"{calibration.fingerprint} {mirrored.value}".encode()).hexdigest()
+    return replace(calibration, camera=camera, fingerprint=digest[:12])
+
+
+@dataclass(frozen=True)
+class ViewedAngles:
+    """Angles from the normal at which effect finishes are photographed; see ``calibration/camera.toml``."""
+
+    refractive_index: float = quantity("1")
+    near_glare: float = quantity("deg")
+    flop: float = quantity("deg")
+
+
+def seen_at(calibration: Calibration, angle_deg: float, refractive_index: float) -> Calibration:
+    """Return the calibration for a photo taken this far from the normal, and another fingerprint.
+
+    Clear coat mirrors more the lower one looks: Fresnel's reflection scales the veil that lies on dark paint.
+    """
+    more = float(fresnel_reflectance(angle_deg, refractive_index) / fresnel_reflectance(0.0, refractive_index))
+    errors = calibration.camera.errors
+    errors = replace(errors, veil_median=more * errors.veil_median, veil_most=more * errors.veil_most)
+    digest = hashlib.sha256(f"{calibration.fingerprint} {angle_deg:g} {refractive_index:g}".encode()).hexdigest()
+    camera = replace(calibration.camera, errors=errors)
     return replace(calibration, camera=camera, fingerprint=digest[:12])
 
 

@@ -7,7 +7,7 @@ one not seen may be the worst; *retint* stands on any angle.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -132,10 +132,17 @@ def effect_verdict(
     missing = tuple(angle for angle in NEEDED[finish] if angle not in by_angle)
     joint = decide(largest_of([by_angle[result.angle].confidence for result in angles]), limits, tolerances)
     verdict, worst = _governed(angles, joint)
-    if missing and needs_every_angle(verdict):
+    alike = _alike(by_angle, finish, technique)
+    unseen = missing or any(found.spoils for found in alike)
+    if unseen and needs_every_angle(verdict):
         verdict = Verdict.RETAKE
     cause = signature(by_angle, technique)
-    findings = (*_missing_findings(missing, verdict, finish), *_own_findings(by_angle), *_angle_findings(angles))
+    findings = (
+        *_missing_findings(missing, verdict, finish),
+        *_own_findings(by_angle),
+        *_angle_findings(angles),
+        *(alike if verdict is Verdict.RETAKE else tuple(replace(found, spoils=False) for found in alike)),
+    )
     return EffectVerdict(
         verdict=verdict,
         because=_headline(verdict, worst, findings),
@@ -145,7 +152,7 @@ def effect_verdict(
         missing=missing,
         travels=travels(by_angle),
         signature=cause,
-        findings=findings + _alike(by_angle, finish),
+        findings=findings,
         reasons=tuple(result.sentence for result in angles) + _causes(by_angle, cause, finish),
         next_steps=_advice(verdict, worst, cause, findings),
     )
@@ -209,13 +216,16 @@ def _angle_findings(angles: tuple[AngleResult, ...]) -> tuple[Finding, ...]:
     return tuple(angle_undecided(result.angle, result.interval) for result in angles if result.decision.undecided)
 
 
-def _alike(by_angle: Mapping[Angle, Combined], finish: Finish) -> tuple[Finding, ...]:
-    """Say when the car looks no darker at the flop than face-on: the two angles were hardly different."""
+def _alike(by_angle: Mapping[Angle, Combined], finish: Finish, technique: TechniqueRules) -> tuple[Finding, ...]:
+    """Say when the car looks hardly darker at the flop than face-on: then one of the two was not taken there.
+
+    It spoils a metallic's match; a pearl may turn in hue instead, and is told of it.
+    """
     if finish is Finish.SOLID or not {Angle.FACE, Angle.FLOP} <= set(by_angle):
         return ()
-    if by_angle[Angle.FLOP].vehicle_lab[0] < by_angle[Angle.FACE].vehicle_lab[0]:
-        return ()
-    return (Finding(SetCode.ANGLES_ALIKE, False),)
+    fall = by_angle[Angle.FACE].vehicle_lab[0] - by_angle[Angle.FLOP].vehicle_lab[0]
+    least = technique.darker_flop if finish is Finish.METALLIC else 0.0
+    return () if fall > least else (Finding(SetCode.ANGLES_ALIKE, finish is Finish.METALLIC),)
 
 
 def _headline(verdict: Verdict, worst: AngleResult, findings: tuple[Finding, ...]) -> Line:

@@ -72,7 +72,7 @@ class SetCode(Code):
     ANGLES_ALIKE = (
         "angles-alike",
         Words(
-            "the car looks no darker at the flop than face-on, so the two photos may show the same angle.",
+            "the car looks hardly darker at the flop than face-on, so the two photos may show the same angle.",
             HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
         ),
     )

@@ -58,6 +58,7 @@ class TechniqueRules:
     wetter: Technique
     drier: Technique
     like_size: float = quantity("ratio")
+    darker_flop: float = quantity("CIELAB L*")
 
 
 @dataclass(frozen=True)

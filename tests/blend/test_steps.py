@@ -59,7 +59,8 @@ def test_clear_is_two_parts_to_one_over_the_whole_panel():
     amounts = dict(BOXED_STEPS.clear.parts)
     assert amounts["clear"] == 2 * amounts["hardener"]
     assert (BOXED_STEPS.clear_width_mm, BOXED_STEPS.clear_height_mm) == (500.0, 400.0)
-    ready = 0.5 * 0.4 * 28.0 * 2 / 0.42 / 0.6 + 60.0
+    run_off = 2 * 0.15  # common practice: strokes of clear start and end well off the panel, with the gun open
+    ready = (0.5 + run_off) * 0.4 * 28.0 * 2 / 0.42 / 0.6 + 60.0
     assert BOXED_STEPS.clear.total_ml == pytest.approx(1.5 * 5 * np.ceil(ready / 1.5 / 5))
 
 

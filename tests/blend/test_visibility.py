@@ -1,5 +1,7 @@
 """The law of the gradual change, the widths it asks for, and the edge with no line."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -226,3 +228,20 @@ def test_without_a_line_lightness_counts_as_the_paper_says():
 def test_far_ends_are_counted_in_mahys_just_noticeable_step():
     jnd = colour_science().difference.JND_CIE1976  # Mahy et al. (1994) by way of colour-science
     assert far_end_steps(jnd, EDGE) == pytest.approx(1.0)
+
+
+def test_a_strong_colour_is_judged_by_an_eye_adapted_to_it_and_a_neutral_as_before():
+    unadapted = replace(EYE, cones=replace(EYE.cones, own_adaptation=0.0))
+    for vehicle, least, most in (((50.0, 0.0, 0.0), 0.99, 1.0), ((30.0, 20.0, -51.0), 0.25, 0.35)):
+        card = np.array(vehicle) + np.array([0.0, 0.0, 2.0])
+        now, before = (step_terms(card, np.array(vehicle), 1000.0, eye) for eye in (EYE, unadapted))
+        assert least <= now[2] / before[2] <= most
+        assert now[0] == before[0]
+
+
+def test_what_clear_coat_mirrors_hides_much_of_a_black_and_little_of_a_white():
+    veil = 0.18 * 0.04  # average surroundings, mirrored at 4 % (Fresnel, n = 1.5)
+    for lightness, least, most in ((5.0, 0.4, 0.65), (90.0, 0.98, 1.0)):
+        card, vehicle = np.array([lightness + 1.0, 0.0, 0.0]), np.array([lightness, 0.0, 0.0])
+        mirrored, bare = (step_terms(card, vehicle, 1000.0, EYE, v)[0] for v in (veil, 0.0))
+        assert least <= mirrored / bare <= most

@@ -7,7 +7,7 @@ import pytest
 from coloraide import Color
 
 from match.check.check import CheckSettings, check_photo, load_calibration
-from match.check.mirrored import Mirrored, mirrored_note, surroundings, with_mirrored
+from match.check.mirrored import Mirrored, mirrored_note, seen_at, surroundings, with_mirrored
 from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()
@@ -67,3 +67,14 @@ def test_the_surroundings_lie_between_nothing_and_a_white():
     assert CALIBRATION.camera.errors.veil_most == pytest.approx(FRESNEL)
     middle = replace(CALIBRATION.camera.errors).veil_median / FRESNEL
     assert order[0] < middle < order[-1]
+
+
+def test_a_photo_at_a_slant_has_more_of_the_veil():
+    # Fresnel, n = 1.5: 4 % face-on, 17 % at 70 degrees
+    usual = load_calibration()
+    slant = seen_at(usual, 70.0, 1.5)
+    ratio = slant.camera.errors.veil_median / usual.camera.errors.veil_median
+    assert ratio == pytest.approx(0.1710 / 0.04, rel=1e-3)
+    assert slant.camera.errors.veil_most == pytest.approx(0.1710, rel=1e-3)
+    assert slant.fingerprint != usual.fingerprint
+    assert seen_at(usual, 0.0, 1.5).camera == usual.camera

@@ -181,6 +181,14 @@ def test_two_photos_at_one_angle_are_found_out():
     alike = CAR | {Angle.FLOP: (61.0, 1.0, -3.0)}
     found = judged(chosen(Angle.FACE, Angle.FLOP), car=alike)
     assert "angles-alike" in [finding.code for finding in found.findings]
+    assert found.verdict is Verdict.RETAKE
+    # a photo taken twice from in front comes out a little darker as often as a little lighter
+    assert judged(chosen(Angle.FACE, Angle.FLOP), car=CAR | {Angle.FLOP: (59.0, 1.0, -3.0)}).verdict is Verdict.RETAKE
+    off = {Angle.FACE: (6.0, 0.0, 0.0), Angle.FLOP: (6.0, 0.0, 0.0)}
+    assert judged(off, car=alike).verdict is Verdict.RETINT
+    pearl = judged(STRAIGHT, Finish.PEARL, car=alike)
+    assert pearl.verdict is Verdict.GO
+    assert "angles-alike" in [finding.code for finding in pearl.findings]
 
 
 def test_json_and_picture_show_every_angle_and_the_missing_one():
