@@ -139,7 +139,19 @@ def noticed(copied: Path, tests: list[str], limit_s: float) -> bool:
     """Return whether the tests fail or never end on the copied tree."""
     environment = os.environ | {"PYTHONPATH": str(copied), "CI": "true", "OMP_NUM_THREADS": "1"}
     environment |= {"OPENBLAS_NUM_THREADS": "1", "PYTHONHASHSEED": "0"}
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n0", "-p", "no:cacheprovider", *tests]
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-x",
+        "-q",
+        "-n0",
+        "-p",
+        "no:cacheprovider",
+        "-m",
+        "not postgres",
+        *tests,
+    ]
     run = subprocess.Popen(
         command,
         cwd=copied,
