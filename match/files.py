@@ -110,7 +110,7 @@ def parse_toml(content: bytes | str, what: str) -> dict[str, Any]:
 def _parsed(content: bytes | str, what: str, language: str, parse: Callable[[str], Any]) -> Any:
     try:
         text = content if isinstance(content, str) else _of_size(content, what).decode("utf-8-sig")
-        return _sound(parse(text), what)
+        return sound(parse(text), what)
     except UnicodeDecodeError:
         raise FileError(f"{what} is not text in UTF-8: save it as UTF-8, or give another file") from None
     except RecursionError:
@@ -129,8 +129,11 @@ def _of_size(content: bytes, what: str) -> bytes:
     return content
 
 
-def _sound(parsed: Any, what: str) -> Any:
-    """Return what was parsed if a file of ours could hold it; no recursion, whose depth would be the file's choice."""
+def sound(parsed: Any, what: str) -> Any:
+    """Return what was parsed if a file of ours could hold it; raises as :func:`parse_json` does.
+
+    No recursion, whose depth would be the file's choice.
+    """
     level, depth = [parsed], 0
     while level:
         if depth > DEEPEST:

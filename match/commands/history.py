@@ -52,7 +52,7 @@ def add_to(subparsers: Any) -> None:
     sheet.add_argument("file", type=Path, metavar="FILE", help="the CSV file to write")
     sheet.add_argument("--replace", action="store_true", help="write over an earlier spreadsheet of that name")
     _add_fields(sheet)
-    _action(actions, "verify", _verify, "look at everything kept, every photo's bytes too; exit code 1 if not whole")
+    _action(actions, "verify", _verify, "read every record and every photo's bytes; exit code 1 if not all is whole")
     _action(actions, "where", _where, "say which history and which photos are in use")
     delete = _action(actions, "delete", _delete, "delete a record; it can be brought back")
     delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step or outcome")
@@ -159,12 +159,13 @@ def _find(arguments: argparse.Namespace) -> int:
 
 
 def _find_near(arguments: argparse.Namespace, store: Store) -> int:
-    from match.history.words import check_line
+    from match.history.words import check_line, unreadable_line
 
     if any(_fields(arguments).values()):
         raise StoreError("--like looks at every colour: leave out the other conditions")
     found = store.nearest_colours(_lab(arguments.like), page=arguments.page, per_page=arguments.per_page)
     lines = [f"{near.delta_e00:.1f} away: {check_line(near.check)}" for near in found.items]
+    lines += [unreadable_line(each) for each in found.unreadable]
     _tell(arguments, _plain(found), lines or ["No car has been measured yet."])
     return 0
 
@@ -182,10 +183,10 @@ def _lab(typed: str) -> tuple[float, float, float]:
 
 
 def _tell_page(arguments: argparse.Namespace, found: Page[CheckRow], empty: str) -> None:
-    from match.history.words import check_line
+    from match.history.words import check_line, unreadable_line
 
-    lines = [check_line(row) for row in found.items]
-    if found.total > len(found.items):
+    lines = [check_line(row) for row in found.items] + [unreadable_line(each) for each in found.unreadable]
+    if found.total > len(found.items) + len(found.unreadable):
         lines.append(f"Page {found.page} of {found.pages}; {found.total} checks in all.")
     _tell(arguments, _plain(found), lines if found.total else [empty])
 
@@ -204,7 +205,7 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import check_line
+    from match.history.words import check_line, unreadable_line
 
     check = store.get_check(check_id)
     outcomes = store.outcomes_of(check_id)
@@ -212,26 +213,35 @@ def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
     lines += [f"  Photo {photo.name}: {photo.size_bytes} bytes, {photo.state}." for photo in check.photos]
     lines += [f"  Note: {check.note}"] if check.note else []
     if check.card:
-        card = store.get_card(check.card)
-        fields = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes")
-        told = [f"{name} {getattr(card, name)}" for name in fields if getattr(card, name)]
-        lines.append(f"  Card {card.id}: {'; '.join(told) or 'nothing noted'}.")
+        lines.append(_card_line(store, check.card))
     lines += [f"  Corrects {check.corrects}."] if check.corrects else []
     lines += [f"  Corrected by {check.corrected_by}."] if check.corrected_by else []
     lines += [
         f"  Outcome: hidden {each.hidden}, came back {each.came_back}. {each.notes}".rstrip() for each in outcomes
     ]
+    lines += [f"  {unreadable_line(each)}" for each in store.unreadable_outcomes(check_id)]
     return _plain(check) | {"outcomes": [_plain(each) for each in outcomes]}, lines
 
 
+def _card_line(store: Store, card_id: str) -> str:
+    try:
+        card = store.get_card(card_id)
+    except StoreError as unreadable:
+        return f"  {capital(str(unreadable))}."
+    fields = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes")
+    told = [f"{name} {getattr(card, name)}" for name in fields if getattr(card, name)]
+    return f"  Card {card.id}: {'; '.join(told) or 'nothing noted'}."
+
+
 def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import check_line, colour_title, day_and_time
+    from match.history.words import check_line, colour_title, day_and_time, unreadable_line
 
     story = store.timeline(colour_id)
     lines = [colour_title(story.colour)]
     for entry in story.entries:
         mix = f"card {entry.card.mix or entry.card.id}: " if entry.card else ""
         lines.append(f"  {mix}{check_line(entry.check) if entry.check else day_and_time(entry.at) + '  not checked'}")
+    lines += [f"  {unreadable_line(each)}" for each in story.unreadable]
     if story.best and story.best.card and story.best.check:
         gun = f", gun {story.best.card.gun}" if story.best.card.gun else ""
         lines.append(f"  Best card so far: {story.best.card.mix or story.best.card.id}{gun}.")

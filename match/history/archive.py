@@ -7,7 +7,7 @@ same archive twice, or an archive of this very store, adds nothing.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,19 +18,27 @@ from sqlalchemy import Connection, select
 from match.errors import StoreError
 from match.history import container, tables
 from match.history.database import Database
-from match.history.incoming import REVISION, Tally, import_tables, line_named, parsed_lines, part_name
+from match.history.incoming import Tally, import_tables, line_named, parsed_lines, part_name
+from match.history.packing import LeftOut, everything
 from match.history.photos import PhotoFolder, Staging
-from match.history.portable import objects, ordered_ids, photos_of, revision_objects
+from match.history.portable import REVISION, photos_of
 from match.history.record_kinds import BY_NAME, CHECK, KINDS
+from match.history.records import UnreadableRecord
 
 
 @dataclass(frozen=True)
 class ExportSummary:
-    """What an export or backup packed: records by kind, photos, and the hashes of photos that are no longer whole."""
+    """What an export or backup packed: records by kind, photos, and the hashes of photos that are no longer whole.
+
+    ``left_out`` are the records that cannot be read; ``unlinked`` those packed without a link to one of them, which
+    their ``fault`` names.
+    """
 
     records: Mapping[str, int]
     photos: int
     missing_photos: tuple[str, ...]
+    left_out: tuple[UnreadableRecord, ...] = ()
+    unlinked: tuple[UnreadableRecord, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -44,26 +52,25 @@ class ImportSummary:
 
 
 def export(database: Database, photos: PhotoFolder, target: Path, at: datetime) -> ExportSummary:
-    """Write every record, deleted ones and old versions too, and every photo to the new zip file ``target``."""
+    """Write every record, deleted ones and old versions too, and every photo to the new zip file ``target``.
+
+    A record that cannot be read is left out and named.
+    """
+    left_out = LeftOut()
     with container.writing(target) as writer, database.reading() as connection:
-        parts = {name: writer.table(part_name(name), rows) for name, rows in everything(connection)}
+        parts = {name: writer.table(part_name(name), rows) for name, rows in everything(connection, left_out)}
         writer.add_photos(photos, referenced_photos(connection))
         writer.manifest(container.RECORDS, at.isoformat(), {"tables": parts})
         records = {name: entry["rows"] for name, entry in parts.items()}
-        return ExportSummary(records, writer.photos, tuple(writer.missing_photos))
-
-
-def everything(connection: Connection) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
-    """Yield (kind, its records as JSON objects) for every table, in the order of an archive."""
-    for kind in KINDS:
-        yield kind.name, objects(connection, kind, ordered_ids(connection, kind))
-    yield REVISION, revision_objects(connection)
+        missing = tuple(writer.missing_photos)
+        return ExportSummary(records, writer.photos, missing, tuple(left_out.records), tuple(left_out.links))
 
 
 def referenced_photos(connection: Connection) -> list[str]:
     """Return the hash of every photo that a check refers to."""
     column = tables.check_photo.c.sha256
-    return list(connection.execute(select(column).distinct().order_by(column)).scalars())
+    found = connection.execute(select(column).distinct().order_by(column)).scalars()
+    return [sha256 for sha256 in found if isinstance(sha256, str)]
 
 
 def bring_in(
@@ -145,7 +152,7 @@ def _stage_photos(
 
 def _compare_with_manifest(connection: Connection, entries: Mapping[str, Mapping[str, Any]]) -> None:
     """Write every table again, as an export would, and refuse the restore if one byte differs."""
-    for name, rows in everything(connection):
+    for name, rows in everything(connection, LeftOut()):
         digest = hashlib.sha256()
         for line in container.json_lines(rows):
             digest.update(line)

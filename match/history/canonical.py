@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import json
 import unicodedata
+from dataclasses import dataclass
 from typing import Any
 
-from match.errors import StoreError
+from match import files
+from match.errors import FileError, StoreError
+
+
+@dataclass(frozen=True)
+class Unreadable:
+    """What stands in a row in place of a value that is no longer what was saved; ``why`` as in "it is not text"."""
+
+    why: str
 
 
 def to_json(value: Any) -> str:
@@ -18,7 +27,12 @@ def to_json(value: Any) -> str:
         When the value is not JSON: not a number, infinite, an array, a set, a key that is not text.
     """
     try:
-        return json.dumps(_text_keys(value), sort_keys=True, separators=(",", ":"), allow_nan=False)
+        plain = _text_keys(value)
+        text = json.dumps(plain, sort_keys=True, separators=(",", ":"), allow_nan=False)
+        files.sound(plain, "a record")
+        return text
+    except FileError as error:
+        raise StoreError(str(error)) from None
     except (TypeError, ValueError, RecursionError) as error:
         raise StoreError(
             f"a record holds something that JSON cannot ({error}): turn arrays into lists and missing numbers into null"
@@ -38,12 +52,8 @@ def _text_keys(value: Any) -> Any:
 
 
 def from_json(text: str) -> Any:
-    """Parse JSON, refusing the NaN and Infinity that strict JSON does not have."""
-
-    def refuse(name: str) -> Any:
-        raise ValueError(f"{name} is not JSON")
-
-    return json.loads(text, parse_constant=refuse)
+    """Parse JSON; raises ValueError when it is none, or is nothing that :func:`to_json` writes."""
+    return files.parse_json(text, "a record")
 
 
 def clean_text(value: str, what: str, longest: int = 20_000) -> str:

@@ -14,6 +14,7 @@ from sqlalchemy.exc import ArgumentError
 
 from match.calibration import APPLICATION
 from match.errors import StoreError
+from match.history.canonical import Unreadable
 from match.history.failures import as_store_error
 from match.history.place import data_folder, is_address
 
@@ -110,10 +111,19 @@ def _engine(place: Place) -> Engine:
 def _prepare_sqlite(connection: Any, _record: Any) -> None:
     """Leave transactions to :func:`_begin_sqlite`, and make every commit reach the disk before it returns."""
     connection.isolation_level = None
+    connection.text_factory = _text
     cursor = connection.cursor()
     for pragma in ("foreign_keys=ON", "synchronous=FULL", "cache_size=-32768", "temp_store=MEMORY"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _text(content: bytes) -> str | Unreadable:
+    """Return text; what is no text any more is told from it, and hides no other value."""
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError:
+        return Unreadable("it is not text")
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -11,7 +11,9 @@ from sqlalchemy import Connection, RowMapping, Table, Update, func, insert, sele
 
 from match.errors import StoreError
 from match.history import tables
+from match.history.digests import seal, seal_revision
 from match.history.portable import encoded
+from match.history.readable import require_readable
 from match.history.record_kinds import (
     BY_TABLE,
     CARD,
@@ -39,6 +41,7 @@ def edit(writer: Writer, record: Kept) -> Any:
     """
     kind = _kind_of(record)
     row = _held(writer.connection, kind, record.id)
+    require_readable(kind, row)
     before = record_of(kind, row)
     if before.version != record.version:
         raise StoreError(f"the {kind.title} was changed meanwhile: load it again, then repeat your change")
@@ -53,6 +56,7 @@ def edit(writer: Writer, record: Kept) -> Any:
 def edit_check(writer: Writer, public_id: str, changes: Mapping[str, str | None]) -> None:
     """Change a check's note, or the colour, job or card it belongs to; its measurement is never edited."""
     row = _held(writer.connection, CHECK, public_id)
+    require_readable(CHECK, row)
     values = {**row, **changes}
     changed = {name for name, value in changes.items() if row[name] != value}
     if changed:
@@ -77,6 +81,7 @@ def _rewrite(writer: Writer, kind: Kind, row: RowMapping, values: dict[str, Any]
     )
     if kind in (COLOUR, JOB, CHECK):
         refresh_search(connection, tables.check.c["id" if kind is CHECK else f"{kind.name}_id"] == current["id"])
+    seal(connection, kind, [row["id"]])
     _remember(writer, kind, row["id"], "edit", encoded(row))
 
 
@@ -183,9 +188,10 @@ def _held(connection: Connection, kind: Kind, public_id: str) -> RowMapping:
 def _remember(writer: Writer, kind: Kind, public_id: str, change: str, before: Mapping[str, Any]) -> None:
     revision = tables.revision
     earlier = select(func.coalesce(func.max(revision.c.number), 0)).where(revision.c.record == public_id)
+    own_id = writer.new_id()
     writer.connection.execute(
         insert(revision).values(
-            uid=writer.new_id(),
+            uid=own_id,
             created_at=writer.at,
             kind=kind.name,
             record=public_id,
@@ -194,3 +200,4 @@ def _remember(writer: Writer, kind: Kind, public_id: str, change: str, before: M
             before=before,
         )
     )
+    seal_revision(writer.connection, own_id)

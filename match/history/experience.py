@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Connection, select
 
 from match.history import tables
-from match.history.records import Observed
+from match.history.records import ANSWERS, Observed
 from match.history.timeline import RETAKE
 
 
@@ -29,7 +29,7 @@ def observed_outcomes(connection: Connection) -> tuple[Observed, ...]:
     return tuple(
         Observed(differences[key], row.hidden, row.verdict_followed)
         for key, row in latest.items()
-        if key in differences
+        if isinstance(differences.get(key), float) and row.hidden in ANSWERS and isinstance(row.verdict_followed, str)
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from typing import Any, TypedDict
@@ -13,8 +13,20 @@ from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import code_key, folded
 from match.history.photos import PhotoFolder
+from match.history.portable import objects
+from match.history.readable import fault_in, fault_in_line, known_as, readable, refusal, require_readable
 from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
-from match.history.records import CheckRecord, CheckRow, ColourRecord, DeletedRecord, JobRecord, Lab, Page, PhotoRef
+from match.history.records import (
+    CheckRecord,
+    CheckRow,
+    ColourRecord,
+    DeletedRecord,
+    JobRecord,
+    Lab,
+    Page,
+    PhotoRef,
+    UnreadableRecord,
+)
 from match.history.validation import moment
 
 MOST_PER_PAGE = 500
@@ -66,7 +78,8 @@ def find_checks(connection: Connection, wanted: CheckFields, page: int, per_page
     indexed = all(name in _INDEXED for name, value in wanted.items() if value)
     find_keys = _in_order if indexed else _gathered
     keys, total = find_keys(connection, _matching(wanted), limit, offset)
-    return Page(tuple(check_rows(connection, keys)), page, per_page, total)
+    rows, broken = parted(check_lines(connection, keys))
+    return Page(tuple(rows), page, per_page, total, broken)
 
 
 def _in_order(connection: Connection, matching: Select[Any], limit: int, offset: int) -> tuple[list[int], int]:
@@ -91,13 +104,13 @@ def _gathered(connection: Connection, matching: Select[Any], limit: int, offset:
     return [row.id for row in rows], int(rows[0].total) if rows else 0
 
 
-def every_check(connection: Connection, wanted: CheckFields) -> Iterator[CheckRow]:
-    """Yield every check that matches, newest first."""
+def every_check(connection: Connection, wanted: CheckFields) -> Iterator[CheckRow | UnreadableRecord]:
+    """Yield every check that matches, newest first, one that cannot be read as such."""
     check = tables.check.c
     newest_first = _matching(wanted).order_by(check.created_at.desc(), check.id.desc())
     keys = [row.id for row in connection.execute(newest_first)]
     for start in range(0, len(keys), MOST_PER_PAGE):
-        yield from check_rows(connection, keys[start : start + MOST_PER_PAGE])
+        yield from check_lines(connection, keys[start : start + MOST_PER_PAGE])
 
 
 def _matching(wanted: CheckFields) -> Select[Any]:
@@ -218,13 +231,33 @@ def _lab(lightness: float | None, a: float | None, b: float | None) -> Lab | Non
     return None if lightness is None or a is None or b is None else (lightness, a, b)
 
 
-def check_rows(connection: Connection, keys: Sequence[int]) -> list[CheckRow]:
-    """Return the checks of these integer keys, in the order of the keys."""
+def check_lines(connection: Connection, keys: Sequence[int]) -> list[CheckRow | UnreadableRecord]:
+    """Return the checks of these integer keys in their order, one that cannot be read as such."""
     if not keys:
         return []
     rows = connection.execute(_check_select().where(tables.check.c.id.in_(keys))).mappings().all()
-    by_key = {row["id"]: row for row in rows}
-    return [CheckRow(**_row_values(by_key[key])) for key in keys]
+    by_key = {row["id"]: _check_line(row) for row in rows}
+    return [by_key[key] for key in keys]
+
+
+def _check_line(row: RowMapping) -> CheckRow | UnreadableRecord:
+    values = _row_values(row)
+    fault = fault_in_line(values)
+    if fault is not None:
+        return UnreadableRecord(CHECK.name, known_as(values["id"], row["id"]), fault)
+    return CheckRow(**values)
+
+
+def parted(lines: Iterable[CheckRow | UnreadableRecord]) -> tuple[list[CheckRow], tuple[UnreadableRecord, ...]]:
+    """Part the checks that can be read from the others."""
+    rows: list[CheckRow] = []
+    broken: list[UnreadableRecord] = []
+    for line in lines:
+        if isinstance(line, CheckRow):
+            rows.append(line)
+        else:
+            broken.append(line)
+    return rows, tuple(broken)
 
 
 def get_check(connection: Connection, photos: PhotoFolder, public_id: str) -> CheckRecord:
@@ -232,6 +265,9 @@ def get_check(connection: Connection, photos: PhotoFolder, public_id: str) -> Ch
     row = connection.execute(_check_select().where(tables.check.c.uid == public_id)).mappings().one_or_none()
     if row is None:
         raise StoreError(f"there is no check with the id {public_id!r}: load the list again")
+    whole = next(objects(connection, CHECK, [public_id]))
+    if (fault := fault_in(CHECK, whole)) is not None:
+        raise StoreError(refusal(CHECK, public_id, fault))
     body = connection.execute(select(tables.check_body).where(tables.check_body.c.check_id == row["id"])).one()
     shots = tables.check_photo
     listed = connection.execute(select(shots).where(shots.c.check_id == row["id"]).order_by(shots.c.position)).all()
@@ -252,6 +288,7 @@ def get_record(connection: Connection, kind: Kind, public_id: str) -> Any:
     row = connection.execute(public_select(kind).where(kind.table.c.uid == public_id)).mappings().one_or_none()
     if row is None:
         raise StoreError(f"there is no {kind.title} with the id {public_id!r}: load the list again")
+    require_readable(kind, row)
     return record_of(kind, row)
 
 
@@ -259,7 +296,7 @@ def colours_of(connection: Connection, rows: Sequence[CheckRow]) -> dict[str, Co
     """Return the colours of these checks by public id."""
     wanted = {row.colour for row in rows if row.colour is not None}
     statement = public_select(COLOUR).where(tables.colour.c.uid.in_(wanted))
-    return {row["id"]: record_of(COLOUR, row) for row in connection.execute(statement).mappings()}
+    return {found.id: found for found in readable(COLOUR, connection.execute(statement).mappings())[0]}
 
 
 def find_colours(connection: Connection, text: str, page: int, per_page: int) -> Page[ColourRecord]:
@@ -279,17 +316,18 @@ def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: 
     live = [table.c.deleted_at.is_(None), *words]
     total = connection.execute(select(func.count()).select_from(table).where(*live)).scalar_one()
     newest_first = public_select(kind).where(*live).order_by(table.c.created_at.desc(), table.c.id.desc())
-    rows = connection.execute(newest_first.limit(limit).offset(offset)).mappings()
-    return Page(tuple(record_of(kind, row) for row in rows), page, per_page, int(total))
+    found, broken = readable(kind, connection.execute(newest_first.limit(limit).offset(offset)).mappings())
+    return Page(found, page, per_page, int(total), broken)
 
 
-def linked_records(connection: Connection, kind: Kind, link: str, public_id: str) -> tuple[Any, ...]:
-    """Return the live records of a kind that link to this one, oldest first."""
+def linked_records(
+    connection: Connection, kind: Kind, link: str, public_id: str
+) -> tuple[tuple[Any, ...], tuple[UnreadableRecord, ...]]:
+    """Return the live records of a kind that link to this one, oldest first, and those that cannot be read."""
     table, target = kind.table, kind.links[link]
     key = select(target.c.id).where(target.c.uid == public_id).scalar_subquery()
     statement = public_select(kind).where(table.c[f"{link}_id"] == key, table.c.deleted_at.is_(None))
-    rows = connection.execute(statement.order_by(table.c.created_at, table.c.id)).mappings()
-    return tuple(record_of(kind, row) for row in rows)
+    return readable(kind, connection.execute(statement.order_by(table.c.created_at, table.c.id)).mappings())
 
 
 def find_deleted(connection: Connection) -> tuple[DeletedRecord, ...]:
@@ -301,6 +339,7 @@ def find_deleted(connection: Connection) -> tuple[DeletedRecord, ...]:
             table.c.deleted_with.is_not(None), table.c.deleted_with == table.c.uid
         )
         for row in connection.execute(own).mappings():
-            caption = " ".join(row[name] for name in kind.caption if row[name])
-            found.append(DeletedRecord(kind.name, row["uid"], caption, row["deleted_at"]))
+            caption = " ".join(row[name] for name in kind.caption if row[name] and isinstance(row[name], str))
+            if isinstance(row["deleted_at"], datetime):
+                found.append(DeletedRecord(kind.name, row["uid"], caption, row["deleted_at"]))
     return tuple(sorted(found, key=lambda record: (record.deleted_at, record.id), reverse=True))

@@ -10,13 +10,15 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select, update
 
-from match.errors import StoreError
+from match.errors import FileError, StoreError
 from match.history import tables
 from match.history.canonical import from_json, to_json
 from match.history.container import ArchiveReader
+from match.history.digests import seal, seal_revision
 from match.history.editing import settle
 from match.history.portable import (
     BATCH,
+    REVISION,
     REVISION_FIELDS,
     Decoded,
     count_of,
@@ -28,8 +30,6 @@ from match.history.portable import (
 )
 from match.history.record_kinds import BY_NAME, CHECK, KINDS, Kind
 from match.history.saving import insert_parts, refresh_search
-
-REVISION = "revision"
 
 
 def part_name(name: str) -> str:
@@ -124,6 +124,7 @@ def _insert(connection: Connection, kind: Kind, fresh: Sequence[Decoded], keys: 
     keys[table] |= {row.uid: row.id for row in added}
     if kind is CHECK:
         insert_parts(connection, [(keys[table][record.id], record.body, record.photos) for record in fresh])
+    seal(connection, kind, [record.id for record in fresh])
 
 
 def _key(known: Mapping[str, int], target: str | None, kind: Kind, name: str) -> int | None:
@@ -147,6 +148,7 @@ def _link_corrections(connection: Connection, corrections: Mapping[str, str], kn
     for later, earlier in corrections.items():
         key = _key(known, earlier, CHECK, "corrected check")
         connection.execute(update(CHECK.table).where(CHECK.table.c.id == known[later]).values(corrects_id=key))
+    seal(connection, CHECK, list(corrections))
 
 
 def _import_revisions(connection: Connection, lines: Iterable[tuple[int, int, Any]], tally: Tally) -> None:
@@ -160,6 +162,7 @@ def _import_revisions(connection: Connection, lines: Iterable[tuple[int, int, An
         elif plain["record"] not in tally.kept_ours:
             known.add(plain["id"])
             insert_revision(connection, plain)
+            seal_revision(connection, plain["id"])
             tally.added[REVISION] += 1
 
 
@@ -181,6 +184,8 @@ def parsed_lines(reader: ArchiveReader, name: str, entry: Mapping[str, Any]) -> 
     for number, line in enumerate(reader.lines(part_name(name), entry), start=1):
         try:
             plain = from_json(line.decode("utf-8"))
+        except FileError as error:
+            raise StoreError(f"line {number} of {part_name(name)}: {error}; nothing was changed") from None
         except (ValueError, RecursionError):
             raise StoreError(f"line {number} of {part_name(name)} is not JSON: the archive is damaged") from None
         yield number, len(line), plain

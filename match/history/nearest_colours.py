@@ -20,8 +20,8 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 from match.colorimetry import delta_e00
 from match.history import tables
-from match.history.find import check_rows, colours_of, page_bounds
-from match.history.records import NearColour, Page
+from match.history.find import check_lines, colours_of, page_bounds, parted
+from match.history.records import CheckRow, NearColour, Page
 from match.history.timeline import RETAKE
 
 Array = NDArray[np.float64]
@@ -101,11 +101,14 @@ def near_colours(connection: Connection, lab: Array, page: int, per_page: int) -
         if sure >= wanted or math.isinf(box.lightness):
             break
         radius *= _growth(sure, wanted)
-    rows = check_rows(connection, keys[offset:wanted].tolist())
+    listed = check_lines(connection, keys[offset:wanted].tolist())
+    rows, broken = parted(listed)
     colours = colours_of(connection, rows)
-    found = zip(rows, distances[offset:wanted].tolist(), strict=True)
-    items = tuple(NearColour(colours.get(row.colour or ""), row, distance) for row, distance in found)
-    return Page(items, page, per_page, total)
+    found = zip(listed, distances[offset:wanted].tolist(), strict=True)
+    items = tuple(
+        NearColour(colours.get(row.colour or ""), row, distance) for row, distance in found if isinstance(row, CheckRow)
+    )
+    return Page(items, page, per_page, total, broken)
 
 
 def _growth(sure: int, wanted: int) -> float:
@@ -134,6 +137,7 @@ def _inside(connection: Connection, lab: Array, box: Box) -> tuple[Array, Keys, 
     for axis, middle, half in zip(axes, lab.tolist(), (box.lightness, box.chroma, box.chroma), strict=True):
         if math.isfinite(half):
             conditions.append(axis.between(middle - half, middle + half))
-    rows = connection.execute(select(*axes, check.id, _group).where(*conditions)).all()
+    found = connection.execute(select(*axes, check.id, _group).where(*conditions))
+    rows = [row for row in found if all(isinstance(part, float) and math.isfinite(part) for part in row[:3])]
     table = np.fromiter(chain.from_iterable(rows), np.float64, 5 * len(rows)).reshape(-1, 5)
     return table[:, :3], table[:, 3].astype(np.int64), table[:, 4].astype(np.int64)

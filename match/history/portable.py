@@ -10,15 +10,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Date, RowMapping, insert, select
+from sqlalchemy import Column, Connection, RowMapping, insert, select
 
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import clean_text
 from match.history.record_kinds import CHECK, Kind, public_select
+from match.history.tables import Day
 from match.history.validation import checked, moment
 
 BATCH = 500
+REVISION = "revision"
 REVISION_FIELDS = ("created_at", "kind", "record", "number", "change", "before")
 BODY = ("regions", "settings", "result")
 
@@ -34,27 +36,37 @@ def _encoded_value(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def ordered_ids(connection: Connection, kind: Kind) -> list[str]:
-    """Return the public ids of every record of a kind, deleted ones too, in the order of an archive."""
-    table = kind.table
-    return list(connection.execute(select(table.c.uid).order_by(table.c.created_at, table.c.uid)).scalars())
-
-
 def objects(connection: Connection, kind: Kind, public_ids: Sequence[str]) -> Iterator[dict[str, Any]]:
     """Yield the records of these ids as JSON objects, in the order of an archive; a check comes whole."""
-    for start in range(0, len(public_ids), BATCH):
-        statement = public_select(kind).where(kind.table.c.uid.in_(public_ids[start : start + BATCH]))
+    for _, plain in _objects(connection, kind, kind.table.c.uid, public_ids):
+        yield plain
+
+
+def every_object(connection: Connection, kind: Kind) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Yield (integer key, JSON object) of every record of a kind, deleted ones too, in the order of an archive."""
+    table = kind.table
+    keys = list(connection.execute(select(table.c.id).order_by(table.c.created_at, table.c.uid)).scalars())
+    return _objects(connection, kind, table.c.id, keys)
+
+
+def _objects(
+    connection: Connection, kind: Kind, column: Column[Any], values: Sequence[Any]
+) -> Iterator[tuple[int, dict[str, Any]]]:
+    for start in range(0, len(values), BATCH):
+        statement = public_select(kind).where(column.in_(values[start : start + BATCH]))
+        statement = statement.add_columns(kind.table.c.id.label("key"))
         if kind is CHECK:
             body = tables.check_body
-            statement = statement.add_columns(kind.table.c.id.label("key"), *(body.c[name] for name in BODY))
-            statement = statement.join(body, body.c.check_id == kind.table.c.id)
+            statement = statement.add_columns(*(body.c[name] for name in BODY))
+            statement = statement.outerjoin(body, body.c.check_id == kind.table.c.id)
         rows = connection.execute(statement.order_by(kind.table.c.created_at, kind.table.c.uid)).mappings().all()
         photos = _photos(connection, [row["key"] for row in rows]) if kind is CHECK else {}
         for row in rows:
             plain = encoded(row)
+            key = plain.pop("key")
             if kind is CHECK:
-                plain["photos"] = photos.get(plain.pop("key"), [])
-            yield plain
+                plain["photos"] = photos.get(key, [])
+            yield key, plain
 
 
 def _photos(connection: Connection, keys: Sequence[int]) -> dict[int, list[dict[str, Any]]]:
@@ -96,7 +108,7 @@ def decoded(kind: Kind, plain: Any) -> Decoded:
     if not isinstance(plain, dict) or set(plain) != wanted:
         raise StoreError(f"a {kind.title} does not have the fields {', '.join(sorted(wanted))}")
     values = {
-        name: _day(plain[name]) if isinstance(column.type, Date) else plain[name] for name, column in content.items()
+        name: _day(plain[name]) if isinstance(column.type, Day) else plain[name] for name, column in content.items()
     }
     links = {name: public_id(plain[name]) if plain[name] is not None else None for name in kind.links}
     for name in kind.links:
@@ -169,10 +181,12 @@ def _photo(plain: Any) -> dict[str, Any]:
     return {"sha256": digest, "size_bytes": size, "name": clean_text(plain["name"], "a photo's name", 400)}
 
 
-def revision_objects(connection: Connection) -> Iterator[dict[str, Any]]:
-    """Yield every revision as a JSON object, in the order of an archive."""
+def revision_objects(connection: Connection, only: str | None = None) -> Iterator[dict[str, Any]]:
+    """Yield every revision, or only that of one public id, as a JSON object, in the order of an archive."""
     table = tables.revision
     statement = select(table).order_by(table.c.record, table.c.number, table.c.uid)
+    if only is not None:
+        statement = statement.where(table.c.uid == only)
     for row in connection.execute(statement.execution_options(yield_per=BATCH)).mappings():
         plain = {"id": row["uid"]} | {name: row[name] for name in REVISION_FIELDS}
         yield {name: _encoded_value(value) for name, value in plain.items()}

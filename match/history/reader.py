@@ -41,6 +41,7 @@ from match.history.records import (
     Revision,
     StoreHealth,
     Timeline,
+    UnreadableRecord,
 )
 from match.history.validation import lab as checked_lab
 from match.history.validation import moment
@@ -118,7 +119,12 @@ class Reader:
     def outcomes_of(self, check_id: str) -> tuple[OutcomeRecord, ...]:
         """Return how a check turned out, oldest first."""
         with self._database.reading() as connection:
-            return find.linked_records(connection, record_kinds.OUTCOME, "check", check_id)
+            return find.linked_records(connection, record_kinds.OUTCOME, "check", check_id)[0]
+
+    def unreadable_outcomes(self, check_id: str) -> tuple[UnreadableRecord, ...]:
+        """Return the outcomes of a check that cannot be read any more."""
+        with self._database.reading() as connection:
+            return find.linked_records(connection, record_kinds.OUTCOME, "check", check_id)[1]
 
     def observed_outcomes(self) -> tuple[Observed, ...]:
         """Return every measured check that has an outcome, for :mod:`match.history.learning`."""
@@ -136,7 +142,11 @@ class Reader:
         statement = select(table).where(table.c.record == record_id).order_by(table.c.number, table.c.id)
         with self._database.reading() as connection:
             rows = connection.execute(statement).all()
-        return tuple(Revision(row.kind, row.record, row.change, row.created_at, row.before) for row in rows)
+        return tuple(
+            Revision(row.kind, row.record, row.change, row.created_at, row.before)
+            for row in rows
+            if isinstance(row.before, dict) and isinstance(row.created_at, datetime)
+        )
 
     def photo_bytes(self, sha256: str) -> bytes:
         """Return a photo's bytes, checked against its hash."""

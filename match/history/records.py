@@ -13,6 +13,7 @@ from typing import Any, Generic, Literal, TypeVar
 
 Lab = tuple[float, float, float]
 Answer = Literal["yes", "no", "unsure"]
+ANSWERS = ("yes", "no", "unsure")
 PhotoState = Literal["whole", "missing", "changed"]
 
 T = TypeVar("T")
@@ -209,6 +210,15 @@ class Revision:
 
 
 @dataclass(frozen=True)
+class UnreadableRecord:
+    """A kept record that is no longer what was saved: its kind, its id (or its number), and what is wrong with it."""
+
+    kind: str
+    id: str
+    fault: str
+
+
+@dataclass(frozen=True)
 class DeletedRecord:
     """A record that was deleted and can be brought back."""
 
@@ -220,12 +230,16 @@ class DeletedRecord:
 
 @dataclass(frozen=True)
 class Page(Generic[T]):
-    """One page of a list; ``page`` counts from 1 and ``total`` is the length of the whole list."""
+    """One page of a list; ``page`` counts from 1 and ``total`` is the length of the whole list.
+
+    ``unreadable`` are the records of this page that cannot be read any more.
+    """
 
     items: tuple[T, ...]
     page: int
     per_page: int
     total: int
+    unreadable: tuple[UnreadableRecord, ...] = ()
 
     @property
     def pages(self) -> int:
@@ -260,6 +274,7 @@ class Timeline:
     entries: tuple[TimelineEntry, ...]
     tint_steps: tuple[TintStepRecord, ...]
     best: TimelineEntry | None
+    unreadable: tuple[UnreadableRecord, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -273,9 +288,13 @@ class Observed:
 
 @dataclass(frozen=True)
 class StoreHealth:
-    """What a full verification found: sentences about what is wrong, and counts of what was looked at."""
+    """What a full verification found: sentences about what is wrong, and counts of what was looked at.
+
+    ``records`` counts every record read, the checks and old versions among them.
+    """
 
     problems: tuple[str, ...]
+    records: int
     checks: int
     photos: int
     unreferenced_photos: int

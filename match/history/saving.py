@@ -13,6 +13,7 @@ from match.check.saved import read_saved
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import clean_text
+from match.history.digests import seal
 from match.history.photos import StagedPhoto
 from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, TINT_STEP, Kind, key_of
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewTintStep
@@ -38,15 +39,21 @@ class Writer:
         """Return the integer key of a live record, or None for no link."""
         return None if public_id is None else key_of(self.connection, kind.table, public_id)
 
+    def add(self, kind: Kind, values: dict[str, Any]) -> str:
+        """Insert one record that is whole in its own table, and note what it says; return its public id."""
+        public_id = self.insert(kind, values)[1]
+        seal(self.connection, kind, [public_id])
+        return public_id
+
 
 def add_colour(writer: Writer, new: NewColour) -> str:
     """Save a vehicle colour."""
-    return writer.insert(COLOUR, checked(COLOUR, asdict(new)))[1]
+    return writer.add(COLOUR, checked(COLOUR, asdict(new)))
 
 
 def add_job(writer: Writer, new: NewJob) -> str:
     """Save a job."""
-    return writer.insert(JOB, checked(JOB, asdict(new)))[1]
+    return writer.add(JOB, checked(JOB, asdict(new)))
 
 
 def add_card(writer: Writer, new: NewCard) -> str:
@@ -54,7 +61,7 @@ def add_card(writer: Writer, new: NewCard) -> str:
     if new.colour is None:
         raise StoreError("the spray-out card has no colour: choose or add its colour first")
     links = {"colour_id": writer.link(COLOUR, new.colour), "job_id": writer.link(JOB, new.job)}
-    return writer.insert(CARD, checked(CARD, asdict(new)) | links)[1]
+    return writer.add(CARD, checked(CARD, asdict(new)) | links)
 
 
 def add_tint_step(writer: Writer, new: NewTintStep) -> str:
@@ -62,7 +69,7 @@ def add_tint_step(writer: Writer, new: NewTintStep) -> str:
     before, after = writer.link(CARD, new.card_before), writer.link(CARD, new.card_after)
     require_one_colour(writer.connection, before, after)
     links = {"card_before_id": before, "card_after_id": after}
-    return writer.insert(TINT_STEP, checked(TINT_STEP, asdict(new)) | links)[1]
+    return writer.add(TINT_STEP, checked(TINT_STEP, asdict(new)) | links)
 
 
 def require_one_colour(connection: Connection, before: int | None, after: int | None) -> None:
@@ -78,7 +85,7 @@ def require_one_colour(connection: Connection, before: int | None, after: int | 
 
 def add_outcome(writer: Writer, new: NewOutcome) -> str:
     """Save how a check turned out."""
-    return writer.insert(OUTCOME, checked(OUTCOME, asdict(new)) | {"check_id": writer.link(CHECK, new.check)})[1]
+    return writer.add(OUTCOME, checked(OUTCOME, asdict(new)) | {"check_id": writer.link(CHECK, new.check)})
 
 
 def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto, str]], at: datetime | None) -> str:
@@ -94,6 +101,7 @@ def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto
         for photo, name in photos
     ]
     insert_parts(writer.connection, [(key, body, named)])
+    seal(writer.connection, CHECK, [public_id])
     return public_id
 
 

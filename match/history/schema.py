@@ -11,6 +11,7 @@ from sqlalchemy import Connection, inspect, text
 
 from match.errors import StoreError
 from match.history.database import Database
+from match.history.digests import seal_everything
 from match.history.failures import as_store_error
 
 VERSION_TABLE = "history_version"
@@ -42,6 +43,7 @@ def bring_up_to_date(database: Database) -> None:
         if connection.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _LOCK_NUMBER})
         upgrade(connection)
+        seal_everything(connection)
 
 
 def upgrade(connection: Connection, revision: str = "head") -> None:

@@ -7,7 +7,7 @@ import io
 import unicodedata
 from collections.abc import Iterable
 
-from match.history.records import CheckRow
+from match.history.records import CheckRow, UnreadableRecord
 
 COLUMNS = (
     "id",
@@ -40,7 +40,7 @@ COLUMNS = (
 _FORMULA_STARTS = ("=", "+", "-", "@", "\N{MINUS SIGN}")
 
 
-def checks_sheet(rows: Iterable[CheckRow]) -> bytes:
+def checks_sheet(rows: Iterable[CheckRow | UnreadableRecord]) -> bytes:
     """Return checks as CSV (RFC 4180, UTF-8 with a byte order mark so that spreadsheets read the letters right).
 
     Text that a spreadsheet would run as a formula gets an apostrophe in front, also where the sign is a full-width one
@@ -50,8 +50,14 @@ def checks_sheet(rows: Iterable[CheckRow]) -> bytes:
     writer = csv.writer(text)
     writer.writerow(COLUMNS)
     for row in rows:
-        writer.writerow(_cells(row))
+        writer.writerow(_cells(row) if isinstance(row, CheckRow) else _told(row))
     return text.getvalue().encode("utf-8-sig")
+
+
+def _told(record: UnreadableRecord) -> list[str]:
+    """Return the line of a check that cannot be read: its id, and what is wrong in place of the note."""
+    told = {"id": record.id, "note": f"cannot be read: {record.fault}"}
+    return [_safe(told.get(name, "")) for name in COLUMNS]
 
 
 def _cells(row: CheckRow) -> list[str]:

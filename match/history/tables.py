@@ -7,7 +7,8 @@ record said before it was edited, and a deleted record stays, marked with the re
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from collections.abc import Callable
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import (
@@ -28,17 +29,39 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeDecorator
 
-from match.history.canonical import from_json, to_json
+from match.history.canonical import Unreadable, from_json, to_json
 
 DERIVED: dict[Any, Any] = {"derived": True}
 ANSWER: dict[Any, Any] = {"one_of": ("yes", "no", "unsure")}
 
 
-class UtcTime(TypeDecorator[datetime]):
+class _Guarded(TypeDecorator[Any]):
+    """A type whose broken values are read as :class:`Unreadable`, so that one of them does not hide every other row."""
+
+    cache_ok = True
+    meant = ""
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any]:
+        """Return the type's own reading, guarded."""
+        read = super().result_processor(dialect, coltype)
+
+        def guarded(value: Any) -> Any:
+            if isinstance(value, Unreadable):
+                return value
+            try:
+                return value if read is None else read(value)
+            except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
+                return Unreadable(f"it is not {self.meant}")
+
+        return guarded
+
+
+class UtcTime(_Guarded):
     """An aware UTC time, kept without its zone so that every database sorts it alike."""
 
     impl = DateTime
     cache_ok = True
+    meant = "a time"
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """Store the UTC wall time."""
@@ -49,11 +72,24 @@ class UtcTime(TypeDecorator[datetime]):
         return None if value is None else value.replace(tzinfo=UTC)
 
 
-class JsonText(TypeDecorator[Any]):
+class Day(_Guarded):
+    """A day of the calendar."""
+
+    impl = Date
+    cache_ok = True
+    meant = "a date"
+
+    def process_result_value(self, value: date | None, dialect: Dialect) -> date | None:
+        """Return it as it is; the guard is about what comes before."""
+        return value
+
+
+class JsonText(_Guarded):
     """JSON kept as its canonical text, which is the same bytes in every database and every archive."""
 
     impl = Text
     cache_ok = True
+    meant = "JSON"
 
     def process_bind_param(self, value: Any | None, dialect: Dialect) -> str | None:
         """Write canonical JSON."""
@@ -125,7 +161,7 @@ job = _kept(
     "job",
     _words("car"),
     _words("plate"),
-    Column("day", Date, nullable=True),
+    Column("day", Day, nullable=True),
     _words("notes"),
     Column("car_key", Text, nullable=False, info=DERIVED),
     Column("search", Text, nullable=False, info=DERIVED),
@@ -221,7 +257,7 @@ outcome = _kept(
     _words("seen_from"),
     Column("hidden", String(8), nullable=False, info=ANSWER),
     Column("came_back", String(8), nullable=False, info=ANSWER),
-    Column("day", Date, nullable=True),
+    Column("day", Day, nullable=True),
     _words("notes"),
     Index(None, "check_id"),
 )
@@ -237,4 +273,13 @@ revision = Table(
     Column("number", Integer, nullable=False),  # counts a record's changes, since clocks can be set back
     Column("change", String(16), nullable=False),
     Column("before", JsonText, nullable=False),
+)
+
+# What each record said when it was last written, so that a changed or lost one betrays itself.
+record_digest = Table(
+    "record_digest",
+    metadata,
+    Column("record", key_text(32), primary_key=True),
+    Column("kind", String(16), nullable=False),
+    Column("sha256", key_text(64), nullable=False),
 )

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, or_, select
 
 from match.history import tables
-from match.history.find import check_rows, get_record, linked_records
-from match.history.record_kinds import CARD, COLOUR, TINT_STEP, public_select, record_of
-from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord
+from match.history.find import check_lines, get_record, linked_records, parted
+from match.history.readable import readable
+from match.history.record_kinds import CARD, COLOUR, TINT_STEP, public_select
+from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord, UnreadableRecord
 
 RETAKE = "retake"  # the verdict that says: this was not a measurement
 
@@ -17,26 +18,30 @@ RETAKE = "retake"  # the verdict that says: this was not a measurement
 def timeline(connection: Connection, colour_id: str) -> Timeline:
     """Return everything that happened to a colour, oldest first."""
     colour = get_record(connection, COLOUR, colour_id)
-    cards = linked_records(connection, CARD, "colour", colour_id)
-    steps = _tint_steps(connection, colour_id)
-    entries = arranged(cards, _checks(connection, colour_id), steps)
-    return Timeline(colour, entries, steps, best_entry(entries))
+    cards, broken_cards = linked_records(connection, CARD, "colour", colour_id)
+    steps, broken_steps = _tint_steps(connection, colour_id)
+    checks, broken_checks = _checks(connection, colour_id)
+    entries = arranged(cards, checks, steps)
+    broken = (*broken_cards, *broken_steps, *broken_checks)
+    return Timeline(colour, entries, steps, best_entry(entries), broken)
 
 
-def _checks(connection: Connection, colour_id: str) -> list[CheckRow]:
+def _checks(connection: Connection, colour_id: str) -> tuple[list[CheckRow], tuple[UnreadableRecord, ...]]:
     check, colour = tables.check.c, tables.colour.c
     key = select(colour.id).where(colour.uid == colour_id).scalar_subquery()
     live = select(check.id).where(check.colour_id == key, check.deleted_at.is_(None))
-    return check_rows(connection, list(connection.execute(live.order_by(check.created_at, check.id)).scalars()))
+    keys = list(connection.execute(live.order_by(check.created_at, check.id)).scalars())
+    return parted(check_lines(connection, keys))
 
 
-def _tint_steps(connection: Connection, colour_id: str) -> tuple[TintStepRecord, ...]:
+def _tint_steps(
+    connection: Connection, colour_id: str
+) -> tuple[tuple[TintStepRecord, ...], tuple[UnreadableRecord, ...]]:
     step, card, colour = tables.tint_step.c, tables.card.c, tables.colour.c
     cards = select(card.id).join(tables.colour, colour.id == card.colour_id).where(colour.uid == colour_id)
     touching = or_(step.card_before_id.in_(cards), step.card_after_id.in_(cards))
     statement = public_select(TINT_STEP).where(touching, step.deleted_at.is_(None))
-    rows = connection.execute(statement.order_by(step.created_at, step.id)).mappings()
-    return tuple(record_of(TINT_STEP, row) for row in rows)
+    return readable(TINT_STEP, connection.execute(statement.order_by(step.created_at, step.id)).mappings())
 
 
 def arranged(

@@ -8,13 +8,13 @@ from datetime import UTC, date, datetime
 from numbers import Real
 from typing import Any
 
-from sqlalchemy import Column, Date, Float, String
+from sqlalchemy import Column, Float, String
 
 from match.colorimetry import LARGEST_COLOUR
 from match.errors import StoreError
 from match.history.canonical import clean_text
 from match.history.record_kinds import COLOUR, JOB, Kind
-from match.history.tables import JsonText
+from match.history.tables import Day, JsonText
 
 
 def checked(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -41,7 +41,7 @@ def _value(column: Column[Any], value: Any, what: str) -> Any:
         return None
     if isinstance(column.type, JsonText):
         return additions(value) if column.name == "additions" else lab(value, what)
-    if isinstance(column.type, Date):
+    if isinstance(column.type, Day):
         return _day(value, what)
     if isinstance(column.type, Float):
         return number(value, what)

@@ -7,7 +7,9 @@ from datetime import datetime
 
 from match.history.archive import ExportSummary, ImportSummary
 from match.history.learning import HeldCount
-from match.history.records import CheckRow, ColourRecord, DeletedRecord, NewColour, StoreHealth
+from match.history.records import CheckRow, ColourRecord, DeletedRecord, NewColour, StoreHealth, UnreadableRecord
+
+MOST_SENTENCES = 100
 
 KIND_NAMES = {
     "colour": ("colour", "colours"),
@@ -73,12 +75,21 @@ def counts(numbers: Mapping[str, int]) -> str:
     return ", ".join(told) or "no records"
 
 
+def unreadable_line(record: UnreadableRecord) -> str:
+    """Return in one line that a record cannot be read and why."""
+    return f"The {KIND_NAMES[record.kind][0]} {record.id} cannot be read: {record.fault}."
+
+
 def export_words(summary: ExportSummary) -> tuple[str, ...]:
     """Say what an export or backup packed, and which photos it could not."""
     packed = f"{counts(summary.records)} and " if summary.records else "the whole database and "
     lines = [f"Packed {packed}{summary.photos} photo{'s' * (summary.photos != 1)}."]
     if summary.missing_photos:
         lines.append(f"{len(summary.missing_photos)} photos are missing or changed and were left out: run verify.")
+    lines += [f"Left out. {unreadable_line(record)}" for record in summary.left_out]
+    for link in summary.unlinked:
+        kind, lost = KIND_NAMES[link.kind][0], link.fault.replace("_", " ")
+        lines.append(f"Packed without its {lost}, which cannot be read: the {kind} {link.id}.")
     return tuple(lines)
 
 
@@ -94,8 +105,11 @@ def import_words(summary: ImportSummary) -> tuple[str, ...]:
 
 def health_words(health: StoreHealth) -> tuple[str, ...]:
     """Say what a verification found."""
-    looked = f"Looked at {health.checks} check{'s' * (health.checks != 1)} and every byte of {health.photos} photos"
-    lines = [f"{looked}: {'all whole.' if health.sound else 'not all is well.'}", *health.problems]
+    checks = f"{health.checks} check{'s' * (health.checks != 1)} among {health.records} records"
+    looked = f"Looked at {checks} and every byte of {health.photos} photos"
+    lines = [f"{looked}: {'all whole.' if health.sound else 'not all is well.'}", *health.problems[:MOST_SENTENCES]]
+    if len(health.problems) > MOST_SENTENCES:
+        lines.append(f"And {len(health.problems) - MOST_SENTENCES} more; --json names them all.")
     if health.unreferenced_photos:
         lines.append(f"{health.unreferenced_photos} photo files belong to no check; they take room and do no harm.")
     return tuple(lines)

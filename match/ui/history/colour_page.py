@@ -15,7 +15,7 @@ from match.ui.history.colour_path import path_picture, path_words, steps_of
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
-from match.ui.history.rows import apply_style, row_words
+from match.ui.history.rows import apply_style, row_words, show_unreadable
 from match.ui.history.save_form import CARD_LABELS
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.style import text, unmarked
@@ -56,6 +56,7 @@ def _show_list(history: Store) -> None:
             )
             st.html(f'<b>{text(colour_title(colour))}</b><p class="sm-note">{facts}</p>', width="stretch")
             link_to_colour(colour.id, "Open")
+    show_unreadable(found.unreadable)
     if found.pages > 1:
         with st.container(horizontal=True):
             newer = st.button("Newer", key="colours_newer", disabled=number <= 1)
@@ -81,6 +82,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     _show_pictures(checks)
     _show_outcomes(history, checks)
     _show_entries(history, story.entries)
+    show_unreadable(story.unreadable)
     measured_cars = [check.vehicle_lab for check in checks if check.vehicle_lab and check.corrected_by is None]
     if measured_cars:
         with st.expander("Colours like this one"):
@@ -144,7 +146,8 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
         st.html(f'<p class="sm-figure"><span class="unit"><b>{text(told)}</b></span></p>')
         if best and best.card:
             st.html(card_words(best.card))
-            show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
+            with told_plainly("Its photos cannot be shown."):
+                show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
         else:
             st.html(
                 '<p class="sm-note">No spray-out card is noted with these checks. Open one and say what was sprayed, '
@@ -212,7 +215,8 @@ def _show_entry(history: Store, entry: TimelineEntry, with_photos: bool) -> None
         if entry.card is not None:
             st.html(card_words(entry.card))
         if entry.check is not None:
-            _show_check(history, entry.check, with_photos)
+            with told_plainly("This check cannot be shown."):
+                _show_check(history, entry.check, with_photos)
 
 
 def _show_check(history: Store, check: CheckRow, with_photos: bool) -> None:

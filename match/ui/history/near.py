@@ -6,7 +6,7 @@ import streamlit as st
 
 from match.history.records import Lab
 from match.history.store import Store
-from match.ui.history.rows import row_words
+from match.ui.history.rows import row_words, show_unreadable
 from match.ui.menu import link_to_check, link_to_colour
 
 MOST_SHOWN = 6
@@ -14,11 +14,11 @@ MOST_SHOWN = 6
 
 def show_near(store: Store, lab: Lab, whose: str, leave_out: str | None = None) -> None:
     """Show the colours whose car came nearest to ``lab``; ``leave_out`` is the public id of the colour itself."""
-    near = [
-        each
-        for each in store.nearest_colours(lab, per_page=MOST_SHOWN + 1).items
-        if leave_out is None or leave_out not in (each.check.colour, each.check.id)
-    ][:MOST_SHOWN]
+    found = store.nearest_colours(lab, per_page=MOST_SHOWN + 1)
+    show_unreadable(found.unreadable)
+    near = [each for each in found.items if leave_out is None or leave_out not in (each.check.colour, each.check.id)][
+        :MOST_SHOWN
+    ]
     if not near:
         st.html('<p class="sm-note">No other car has been measured yet.</p>')
         return

@@ -11,7 +11,7 @@ from match.history.words import KIND_NAMES, day_and_time
 from match.ui import session
 from match.ui.history.learned import show_learned
 from match.ui.history.near import show_near
-from match.ui.history.rows import apply_style, show_row
+from match.ui.history.rows import apply_style, show_row, show_unreadable
 from match.ui.history.safe import show_safe
 from match.ui.history.saved_check import deleted_just_now, forget_deleted, show_check
 from match.ui.kit.style import text
@@ -45,6 +45,7 @@ def _show_list() -> None:
         st.html(f'<p class="sm-lead">{empty}</p>')
     for row in found.items:
         show_row(row)
+    show_unreadable(found.unreadable)
     if found.pages > 1:
         _turn_pages(found.page, found.pages, found.total, wanted)
     _show_like_bench()

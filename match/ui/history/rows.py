@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import streamlit as st
 
 from match.check.verdict import Verdict
-from match.history.records import CheckRow, Lab
-from match.history.words import car_words, day_and_time, named, size_words
+from match.history.records import CheckRow, Lab, UnreadableRecord
+from match.history.words import car_words, day_and_time, named, size_words, unreadable_line
 from match.ui.kit import style
 from match.ui.kit.icons import verdict_icon
+from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.kit.swatches import screen_colour
 from match.ui.menu import link_to_check, link_to_colour
@@ -57,6 +59,13 @@ def row_words(row: CheckRow, lead: str = "", with_colour: bool = True) -> str:
         f"{colour}</div>"
         f'<p class="sm-note">{told}</p></div></div>'
     )
+
+
+def show_unreadable(records: Sequence[UnreadableRecord]) -> None:
+    """Say of each record that it cannot be read; the others stay as they are."""
+    remedy = "Everything else can be used. Press Verify everything on the history page, and keep the latest backup"
+    if records:
+        st.html(notices((unreadable_line(record), remedy) for record in records))
 
 
 def show_row(row: CheckRow) -> None:

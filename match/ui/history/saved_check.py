@@ -16,7 +16,7 @@ from match.history.words import car_words, day_and_time, named, size_words
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
-from match.ui.history.rows import verdict_tag
+from match.ui.history.rows import show_unreadable, verdict_tag
 from match.ui.history.save_form import details_form
 from match.ui.kit.banner import banner
 from match.ui.kit.notices import sentence, steps, table
@@ -130,6 +130,7 @@ def _show_work(history: Store, check: CheckRecord) -> None:
     show_refusal("check_earlier")
     with st.expander("How it turned out after delivery"), refusal_shown("The outcome could not be kept."):
         show_outcomes(list(history.outcomes_of(check.id)))
+        show_unreadable(history.unreadable_outcomes(check.id))
         ask_outcome(history, [check], "history")
     if check.vehicle_lab:
         with st.expander("Colours like this one"):
@@ -141,7 +142,7 @@ def _show_earlier(history: Store, check: CheckRecord) -> None:
     edits = [each for each in history.revisions(check.id) if each.change == "edit"]
     if not edits:
         return
-    with st.expander("What it said before"):
+    with st.expander("What it said before"), told_plainly("It cannot be shown."):
         st.caption("Its note, and the colour, car and card it belonged to. The measurement never changes.")
         for number, earlier in reversed(list(enumerate(edits))):
             with st.container(horizontal=True, vertical_alignment="center"):
