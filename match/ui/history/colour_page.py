@@ -146,7 +146,7 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
         st.html(f'<p class="sm-figure"><span class="unit"><b>{text(told)}</b></span></p>')
         if best and best.card:
             st.html(card_words(best.card))
-            with told_plainly("Its photos cannot be shown."):
+            with refusal_shown("Its photos cannot be shown."):
                 show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
         else:
             st.html(
@@ -215,7 +215,7 @@ def _show_entry(history: Store, entry: TimelineEntry, with_photos: bool) -> None
         if entry.card is not None:
             st.html(card_words(entry.card))
         if entry.check is not None:
-            with told_plainly("This check cannot be shown."):
+            with refusal_shown("This check cannot be shown."):
                 _show_check(history, entry.check, with_photos)
 
 

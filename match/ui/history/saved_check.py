@@ -142,7 +142,7 @@ def _show_earlier(history: Store, check: CheckRecord) -> None:
     edits = [each for each in history.revisions(check.id) if each.change == "edit"]
     if not edits:
         return
-    with st.expander("What it said before"), told_plainly("It cannot be shown."):
+    with st.expander("What it said before"), refusal_shown("It cannot be shown."):
         st.caption("Its note, and the colour, car and card it belonged to. The measurement never changes.")
         for number, earlier in reversed(list(enumerate(edits))):
             with st.container(horizontal=True, vertical_alignment="center"):
