@@ -53,6 +53,7 @@ def add_to(subparsers: Any) -> None:
     sheet.add_argument("--replace", action="store_true", help="write over an earlier spreadsheet of that name")
     _add_fields(sheet)
     _action(actions, "verify", _verify, "read every record and every photo's bytes; exit code 1 if not all is whole")
+    _action(actions, "clear-leftovers", _clear, "remove what programs left that were stopped while writing")
     _action(actions, "where", _where, "say which history and which photos are in use")
     delete = _action(actions, "delete", _delete, "delete a record; it can be brought back")
     delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step or outcome")
@@ -311,10 +312,22 @@ def _verify(arguments: argparse.Namespace) -> int:
 
 
 def _where(arguments: argparse.Namespace) -> int:
+    from match.history.words import where_words
+
     with _opened(arguments) as store:
-        plain = {"history": store.place, "photos": store.photos_place}
-    _tell(arguments, plain, [f"History: {plain['history']}", f"Photos: {plain['photos']}"])
+        told = {"history": store.place, "photos": store.photos_place}
+        plain = told | {"rights": store.rights.value, "read_only": store.read_only}
+        _tell(arguments, plain, where_words(store))
     return 0
+
+
+def _clear(arguments: argparse.Namespace) -> int:
+    with _opened(arguments) as store:
+        gone = store.clear_leftovers()
+        left = store.leftovers()
+    lines = [f"Cleared {gone} leftovers."] + [f"Could not clear {path}." for path in left]
+    _tell(arguments, {"cleared": gone, "left": list(left)}, lines)
+    return 1 if left else 0
 
 
 def _delete(arguments: argparse.Namespace) -> int:

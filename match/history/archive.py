@@ -57,7 +57,7 @@ def export(database: Database, photos: PhotoFolder, target: Path, at: datetime) 
     A record that cannot be read is left out and named.
     """
     left_out = LeftOut()
-    with container.writing(target) as writer, database.reading() as connection:
+    with container.writing(target, photos.root.parent) as writer, database.reading() as connection:
         parts = {name: writer.table(part_name(name), rows) for name, rows in everything(connection, left_out)}
         writer.add_photos(photos, referenced_photos(connection))
         writer.manifest(container.RECORDS, at.isoformat(), {"tables": parts})
@@ -88,6 +88,7 @@ def bring_in(
     StoreError
         When the archive is damaged, incomplete, not ours or too big; nothing is changed then.
     """
+    database.require_writable()
     with container.reading(source, limits) as reader:
         if reader.kind != container.RECORDS:
             raise StoreError("this is a backup, not an export: restore it into a new data folder instead")

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import sqlite3
-import tempfile
-import uuid
 from collections.abc import Mapping
-from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -19,6 +15,7 @@ from match.history.database import DATABASE_FILE, Database, locate
 from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
 from match.history.row_copy import copy_rows
+from match.history.scratch import scratch_beside
 
 
 def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime) -> ExportSummary:
@@ -31,13 +28,13 @@ def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime)
     StoreError
         When the history is on a database server, whose own tools make backups.
     """
-    source = database.place.database_file
-    if source is None:
+    if database.place.database_file is None:
         raise StoreError("a history on a database server is backed up with the server's own tools: or use export")
-    with container.writing(target) as writer, tempfile.TemporaryDirectory(dir=target.absolute().parent) as folder:
-        copy = Path(folder) / DATABASE_FILE
-        with closing(sqlite3.connect(source)) as live, closing(sqlite3.connect(copy)) as still:
-            live.backup(still)
+    with container.writing(target, photos.root.parent) as writer:
+        folder = writer.scratch / "copy"
+        folder.mkdir()
+        copy = folder / DATABASE_FILE
+        database.copy_to(copy)
         entry = writer.file(container.DATABASE_PART, copy)
         snapshot = Database(locate(folder, None))
         try:
@@ -67,14 +64,19 @@ def restore_backup(source: Path | BinaryIO, folder: Path, limits: container.Arch
         require_new_folder(folder)
         folder.parent.mkdir(parents=True, exist_ok=True)
         reader.require_room(folder.parent)
-        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as scratch:
-            built = Path(scratch) / uuid.uuid4().hex
-            built.mkdir()
+        with scratch_beside(folder) as scratch:
+            built = scratch / folder.name
+            built.mkdir(mode=0o700)
             _unpack(reader, entry, built)
-            if folder.exists():
-                folder.rmdir()
-            built.replace(folder)
-        sync_folder(folder.parent)
+            put_in_place(built, folder)
+
+
+def put_in_place(built: Path, folder: Path) -> None:
+    """Give a data folder that was built elsewhere on the same disk its place, which holds nothing yet."""
+    if folder.exists():
+        folder.rmdir()
+    built.replace(folder)
+    sync_folder(folder.parent)
 
 
 def require_new_folder(folder: Path) -> None:

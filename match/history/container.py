@@ -12,7 +12,6 @@ import json
 import os
 import re
 import shutil
-import uuid
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Mapping
@@ -25,6 +24,7 @@ from match.errors import StoreError
 from match.files import sync_folder
 from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
+from match.history.scratch import scratch_beside
 
 FORMAT = "sprayout-match history"
 FORMAT_VERSION = 1
@@ -54,8 +54,9 @@ class ArchiveLimits:
 class ArchiveWriter:
     """Writes the parts of an archive and remembers their hashes."""
 
-    def __init__(self, packed: zipfile.ZipFile) -> None:
+    def __init__(self, packed: zipfile.ZipFile, scratch: Path) -> None:
         self._packed = packed
+        self.scratch = scratch
         self.missing_photos: list[str] = []
         self.photos = 0
 
@@ -104,8 +105,10 @@ def json_lines(objects: Iterable[Mapping[str, Any]]) -> Iterator[bytes]:
 
 
 @contextmanager
-def writing(target: Path) -> Iterator[ArchiveWriter]:
-    """Write an archive under a temporary name and give it ``target`` only when it is whole and on the disk.
+def writing(target: Path, noted_in: Path | None = None) -> Iterator[ArchiveWriter]:
+    """Write an archive in a scratch folder and give it the name ``target`` only when it is whole and on the disk.
+
+    ``noted_in`` is the data folder that remembers it meanwhile.
 
     Raises
     ------
@@ -114,18 +117,15 @@ def writing(target: Path) -> Iterator[ArchiveWriter]:
     """
     if target.exists():
         raise StoreError(f"{target} exists already: choose another name, nothing is overwritten")
-    part = target.with_name(f".{target.name}.{uuid.uuid4().hex}.part")
-    with as_store_error(str(target)):
-        try:
-            with part.open("xb") as file:
-                with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed:
-                    yield ArchiveWriter(packed)
-                file.flush()
-                os.fsync(file.fileno())
-            part.replace(target)
-            sync_folder(target.absolute().parent)
-        finally:
-            part.unlink(missing_ok=True)
+    with as_store_error(str(target)), scratch_beside(target, noted_in) as scratch:
+        part = scratch / target.name
+        with part.open("xb") as file:
+            with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False) as packed:
+                yield ArchiveWriter(packed, scratch)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(target)
+        sync_folder(target.absolute().parent)
 
 
 class ArchiveReader:

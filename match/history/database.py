@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import sqlite3
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import platformdirs
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError
+from sqlalchemy.pool import QueuePool
 
 from match.calibration import APPLICATION
 from match.errors import StoreError
+from match.history import read_only
 from match.history.canonical import Unreadable
-from match.history.failures import as_store_error
+from match.history.failures import READ_ONLY, as_store_error
 from match.history.place import data_folder, is_address
 
 DATABASE_FILE = "history.sqlite"
@@ -67,12 +71,45 @@ class Database:
 
     def __init__(self, place: Place) -> None:
         self.place = place
+        self._copied: tempfile.TemporaryDirectory[str] | None = None
+        file = place.database_file
         with as_store_error(place.label):
+            self.read_only = file is not None and _is_filled(file) and not read_only.may_write(file)
             try:
-                self.engine = _engine(place)
+                self.engine = self._opened_read_only(file) if file and self.read_only else _engine(place)
             except ModuleNotFoundError as missing:
                 raise StoreError(f"{place.label}: the driver {missing.name} is missing: install it first") from None
         self.is_sqlite = self.engine.dialect.name == "sqlite"
+
+    def _opened_read_only(self, file: Path) -> Engine:
+        address = read_only.address(file)
+        return self._opened_copy(file) if address is None else _sqlite_engine(address)
+
+    def _opened_copy(self, file: Path) -> Engine:
+        self._copied = tempfile.TemporaryDirectory(prefix="sprayout-")
+        return _sqlite_engine(read_only.copied(file, Path(self._copied.name)).as_uri())
+
+    def upgradable(self) -> None:
+        """Go on with a copy of a history that may not be written, so that it can be brought up to date there."""
+        file = self.place.database_file
+        if file is not None and self.read_only and self._copied is None:
+            with as_store_error(self.place.label):
+                self.engine.dispose()
+                self.engine = self._opened_copy(file)
+
+    def require_writable(self) -> None:
+        """Refuse where nothing can be saved."""
+        if self.read_only:
+            raise StoreError(f"{self.place.label}: {READ_ONLY}")
+
+    def copy_to(self, target: Path) -> None:
+        """Copy the SQLite database as it stands at one moment, page by page while others go on."""
+        with (
+            as_store_error(self.place.label),
+            closing(self.engine.raw_connection()) as live,
+            closing(sqlite3.connect(target)) as still,
+        ):
+            cast(sqlite3.Connection, live.driver_connection).backup(still)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -86,6 +123,13 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Open a transaction that is kept whole when the block ends, and not at all when it fails."""
+        self.require_writable()
+        with self.upgrading() as connection:
+            yield connection
+
+    @contextmanager
+    def upgrading(self) -> Iterator[Connection]:
+        """Open a writing transaction also on the copy of :meth:`upgradable`."""
         with as_store_error(self.place.label), self.engine.connect() as plain:
             connection = plain.execution_options(**{_WRITING: True})
             with connection.begin():
@@ -94,6 +138,8 @@ class Database:
     def close(self) -> None:
         """Close every connection."""
         self.engine.dispose()
+        if self._copied is not None:
+            self._copied.cleanup()
 
 
 def _engine(place: Place) -> Engine:
@@ -102,10 +148,26 @@ def _engine(place: Place) -> Engine:
     make_own_folder(place.database_file.parent)
     if not place.database_file.exists():
         place.database_file.touch(mode=0o600)  # its log and index files take the same rights
-    engine = create_engine(place.url, connect_args={"timeout": BUSY_SECONDS})
+    return _heard(create_engine(place.url, connect_args={"timeout": BUSY_SECONDS}))
+
+
+def _sqlite_engine(address: str) -> Engine:
+    """Return an engine for a SQLite file by its address with settings (https://www.sqlite.org/uri.html)."""
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(address, uri=True, timeout=BUSY_SECONDS, check_same_thread=False)
+
+    return _heard(create_engine("sqlite://", creator=connect, poolclass=QueuePool))
+
+
+def _heard(engine: Engine) -> Engine:
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+def _is_filled(file: Path) -> bool:
+    return file.is_file() and file.stat().st_size > 0
 
 
 def _prepare_sqlite(connection: Any, _record: Any) -> None:

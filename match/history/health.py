@@ -16,6 +16,7 @@ from match.history.portable import REVISION, every_object, revision_objects
 from match.history.readable import ADVICE, fault_in, fault_in_revision, known_as
 from match.history.record_kinds import KINDS
 from match.history.records import StoreHealth
+from match.history.scratch import leftovers
 
 
 def examine(database: Database, photos: PhotoFolder) -> StoreHealth:
@@ -41,7 +42,8 @@ def examine(database: Database, photos: PhotoFolder) -> StoreHealth:
         if state != "whole":
             problems.append(f"the photo {photos.path(sha256)} is {state}: put it back from a backup")
     unreferenced = len(photos.names() - referenced.keys())
-    return StoreHealth(tuple(problems), records[0], checks, len(referenced), unreferenced)
+    left = tuple(str(path) for path in leftovers(photos.root.parent))
+    return StoreHealth(tuple(problems), records[0], checks, len(referenced), unreferenced, left)
 
 
 def _photo_sizes(connection: Connection) -> dict[str, int]:

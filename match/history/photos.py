@@ -13,9 +13,10 @@ import os
 import re
 import time
 import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import IO
 
@@ -24,9 +25,9 @@ from match.files import sync_folder
 from match.history.database import make_own_folder
 from match.history.failures import as_store_error
 from match.history.records import PhotoState
+from match.history.scratch import ABANDONED_AFTER_SECONDS, scratch_beside
 
 _CHUNK_BYTES = 1 << 20
-_ABANDONED_AFTER_SECONDS = 86_400.0
 _NAME = re.compile(r"[0-9a-f]{64}")
 
 
@@ -44,16 +45,17 @@ class Staging:
     """Photos being brought in together; they get their names in :meth:`publish`, or vanish."""
 
     folder: PhotoFolder
+    scratch: Callable[[], Path]
     staged: list[StagedPhoto] = field(default_factory=list)
 
     def add(self, source: bytes | IO[bytes]) -> StagedPhoto:
         """Write one photo under a temporary name and flush it."""
         stream = io.BytesIO(source) if isinstance(source, bytes) else source
-        part = self.folder.incoming / f"{uuid.uuid4().hex}.part"
+        part = self.scratch() / f"{uuid.uuid4().hex}.part"
         photo = StagedPhoto("", 0, part)
         self.staged.append(photo)
         digest, size = hashlib.sha256(), 0
-        with open(part, "xb", opener=_with_rights_of_folder) as target:
+        with open(part, "xb", opener=self._open) as target:
             while chunk := stream.read(_CHUNK_BYTES):
                 digest.update(chunk)
                 size += target.write(chunk)
@@ -63,6 +65,9 @@ class Staging:
             raise StoreError("a photo is empty: choose the file again")
         self.staged[-1] = StagedPhoto(digest.hexdigest(), size, part)
         return self.staged[-1]
+
+    def _open(self, path: str, flags: int) -> int:
+        return os.open(path, flags, _rights(self.folder.root) & 0o666)
 
     def publish(self) -> None:
         """Give every staged photo its real name; a damaged file of that name is thereby repaired."""
@@ -82,10 +87,6 @@ def _rights(folder: Path) -> int:
     return folder.stat().st_mode & 0o777
 
 
-def _with_rights_of_folder(path: str, flags: int) -> int:
-    return os.open(path, flags, _rights(Path(path).parent) & 0o666)
-
-
 class PhotoFolder:
     """The folder ``photos`` of a data folder: ``ab/abcdef...`` is the photo whose SHA-256 is abcdef..."""
 
@@ -99,8 +100,8 @@ class PhotoFolder:
             make_own_folder(self.root.parent)
             self.root.mkdir(mode=_rights(self.root.parent), exist_ok=True)
             self.incoming.mkdir(mode=_rights(self.root), exist_ok=True)
-            for part in self.incoming.glob("*.part"):
-                if time.time() - part.stat().st_mtime > _ABANDONED_AFTER_SECONDS:
+            for part in self.incoming.glob("[!.]*.part"):
+                if time.time() - part.stat().st_mtime > ABANDONED_AFTER_SECONDS:
                     part.unlink(missing_ok=True)
 
     def path(self, sha256: str) -> Path:
@@ -112,13 +113,13 @@ class PhotoFolder:
     @contextmanager
     def staging(self) -> Iterator[Staging]:
         """Bring photos in together: what is not published when the block ends is removed again."""
-        staging = Staging(self)
-        with as_store_error(str(self.root)):
-            try:
-                yield staging
-            finally:
-                for photo in staging.staged:
-                    photo.part.unlink(missing_ok=True)
+
+        @cache
+        def scratch() -> Path:
+            return made.enter_context(scratch_beside(self.incoming / "photos"))
+
+        with as_store_error(str(self.root)), ExitStack() as made:
+            yield Staging(self, scratch)
 
     def state(self, sha256: str, size_bytes: int) -> PhotoState:
         """Say whether the photo's file is whole, missing, or no longer the bytes that were saved."""

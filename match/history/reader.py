@@ -1,4 +1,4 @@
-"""Everything that can be asked of a history; nothing here writes."""
+"""Everything that can be asked of a history; no record is written here."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from match.history import (
     health,
     nearest_colours,
     record_kinds,
+    scratch,
     spreadsheet,
     tables,
     timeline,
@@ -62,6 +63,20 @@ class Reader:
     def photos_place(self) -> str:
         """The folder of the photos, for people to read."""
         return str(self._photos.root)
+
+    @property
+    def read_only(self) -> bool:
+        """Whether nothing can be saved here: the folder or the file may not be written."""
+        return self._database.read_only
+
+    def leftovers(self) -> tuple[str, ...]:
+        """Return the files and folders that killed programs left, for people to read."""
+        return tuple(str(path) for path in scratch.leftovers(self._photos.root.parent))
+
+    def clear_leftovers(self) -> int:
+        """Remove what killed programs left; nothing that is kept or being written is touched. Return how many."""
+        self._database.require_writable()
+        return scratch.clear(scratch.leftovers(self._photos.root.parent))
 
     def _now(self) -> datetime:
         return moment(self._clock(), "the clock's time")

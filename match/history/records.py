@@ -290,7 +290,8 @@ class Observed:
 class StoreHealth:
     """What a full verification found: sentences about what is wrong, and counts of what was looked at.
 
-    ``records`` counts every record read, the checks and old versions among them.
+    ``records`` counts every record read, the checks and old versions among them; ``leftovers`` are files and folders of
+    programs that were killed, which take room and do no harm.
     """
 
     problems: tuple[str, ...]
@@ -298,6 +299,7 @@ class StoreHealth:
     checks: int
     photos: int
     unreferenced_photos: int
+    leftovers: tuple[str, ...] = ()
 
     @property
     def sound(self) -> bool:

@@ -32,14 +32,15 @@ def bring_up_to_date(database: Database) -> None:
     StoreError
         When the database belongs to something else, is newer than this program, or lost its records.
     """
-    if database.is_sqlite:
+    if database.is_sqlite and not database.read_only:
         _use_write_ahead_log(database)
     current = _checked_revision(database)
     if current == known_revisions()[-1]:
         return
-    if current is not None and database.place.database_file is not None:
+    database.upgradable()
+    if current is not None and not database.read_only and database.place.database_file is not None:
         _copy_aside(database.place.database_file, current)
-    with database.writing() as connection:
+    with database.upgrading() as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _LOCK_NUMBER})
         upgrade(connection)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -15,7 +14,9 @@ from match.history import archive, backup, container, editing, find, record_kind
 from match.history.archive import ImportSummary
 from match.history.container import ArchiveLimits
 from match.history.database import Database, locate
+from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
+from match.history.place import data_folder, is_address
 from match.history.reader import Reader
 from match.history.records import (
     CardRecord,
@@ -32,7 +33,9 @@ from match.history.records import (
     Revision,
     TintStepRecord,
 )
+from match.history.rights import Rights, tighten
 from match.history.schema import bring_up_to_date
+from match.history.scratch import scratch_beside
 from match.history.validation import moment
 
 Editable = TypeVar("Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord)
@@ -50,6 +53,12 @@ def random_id() -> str:
     return uuid.uuid4().hex
 
 
+def _rights(database: Database, *, given: bool) -> Rights:
+    """Close the data folder to others; a folder given for the photos, or beside a server, is there to be shared."""
+    place = database.place
+    return Rights.SHARED if given or place.database_file is None else tighten(place.folder, database.read_only)
+
+
 class Store(Reader):
     """Every colour ever matched; open it with :meth:`open`, use it from any thread, close it when done.
 
@@ -57,9 +66,12 @@ class Store(Reader):
     changed nothing.
     """
 
-    def __init__(self, database: Database, photos: PhotoFolder, clock: Clock, new_id: Callable[[], str]) -> None:
+    def __init__(
+        self, database: Database, photos: PhotoFolder, clock: Clock, new_id: Callable[[], str], rights: Rights
+    ) -> None:
         super().__init__(database, photos, clock)
         self._new_id = new_id
+        self.rights = rights
 
     @classmethod
     def open(
@@ -84,13 +96,15 @@ class Store(Reader):
         """
         place = locate(location, folder)
         database, photos = Database(place), PhotoFolder(place.folder)
+        rights = _rights(database, given=folder is not None)
         try:
             bring_up_to_date(database)
-            photos.prepare()
+            if not database.read_only:
+                photos.prepare()
         except BaseException:
             database.close()
             raise
-        return cls(database, photos, clock, new_id)
+        return cls(database, photos, clock, new_id, rights)
 
     @classmethod
     def restore(
@@ -111,17 +125,22 @@ class Store(Reader):
         if kind == container.BACKUP:
             backup.restore_backup(source, Path(location), limits)
             return cls.open(location)
-        home = locate(location, folder).database_file
-        is_new = home is not None and not home.parent.exists()
-        store = cls.open(location, folder=folder)
-        try:
-            archive.bring_in(store._database, store._photos, source, limits, into_empty=True)
-        except BaseException:
-            store.close()
-            if home is not None and is_new:
-                shutil.rmtree(home.parent, ignore_errors=True)
-            raise
-        return store
+        home = None if is_address(location) or folder is not None else data_folder(location)
+        if home is None or home.exists():
+            store = cls.open(location, folder=folder)
+            try:
+                archive.bring_in(store._database, store._photos, source, limits, into_empty=True)
+            except BaseException:
+                store.close()
+                raise
+            return store
+        with as_store_error(str(home)):
+            home.parent.mkdir(parents=True, exist_ok=True)
+            with scratch_beside(home) as scratch:
+                with cls.open(scratch / home.name) as store:
+                    archive.bring_in(store._database, store._photos, source, limits, into_empty=True)
+                backup.put_in_place(scratch / home.name, home)
+        return cls.open(location)
 
     def import_archive(self, source: Path | BinaryIO, *, limits: ArchiveLimits | None = None) -> ImportSummary:
         """Add what an export holds and this store does not; nothing that is here is changed or added twice."""
@@ -146,6 +165,7 @@ class Store(Reader):
 
     def save_check(self, new: NewCheck, photos: Sequence[tuple[bytes, str]] = ()) -> CheckRecord:
         """Save a check with its photos (bytes, name), and any new colour, job and card in it, all or nothing."""
+        self._database.require_writable()
         at = None if new.created_at is None else moment(new.created_at, "the check's time")
         with self._photos.staging() as staging:
             staged = [(staging.add(content), name) for content, name in photos]

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from match.history.archive import ExportSummary, ImportSummary
 from match.history.learning import HeldCount
 from match.history.records import CheckRow, ColourRecord, DeletedRecord, NewColour, StoreHealth, UnreadableRecord
+from match.history.rights import Rights
+
+if TYPE_CHECKING:
+    from match.history.store import Store
 
 MOST_SENTENCES = 100
 
@@ -112,7 +117,28 @@ def health_words(health: StoreHealth) -> tuple[str, ...]:
         lines.append(f"And {len(health.problems) - MOST_SENTENCES} more; --json names them all.")
     if health.unreferenced_photos:
         lines.append(f"{health.unreferenced_photos} photo files belong to no check; they take room and do no harm.")
+    lines += [f"Left by a program that was stopped: {path}." for path in health.leftovers]
+    if health.leftovers:
+        lines.append("These take room and do no harm; clear them with: python -m match history clear-leftovers")
     return tuple(lines)
+
+
+RIGHTS_WORDS = {
+    Rights.OWN: "Only you may look into it.",
+    Rights.SHARED: "Others may look into it: it is shared, so its rights were left as they are.",
+    Rights.NOT_OURS: "Others may look into it: it belongs to another user, who alone can close it.",
+    Rights.NOT_CHANGED: "Others may look into it: its rights could not be changed here.",
+    Rights.OTHER_SYSTEM: "Who may look into it is set in this system's own folder settings.",
+}
+
+
+def where_words(store: Store) -> tuple[str, ...]:
+    """Say which history and photos are in use, who may look at them, and whether anything can be saved there."""
+    lines = [f"History: {store.place}", f"Photos: {store.photos_place}", RIGHTS_WORDS[store.rights]]
+    return (*lines, NOTHING_SAVED) if store.read_only else tuple(lines)
+
+
+NOTHING_SAVED = "Nothing can be saved there: it may be looked at, verified and exported only."
 
 
 def held_words(count: HeldCount, deed: str) -> str:

@@ -145,4 +145,5 @@ def test_the_address_is_taken_from_a_file_of_ones_own(tmp_path: Path, monkeypatc
 def test_where_says_which_history_and_which_photos(kept: Store, tmp_path: Path, capsys) -> None:
     assert main(["history", "where", "--data", str(tmp_path / "data"), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert told == {"history": str(tmp_path / "data"), "photos": str(tmp_path / "data" / "photos")}
+    assert (told["history"], told["photos"]) == (str(tmp_path / "data"), str(tmp_path / "data" / "photos"))
+    assert (told["rights"], told["read_only"]) == ("own", False)

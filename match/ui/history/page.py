@@ -7,7 +7,7 @@ import streamlit as st
 from match.check.verdict import Verdict
 from match.history.find import CheckFields
 from match.history.records import DeletedRecord
-from match.history.words import KIND_NAMES, day_and_time
+from match.history.words import KIND_NAMES, NOTHING_SAVED, day_and_time
 from match.ui import session
 from match.ui.history.learned import show_learned
 from match.ui.history.near import show_near
@@ -35,6 +35,8 @@ def page() -> None:
 def _show_list() -> None:
     st.title("Every colour you have matched", anchor=False)
     _offer_undo()
+    if store().read_only:
+        st.html(f'<p class="sm-lead" role="status">{text(NOTHING_SAVED)}</p>')
     wanted = _ask_search()
     found = store().find_checks(page=_page_number(wanted), per_page=PER_PAGE, **wanted)
     if not found.total:

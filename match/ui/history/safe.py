@@ -13,10 +13,10 @@ import streamlit as st
 from match.history.archive import ExportSummary
 from match.history.find import CheckFields
 from match.history.store import Store
-from match.history.words import export_words, health_words, import_words
-from match.ui.kit.notices import steps
+from match.history.words import NOTHING_SAVED, export_words, health_words, import_words
+from match.ui.kit.notices import notices, steps
 from match.ui.kit.style import text
-from match.ui.store import refusal_shown
+from match.ui.store import keep_first, refusal_shown, show_refusal
 
 _READY, _BROUGHT_IN = "history_file_ready", "history_brought_in"
 
@@ -36,6 +36,8 @@ def show_safe(store: Store, wanted: CheckFields) -> None:
     st.html(f'<p class="sm-meaning">It lives in <b>{text(store.place)}</b> on the computer that runs this app.</p>')
     with refusal_shown("The file could not be made."):
         _offer_files(store, wanted)
+    if store.read_only:
+        st.html(notices([(NOTHING_SAVED, "To go on saving, copy the folder to a disk that may be written")]))
     _offer_verify(store)
     _offer_import(store)
     _offer_restore()
@@ -86,6 +88,20 @@ def _offer_verify(store: Store) -> None:
     if st.button("Verify everything", key="safe_verify", help="Reads the database and every byte of every photo."):
         with st.spinner("Looking at everything…"), refusal_shown("It could not be looked at."):
             st.html(f'<div role="status">{steps(health_words(store.verify()))}</div>')
+    left = store.leftovers()
+    if left and not store.read_only:
+        st.button(
+            f"Clear {len(left)} leftover{'s' * (len(left) != 1)}",
+            key="safe_clear",
+            help="What programs left that were stopped while writing; nothing that is kept.",
+            on_click=keep_first,
+            args=("The leftovers could not be cleared.", "safe_clear", _clear, store),
+        )
+    show_refusal("safe_clear")
+
+
+def _clear(store: Store) -> None:
+    st.toast(f"Cleared {store.clear_leftovers()}.")
 
 
 def _offer_import(store: Store) -> None:
