@@ -22,8 +22,9 @@ class Rights(Enum):
 
 
 def tighten(folder: Path, read_only: bool) -> Rights:
-    """Let nobody but its owner into a data folder of ours (0700, files 0600), and say what became of it; ``read_only`` is for looking.
+    """Let nobody but its owner into a data folder of ours (0700, files 0600), and say what became of it.
 
+    ``read_only`` changes nothing.
     A folder that others may write into, or whose files go to its group, is taken as shared on purpose and left alone;
     a group of which this user is the only member is nobody else. Files first: a folder closed means that all is done.
     """
