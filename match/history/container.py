@@ -164,7 +164,7 @@ class ArchiveReader:
 
     def open_photo(self, sha256: str) -> IO[bytes]:
         """Open a photo for reading."""
-        return self._packed.open(f"photos/{sha256[:2]}/{sha256}")
+        return self._open(f"photos/{sha256[:2]}/{sha256}")
 
     def lines(self, part: str, entry: Mapping[str, Any]) -> Iterator[bytes]:
         """Yield the lines of a table; after the last, refuse a table that is not the one the manifest means."""
@@ -194,7 +194,10 @@ class ArchiveReader:
     def _open(self, part: str) -> IO[bytes]:
         if part not in self._parts:
             raise StoreError(f"{part} is missing from the archive: take another copy")
-        return self._packed.open(part)
+        try:
+            return self._packed.open(part)
+        except ValueError as error:  # a place before the beginning of the file, says the file itself
+            raise StoreError(f"{part} is not where the zip file says ({error}): take another copy") from None
 
     def require_room(self, folder: Path) -> None:
         """Refuse an archive that the disk of ``folder`` cannot hold."""
