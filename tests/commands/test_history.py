@@ -205,7 +205,7 @@ def test_every_argument_of_history_and_of_saving_is_explained():
 
     top = build_parser()._subparsers._group_actions[0].choices
     actions = top["history"]._subparsers._group_actions[0].choices
-    expected = "list show find export import backup restore csv verify where delete undelete"
+    expected = "list show find export import backup restore csv verify clear-leftovers where delete undelete"
     assert set(actions) == set(expected.split())
     saving = [a for a in top["check"]._actions if a.dest in {"save", "data", "colour", "car", "note", *CARD_FIELDS}]
     for action in [a for parser in actions.values() for a in parser._actions] + saving:
