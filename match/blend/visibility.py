@@ -96,8 +96,8 @@ def step_terms(card_lab: ArrayLike, vehicle_lab: ArrayLike, light_lux: float, ey
     """
     card, vehicle = np.broadcast_arrays(np.asarray(card_lab, np.float64), np.asarray(vehicle_lab, np.float64))
     mirrored = veil * lms_from_lab(np.array([100.0, 0.0, 0.0]), eye.cones)
-    seen = [lms_from_lab(lab, eye.cones) + mirrored for lab in (card, vehicle)]
-    contrasts = mechanism_contrasts(*seen, eye.cones)
+    one, two = (lms_from_lab(lab, eye.cones) + mirrored for lab in (card, vehicle))
+    contrasts = mechanism_contrasts(one, two, eye.cones)
     luminance = light_lux / np.pi * (xyz_from_lab(0.5 * (card + vehicle))[..., 1] + veil)
     return contrasts * edge_sensitivity(luminance, eye)
 

@@ -45,7 +45,7 @@ def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
     """Show the verdict with its reason, how surely the plan hides the difference, and what the photos warn of."""
     st.html(
         banner(found.verdict, found.reason, sure=found.sure)
-        + f'<p class="sm-meaning">{text(found.limits)} {text(sentence(found.kept))}</p>'
+        + f'<p class="sm-meaning">{text(" ".join((*found.figures, found.limits, sentence(found.kept))))}</p>'
         + _strip(found)
     )
     if found.verdict is Verdict.RETAKE:
