@@ -259,4 +259,4 @@ def chance_words(probability: float) -> str:
     """Return a probability in whole per cent, never a certainty: no photo gives one."""
     if probability < 0.005:
         return "under 1 %"
-    return "over 99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
+    return "over 99 %" if probability >= 0.995 else f"{100.0 * probability:.0f} %"
