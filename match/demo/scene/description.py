@@ -6,7 +6,7 @@ are degrees away from the plane of the frame's centre, positive to the right (x)
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -38,6 +38,7 @@ class Paint:
     flake_px : width of a cluster in pixels of a frame 1600 wide
     pearl_strength : peak reflectance that the interference band adds at the face angle
     view_angle_deg : aspecular angle at the centre of the frame; 45 is the face
+    more_delta_e00 : the same as ``true_delta_e00`` for each card beside the first, off in directions of their own
     """
 
     formula: tuple[tuple[str, float], ...]
@@ -50,6 +51,7 @@ class Paint:
     flake_px: float = 1.6
     pearl_strength: float = 0.0
     view_angle_deg: float = 45.0
+    more_delta_e00: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -181,6 +183,15 @@ class Camera:
 
 
 @dataclass(frozen=True)
+class CardPlace:
+    """Where one more card lies: its centre in frame widths, its turn and its lean against the panel (x, y)."""
+
+    centre: tuple[float, float]
+    angle_deg: float = 0.0
+    tilt_deg: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class Layout:
     """Where things lie, in frame widths.
 
@@ -198,6 +209,7 @@ class Layout:
     gap_x : place of the gap to the next panel; above 1 for none
     curvature_deg : change of the panel's tilt over one frame width (x, y)
     field_of_view_deg : angle the frame's width fills, seen from the camera
+    more_cards : where the cards beside the first lie, all of its size; one for each of ``Paint.more_delta_e00``
     """
 
     card_centre: tuple[float, float] = (0.55, 0.40)
@@ -216,6 +228,17 @@ class Layout:
     gap_x: float = 0.90
     curvature_deg: tuple[float, float] = (0.0, 0.0)
     field_of_view_deg: float = 40.0
+    more_cards: tuple[CardPlace, ...] = ()
+
+    def of_cards(self) -> tuple[Layout, ...]:
+        """Return a layout for each card in turn, which has that card in the place of the first."""
+        return (
+            self,
+            *(
+                replace(self, card_centre=card.centre, card_angle_deg=card.angle_deg, card_tilt_deg=card.tilt_deg)
+                for card in self.more_cards
+            ),
+        )
 
 
 @dataclass(frozen=True)
@@ -254,6 +277,7 @@ class Rendering:
     regions : grey patches with their nominal reflectance, the card, the vehicle on both sides of it
     card_lab, vehicle_lab : (3,) CIELAB, D65 and 2 degrees, gloss excluded, at the scene's view angle
     true_delta_e00 : CIEDE2000 between them
+    more_true_delta_e00 : the same of each card beside the first; with several, cards are labelled A, B, ... in order
     """
 
     image: NDArray[np.uint8] | NDArray[np.uint16]
@@ -262,3 +286,4 @@ class Rendering:
     vehicle_lab: NDArray[np.float64]
     true_delta_e00: float
     profile: Profile
+    more_true_delta_e00: tuple[float, ...] = ()

@@ -6,7 +6,8 @@ picture; what they move is looks, not colour.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from string import ascii_uppercase
 
 import numpy as np
 from numpy.typing import NDArray
@@ -204,6 +205,7 @@ class _Mark:
     rectangle: Rectangle
     reflectance: float | None
     freedom: float
+    label: str = ""
 
 
 def regions(scene: Scene, highlight: Pixels) -> tuple[Region, ...]:
@@ -218,21 +220,26 @@ def regions(scene: Scene, highlight: Pixels) -> tuple[Region, ...]:
     if not scene.layout.mirrored:
         return found
     width = scene.size_px[0]
-    return tuple(Region(r.kind, width - r.x - r.width, r.y, r.width, r.height, r.reflectance) for r in found)
+    return tuple(replace(r, x=width - r.x - r.width) for r in found)
 
 
 def _marks(scene: Scene) -> list[_Mark]:
     layout = scene.layout
-    painted, grey, card = painted_part(layout), grey_rectangle(layout), card_rectangle(layout)
+    painted, grey = painted_part(layout), grey_rectangle(layout)
     marks = []
     for patch, reflectance in zip(grey_patches(layout, len(scene.greys)), scene.greys, strict=True):
         half = patch.upright_inside(REGION_SHARE)
         marks.append(_Mark(Kind.GREY, Rectangle(patch.centre, half, 0.0), reflectance, 0.0))
     half = painted.upright_inside(REGION_SHARE)
-    reach = painted.upright_inside(0.9)[1]
-    marks.append(_Mark(Kind.CARD, Rectangle(painted.centre, (half[0], reach * 0.72), 0.0), None, reach * 0.26))
-    card_reach = _reach(card)
-    card_left, card_right = card.centre[0] - card_reach, card.centre[0] + card_reach
+    edges = []
+    for letter, each in zip(ascii_uppercase, layout.of_cards(), strict=False):
+        sprayed, card = painted_part(each), card_rectangle(each)
+        across, reach = sprayed.upright_inside(REGION_SHARE)[0], sprayed.upright_inside(0.9)[1]
+        place = Rectangle(sprayed.centre, (across, reach * 0.72), 0.0)
+        label = letter if layout.more_cards else ""
+        marks.append(_Mark(Kind.CARD, place, None, reach * 0.26, label))
+        edges += [card.centre[0] - _reach(card), card.centre[0] + _reach(card)]
+    card_left, card_right = min(edges), max(edges)
     grey_right = grey.centre[0] + _reach(grey)
     far_right = min(layout.gap_x, 1.0)
     for left, right in ((grey_right, card_left), (card_right, far_right)):
@@ -267,4 +274,4 @@ def _region(mark: _Mark, frame: Frame, rectangle: Rectangle) -> Region:
     w = frame.width_px
     left, top = (round((c - h) * w) for c, h in zip(rectangle.centre, rectangle.half, strict=True))
     right, bottom = (round((c + h) * w) for c, h in zip(rectangle.centre, rectangle.half, strict=True))
-    return Region(mark.kind, left, top, right - left, bottom - top, mark.reflectance)
+    return Region(mark.kind, left, top, right - left, bottom - top, mark.reflectance, mark.label)

@@ -31,13 +31,18 @@ SEARCH_STEPS = np.linspace(0.0125, 3.0, 240)
 
 @dataclass(frozen=True, eq=False)
 class PaintPair:
-    """Body spectra (31,) at the face angle, and the true colours (3,) at the view angle, D65 and 2 degrees."""
+    """Body spectra (31,) at the face angle, and the true colours (3,) at the view angle, D65 and 2 degrees.
+
+    ``more`` are the spectra of the cards beside the first, ``more_true_delta_e00`` their differences from the vehicle.
+    """
 
     vehicle: Floats
     card: Floats
     vehicle_lab: Floats
     card_lab: Floats
     true_delta_e00: float
+    more: tuple[Floats, ...] = ()
+    more_true_delta_e00: tuple[float, ...] = ()
 
 
 def flop_factor(angle_deg: ArrayLike, flop: float, physics: ScenePhysics) -> Floats:
@@ -83,8 +88,9 @@ def paint_pair(
         shares = _matched_shares(toners, optics, lambda body: card_lab(body) - vehicle_lab)
     difference = _Difference(toners, shares, optics, lambda body: colour_difference(card_lab(body), vehicle_lab))
     card = _disturbed(difference, paint.true_delta_e00, rng)
-    lab = card_lab(card)
-    return PaintPair(vehicle, card, vehicle_lab, lab, float(colour_difference(lab, vehicle_lab)))
+    more = tuple(_disturbed(difference, wanted, rng) for wanted in paint.more_delta_e00)
+    off = [float(colour_difference(card_lab(body), vehicle_lab)) for body in (card, *more)]
+    return PaintPair(vehicle, card, vehicle_lab, card_lab(card), off[0], more, tuple(off[1:]))
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ Left out: the sensor's colour mosaic, a phone's local tone mapping, and light th
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -70,6 +70,7 @@ def render(scene: Scene, toners: TonerFile, physics: ScenePhysics) -> Rendering:
         vehicle_lab=capture.paints.vehicle_lab,
         true_delta_e00=capture.paints.true_delta_e00,
         profile=scene.camera.profile,
+        more_true_delta_e00=capture.paints.more_true_delta_e00,
     )
 
 
@@ -115,7 +116,8 @@ def _laid_out(
     _lay_gap(canvas, scene, matte["shadow gap"])
     _lay_masking(canvas, scene, matte, rng)
     _lay_shadows(canvas, scene)
-    _lay_card(canvas, scene, paints.card, painted, matte)
+    for layout, spectrum in zip(scene.layout.of_cards(), (paints.card, *paints.more), strict=True):
+        _lay_card(canvas, replace(scene, layout=layout), spectrum, painted, matte)
     _lay_grey(canvas, scene, seen, matte)
     _lay_dust(canvas, scene, matte["dust"], rng)
     return canvas
@@ -156,7 +158,8 @@ def _lay_shadows(canvas: Canvas, scene: Scene) -> None:
     """Darken what lies around card and grey: a contact shadow, and a thin cast one away from the light."""
     right, up = surface.direction(scene.light)
     depth = scene.light.shadow_depth
-    for rectangle, height in ((lay.card_rectangle(scene.layout), 0.005), (lay.grey_rectangle(scene.layout), 0.008)):
+    cards = [(lay.card_rectangle(layout), 0.005) for layout in scene.layout.of_cards()]
+    for rectangle, height in (*cards, (lay.grey_rectangle(scene.layout), 0.008)):
         canvas.shade(rectangle, 0.45 * depth, 0.006)
         canvas.shade(rectangle.moved(-right * height, up * height), depth, 0.0045)
 
