@@ -23,7 +23,7 @@ from match.check.check import Calibration, CheckResult, CheckSettings, Planner, 
 from match.check.mirrored import Mirrored, ViewedAngles, mirrored_note, seen_at, with_mirrored
 from match.errors import MatchError
 from match.measure.measurement import Measurement
-from match.photo.regions import Kind, Region
+from match.photo.regions import Kind, Region, of_one_card
 from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto
 
 LEAST_TONE_SHOTS = 2
@@ -76,6 +76,20 @@ class PhotoCalibration:
         cards = [region for region in regions if region.kind is Kind.CARD]
         measured = dict(zip(cards, found, strict=True))
         return judge_cards(measured, settings, self.calibration, load_comparing_rules(), chosen, planner, self.notes)
+
+    def measured_cards(
+        self, measure: MeasureCards, marked: MarkedPhoto, settings: CheckSettings
+    ) -> dict[str, MeasuredPhoto]:
+        """Return one of several photos of the same cards, measured, as a photo of each card; raises as a check does."""
+        used = _seen_from(self.calibration, marked.use.angle)
+        found = measure(marked.regions, settings, used)
+        cards = [region for region in marked.regions if region.kind is Kind.CARD]
+        return {
+            card.label: MeasuredPhoto(
+                marked.name, marked.use, of_one_card(marked.regions, card), measurement, used, self.notes
+            )
+            for card, measurement in zip(cards, found, strict=True)
+        }
 
     def measured(self, measure: Measure, marked: MarkedPhoto, settings: CheckSettings) -> MeasuredPhoto:
         """Return one of several photos measured; raises ``RegionError`` as a check does."""

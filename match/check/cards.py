@@ -10,9 +10,8 @@ from match import calibration as files
 from match.calibration import quantity
 from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
 from match.check.verdict import chance_words
-from match.errors import RegionError
 from match.measure.measurement import Measurement
-from match.measure.nearest import CardPair, Nearest, compare
+from match.measure.nearest import CardPair, Nearest, PairReading, compare
 from match.photo.regions import Region, card_named, cards_in
 from match.record import plain
 from match.words import capital, listed
@@ -172,11 +171,25 @@ def judge_cards(
     """
     regions = cards_in(tuple(measured))
     results = [judge(measured[region], settings, calibration, planner, notes) for region in regions]
+    return cards_answer(regions, results, [measured[region] for region in regions], rules, chosen)
+
+
+def cards_answer(
+    regions: Sequence[Region],
+    results: Sequence[CheckResult],
+    readings: Sequence[PairReading],
+    rules: ComparingRules,
+    chosen: str = "",
+) -> CardsAnswer:
+    """Compare judged cards, all in one order; raises as :func:`judge_cards` does.
+
+    ``readings`` are what they are compared by: drawn in the same worlds where they are of one photo.
+    """
     compared = tuple(place for place, result in enumerate(results) if result.figures_hold)
-    nearest = compare([measured[regions[place]] for place in compared]) if compared else None
+    nearest = compare([readings[place] for place in compared]) if compared else None
     chances = dict(zip(compared, nearest.chances if nearest else (), strict=True))
     likeliest = compared[nearest.likeliest] if nearest else 0
-    front = regions.index(card_named(regions, chosen)) if chosen else likeliest
+    front = list(regions).index(card_named(regions, chosen)) if chosen else likeliest
     return CardsAnswer(
         tuple(
             CheckedCard(region, result, chances.get(place))
@@ -203,19 +216,3 @@ def _of_nearest(best: CheckedCard, rivals: Sequence[CheckedCard], compared: int)
         f"{capital(near)} cannot be told apart here: {either} may be the nearest to the car "
         f"(the chance of each: {chances}).",
     )
-
-
-def chosen_region(regions: Sequence[Region], chosen: str) -> Region:
-    """Return the one card to go on with: the named one, or the only one.
-
-    Raises
-    ------
-    RegionError
-        When there are several and none is named, or none has the name.
-    """
-    cards = cards_in(regions)
-    if chosen:
-        return card_named(regions, chosen)
-    if len(cards) == 1:
-        return cards[0]
-    raise RegionError(f"{len(cards)} cards are marked: say which one counts with its name")

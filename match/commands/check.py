@@ -50,12 +50,7 @@ def add_to(subparsers: Any) -> None:
         metavar="X,Y,W,H[=NAME]",
         help="the spray-out card; repeat it with a name each for up to six cards beside the car",
     )
-    parser.add_argument(
-        "--card-name",
-        default="",
-        metavar="NAME",
-        help="of several cards, the one whose verdict is wanted (default: the nearest)",
-    )
+    add_card_name(parser)
     parser.add_argument(
         "--vehicle",
         action="append",
@@ -85,6 +80,16 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     add_saving(parser)
     parser.set_defaults(run=run)
+
+
+def add_card_name(parser: argparse.ArgumentParser) -> None:
+    """Add the option that names one of several cards."""
+    parser.add_argument(
+        "--card-name",
+        default="",
+        metavar="NAME",
+        help="of several cards, the one whose verdict is wanted (default: the nearest)",
+    )
 
 
 def add_mirrors(parser: argparse.ArgumentParser) -> None:

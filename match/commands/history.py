@@ -235,7 +235,7 @@ def _card_line(store: Store, card_id: str) -> str:
 
 
 def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import check_line, colour_title, day_and_time, unreadable_line
+    from match.history.words import check_line, colour_title, day_and_time, standing_words, unreadable_line
 
     story = store.timeline(colour_id)
     lines = [colour_title(story.colour)]
@@ -246,7 +246,9 @@ def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
     if story.best and story.best.card and story.best.check:
         gun = f", gun {story.best.card.gun}" if story.best.card.gun else ""
         lines.append(f"  Best card so far: {story.best.card.mix or story.best.card.id}{gun}.")
-    return _plain(story), lines
+    found = store.standing(colour_id)
+    lines += [f"  {line}" for line in standing_words(found)] if found else []
+    return _plain(story) | {"standing": _plain(found) if found else None}, lines
 
 
 def _export(arguments: argparse.Namespace) -> int:

@@ -6,21 +6,27 @@ import argparse
 import hashlib
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from match.commands.check import FINISHES, add_mirrors
+from match.commands.check import FINISHES, add_card_name, add_mirrors
 from match.commands.history import add_place
 from match.commands.verdict_line import JUNCTIONS
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
+    from match.camera.own import PhotoCalibration
+    from match.check.cards import CardsAnswer
     from match.check.check import Calibration, CheckResult, CheckSettings
     from match.check.mirrored import Mirrored
     from match.check.saved import CheckedPhoto
+    from match.photo.load import Photo
     from match.several.judge import SetAnswer
     from match.several.photo_set import MarkedPhoto, MeasuredPhoto
+
+
+Measured = TypeVar("Measured")
 
 
 def add_to(subparsers: Any) -> None:
@@ -38,6 +44,7 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--junction", choices=JUNCTIONS, default="panel-gap", help="what lies between new paint and old"
     )
+    add_card_name(parser)
     add_mirrors(parser)
     add_place(parser)
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -49,20 +56,25 @@ def run(arguments: argparse.Namespace) -> int:
     from match.check.saved import document
     from match.commands.check import plain
 
-    result, answer, photos = _judged(arguments)
+    result, answer, photos, cards = _judged(arguments)
     if arguments.json:
-        print(json.dumps(document(result, photos[answer.governing], photos, answer.as_dict())))
+        print(json.dumps(document(result, photos[answer.governing], photos, answer.as_dict(), cards)))
         return 0
     more = (f"  {sentence}" for sentence in (*answer.flake_sentences, *answer.unpaired))
-    print("\n".join((plain(arguments.file, result, several=False), *more)))
+    print("\n".join((plain(arguments.file, result, several=False, cards=cards), *more)))
     return 0
 
 
-def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...]]:
+def _judged(
+    arguments: argparse.Namespace,
+) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...], CardsAnswer | None]:
+    from match.check.cards import load_comparing_rules
     from match.check.check import CheckSettings, load_calibration
     from match.check.mirrored import Mirrored
     from match.check.verdict import Finish, Junction
     from match.photo import load
+    from match.photo.regions import card_named
+    from match.several.cards import cards_of_set, judge_cards_of_set
     from match.several.flake import flake_in
     from match.several.judge import judge_set
     from match.several.photo_set import is_let_down
@@ -76,16 +88,24 @@ def _judged(arguments: argparse.Namespace) -> tuple[CheckResult, SetAnswer, tupl
         raise EvidenceError(f"{arguments.file.name} lists a let-down card: use `coats let-down` for it")
     settings = CheckSettings(finish=Finish(arguments.finish), junction=Junction(arguments.junction))
     said = Mirrored(arguments.mirrors) if arguments.mirrors else None
-    photos = measured_photos(arguments.file, listed, settings, calibration, arguments.data, said)
+    names = cards_of_set(listed)
+    if arguments.card_name and arguments.card_name not in names:
+        card_named(listed[0].regions, arguments.card_name)
 
     def flake(photo: MeasuredPhoto) -> TextureComparison | str:
         return flake_in(load.load(arguments.file.parent / photo.name), photo.regions, rules.texture)
 
-    result, answer = judge_set(photos, settings, rules, flake)
-    return result, answer, tuple(_checked(arguments.file.parent / each.name, each) for each in photos)
+    checked = tuple(_checked(arguments.file.parent / each.name, each) for each in listed)
+    if len(names) > 1:
+        by_card = _measured_cards(arguments.file, listed, settings, calibration, arguments.data, said)
+        comparing = load_comparing_rules()
+        result, answer, cards = judge_cards_of_set(by_card, settings, rules, comparing, flake, arguments.card_name)
+        return result, answer, checked, cards
+    photos = measured_photos(arguments.file, listed, settings, calibration, arguments.data, said)
+    return *judge_set(photos, settings, rules, flake), checked, None
 
 
-def _checked(path: Path, photo: MeasuredPhoto) -> CheckedPhoto:
+def _checked(path: Path, photo: MarkedPhoto) -> CheckedPhoto:
     from match.check.saved import CheckedPhoto
 
     return CheckedPhoto(path.name, hashlib.sha256(path.read_bytes()).hexdigest(), photo.regions)
@@ -102,17 +122,57 @@ def measured_photos(
     """Measure the photos that a photo-set file lists, each by its own camera's record, one in memory at a time."""
     from functools import partial
 
-    from match.camera.own import calibration_for
     from match.check.check import measure_photo
-    from match.errors import RegionError
+
+    return tuple(
+        _named(marked, partial(used.measured, partial(measure_photo, photo), marked, settings))
+        for marked, photo, used in _loaded(file, listed, calibration, place, mirrored)
+    )
+
+
+def _measured_cards(
+    file: Path,
+    listed: Sequence[MarkedPhoto],
+    settings: CheckSettings,
+    calibration: Calibration,
+    place: str | None,
+    mirrored: Mirrored | None,
+) -> dict[str, list[MeasuredPhoto]]:
+    """Return the photos of each card by its name, the cards of each photo measured together."""
+    from functools import partial
+
+    from match.check.check import measure_photo_cards
+    from match.photo.regions import cards_in
+
+    by_card: dict[str, list[MeasuredPhoto]] = {card.label: [] for card in cards_in(listed[0].regions)}
+    for marked, photo, used in _loaded(file, listed, calibration, place, mirrored):
+        measure = partial(measure_photo_cards, photo)
+        for name, each in _named(marked, partial(used.measured_cards, measure, marked, settings)).items():
+            by_card[name].append(each)
+    return by_card
+
+
+def _loaded(
+    file: Path,
+    listed: Sequence[MarkedPhoto],
+    calibration: Calibration,
+    place: str | None,
+    mirrored: Mirrored | None,
+) -> Iterator[tuple[MarkedPhoto, Photo, PhotoCalibration]]:
+    """Return each photo with what it is measured by, one in memory at a time."""
+    from match.camera.own import calibration_for
     from match.photo.load import load
 
-    photos = []
     for marked in listed:
         photo = load(file.parent / marked.name)
-        used = calibration_for(photo, calibration, place, mirrored)
-        try:
-            photos.append(used.measured(partial(measure_photo, photo), marked, settings))
-        except RegionError as error:
-            raise RegionError(f"{marked.name}: {error}") from None
-    return tuple(photos)
+        yield marked, photo, calibration_for(photo, calibration, place, mirrored)
+
+
+def _named(marked: MarkedPhoto, measure: Callable[[], Measured]) -> Measured:
+    """Return what is measured, with the photo's name in front of what is wrong with its marks."""
+    from match.errors import RegionError
+
+    try:
+        return measure()
+    except RegionError as error:
+        raise RegionError(f"{marked.name}: {error}") from None

@@ -24,6 +24,7 @@ from match.history import (
     timeline,
 )
 from match.history.archive import ExportSummary
+from match.history.best_card import Standing
 from match.history.database import Database
 from match.history.find import CheckFields
 from match.history.photos import PhotoFolder
@@ -110,6 +111,11 @@ class Reader:
         """Return everything that happened to a colour, oldest first, and the best card so far."""
         with self._database.reading() as connection:
             return timeline.timeline(connection, colour_id)
+
+    def standing(self, colour_id: str) -> Standing | None:
+        """Return how the cards of a colour stand against its car; None where fewer than two can be compared."""
+        with self._database.reading() as connection:
+            return timeline.compared_cards(connection, colour_id)
 
     def get_check(self, check_id: str) -> CheckRecord:
         """Return a whole check, deleted or not; each photo says whether its file is whole, missing or changed."""

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from sqlalchemy import Connection, or_, select
 
+from match.check.cards import load_comparing_rules
 from match.history import tables
+from match.history.best_card import Standing, standing
 from match.history.find import check_lines, get_record, linked_records, parted
 from match.history.readable import readable
 from match.history.record_kinds import CARD, COLOUR, TINT_STEP, public_select
@@ -24,6 +27,16 @@ def timeline(connection: Connection, colour_id: str) -> Timeline:
     entries = arranged(cards, checks, steps)
     broken = (*broken_cards, *broken_steps, *broken_checks)
     return Timeline(colour, entries, steps, best_entry(entries), broken)
+
+
+def compared_cards(connection: Connection, colour_id: str) -> Standing | None:
+    """Return how the cards of a colour stand against its car, by what each check keeps of its uncertainty."""
+    checks, _ = _checks(connection, colour_id)
+    check, body = tables.check.c, tables.check_body.c
+    statement = select(check.uid, body.result).join(tables.check_body, body.check_id == check.id)
+    rows = connection.execute(statement.where(check.uid.in_([each.id for each in checks])))
+    documents: dict[str, Any] = {row.uid: row.result for row in rows}
+    return standing([(each, documents.get(each.id)) for each in checks], load_comparing_rules().told_apart)
 
 
 def _checks(connection: Connection, colour_id: str) -> tuple[list[CheckRow], tuple[UnreadableRecord, ...]]:

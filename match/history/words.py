@@ -6,10 +6,13 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from match.check.verdict import chance_words
 from match.history.archive import ExportSummary, ImportSummary
+from match.history.best_card import HeldCard, Standing
 from match.history.learning import HeldCount
 from match.history.records import CheckRow, ColourRecord, DeletedRecord, NewColour, StoreHealth, UnreadableRecord
 from match.history.rights import Rights
+from match.words import listed
 
 if TYPE_CHECKING:
     from match.history.store import Store
@@ -52,6 +55,27 @@ def size_words(row: CheckRow) -> str:
         return f"{row.delta_e00:.1f}"
     low, high = row.delta_e00_interval
     return f"{row.delta_e00:.1f} ({low:.1f} to {high:.1f})"
+
+
+def standing_words(found: Standing) -> tuple[str, ...]:
+    """Say which card so far is the nearest to the car and how surely, or which cannot be told apart."""
+    best = found.best
+    lines = [f"Of {len(found.cards)} cards so far, that of {_held(best)} reads nearest."]
+    if not found.rivals:
+        lines.append(f"The chance that it really is: {chance_words(best.chance)}.")
+    else:
+        rivals = [found.cards[place] for place in found.rivals]
+        told = listed([f"{_held(card)} ({chance_words(card.chance)})" for card in rivals])
+        lines.append(
+            f"The chance that it really is: {chance_words(best.chance)}. It cannot be told apart from that of {told}."
+        )
+    if found.other_cars:
+        lines.append("Checks that name another car are left out.")
+    return tuple(lines)
+
+
+def _held(card: HeldCard) -> str:
+    return f"{day_and_time(card.at)}, {card.name}" if card.name else day_and_time(card.at)
 
 
 def car_words(row: CheckRow) -> str:

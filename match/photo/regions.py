@@ -154,7 +154,7 @@ def named_cards(regions: Sequence[Region]) -> tuple[Region, ...]:
         raise RegionError(f"{len(cards)} card regions are marked: mark up to {MOST_CARDS} in one photo")
     if len(cards) < 2:
         return tuple(regions)
-    names = {id(card): card.label or f"card {place}" for place, card in enumerate(cards, start=1)}
+    names = {id(card): card.label or f"Card {place}" for place, card in enumerate(cards, start=1)}
     for name in names.values():
         if (count := list(names.values()).count(name)) > 1:
             raise RegionError(f"{count} cards are called {name}: give each card its own name")

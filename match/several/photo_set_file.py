@@ -9,7 +9,7 @@ A photo-set file is TOML or JSON::
     light = "daylight"          # any word; photos with the same word are averaged
     mid_coats = 3               # mid-coats on this step of a let-down card; in between is allowed: 2.5
     grey = ["40,300,80,60@18%"] # regions as on the command line: X,Y,W,H in pixels of the upright photo
-    card = "200,120,150,150"
+    card = "200,120,150,150"    # of several cards a list, with a name each: ["200,120,150,150=less white", ...]
     vehicle = ["20,120,150,150", "380,120,150,150"]
 """
 
@@ -22,7 +22,7 @@ from typing import Any, TypeVar
 
 from match.errors import EvidenceError
 from match.files import read_json, read_toml
-from match.photo.regions import Kind, parse_region
+from match.photo.regions import Kind, named_cards, parse_region
 from match.several.photo_set import USUAL_LIGHT, Angle, MarkedPhoto, PhotoUse, Role, check_uses
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -81,7 +81,7 @@ def _entry(entry: Mapping[str, Any], number: int, default_reflectance: float) ->
         for kind in (Kind.GREY, Kind.CARD, Kind.VEHICLE)
         for text in _texts(entry, kind.value, path)
     )
-    return MarkedPhoto(path, use, regions)
+    return MarkedPhoto(path, use, named_cards(regions))
 
 
 def _texts(entry: Mapping[str, Any], key: str, path: str) -> list[str]:

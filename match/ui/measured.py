@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,15 +10,24 @@ import streamlit as st
 
 from match import calibration as files
 from match.camera import own
-from match.camera.own import Measure, PhotoCalibration
-from match.check.check import Calibration, CheckResult, CheckSettings, load_calibration, measure_photo
+from match.camera.own import Measure, MeasureCards, PhotoCalibration
+from match.check.cards import CardsAnswer, load_comparing_rules
+from match.check.check import (
+    Calibration,
+    CheckResult,
+    CheckSettings,
+    load_calibration,
+    measure_photo,
+    measure_photo_cards,
+)
 from match.measure.measurement import Measurement
 from match.photo import load as photo_reading
 from match.photo.load import Photo
 from match.photo.regions import Region
 from match.photo.sheet.layout import SheetLayout
+from match.several.cards import judge_cards_of_set
 from match.several.flake import flake_in
-from match.several.judge import SetAnswer, judge_set
+from match.several.judge import Flake, SetAnswer, judge_set
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.several.rules import SeveralRules, load_several_rules
 from match.several.texture import TextureComparison
@@ -130,6 +139,18 @@ def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSetti
     return calibration_for(chosen).check(_measure(chosen), regions, settings)
 
 
+def check_cards(
+    chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings, card_name: str
+) -> CardsAnswer:
+    """Return the verdicts on all cards of a photo; ``card_name`` as for :func:`match.check.cards.judge_cards`."""
+    return calibration_for(chosen).check_cards(_measure_cards(chosen), regions, settings, card_name)
+
+
+def photo_of_set_cards(chosen: ChosenPhoto, marked: MarkedPhoto) -> dict[str, MeasuredPhoto]:
+    """Return one of several photos measured for each of its cards by name; raises as :func:`check` does."""
+    return calibration_for(chosen).measured_cards(_measure_cards(chosen), marked, CheckSettings())
+
+
 def photo_of_set(chosen: ChosenPhoto, marked: MarkedPhoto) -> MeasuredPhoto:
     """Return one of several photos measured; raises as :func:`check` does."""
     return calibration_for(chosen).measured(_measure(chosen), marked, CheckSettings())
@@ -142,6 +163,29 @@ def _measure(chosen: ChosenPhoto) -> Measure:
         return _measured(chosen.digest, tuple(regions), settings.seed, settings.draws, used.fingerprint, chosen, used)
 
     return measure
+
+
+def _measure_cards(chosen: ChosenPhoto) -> MeasureCards:
+    """Return what measures all cards of this photo, from memory where no mark moved."""
+
+    def measure(regions: Sequence[Region], settings: CheckSettings, used: Calibration) -> tuple[Measurement, ...]:
+        asked = (settings.seed, settings.draws, used.fingerprint)
+        return _measured_cards(chosen.digest, tuple(regions), *asked, chosen, used)
+
+    return measure
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _measured_cards(
+    digest: str,
+    regions: tuple[Region, ...],
+    seed: int,
+    draws: int,
+    fingerprint: str,
+    _chosen: ChosenPhoto,
+    _calibration: Calibration,
+) -> tuple[Measurement, ...]:
+    return measure_photo_cards(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), _calibration)
 
 
 @st.cache_resource(max_entries=24, show_spinner=False)
@@ -169,6 +213,33 @@ def together(
     return _together(asked, settings, tuple(chosen), tuple(photos))
 
 
+def cards_together(
+    chosen: Sequence[ChosenPhoto],
+    by_card: Mapping[str, Sequence[MeasuredPhoto]],
+    settings: CheckSettings,
+    card_name: str,
+) -> tuple[CheckResult, SetAnswer, CardsAnswer]:
+    """Return the verdict on several cards in several photos; every card's photos stand in the order of the files."""
+    asked = tuple(
+        (file.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
+        for photos in by_card.values()
+        for file, photo in zip(chosen, photos, strict=True)
+    )
+    return _cards_together(asked, settings, card_name, tuple(chosen), dict(by_card))
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _cards_together(
+    asked: tuple[object, ...],
+    settings: CheckSettings,
+    card_name: str,
+    _chosen: tuple[ChosenPhoto, ...],
+    _by_card: dict[str, Sequence[MeasuredPhoto]],
+) -> tuple[CheckResult, SetAnswer, CardsAnswer]:
+    flake = _flake_of(_chosen, next(iter(_by_card.values())))
+    return judge_cards_of_set(_by_card, settings, several_rules(), load_comparing_rules(), flake, card_name)
+
+
 @st.cache_resource(max_entries=16, show_spinner=False)
 def _together(
     asked: tuple[object, ...],
@@ -176,12 +247,17 @@ def _together(
     _chosen: tuple[ChosenPhoto, ...],
     _photos: tuple[MeasuredPhoto, ...],
 ) -> tuple[CheckResult, SetAnswer]:
-    files_of = {photo.name: file for file, photo in zip(_chosen, _photos, strict=True)}
+    return judge_set(_photos, settings, several_rules(), _flake_of(_chosen, _photos))
+
+
+def _flake_of(chosen: Sequence[ChosenPhoto], photos: Sequence[MeasuredPhoto]) -> Flake:
+    """Return what compares flake in one of the photos, given in the order of the files."""
+    files_of = {photo.name: file for file, photo in zip(chosen, photos, strict=True)}
 
     def flake(photo: MeasuredPhoto) -> TextureComparison | str:
         return _flake(files_of[photo.name].digest, photo.regions, files_of[photo.name])
 
-    return judge_set(_photos, settings, several_rules(), flake)
+    return flake
 
 
 @st.cache_resource(max_entries=16, show_spinner=False)

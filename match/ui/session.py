@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 if TYPE_CHECKING:  # the first screen of the app needs none of them
+    from match.check.cards import CardsAnswer
     from match.check.check import CheckResult
     from match.check.mirrored import Mirrored
     from match.check.saved import CheckedPhoto
@@ -24,6 +25,9 @@ if TYPE_CHECKING:  # the first screen of the app needs none of them
 
 MIRRORED = "session_mirrored"
 """What the paint of the photos on the bench mirrors: the key of the box that asks, and of its answer."""
+
+CARD_NAME = "session_card_name"
+"""Which of several cards on the bench counts: the key of the choice, and of its answer; none is the nearest."""
 
 _PHOTO, _MARKS, _CHECK = "session_photo", "session_marks", "session_check"
 _ADDED, _USES, _BENCH, _STARTS, _TURNS = (f"session_{name}" for name in ("added", "uses", "bench", "starts", "turns"))
@@ -44,7 +48,8 @@ class LatestCheck:
     """The last verdict with what it was made from; the regions are in pixels of the upright photo.
 
     Of several photos, name, digest and regions are those of the first at the angle that governs; ``together`` then
-    holds what all of them say, and ``photos`` every photo.
+    holds what all of them say, and ``photos`` every photo. Of several cards, the result is that of the one at the
+    front, and ``cards`` holds all.
     """
 
     photo_name: str
@@ -53,6 +58,7 @@ class LatestCheck:
     result: CheckResult
     together: SetAnswer | None = None
     photos: tuple[CheckedPhoto, ...] = ()
+    cards: CardsAnswer | None = None
 
     @property
     def photo(self) -> CheckedPhoto:
@@ -66,7 +72,7 @@ class LatestCheck:
         from match.check.saved import document
 
         together = self.together.as_dict() if self.together else None
-        return document(self.result, self.photo, self.photos, together)
+        return document(self.result, self.photo, self.photos, together, self.cards)
 
 
 def chosen(name: str, content: bytes, is_demo: bool = False) -> ChosenPhoto:
@@ -91,7 +97,7 @@ def photo() -> ChosenPhoto | None:
 
 def put_photo(photo: ChosenPhoto | None) -> None:
     """Begin with a photo, or clear the bench; what was said of the old photos goes with them."""
-    for name in (_ADDED, _USES, _BENCH, MIRRORED):
+    for name in (_ADDED, _USES, _BENCH, MIRRORED, CARD_NAME):
         st.session_state.pop(name, None)
     st.session_state[_PHOTO] = photo
     forget_check()

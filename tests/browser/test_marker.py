@@ -57,14 +57,14 @@ def test_the_mouse_moves_resizes_and_deletes(mouse: Page):
     wait_for(page, lambda marks: marks == [])
 
 
-def test_a_second_card_replaces_the_first_and_a_second_grey_does_not(mouse: Page):
+def test_a_card_drawn_over_another_is_the_same_card_and_elsewhere_it_is_one_more(mouse: Page):
     page = mouse
-    for kind, left in (("card", 0.1), ("card", 0.3), ("grey", 0.5), ("grey", 0.7)):
+    for kind, left in (("card", 0.1), ("grey", 0.7), ("card", 0.15), ("card", 0.4)):
         choose(page, kind)
-        drag(page, (left, 0.2), (left + 0.1, 0.4))
+        drag(page, (left + 0.1, 0.5), (left, 0.2))
     marks = wait_for(page, lambda marks: len(marks) == 3)
-    assert [round(mark["x"], 1) for mark in marks if mark["kind"] == "card"] == [0.3]
-    assert sum(mark["kind"] == "grey" for mark in marks) == 2
+    cards = [(round(mark["x"], 2), mark["name"]) for mark in marks if mark["kind"] == "card"]
+    assert cards == [(0.15, "Card 1"), (0.4, "Card 2")]
 
 
 def test_a_click_draws_nothing_and_a_box_stays_inside_the_picture(mouse: Page):

@@ -118,12 +118,12 @@ def test_a_name_survives_the_file(name):
 def test_cards_are_read_row_by_row_and_take_a_name_each():
     grid = [Region(Kind.CARD, x, y, 50, 50) for x, y in ((200, 12), (300, 210), (100, 0), (90, 200))]
     assert [(card.x, card.label) for card in cards_in(named_cards(grid))] == [
-        (100, "card 1"),
-        (200, "card 2"),
-        (90, "card 3"),
-        (300, "card 4"),
+        (100, "Card 1"),
+        (200, "Card 2"),
+        (90, "Card 3"),
+        (300, "Card 4"),
     ]
-    assert card_named(named_cards(grid), "card 3").x == 90
+    assert card_named(named_cards(grid), "Card 3").x == 90
     assert named_cards(grid[:1]) == (grid[0],)
     with pytest.raises(RegionError, match="2 cards are called A"):
         named_cards([Region(Kind.CARD, x, 0, 50, 50, label="A") for x in (0, 100)])

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import streamlit as st
 
 from match.check.check import CheckSettings
 from match.check.saved import CheckedPhoto
 from match.check.verdict import Finish
 from match.errors import MatchError
+from match.photo.regions import cards_in, named_cards
+from match.several.cards import cards_of_set
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.ui import measured, session
 from match.ui.check.photo_set import name_of
@@ -34,6 +38,11 @@ def answer(settings: CheckSettings) -> LatestCheck | None:
 def _single(photo: ChosenPhoto, settings: CheckSettings) -> LatestCheck | None:
     regions = to_regions(session.marks(photo.digest), *measured.size_px(photo))
     try:
+        regions = named_cards(regions)
+        cards = cards_in(regions)
+        if len(cards) > 1:
+            answer = measured.check_cards(photo, regions, settings, _chosen_name(card.label for card in cards))
+            return LatestCheck(photo.name, photo.digest, regions, answer.front_card.result, cards=answer)
         result = measured.check(photo, regions, settings)
     except MatchError as error:
         _refuse("These marks cannot be measured.", error.said(called_on(regions)))
@@ -41,22 +50,34 @@ def _single(photo: ChosenPhoto, settings: CheckSettings) -> LatestCheck | None:
     return LatestCheck(photo.name, photo.digest, regions, result)
 
 
+def _chosen_name(names: Iterable[str]) -> str:
+    """Return the card that a person chose to go on with, if it is there; empty for the nearest."""
+    name = str(st.session_state.get(session.CARD_NAME) or "")
+    return name if name in set(names) else ""
+
+
 def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> LatestCheck | None:
     read = [(photo, found) for photo in photos if (found := _measured(photo, alone=len(photos) == 1)) is not None]
     if not read:
         return None
+    files, cards = [photo for photo, _ in read], None
     try:
-        result, together = measured.together([photo for photo, _ in read], [found for _, found in read], settings)
+        names = cards_of_set([marked for _, (marked, _) in read])
+        by_card = {name: [found[name] for _, (_, found) in read] for name in names}
+        if len(names) > 1:
+            result, together, cards = measured.cards_together(files, by_card, settings, _chosen_name(names))
+        else:
+            result, together = measured.together(files, by_card[names[0]], settings)
     except MatchError as error:
         _refuse("These photos cannot be combined.", str(error))
         return None
-    governing, shown = read[together.governing]
-    kept = tuple(CheckedPhoto(photo.name, photo.digest, found.regions) for photo, found in read)
-    return LatestCheck(governing.name, governing.digest, shown.regions, result, together, kept)
+    governing, (shown, _) = read[together.governing]
+    kept = tuple(CheckedPhoto(photo.name, photo.digest, marked.regions) for photo, (marked, _) in read)
+    return LatestCheck(governing.name, governing.digest, shown.regions, result, together, kept, cards)
 
 
-def _measured(photo: ChosenPhoto, alone: bool) -> MeasuredPhoto | None:
-    """Return the photo measured; None, and a sentence, where its marks cannot be."""
+def _measured(photo: ChosenPhoto, alone: bool) -> tuple[MarkedPhoto, dict[str, MeasuredPhoto]] | None:
+    """Return the photo measured for each of its cards by name; None, and a sentence, where its marks cannot be."""
     name = "These marks" if alone else name_of(photo)
     marks = session.marks(photo.digest)
     if marking.is_pending(photo) or marking.missing(marks):
@@ -64,7 +85,11 @@ def _measured(photo: ChosenPhoto, alone: bool) -> MeasuredPhoto | None:
         return None
     regions = to_regions(marks, *measured.size_px(photo))
     try:
-        return measured.photo_of_set(photo, MarkedPhoto(name_of(photo), session.use(photo.digest), regions))
+        regions = named_cards(regions)
+        marked = MarkedPhoto(name_of(photo), session.use(photo.digest), regions)
+        if len(cards_in(regions)) > 1:
+            return marked, measured.photo_of_set_cards(photo, marked)
+        return marked, {"": measured.photo_of_set(photo, marked)}
     except MatchError as error:
         _refuse(f"{name} cannot be measured.", error.said(called_on(regions)))
         return None

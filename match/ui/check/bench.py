@@ -8,6 +8,7 @@ from match.check.check import CheckSettings
 from match.check.verdict import Finish, Junction
 from match.ui import measured, session
 from match.ui.check.answers import answer
+from match.ui.check.cards import show_cards
 from match.ui.check.checklist import checklist
 from match.ui.check.details import show_details
 from match.ui.check.photo_set import ask_use, choose_bench, name_of, offer_more
@@ -37,6 +38,8 @@ def show_bench(photo: session.ChosenPhoto) -> None:
         checked = _show_answer(photo, marks, settings)
     offer_more(settings.finish)
     if checked:
+        if checked.cards:
+            show_cards(checked.cards)
         if checked.together:
             show_together(checked.together, settings.finish)
         show_difference(checked)

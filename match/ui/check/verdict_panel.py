@@ -30,6 +30,8 @@ def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
     result, said = check.result, check.result.said(called_in(check))
     st.html(banner(result.verdict, said.reason, _deed(check), result.sure))
+    if check.cards:
+        st.html(f'<p class="sm-meaning" role="status">{text(" ".join(check.cards.sentences))}</p>')
     if said.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((each.text, each.remedy) for each in said.warnings))

@@ -9,7 +9,7 @@ import streamlit as st
 
 from match.history.records import CardRecord, CheckRow, ColourRecord, Timeline, TimelineEntry
 from match.history.store import Store
-from match.history.words import colour_title, day_and_time, size_words
+from match.history.words import colour_title, day_and_time, size_words, standing_words
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.history.colour_path import path_picture, path_words, steps_of
 from match.ui.history.near import show_near
@@ -144,6 +144,9 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
     with right:
         told = f"{shown_check.verdict.capitalize()}, {size_words(shown_check)}, {day_and_time(shown_check.created_at)}"
         st.html(f'<p class="sm-figure"><span class="unit"><b>{text(told)}</b></span></p>')
+        found = history.standing(story.colour.id)
+        if found:
+            st.html(f'<p class="sm-meaning">{text(" ".join(standing_words(found)))}</p>')
         if best and best.card:
             st.html(card_words(best.card))
             with refusal_shown("Its photos cannot be shown."):

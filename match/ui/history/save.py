@@ -57,7 +57,8 @@ def _fingerprint(checked: LatestCheck) -> tuple[object, ...]:
     result = checked.result
     uses = tuple(session.use(each.sha256) for each in checked.photos)
     settings = (result.settings, result.calibration_fingerprint)
-    return checked.photo_digest, checked.regions, checked.photos, uses, *settings
+    front = checked.cards.front_card.name if checked.cards else ""
+    return checked.photo_digest, checked.regions, checked.photos, uses, front, *settings
 
 
 def _is_demo() -> bool:
@@ -128,6 +129,7 @@ def _save(checked: LatestCheck, colour: str | NewColour | None, corrects: str | 
         checked.photo,
         photos=checked.photos,
         together=checked.together.as_dict() if checked.together else None,
+        cards=checked.cards,
         colour=colour,
         corrects=corrects,
         note="Invented demo" if _is_demo() else "",

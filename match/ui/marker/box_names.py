@@ -13,7 +13,7 @@ from match.ui.session import LatestCheck
 def box_names(regions: Sequence[Region]) -> list[str]:
     """Return each region's name as it stands on the photo: ``Card``, ``Grey 18 %``, ``Car (2)``."""
     labels = {kind.name: kind.label for kind in CHECK_KINDS}
-    plain = [labels[region.kind.value] + _share(region) for region in regions]
+    plain = [region.label or labels[region.kind.value] + _share(region) for region in regions]
     return [
         f"{name} ({plain[: index + 1].count(name)})" if plain.count(name) > 1 else name
         for index, name in enumerate(plain)

@@ -11,7 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from match.photo.regions import MINIMUM_SIDE_PX, Kind, Region
+from match.errors import RegionError
+from match.photo.regions import MINIMUM_SIDE_PX, MOST_CARDS, Kind, Region, checked_label
 
 MOST_MARKS = 60
 """Engineering choice: far above what a photo needs; it stops a broken page from sending without end."""
@@ -23,7 +24,8 @@ class MarkKind:
 
     ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line pattern must suffice without the colour.
     ``limit`` is the most marks of the kind (0 for any number; drawing one more replaces the oldest), ``required`` kinds
-    are asked for in turn, and a kind that ``reflects`` carries a luminous reflectance.
+    are asked for in turn, a kind that ``reflects`` carries a luminous reflectance, and of a ``named`` one each mark has
+    a name where there are several.
     """
 
     name: str
@@ -34,6 +36,7 @@ class MarkKind:
     limit: int = 0
     required: bool = True
     reflects: bool = False
+    named: bool = False
 
 
 CHECK_KINDS = (
@@ -51,7 +54,8 @@ CHECK_KINDS = (
         "Draw a box on the spray-out card. Keep clear of its edge and of reflections.",
         colour="#0a3f8f",
         dash="",
-        limit=1,
+        limit=MOST_CARDS,
+        named=True,
     ),
     MarkKind(
         Kind.VEHICLE.value,
@@ -67,7 +71,8 @@ CHECK_KINDS = (
 class Mark:
     """A rectangle in fractions (0 to 1) of the upright picture's width and height.
 
-    ``reflectance`` is the luminous reflectance (0 to 1) of a grey reference, and None for any other kind.
+    ``reflectance`` is the luminous reflectance (0 to 1) of a grey reference, and None for any other kind; ``name`` is
+    what a person calls one of several cards.
     """
 
     kind: str
@@ -76,6 +81,7 @@ class Mark:
     width: float
     height: float
     reflectance: float | None = None
+    name: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the mark as the browser sends and receives it."""
@@ -99,7 +105,16 @@ def _read_mark(entry: object, known: Mapping[str, MarkKind], default_reflectance
     y, height = _inside(entry, "y", "height")
     if width <= 0.0 or height <= 0.0:
         return None
-    return Mark(kind.name, x, y, width, height, _reflectance(entry, kind, default_reflectance))
+    name = _name(entry) if kind.named else ""
+    return Mark(kind.name, x, y, width, height, _reflectance(entry, kind, default_reflectance), name)
+
+
+def _name(entry: Mapping[str, Any]) -> str:
+    """Return the name sent with a mark; none where it is not one."""
+    try:
+        return checked_label(str(entry.get("name") or ""))
+    except RegionError:
+        return ""
 
 
 def _inside(entry: Mapping[str, Any], start_name: str, length_name: str) -> tuple[float, float]:
@@ -130,7 +145,7 @@ def to_region(mark: Mark, photo_width: int, photo_height: int) -> Region:
     """Return ``mark`` in whole pixels of a photo, inside it and at least the smallest measurable size."""
     x, width = _span(mark.x, mark.width, photo_width)
     y, height = _span(mark.y, mark.height, photo_height)
-    return Region(Kind(mark.kind), x, y, width, height, mark.reflectance)
+    return Region(Kind(mark.kind), x, y, width, height, mark.reflectance, mark.name)
 
 
 def _span(start: float, length: float, total: int) -> tuple[int, int]:
@@ -155,4 +170,5 @@ def from_region(region: Region, photo_width: int, photo_height: int) -> Mark:
         region.width / photo_width,
         region.height / photo_height,
         region.reflectance,
+        region.label,
     )

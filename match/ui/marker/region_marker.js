@@ -41,8 +41,8 @@ class Marker {
     this.view = element("div", { className: "view", tabIndex: 0 }, this.sheet);
     this.view.setAttribute("role", "group");
     this.view.setAttribute("aria-label", "The photo. With a kind chosen, Enter puts a box in the middle.");
-    const { kinds, hint, below, greys } = this.tools;
-    this.root = element("div", { className: "marker" }, kinds, hint, this.view, below, greys);
+    const { kinds, hint, below, greys, names } = this.tools;
+    this.root = element("div", { className: "marker" }, kinds, hint, this.view, below, greys, names);
     parent.append(this.root);
     this.svg.addEventListener("pointerdown", (event) => this.press(event));
     this.svg.addEventListener("pointermove", (event) => this.move(event));
@@ -84,8 +84,8 @@ class Marker {
 
   send() {
     clearTimeout(this.timer);
-    const rounded = ({ kind, x, y, width, height, reflectance }) => {
-      return { kind, x: round(x), y: round(y), width: round(width), height: round(height), reflectance };
+    const rounded = ({ kind, x, y, width, height, reflectance, name }) => {
+      return { kind, x: round(x), y: round(y), width: round(width), height: round(height), reflectance, name };
     };
     this.tell("regions", this.regions.map(rounded));
   }
@@ -119,15 +119,39 @@ class Marker {
 
   add(box) {
     const kind = this.data.kinds.find((each) => each.name === this.mode);
-    const same = this.regions.filter((region) => region.kind === kind.name);
-    if (kind.limit && same.length >= kind.limit) this.regions = this.regions.filter((region) => region !== same[0]);
+    let same = this.regions.filter((region) => region.kind === kind.name);
+    // One card drawn over another is the same card, drawn again.
+    const again = kind.named ? same.find((region) => overlap(region, box)) : null;
+    const gone = again ?? (kind.limit && same.length >= kind.limit ? same[0] : null);
+    this.regions = this.regions.filter((region) => region !== gone);
     const reflectance = kind.reflects ? (same.at(-1)?.reflectance ?? this.data.default_reflectance) : null;
-    const region = { kind: kind.name, ...box, reflectance };
+    const region = { kind: kind.name, ...box, reflectance, name: again?.name ?? "" };
     this.regions.push(region);
+    if (kind.named) this.number(kind);
     this.mode = this.missing();
     this.show();
     this.select(region);
     this.send();
+  }
+
+  // Several marks of a kind that has names: each without one takes the lowest number that is free.
+  number(kind) {
+    const same = this.regions.filter((region) => region.kind === kind.name);
+    if (same.length < 2) return;
+    const taken = () => same.map((each) => each.name);
+    for (const region of same.filter((each) => !each.name)) {
+      let place = 1;
+      while (taken().includes(`${kind.label} ${place}`)) place += 1;
+      region.name = `${kind.label} ${place}`;
+    }
+  }
+
+  rename(value) {
+    if (!this.selected) return;
+    this.selected.name = value.trim();
+    this.number(this.kindOf(this.selected));
+    this.send();
+    this.show();
   }
 
   erase() {
@@ -315,6 +339,7 @@ class Marker {
   labelOf(region) {
     const plain = (each) => {
       const kind = this.kindOf(each);
+      if (kind.named && each.name) return each.name;
       return kind.reflects ? `${kind.label} ${+(each.reflectance * 100).toFixed(1)} %` : kind.label;
     };
     const same = this.regions.filter((each) => plain(each) === plain(region));

@@ -26,12 +26,21 @@ class Tools {
     const zoom = element("div", { className: "zoom" }, this.smaller, this.scale, this.larger);
     this.below = element("div", { className: "below" }, zoom, this.remove);
     this.greys = element("div", { className: "greys" });
+    this.names = element("div", { className: "greys" });
   }
 
   build() {
     const adjust = { name: "", label: "Adjust" };
     this.kinds.replaceChildren(...[adjust, ...this.marker.data.kinds].map((kind) => this.kindButton(kind)));
     this.buildGreys();
+    this.buildNames();
+  }
+
+  buildNames() {
+    this.called = element("input", { type: "text", maxLength: 40 });
+    this.called.setAttribute("aria-label", "What this card is called");
+    this.called.addEventListener("change", () => this.marker.rename(this.called.value));
+    this.names.replaceChildren(element("label", {}, element("span", { textContent: "This card is called" }), this.called));
   }
 
   kindButton(kind) {
@@ -85,6 +94,9 @@ class Tools {
     const reflects = Boolean(selected && this.marker.kindOf(selected).reflects);
     this.greys.hidden = !reflects;
     if (reflects) this.showGrey(selected.reflectance);
+    const named = Boolean(selected && this.marker.kindOf(selected).named && selected.name);
+    this.names.hidden = !named;
+    if (named && document.activeElement !== this.called) this.called.value = selected.name;
     this.hint.textContent = this.hintText(mode, missing, selected);
   }
 

@@ -1,0 +1,70 @@
+"""Several cards in one photo: all beside the car on one ground, around it in a picture, and which one goes on."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.check.cards import CardsAnswer
+from match.ui import session
+from match.ui.check.cards_picture import cards_picture, cards_words
+from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
+from match.ui.kit.notices import sentence
+from match.ui.kit.style import text
+from match.ui.kit.swatches import screen_colour
+
+NEAREST = ""
+"""Stands for whichever card reads nearest."""
+
+
+def show_cards(answer: CardsAnswer) -> None:
+    """Show every card against the car, in the order of the photo, and ask which one counts."""
+    st.subheader("The cards", anchor=False)
+    left, right = st.columns(COLUMNS, gap="large")
+    with left:
+        st.html(card_swatches(answer) + _lines(answer))
+        _ask_which(answer)
+    with right:
+        st.image(cards_picture(answer), alt=cards_words(answer), width=PICTURE_WIDTH_PX)
+        st.html(
+            '<p class="sm-note">The dashed shapes hold the true place 95 times in 100. Light, grey and camera move all '
+            "cards together, so which is nearer is surer than how far each is. The filled one gives the verdict.</p>"
+        )
+
+
+def card_swatches(answer: CardsAnswer) -> str:
+    """Return HTML with the cards side by side, all touching one field of the car's colour, nothing between them."""
+    shown = [card for card in answer.cards if card.result.figures_hold]
+    if not shown:
+        return ""
+    car = screen_colour(answer.front_card.result.measurement.vehicle_lab)
+    fields = "".join(
+        f'<div style="background:{screen_colour(card.result.measurement.card_lab)}"></div>' for card in shown
+    )
+    names = "".join(f"<span>{text(card.name)}</span>" for card in shown)
+    told = ", ".join(card.name for card in shown)
+    return (
+        f'<div class="sm-stage"><div class="sm-names">{names}</div><div class="sm-pair" role="img" '
+        f'aria-label="Side by side, from the left: {text(told)}; under all of them the car.">{fields}</div>'
+        f'<div class="sm-band" style="background:{car}"></div><div class="sm-names"><span>Car</span></div></div>'
+    )
+
+
+def _lines(answer: CardsAnswer) -> str:
+    items = "".join(f"<li>{text(sentence(card.sentence))}</li>" for card in answer.cards)
+    return f'<ol class="sm-steps">{items}</ol>'
+
+
+def _ask_which(answer: CardsAnswer) -> None:
+    names = [NEAREST, *(card.name for card in answer.cards)]
+    if st.session_state.get(session.CARD_NAME) not in names:
+        st.session_state.pop(session.CARD_NAME, None)
+    st.segmented_control(
+        "The card that counts",
+        names,
+        default=NEAREST,
+        required=True,
+        format_func=lambda name: name or "The nearest",
+        key=session.CARD_NAME,
+        persist_state="session",
+        help="Verdict, tint, blend and history go on with this card.",
+    )

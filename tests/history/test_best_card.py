@@ -1,0 +1,86 @@
+"""Cards of different days: chances against the normal integral, cars kept apart, and what cards of a photo share."""
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from match.history.best_card import standing
+from match.history.records import NewCard, NewCheck, NewColour, NewJob
+from match.history.store import Store
+from match.history.words import standing_words
+from tests.history.test_support import full_check
+from tests.support.documents import document
+
+CAR = (50.0, 0.0, 0.0)
+
+
+def _off(lightness, sd, verdict="blend", **more):
+    return document(abs(lightness), verdict, (50.0 + lightness, 0.0, 0.0), CAR, sd, **more)
+
+
+def _kept(store: Store, *results, **more):
+    first = store.save_check(NewCheck(result=results[0], colour=NewColour(name="Invented grey"), **more))
+    for result in results[1:]:
+        store.save_check(NewCheck(result=result, colour=first.colour, **more))
+    return str(first.colour)
+
+
+def test_the_chance_of_two_days_is_that_of_the_normal_distribution(store: Store):
+    """P(|d1| < |d2|) of two normal vectors, by drawing from scipy's distribution with numbers of its own."""
+    colour = _kept(store, _off(1.0, 0.4), _off(-1.4, 0.4))
+    found = store.standing(colour)
+    rng = np.random.default_rng(7)
+    one, other = (
+        np.linalg.norm(multivariate_normal((off, 0, 0), 0.16 * np.eye(3)).rvs(60_000, rng), axis=1)
+        for off in (1.0, -1.4)
+    )
+    assert found.cards[0].chance == pytest.approx(float(np.mean(one < other)), abs=0.02)
+    assert (found.likeliest, found.rivals) == (0, (1,))
+    assert "cannot be told apart from that of" in standing_words(found)[1]
+
+
+def test_a_sure_best_card_is_told_with_its_chance(store: Store):
+    found = store.standing(_kept(store, _off(3.0, 0.2, "retint"), _off(0.8, 0.2, "go")))
+    assert (found.likeliest, found.rivals) == (1, ())
+    assert standing_words(found)[1] == "The chance that it really is: over 99 %."
+
+
+def test_retakes_corrected_checks_and_one_card_twice_do_not_count(store: Store):
+    colour = _kept(store, _off(3.0, 0.2, "retint"), _off(0.1, 0.2, "retake"))
+    assert store.standing(colour) is None
+    card = store.add_card(NewCard(colour=colour))
+    wrong = store.save_check(NewCheck(result=_off(0.2, 0.2, "go"), card=card.id))
+    store.save_check(NewCheck(result=_off(2.0, 0.2), corrects=wrong.id))
+    store.save_check(NewCheck(result=_off(1.0, 0.2), card=card.id))
+    found = store.standing(colour)
+    assert len(found.cards) == 2
+    assert found.best.chance > 0.99
+
+
+def test_another_car_is_left_out(store: Store):
+    first = store.save_check(full_check(result=_off(0.2, 0.2, "go")))
+    colour = str(first.colour)
+    second = store.save_check(NewCheck(result=_off(2.0, 0.2), colour=colour, job=NewJob(car="Invented van")))
+    store.save_check(NewCheck(result=_off(3.0, 0.2), colour=colour, job=second.job))
+    found = store.standing(colour)
+    assert (found.best.check, len(found.cards), found.other_cars) == (second.id, 2, 1)
+    assert standing_words(found)[-1] == "Checks that name another car are left out."
+
+
+def test_cards_of_one_photo_share_its_errors():
+    """Off the same way by 1.0 and 1.4 with an error of 0.5: common, their order is sure; each its own, it is not."""
+    cards = [
+        {**_off(off, 0.5), "name": name, "chance_nearest": 0.5} for off, name in ((1.0, "plain"), (1.4, "less white"))
+    ]
+
+    def kept(cross):
+        pair = {"cards": ["plain", "less white"], "cross_covariance": (cross * np.eye(3)).tolist()}
+        return {**cards[0], "card_name": "plain", "cards": cards, "comparison": {"pairs": [pair]}}
+
+    class Row:
+        id, card, job, verdict, corrected_by, created_at = "1", None, None, "blend", None, None
+
+    shared, apart = (standing([(Row(), kept(cross))], 0.9) for cross in (0.2499, 0.0))
+    assert [card.name for card in shared.cards] == ["plain", "less white"]
+    assert shared.cards[0].chance > 0.9
+    assert 0.55 < apart.cards[0].chance < 0.85
