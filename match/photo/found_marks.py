@@ -9,7 +9,7 @@ from match import calibration as files
 from match.calibration import quantity
 from match.photo.load import Photo
 from match.photo.proposals.propose import ProposalSettings, propose
-from match.photo.regions import Region
+from match.photo.regions import Region, named_cards
 from match.photo.sheet.detect import SheetFile, SheetReading, read_sheet, scaled
 
 
@@ -50,7 +50,7 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
     )
     if search.reading is not None:
         reading = scaled(search.reading, photo.width / searched.width, (photo.width, photo.height))
-        return FoundMarks(tuple(reading.regions), reading, tuple(reading.notes))
+        return FoundMarks(named_cards(reading.regions), reading, tuple(reading.notes))
     small = searched.preview(int(sides.proposal_side_px))
     proposals = propose(small, files.load(ProposalSettings, "capture", "proposal"), grey_reflectances=grey_reflectances)
     scale = photo.width / small.shape[1]

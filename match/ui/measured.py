@@ -24,7 +24,7 @@ from match.measure.measurement import Measurement
 from match.photo import load as photo_reading
 from match.photo.load import Photo
 from match.photo.regions import Region
-from match.photo.sheet.layout import SheetLayout
+from match.photo.sheet.layout import LAYOUT_OF_CARDS, SheetLayout
 from match.several.cards import judge_cards_of_set
 from match.several.flake import flake_in
 from match.several.judge import Flake, SetAnswer, judge_set
@@ -118,9 +118,9 @@ def several_rules() -> SeveralRules:
 
 
 @st.cache_resource(show_spinner=False)
-def sheet_layout() -> SheetLayout:
-    """Return the capture sheet's layout, read once."""
-    return files.load(SheetLayout, "capture", "sheet")
+def sheet_layout(cards: int = 1) -> SheetLayout:
+    """Return the capture sheet's layout for so many cards, read once."""
+    return files.load(SheetLayout, "capture", LAYOUT_OF_CARDS[cards])
 
 
 def found_marks(chosen: ChosenPhoto) -> FirstMarks:

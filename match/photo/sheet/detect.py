@@ -40,9 +40,15 @@ class SheetFile:
     """The parts of ``calibration/capture.toml`` that reading the sheet needs."""
 
     sheet: SheetLayout
+    sheet_of_three: SheetLayout
     detection: DetectionSettings
     view: ViewSettings
     windows: WindowSettings
+
+    @property
+    def layouts(self) -> tuple[SheetLayout, ...]:
+        """Every layout that a photo may show."""
+        return self.sheet, self.sheet_of_three
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,12 +135,14 @@ def read_sheet(grey: Grey, file: SheetFile, *, grey_reflectance: float, focal_35
     -------
     A reading when at least two marks agree on where the sheet is, else a plain reason.
     """
-    found = find_markers(grey, file.sheet, file.detection)
-    names = {marker.identifier: name for name, marker in file.sheet.markers.items()}
-    kept = _agreeing(found, file)
+    every = find_markers(grey, file.layouts, file.detection)
+    layout = max(file.layouts, key=lambda each: len(_names(each).keys() & every.keys()))
+    names = _names(layout)
+    found = {identifier: corners for identifier, corners in every.items() if identifier in names}
+    kept = _agreeing(found, layout, file.detection.stray_corner)
     if len(kept) < 2:
         return _no_sheet([names[identifier] for identifier in found])
-    places = file.sheet.marker_corners_mm()
+    places = layout.marker_corners_mm()
     corners_mm = np.concatenate([places[identifier] for identifier in kept])
     corners_px = np.concatenate([found[identifier] for identifier in kept])
     height, width = grey.shape
@@ -142,10 +150,11 @@ def read_sheet(grey: Grey, file: SheetFile, *, grey_reflectance: float, focal_35
     if view is None:
         return _no_sheet([names[identifier] for identifier in kept])
     windows = tuple(
-        _read_window(grey, name, window, view, file, grey_reflectance) for name, window in file.sheet.windows.items()
+        _read_window(grey, name, window, view, file, layout, grey_reflectance)
+        for name, window in layout.windows.items()
     )
     missing = [name for identifier, name in names.items() if identifier not in kept]
-    middle = file.sheet.card_centre_mm()
+    middle = layout.card_centre_mm()
     return SheetSearch(
         SheetReading(
             windows=windows,
@@ -189,14 +198,18 @@ def scaled(reading: SheetReading, scale: float, size_px: tuple[int, int]) -> She
     )
 
 
-def _agreeing(found: dict[int, Floats], file: SheetFile) -> list[int]:
+def _names(layout: SheetLayout) -> dict[int, str]:
+    return {marker.identifier: name for name, marker in layout.markers.items()}
+
+
+def _agreeing(found: dict[int, Floats], layout: SheetLayout, stray_corner: float) -> list[int]:
     """Return the largest set of markers, best fitting first, whose corners one flat sheet explains; else empty."""
-    places = file.sheet.marker_corners_mm()
+    places = layout.marker_corners_mm()
     for count in range(len(found), 1, -1):
         fitting = []
         for chosen in combinations(sorted(found), count):
             miss = _stray(np.stack([places[i] for i in chosen]), np.stack([found[i] for i in chosen]))
-            if miss < file.detection.stray_corner:
+            if miss < stray_corner:
                 fitting.append((miss, chosen))
         if fitting:
             return list(min(fitting)[1])
@@ -216,10 +229,10 @@ def _stray(corners_mm: Floats, corners_px: Floats) -> float:
 
 
 def _read_window(
-    grey: Grey, name: str, window: Window, view: View, file: SheetFile, grey_reflectance: float
+    grey: Grey, name: str, window: Window, view: View, file: SheetFile, layout: SheetLayout, grey_reflectance: float
 ) -> WindowReading:
     corners_px = view.project(window.corners_mm())
-    cut_out = _hatch_correlation(grey, window, view, file.sheet) < file.windows.hatch_correlation
+    cut_out = _hatch_correlation(grey, window, view, layout) < file.windows.hatch_correlation
     region = _region(grey.shape, window, view, file, grey_reflectance) if cut_out else None
     return WindowReading(name, window.shows, corners_px, region, cut_out)
 

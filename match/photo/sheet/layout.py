@@ -1,7 +1,7 @@
 """The capture sheet's geometry: the one description that the printed page and the search on a photo share.
 
 Millimetres from the top left corner of the frame, x to the right, y down. The numbers are in
-``calibration/capture.toml``; an edge loads them as ``calibration.load(SheetLayout, "capture", "sheet")``.
+``calibration/capture.toml``; an edge loads them as ``calibration.load(SheetLayout, "capture", LAYOUT_OF_CARDS[1])``.
 """
 
 from __future__ import annotations
@@ -17,6 +17,9 @@ from match.errors import CalibrationError
 from match.photo.regions import Kind
 
 Floats = NDArray[np.float64]
+
+LAYOUT_OF_CARDS = {1: "sheet", 3: "sheet_of_three"}
+"""The table of ``calibration/capture.toml`` that holds the layout for so many cards."""
 
 BORDER_CELLS = 1
 """An ArUco marker has one black cell around its code, the value OpenCV's detector expects unless told otherwise."""
@@ -91,9 +94,14 @@ class SheetLayout:
             for marker in self.markers.values()
         }
 
+    @property
+    def cards(self) -> tuple[Window, ...]:
+        """The windows for cards, in the order of the file."""
+        return tuple(window for window in self.windows.values() if window.shows is Kind.CARD)
+
     def card_centre_mm(self) -> Floats:
-        """Return the middle (2,) of the card's window, where tilt and scale are reported."""
-        return np.asarray(self.windows["card"].corners_mm().mean(axis=0))
+        """Return the middle (2,) of the windows for cards, where tilt and scale are reported."""
+        return np.asarray(np.mean([window.corners_mm().mean(axis=0) for window in self.cards], axis=0))
 
 
 def rectangle_mm(left_mm: float, top_mm: float, width_mm: float, height_mm: float, inset_mm: float = 0.0) -> Floats:

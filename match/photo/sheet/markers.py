@@ -9,6 +9,7 @@ Pixels follow OpenCV: whole coordinates are pixel centres.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -48,33 +49,36 @@ class DetectionSettings:
     stray_corner: float = quantity("fraction of the side")
 
 
-def find_markers(grey: Grey, layout: SheetLayout, settings: DetectionSettings) -> dict[int, Floats]:
-    """Return the sheet's markers on a photo: identifier to corners (4, 2) in px, clockwise from the printed top left.
+def find_markers(grey: Grey, layouts: Sequence[SheetLayout], settings: DetectionSettings) -> dict[int, Floats]:
+    """Return a sheet's markers on a photo: identifier to corners (4, 2) in px, clockwise from the printed top left.
 
     Parameters
     ----------
     grey : (h, w) uint8, encoded
-    layout, settings : see each class
+    layouts : those that the sheet may have, all of one dictionary; told apart by their markers' identifiers
+    settings : see the class
 
     Notes
     -----
     The photo is searched small first, then larger while a marker is missing, each time in linear light (blur is fair
     to black and white there) and then as it is coded (which keeps the shadows); corners are refined at full resolution.
     """
-    wanted = {marker.identifier for marker in layout.markers.values()}
+    wanted = [{marker.identifier for marker in layout.markers.values()} for layout in layouts]
     found: dict[int, Floats] = {}
+    whole = False
     for side_px in settings.search_sides_px:
         scale = min(side_px / max(grey.shape), 1.0)
         small = grey if scale == 1.0 else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
         for coded in (cv2.LUT(small, LIGHT_CODES), small):
-            for identifier, corners in _search(np.asarray(coded, dtype=np.uint8), scale, layout, settings).items():
-                if identifier in wanted:
+            for identifier, corners in _search(np.asarray(coded, dtype=np.uint8), scale, layouts[0], settings).items():
+                if any(identifier in each for each in wanted):
                     found.setdefault(identifier, corners)
-            if len(found) == len(wanted):
+            whole = any(each <= found.keys() for each in wanted)
+            if whole:
                 break
-        if len(found) == len(wanted) or scale == 1.0:
+        if whole or scale == 1.0:
             break
-    cells = marker_dictionary(layout.dictionary).markerSize + 2 * BORDER_CELLS
+    cells = marker_dictionary(layouts[0].dictionary).markerSize + 2 * BORDER_CELLS
     return {identifier: refine_corners(grey, corners, cells, settings) for identifier, corners in found.items()}
 
 

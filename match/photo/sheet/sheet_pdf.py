@@ -27,7 +27,19 @@ STEPS = (
     "Take the photo with all four marks sharp and no lamp or bright sky mirrored in a window.",
     "Take three photos. Lift the card and lay it down again before each one.",
 )
+STEPS_OF_SEVERAL = (
+    *STEPS[:2],
+    "Cut out the striped windows; leave a card's window that you do not need uncut. Leave the black marks whole.",
+    STEPS[3],
+    "Slide each dry card under its window, the lower one over the one above, and your grey card under the grey window.",
+    *STEPS[5:],
+)
 WARNING = "Printed paper is no colour reference: use your own grey card in the grey window."
+
+
+def steps_of(layout: SheetLayout) -> tuple[str, ...]:
+    """Return what to do with the sheet, in order; as many steps for every layout."""
+    return STEPS if len(layout.cards) == 1 else STEPS_OF_SEVERAL
 
 
 def capture_sheet_pdf(layout: SheetLayout, paper: str = "a4") -> bytes:
@@ -64,7 +76,8 @@ def _draw_heading(canvas: Any, layout: SheetLayout) -> None:
     canvas.setFont(BOLD, 17)
     canvas.drawCentredString(middle * mm, -10 * mm, "Capture sheet")
     canvas.setFont(FONT, 8.5)
-    canvas.drawCentredString(middle * mm, -15.5 * mm, "spray-out card beside the car, with a grey card")
+    what = "spray-out card" if len(layout.cards) == 1 else "spray-out cards"
+    canvas.drawCentredString(middle * mm, -15.5 * mm, f"{what} beside the car, with a grey card")
     canvas.setFont(BOLD, 10)
     canvas.drawCentredString(middle * mm, -24 * mm, "TOP")
     arrow = canvas.beginPath()
@@ -137,7 +150,7 @@ def _draw_instructions(canvas: Any, layout: SheetLayout, paper: str) -> None:
     y = -(top + 8) * mm
     canvas.drawString(0, y, WARNING)
     y -= LEADING_PT * 1.2
-    for number, step in enumerate(STEPS, start=1):
+    for number, step in enumerate(steps_of(layout), start=1):
         canvas.setFont(BOLD, TEXT_PT)
         canvas.drawString(0, y, f"{number}.")
         canvas.setFont(FONT, TEXT_PT)

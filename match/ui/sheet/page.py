@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.photo.sheet.sheet_pdf import STEPS, WARNING, capture_sheet_pdf
+from match.photo.sheet.layout import LAYOUT_OF_CARDS
+from match.photo.sheet.sheet_pdf import WARNING, capture_sheet_pdf, steps_of
 from match.ui import measured
 from match.ui.kit.notices import steps
 from match.ui.kit.style import text, unmarked
-from match.ui.sheet.picture import WORDS, sheet_picture
+from match.ui.sheet.picture import sheet_picture, sheet_words
 
 PRINTING_STEPS = 3
 """The first steps on the sheet are about printing and cutting, the rest about the photo."""
@@ -16,7 +17,6 @@ PRINTING_STEPS = 3
 
 def page() -> None:
     """Show the page."""
-    layout = measured.sheet_layout()
     st.title("Capture sheet", anchor=False)
     st.html(
         '<p class="sm-lead">A printed page with windows for card, car paint and grey card. Laid on the panel, it '
@@ -24,6 +24,16 @@ def page() -> None:
     )
     how, picture = st.columns([1.25, 1], gap="large")
     with how:
+        cards = st.segmented_control(
+            "Cards in one photo",
+            list(LAYOUT_OF_CARDS),
+            default=1,
+            required=True,
+            format_func=lambda count: {1: "One", 3: "Up to three"}[count],
+            key="sheet_cards",
+            persist_state="session",
+        )
+        layout = measured.sheet_layout(cards or 1)
         paper = st.segmented_control(
             "Your paper",
             list(layout.papers),
@@ -36,8 +46,8 @@ def page() -> None:
         chosen = str(paper or next(iter(layout.papers)))
         st.download_button(
             f"Download the sheet ({unmarked(layout.papers[chosen].label)}, PDF)",
-            _pdf(chosen),
-            file_name=f"capture-sheet-{chosen}.pdf",
+            _pdf(chosen, cards or 1),
+            file_name=f"capture-sheet-{chosen}.pdf" if cards == 1 else f"capture-sheet-three-cards-{chosen}.pdf",
             mime="application/pdf",
             icon=":material/download:",
             type="primary",
@@ -45,12 +55,12 @@ def page() -> None:
             width="stretch",
         )
         st.subheader("Print and cut it", anchor=False)
-        st.html(steps(STEPS[:PRINTING_STEPS]))
+        st.html(steps(steps_of(layout)[:PRINTING_STEPS]))
         st.subheader("Use it", anchor=False)
-        st.html(steps(STEPS[PRINTING_STEPS:]))
+        st.html(steps(steps_of(layout)[PRINTING_STEPS:]))
         st.html(f'<p class="sm-note sm-caution"><b>No colour on the sheet.</b> {text(WARNING)}</p>')
     with picture:
-        st.image(sheet_picture(layout), alt=WORDS, width=430)
+        st.image(sheet_picture(layout), alt=sheet_words(layout), width=430)
         st.html(
             '<p class="sm-title">What it does for you</p><ul class="sm-angles">'
             "<li>Card, car and grey are marked when the photo is opened; you look and accept.</li>"
@@ -62,5 +72,5 @@ def page() -> None:
 
 
 @st.cache_data(show_spinner=False)
-def _pdf(paper: str) -> bytes:
-    return capture_sheet_pdf(measured.sheet_layout(), paper)
+def _pdf(paper: str, cards: int) -> bytes:
+    return capture_sheet_pdf(measured.sheet_layout(cards), paper)

@@ -7,13 +7,19 @@ import numpy as np
 from match.photo.regions import Kind
 from match.photo.sheet.layout import Marker, SheetLayout, Window, marker_cells
 
-WORDS = (
-    "The sheet lies on the panel with a black mark in each corner. The spray-out card shows through the middle window, "
-    "the car's paint through a window on either side, the grey card through the window below."
-)
 _EDGE_MM = 12.0
 _FILLS = {Kind.CARD: "#8d8d8d", Kind.VEHICLE: "#949494", Kind.GREY: "#767676"}
 _NAMES = {Kind.CARD: "card", Kind.VEHICLE: "car", Kind.GREY: "grey"}
+
+
+def sheet_words(layout: SheetLayout) -> str:
+    """Say what the picture shows, for a reader who does not see it."""
+    cards = len(layout.cards)
+    shows = "The spray-out card shows through the middle window" if cards == 1 else f"{cards} cards show in the middle"
+    return (
+        f"The sheet lies on the panel with a black mark in each corner. {shows}, "
+        "the car's paint through a window on either side, the grey card through the window below."
+    )
 
 
 def sheet_picture(layout: SheetLayout) -> str:

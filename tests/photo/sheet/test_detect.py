@@ -192,7 +192,7 @@ def test_corners_are_refined_far_below_the_detectors_own():
     raw, identifiers, _ = cv2.aruco.ArucoDetector(
         cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     ).detectMarkers(photo)
-    refined = find_markers(photo, LAYOUT, FILE.detection)
+    refined = find_markers(photo, [LAYOUT], FILE.detection)
     places = LAYOUT.marker_corners_mm()
     by_detector = np.concatenate(
         [quad.reshape(4, 2) - seen(places[int(i)]) for quad, i in zip(raw, identifiers.ravel(), strict=True)]
@@ -259,3 +259,34 @@ def test_a_reading_of_a_reduced_photo_is_told_in_pixels_of_the_whole_one():
     np.testing.assert_allclose(corner[:2] / corner[2], 2.0 * seen(np.array([[0.0, 0.0]]))[0] + 0.5, atol=1.5)
     check_regions(whole.regions, 2000, 1500)
     assert [region.width for region in whole.regions] == [2 * region.width for region in reading.regions]
+
+
+@pytest.mark.parametrize("shot", [PLAIN, replace(PLAIN, tilt=35, towards=60), replace(PLAIN, hidden=("top-left",))])
+def test_the_sheet_of_three_is_told_by_its_marks_and_names_its_cards(shot):
+    layout = FILE.sheet_of_three
+    photo, seen = photograph(layout, shot, np.random.default_rng(4))
+    reading = read_sheet(photo, FILE, grey_reflectance=0.18).reading
+    assert reading is not None
+    kinds = [region.kind for region in reading.regions]
+    assert kinds == [Kind.CARD, Kind.CARD, Kind.CARD, Kind.VEHICLE, Kind.VEHICLE, Kind.GREY]
+    check_regions(reading.regions, *shot.size, most_cards=3)
+    for window in reading.windows:
+        outline = seen(layout.windows[window.name].corners_mm()).astype(np.float32)
+        region = window.region
+        for x in (region.x, region.x + region.width - 1):
+            for y in (region.y, region.y + region.height - 1):
+                assert cv2.pointPolygonTest(outline, (float(x), float(y)), True) > 0, window.name
+    found = find_marks(load(written(photo), "sheet.png"), [0.18])
+    assert [r.label for r in found.regions if r.kind is Kind.CARD] == ["Card 1", "Card 2", "Card 3"]
+
+
+def test_an_uncut_window_of_the_sheet_of_three_is_no_card():
+    photo, _ = photograph(FILE.sheet_of_three, replace(PLAIN, uncut=("card-3",)), np.random.default_rng(4))
+    reading = read_sheet(photo, FILE, grey_reflectance=0.18).reading
+    assert sum(region.kind is Kind.CARD for region in reading.regions) == 2
+
+
+def written(photo):
+    content = io.BytesIO()
+    Image.fromarray(np.repeat(photo[..., None], 3, axis=2)).save(content, "PNG")
+    return content.getvalue()

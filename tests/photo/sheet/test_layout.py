@@ -17,6 +17,7 @@ from match.photo.sheet.layout import SheetLayout, hatch_mm, marker_cells, marker
 from match.photo.sheet.sheet_pdf import WARNING, capture_sheet_pdf
 
 LAYOUT = calibration.load(SheetLayout, "capture", "sheet")
+THREE = calibration.load(SheetLayout, "capture", "sheet_of_three")
 DPI = 127  # five pixels a millimetre
 PX_PER_MM = DPI / 25.4
 ISO_216_A4_MM = (210.0, 297.0)
@@ -25,13 +26,13 @@ ANSI_LETTER_MM = (8.5 * 25.4, 11 * 25.4)
 needs_poppler = pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="pdftoppm is not installed")
 
 
-def boxes():
+def boxes(layout=LAYOUT):
     """Return every mark and window as name -> (left, top, right, bottom) in mm."""
-    side = LAYOUT.marker_side_mm
-    marks = {n: (m.left_mm, m.top_mm, m.left_mm + side, m.top_mm + side) for n, m in LAYOUT.markers.items()}
+    side = layout.marker_side_mm
+    marks = {n: (m.left_mm, m.top_mm, m.left_mm + side, m.top_mm + side) for n, m in layout.markers.items()}
     windows = {
         name: (w.left_mm, w.top_mm, w.left_mm + w.width_mm, w.top_mm + w.height_mm)
-        for name, w in LAYOUT.windows.items()
+        for name, w in layout.windows.items()
     }
     return marks | windows
 
@@ -68,10 +69,28 @@ def test_no_mark_resembles_another_or_itself_turned():
     assert min(apart) >= 7
 
 
-def test_marks_and_windows_lie_apart_with_white_around_each_mark():
+def test_no_mark_of_the_sheet_of_three_resembles_any_other_or_itself_turned():
+    # The layout's comment says 6 of 16 cells; counted here from OpenCV's own bits.
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    numbers = [m.identifier for layout in (LAYOUT, THREE) for m in layout.markers.values()]
+    codes = [cv2.aruco.generateImageMarker(dictionary, number, 6)[1:5, 1:5] for number in numbers]
+    assert len(set(numbers)) == 8
+    apart = [np.sum(np.rot90(a, turn) != b) for a, b in combinations(codes, 2) for turn in range(4)]
+    apart += [np.sum(np.rot90(code, turn) != code) for code in codes for turn in (1, 2, 3)]
+    assert min(apart) >= 6
+
+
+def test_the_sheet_of_three_has_paint_on_both_sides_of_its_cards():
+    left, right = (THREE.windows[name].corners_mm().mean(axis=0) for name in ("left-paint", "right-paint"))
+    assert len(THREE.cards) == 3
+    assert np.allclose((left + right) / 2, THREE.card_centre_mm())
+
+
+@pytest.mark.parametrize("layout", [LAYOUT, THREE], ids=["one", "three"])
+def test_marks_and_windows_lie_apart_with_white_around_each_mark(layout):
     # OpenCV's ArUco guide asks for white around a marker; one cell of it is common practice.
-    cell = LAYOUT.marker_side_mm / 6
-    for (name, a), (_, b) in combinations(boxes().items(), 2):
+    cell = layout.marker_side_mm / 6
+    for (name, a), (_, b) in combinations(boxes(layout).items(), 2):
         gap = max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3])
         assert gap >= cell, name
 
