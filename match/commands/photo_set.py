@@ -95,20 +95,23 @@ def _judged(
     def flake(photo: MeasuredPhoto) -> TextureComparison | str:
         return flake_in(load.load(arguments.file.parent / photo.name), photo.regions, rules.texture)
 
-    checked = tuple(_checked(arguments.file.parent / each.name, each) for each in listed)
     if len(names) > 1:
         by_card = _measured_cards(arguments.file, listed, settings, calibration, arguments.data, said)
         comparing = load_comparing_rules()
         result, answer, cards = judge_cards_of_set(by_card, settings, rules, comparing, flake, arguments.card_name)
-        return result, answer, checked, cards
+        return result, answer, _checked(arguments.file.parent, listed), cards
     photos = measured_photos(arguments.file, listed, settings, calibration, arguments.data, said)
-    return *judge_set(photos, settings, rules, flake), checked, None
+    return *judge_set(photos, settings, rules, flake), _checked(arguments.file.parent, listed), None
 
 
-def _checked(path: Path, photo: MarkedPhoto) -> CheckedPhoto:
+def _checked(folder: Path, photos: Sequence[MarkedPhoto]) -> tuple[CheckedPhoto, ...]:
     from match.check.saved import CheckedPhoto
 
-    return CheckedPhoto(path.name, hashlib.sha256(path.read_bytes()).hexdigest(), photo.regions)
+    files = [folder / photo.name for photo in photos]
+    return tuple(
+        CheckedPhoto(file.name, hashlib.sha256(file.read_bytes()).hexdigest(), photo.regions)
+        for file, photo in zip(files, photos, strict=True)
+    )
 
 
 def measured_photos(

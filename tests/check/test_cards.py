@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from match.camera.own import PhotoCalibration
 from match.check.check import CheckSettings, load_calibration, measure_photo_cards
-from match.check.saved import CheckedPhoto, document, of_card, parse_saved
+from match.check.saved import CheckedPhoto, document, of_card, read_saved
 from match.errors import RegionError, SavedCheckError
 from match.photo.regions import Kind, Region, card_named, cards_in, named_cards, parse_region, read_region, region_table
 from tests.support.synthetic import CardsScene
@@ -74,7 +74,7 @@ def test_where_no_card_can_be_read_none_is_called_the_nearest():
 
 def test_the_document_holds_every_card_and_reads_back_with_any_in_front():
     written = _document(THREE)
-    read = parse_saved(json.dumps(written), "three.json")
+    read = read_saved(json.loads(json.dumps(written)), "three.json")
     assert (read.card_name, [card.name for card in read.cards]) == ("B", ["A", "B", "C"])
     for key in ("delta_e00", "card_lab", "verdict", "direction"):
         assert written[key] == written["cards"][1][key]
@@ -96,7 +96,7 @@ def test_the_document_holds_every_card_and_reads_back_with_any_in_front():
 )
 def test_damaged_cards_are_one_sentence(cards, said):
     with pytest.raises(SavedCheckError, match=said):
-        parse_saved(json.dumps({**_document(THREE), "cards": cards}), "three.json")
+        read_saved(json.loads(json.dumps({**_document(THREE), "cards": cards})), "three.json")
 
 
 def test_a_card_may_carry_a_name_and_nothing_else_may():
