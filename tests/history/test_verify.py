@@ -9,6 +9,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from sqlalchemy import text
 
 from match.cli import main
 from match.errors import StoreError
@@ -87,6 +88,17 @@ def test_a_broken_record_is_named_and_hides_no_other(
         assert main(["history", *command, *place]) in (0, 1, 2)
         assert "Traceback" not in capsys.readouterr().err
     assert main(["history", "verify", *place]) == 1
+
+
+def test_broken_json_is_named_in_every_kind_of_database(store: Store, tmp_path: Path) -> None:
+    first, second = store.save_check(full_check("AB-1")), store.save_check(full_check("CD-2"))
+    assert store.verify().problems == ()
+    with store._database.writing() as connection:
+        connection.execute(text("UPDATE colour_check_body SET result = '{' WHERE check_id = 1"))
+    (problem,) = store.verify().problems
+    assert first.id in problem
+    assert store.get_check(second.id).result == second.result
+    assert [record.id for record in store.export_archive(tmp_path / "export.zip").left_out] == [first.id]
 
 
 def test_a_record_changed_to_another_sound_value_is_found(tmp_path: Path) -> None:
