@@ -12,11 +12,13 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 import numpy as np
+from numpy.typing import NDArray
+from PIL import Image as Pixels
 from reportlab.lib import colors
 from reportlab.lib.pagesizes import A4, letter
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
 from match.blend.plan_figure_pdf import PlanFigure, SheetSide
 from match.colorimetry import srgb_from_lab
@@ -28,6 +30,9 @@ SUBJECT = "a job sheet of Spray-out Match"
 
 PAGES = {"A4": A4, "Letter": letter}
 MARGIN = 15 * mm
+BOXES_ACROSS = 8
+"""Engineering choice: two centimetres a box on A4, and one row for most photos."""
+
 INK = colors.HexColor("#1f1f1f")
 MUTED = colors.HexColor("#555555")
 BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=9.5, leading=12.5, textColor=INK)
@@ -46,6 +51,14 @@ class Swatch:
     lab: tuple[float, float, float]
 
 
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """A box that was measured: its name on the photo, and its cut-out (rows, columns, 3) in 8 bits of sRGB."""
+
+    name: str
+    picture: NDArray[np.uint8]
+
+
 @dataclass(frozen=True)
 class JobSheetContent:
     """Everything printed, as plain values; empty texts and tuples leave their part out.
@@ -58,6 +71,7 @@ class JobSheetContent:
     verdict, sureness : in words
     reasons, need, steps, timeline, cautions, remarks : sentences in order
     repair_width_mm, repair_height_mm, sides : the plan, drawn to scale when there is a side
+    measured : the boxes that were measured, as :func:`match.photo.cut_outs.cut_outs` shows them
     inches : whether lengths in the drawing are printed in inches
     invented : True marks the sheet as an invented demonstration
     """
@@ -76,6 +90,7 @@ class JobSheetContent:
     timeline: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    measured: tuple[Measured, ...] = ()
     inches: bool = False
     invented: bool = False
 
@@ -115,7 +130,8 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
     story: list[Flowable] = [Paragraph("Job sheet", TITLE), _line(content.heading, BODY), _line(content.date, SMALL)]
     if content.invented:
         story.append(_line("Invented demonstration: no real car, paint or measurement.", HEAD))
-    story += [Spacer(1, 5), _swatches(content.swatches, width), Spacer(1, 7), _verdict(content, width)]
+    story += [Spacer(1, 5), *_measured(content.measured, width), _swatches(content.swatches, width), Spacer(1, 7)]
+    story.append(_verdict(content, width))
     story += _section("Why", content.reasons)
     story += _section("Remarks", content.remarks)
     if content.sides:
@@ -163,6 +179,29 @@ def _verdict(content: JobSheetContent, width: float) -> Table:
         )
     )
     return table
+
+
+def _measured(boxes: Sequence[Measured], width: float) -> list[Flowable]:
+    """Show every box under its name, :data:`BOXES_ACROSS` in a row, on the grey that they were cut out on."""
+    if not boxes:
+        return []
+    side = width / BOXES_ACROSS
+    rows: list[list[Flowable | str]] = []
+    for start in range(0, len(boxes), BOXES_ACROSS):
+        row = boxes[start : start + BOXES_ACROSS]
+        gap = [""] * (BOXES_ACROSS - len(row))
+        rows.append([*(_line(box.name, SMALL) for box in row), *gap])
+        rows.append([*(_picture(box.picture, side - 6) for box in row), *gap])
+    table = Table(rows, colWidths=[side] * BOXES_ACROSS, hAlign="LEFT")
+    table.setStyle(TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 2)]))
+    return [KeepTogether([Paragraph("What was measured", HEAD), Spacer(1, 2), table]), Spacer(1, 5)]
+
+
+def _picture(picture: NDArray[np.uint8], side: float) -> Image:
+    packed = BytesIO()
+    Pixels.fromarray(picture).save(packed, "PNG")
+    packed.seek(0)
+    return Image(packed, width=side, height=side * picture.shape[0] / picture.shape[1])
 
 
 def _swatches(swatches: Sequence[Swatch], width: float) -> Table:

@@ -13,8 +13,8 @@ from match.check import words
 from match.check.marks.borders import PREVIEW_SIDE_PX
 from match.check.marks.judgement import conclude, evidence, told_of, weigh
 from match.check.marks.rules import MarkRules
-from match.check.next_step import NextStep, NextStepFile, next_steps
-from match.check.step_errors import PhotoErrors
+from match.check.next_step import NextStep, NextStepFile, next_steps, predicted_step
+from match.check.step_errors import PhotoErrors, StepCode
 from match.check.verdict import (
     Decision,
     Finish,
@@ -402,11 +402,13 @@ def judge(
     limits = thresholds(tolerances, settings.junction, room)
     decision = decide(measurement.confidence, limits, tolerances)
     findings = list(measurement.findings)
-    better = surer(errors_of(measurement, calibration), decision, limits, calibration, settings)
+    errors = errors_of(measurement, calibration)
+    better = surer(errors, decision, limits, calibration, settings)
     if decision.undecided:
         findings.insert(0, words.too_uncertain(measurement, better))
     if settings.finish is not Finish.SOLID and needs_every_angle(decision.verdict):
         findings.insert(0, words.angles_missing(settings.finish))
+    findings += _one_sided(errors, limits, calibration, settings)
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     ways = off_by(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     asked = tolerances.junctions[settings.junction.value].label
@@ -451,6 +453,17 @@ def surer(
         return ()
     known = files.load(NextStepFile, "next_steps")
     return next_steps(errors, decision, limits, calibration.tolerances, known, settings.seed)
+
+
+def _one_sided(
+    errors: PhotoErrors, limits: Thresholds, calibration: Calibration, settings: CheckSettings
+) -> tuple[Finding, ...]:
+    """Say that the car is marked on one side of the card only, where it is and the figures hold."""
+    if not words.figures_hold(errors.measurement.findings):
+        return ()
+    known = files.load(NextStepFile, "next_steps")
+    second = predicted_step(StepCode.SECOND_CAR_BOX, errors, limits, calibration.tolerances, known, settings.seed)
+    return (words.one_sided(second),) if second else ()
 
 
 def _triple(values: Any) -> tuple[float, float, float]:

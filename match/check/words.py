@@ -47,6 +47,14 @@ class DoubtCode(Code):
             else _REMEDIES[str(found.values["source"])],
         ),
     )
+    ONE_SIDED = (
+        "one-sided",
+        Words(
+            "the car is marked on one side of the card only, so uneven light shows in full. With a second box on the "
+            "other side, {low:.1f} to {high:.1f} would become about {then_low:.1f} to {then_high:.1f}.",
+            "Mark the car on the card's other side too, where the photo shows it.",
+        ),
+    )
     ANGLES_MISSING = (
         "angles-missing",
         Words(
@@ -79,6 +87,13 @@ def too_uncertain(measurement: Measurement, better: Sequence[NextStep]) -> Findi
     if better:
         values["step"] = better[0].code.value
     return Finding(DoubtCode.UNDECIDED, True, values=values)
+
+
+def one_sided(step: NextStep) -> Finding:
+    """Return that the car is marked on one side of the card only, with what a second box would bring."""
+    (low, high), (then_low, then_high) = step.present, step.predicted
+    sizes = {"low": low, "high": high, "then_low": then_low, "then_high": then_high}
+    return Finding(DoubtCode.ONE_SIDED, False, values={name: round(size, 1) for name, size in sizes.items()})
 
 
 def angles_missing(finish: Finish) -> Finding:

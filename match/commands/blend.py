@@ -16,8 +16,13 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from match.blend.checked import Warned
+    from match.blend.job_sheet_pdf import Measured
     from match.blend.room_answer import RoomAnswer
     from match.blend.viewing import ColourPair
+
+
+SEEN_SIDE_PX = 1800
+"""Engineering choice: boxes are cut out of a picture of this size; on paper they are two centimetres wide."""
 
 
 def add_to(subparsers: Any) -> None:
@@ -142,11 +147,35 @@ def _lab(text: str) -> list[float]:
 
 
 def _write_sheet(answer: RoomAnswer, arguments: argparse.Namespace) -> None:
+    from dataclasses import replace
     from datetime import date
 
     from match.blend.job_sheet_pdf import SUBJECT, job_sheet
     from match.files import Kind, write_new
 
     content = answer.sheet("Blend plan", date.today().isoformat())
+    content = replace(content, measured=_measured(arguments))
     pdf = job_sheet(content, arguments.page)
     write_new(arguments.job_sheet, pdf, Kind("job sheet", SUBJECT.encode()), arguments.replace)
+
+
+def _measured(arguments: argparse.Namespace) -> tuple[Measured, ...]:
+    """Return the boxes of the check's photo where it lies beside the check and is still the one that was measured."""
+    from match.blend.job_sheet_pdf import Measured
+    from match.errors import MatchError
+    from match.photo.cut_outs import box_names, cut_outs
+    from match.photo.load import load
+
+    checked = saved_check(arguments.check, arguments.card_name).photos if arguments.check else ()
+    beside = arguments.check.parent / Path(checked[0].name).name if checked else None
+    if beside is None or not beside.is_file():
+        return ()
+    try:
+        photo = load(beside)
+    except MatchError:
+        return ()
+    if photo.sha256 != checked[0].sha256:
+        return ()
+    regions = checked[0].regions
+    shown = cut_outs(photo.preview(SEEN_SIDE_PX), (photo.width, photo.height), regions)
+    return tuple(Measured(*each) for each in zip(box_names(regions), shown, strict=True))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import streamlit as st
+from numpy.typing import NDArray
 
 from match import calibration as files
 from match.camera import own
@@ -21,6 +22,7 @@ from match.check.check import (
     measure_photo_cards,
 )
 from match.measure.measurement import Measurement
+from match.photo import cut_outs as photo_cut_outs
 from match.photo import load as photo_reading
 from match.photo.load import Photo
 from match.photo.regions import Region
@@ -108,7 +110,28 @@ def preview(chosen: ChosenPhoto) -> bytes:
 
 @st.cache_data(max_entries=8, show_spinner=False)
 def _preview(digest: str, _chosen: ChosenPhoto) -> bytes:
-    return picture_url.encoded(np.asarray(read_photo(_chosen).preview(PREVIEW_SIDE_PX)))
+    return picture_url.encoded(_small(digest, _chosen))
+
+
+@st.cache_resource(max_entries=3, show_spinner=False)
+def _small(digest: str, _chosen: ChosenPhoto) -> NDArray[np.uint8]:
+    """Return the photo at screen size; boxes are moved and cut out often, and the full photo is large."""
+    return np.asarray(read_photo(_chosen).preview(PREVIEW_SIDE_PX))
+
+
+def cut_outs(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> tuple[bytes, ...]:
+    """Return the cut-out of each marked region as a JPEG."""
+    return _cut_outs(chosen.digest, regions, chosen)
+
+
+@st.cache_data(max_entries=24, show_spinner=False)
+def _cut_outs(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> tuple[bytes, ...]:
+    return tuple(picture_url.encoded(each) for each in cut_out_pictures(_chosen, regions))
+
+
+def cut_out_pictures(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> tuple[NDArray[np.uint8], ...]:
+    """Return the cut-out of each marked region (rows, columns, 3)."""
+    return photo_cut_outs.cut_outs(_small(chosen.digest, chosen), size_px(chosen), regions)
 
 
 @st.cache_resource(show_spinner=False)

@@ -13,7 +13,7 @@ import pytest
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
-from match.blend.job_sheet_pdf import JobSheetContent, Swatch, job_sheet
+from match.blend.job_sheet_pdf import JobSheetContent, Measured, Swatch, job_sheet
 from match.blend.plan_figure_pdf import SHARES, PlanFigure, SheetSide
 from match.blend.sides import Direction
 from match.errors import MatchError
@@ -172,3 +172,15 @@ def test_the_swatches_meet_without_a_line_and_print_as_two_greys(tmp_path):
     assert len(np.unique(row, axis=0)) <= 3  # two colours and at most one mixed pixel where they meet
     grey = row @ np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1 luminance weights
     assert grey[0] > grey[-1] + 2
+
+
+def test_every_measured_box_is_on_the_sheet_under_its_name():
+    boxes = tuple(
+        Measured(name, np.full((144, 144, 3), level, dtype=np.uint8))
+        for name, level in (("Grey 18 %", 118), ("Card", 60), *((f"Car ({n})", 70 + n) for n in range(1, 9)))
+    )
+    pdf = job_sheet(replace(CONTENT, measured=boxes))
+    assert pdf.count(b"/Subtype /Image") == len(boxes)
+    for name in ("What was measured", "Grey 18 %", "Card", "Car (8)"):
+        assert name in page_text(pdf)
+    assert b"/Subtype /Image" not in job_sheet(CONTENT)

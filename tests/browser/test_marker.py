@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import Page
 from pointing import afresh, choose, drag, on_screen, received, swipe, tap, wait_for
 
-from match.ui.marker.box_names import box_names
+from match.photo.cut_outs import box_names
 from match.ui.marker.marks import CHECK_KINDS, read_marks, to_regions
 
 pytestmark = pytest.mark.browser

@@ -156,3 +156,12 @@ def test_a_photo_at_fault_is_not_bettered_by_another_step():
 
 def test_every_step_has_its_cost():
     assert set(KNOWN.steps) == {code.value for code in StepCode}
+
+
+def test_a_box_alone_on_one_side_is_said_with_what_a_second_one_would_bring(one_side):
+    said = next(each for each in one_side.warnings if each.code == "one-sided")
+    step = steps_of(one_side)[StepCode.SECOND_CAR_BOX]
+    low, high = step.predicted
+    assert f"would become about {low:.1f} to {high:.1f}" in said.text()
+    assert not said.spoils
+    assert all(each.code != "one-sided" for each in checked(scene()).warnings)

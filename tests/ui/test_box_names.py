@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from match.errors import RegionError
 from match.measure.finding import Finding
 from match.measure.photo_code import PhotoCode
+from match.photo.cut_outs import box_names
 from match.photo.regions import Kind, Region, check_regions
-from match.ui.marker.box_names import box_names, called_in_set, called_on
+from match.ui.marker.box_names import called_in_set, called_on
 
 FIRST, SECOND = (Region(Kind.VEHICLE, 60, y, 40, 40) for y in (11, 110))
 

@@ -210,6 +210,22 @@ def test_a_photo_shown_again_has_its_marks_again():
     assert verdict(app) == "go"
 
 
+def test_what_was_measured_is_shown_above_the_verdict_under_its_name():
+    shown = html(opened(photo(), MARKS))
+    for name in ("Grey 18 %", "Grey 90 %", "Card", "Car"):
+        assert f'alt="Cut-out of {name}"' in shown
+    assert shown.index("What was measured") < shown.index("data-verdict=")
+
+
+def test_an_unsure_answer_says_what_would_make_it_surer():
+    app = opened(photo((43.3, 2.0, -28.0)), [GREY, CARD, VEHICLE])
+    steps = figures(app)["next_steps"]
+    assert steps
+    assert "To be surer" in [each.value for each in app.subheader]
+    for step in steps:
+        assert step["words"] in html(app)
+
+
 def test_the_demo_photo_has_a_verdict_at_once():
     app = AppTest.from_file(str(APP), default_timeout=300).run()
     app.button(key="demo_photo").click().run()

@@ -250,6 +250,8 @@ def test_an_opened_check_shows_verdict_figures_and_a_lost_photo(store, tmp_path,
     told = html(run(_history, check=kept.id))
     assert 'data-verdict="blend"' in told
     assert "north light" in told
+    assert told.count('alt="Cut-out of') == len(regions)
+    assert "What was measured in a.jpg" in told
     for file in (tmp_path / "data").rglob("*"):
         if file.is_file() and file.stat().st_size == len(photo.content):
             file.write_bytes(b"x" + file.read_bytes()[1:])

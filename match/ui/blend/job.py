@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import streamlit as st
 
 from match.blend.instructions import SHEET_FIRST
-from match.blend.job_sheet_pdf import PAGES, JobSheetContent, job_sheet
+from match.blend.job_sheet_pdf import PAGES, JobSheetContent, Measured, job_sheet
 from match.blend.room_answer import RoomAnswer
 from match.check.verdict import Verdict
+from match.photo.cut_outs import box_names
+from match.ui import measured, session
 from match.ui.kit.notices import sentence, steps
 from match.ui.kit.style import text
+from match.ui.session import LatestCheck
 
 
 def show_job(found: RoomAnswer) -> None:
@@ -40,8 +44,8 @@ def _cautions(cautions: tuple[str, ...]) -> str:
     return f'<div class="sm-note sm-caution"><b>Before spraying</b><ul>{items}</ul></div>'
 
 
-def show_sheet(found: RoomAnswer, invented: bool) -> None:
-    """Show the fields of the job sheet and the button that saves it."""
+def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> None:
+    """Show the fields of the job sheet and the button that saves it; ``check`` is the one that the plan is for."""
     st.subheader("Job sheet", anchor=False)
     columns = st.columns(3)
     names = []
@@ -56,7 +60,9 @@ def show_sheet(found: RoomAnswer, invented: bool) -> None:
         )
         st.download_button(
             "Save the job sheet (PDF)",
-            job_sheet(sheet_content(found, names, remarks or "", invented), page or "A4"),
+            job_sheet(
+                replace(sheet_content(found, names, remarks or "", invented), measured=_measured(check)), page or "A4"
+            ),
             file_name="job-sheet.pdf",
             mime="application/pdf",
             icon=":material/download:",
@@ -69,3 +75,12 @@ def sheet_content(found: RoomAnswer, names: list[str], remarks: str, invented: b
     heading = ", ".join(name.strip() for name in names if name.strip()) or "Blend plan"
     lines = tuple(line for line in remarks.splitlines() if line.strip())
     return found.sheet(heading, date.today().isoformat(), invented, lines)
+
+
+def _measured(check: LatestCheck | None) -> tuple[Measured, ...]:
+    """Return the boxes that were measured, while their photo is on the bench."""
+    files = {each.digest: each for each in session.photos()}
+    if check is None or check.photo_digest not in files:
+        return ()
+    shown = measured.cut_out_pictures(files[check.photo_digest], check.regions)
+    return tuple(Measured(*each) for each in zip(box_names(check.regions), shown, strict=True))

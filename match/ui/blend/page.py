@@ -8,6 +8,7 @@ import streamlit as st
 
 from match.check.verdict import Junction
 from match.errors import MatchError
+from match.ui import session
 from match.ui.blend.answer import answer, calibration
 from match.ui.blend.colours import Colours, ask_colours
 from match.ui.blend.job import show_job, show_sheet
@@ -50,5 +51,5 @@ def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerat
         show_sides(found, colours.pair)
     with st.container():
         show_job(found)
-    show_sheet(found, colours.invented)
+    show_sheet(found, colours.invented, session.latest_check() if colours.checked else None)
     show_model(found, colours.pair)

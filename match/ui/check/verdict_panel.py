@@ -9,8 +9,9 @@ from match.check.mirrored import Mirrored, surroundings
 from match.check.verdict import Verdict, chance_words
 from match.check.words import DEEDS
 from match.measure.photo_code import PhotoCode
+from match.photo.cut_outs import box_names
 from match.several.travel import ANGLE_WORDS
-from match.ui import session
+from match.ui import measured, session
 from match.ui.check.interval_picture import interval_picture, interval_words
 from match.ui.check.mend import offer_mend
 from match.ui.check.next_page import link_to_next
@@ -19,6 +20,7 @@ from match.ui.kit.banner import banner
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, steps
+from match.ui.kit.strip import strip
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
 from match.ui.marker.box_names import called_in
@@ -29,6 +31,7 @@ from match.words import capital
 def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
     result, said = check.result, check.result.said(called_in(check))
+    _show_marked(check)
     st.html(banner(result.verdict, said.reason, _deed(check), result.sure))
     if check.cards:
         st.html(f'<p class="sm-meaning" role="status">{text(" ".join(check.cards.sentences))}</p>')
@@ -47,6 +50,16 @@ def show_verdict(check: LatestCheck) -> None:
         st.html(steps(step.words for step in result.better))
     if result.verdict is not Verdict.RETAKE:
         _show_colours(result, angle_that_governs(check))
+
+
+def _show_marked(check: LatestCheck) -> None:
+    """Show what was measured: every box of every photo."""
+    files = {each.digest: each for each in session.photos()}
+    for photo in check.photos or (check.photo,):
+        if photo.sha256 in files:
+            title = f"What was measured in {photo.name}" if len(check.photos) > 1 else "What was measured"
+            shown = measured.cut_outs(files[photo.sha256], photo.regions)
+            st.html(strip(box_names(photo.regions), shown, title))
 
 
 def _ask_mirrored(result: CheckResult) -> None:

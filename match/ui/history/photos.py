@@ -13,12 +13,14 @@ from match.history.records import CheckRecord
 from match.history.store import Store
 from match.history.words import day_and_time
 from match.photo import load as photo_reading
-from match.photo.regions import Region
+from match.photo.cut_outs import box_names, cut_outs, with_marks
+from match.photo.regions import Region, read_region
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.history.save import correct_with
 from match.ui.kit import picture_url
 from match.ui.kit.notices import notices
+from match.ui.kit.strip import strip
 from match.ui.marker.first_marks import Source, Start
 from match.ui.marker.marks import Mark, from_region
 from match.ui.menu import go_to_check_page
@@ -35,24 +37,51 @@ _LOST = {
 
 
 def show_photos(store: Store, check: CheckRecord, width_px: int = 520) -> None:
-    """Show every photo of a check; the result stays even where a photo is lost."""
+    """Show every photo of a check with its marks; the result stays even where a photo is lost."""
+    marked = _marked(check) if check.photos else {}
     for photo in check.photos:
         if photo.state != "whole":
             st.html(notices([(f"The photo {photo.name} is {photo.state}.", _LOST[photo.state])]))
             continue
         try:
-            shown = _shrunk(photo.sha256, photo.name, store)
+            shown = _shrunk(photo.sha256, photo.name, marked.get(photo.sha256, ()), store)
         except MatchError as error:
             st.html(notices([(f"The photo {photo.name} cannot be shown.", str(error))]))
         else:
-            told = f"The photo {photo.name} of the check of {day_and_time(check.created_at)}"
-            st.image(shown, alt=told, width=width_px)
+            _show_photo(photo.name, marked.get(photo.sha256, ()), shown, check, width_px)
+
+
+def _show_photo(
+    name: str, regions: tuple[Region, ...], shown: tuple[bytes, ...], check: CheckRecord, width_px: int
+) -> None:
+    whole, *cut = shown
+    told = f"The photo {name} of the check of {day_and_time(check.created_at)}"
+    if cut:
+        told += f", marked: {', '.join(box_names(regions))}"
+        st.html(strip(box_names(regions), cut, f"What was measured in {name}"))
+    st.image(whole, alt=told, width=width_px)
+
+
+def _marked(check: CheckRecord) -> dict[str, tuple[Region, ...]]:
+    """Return the marks of every photo by its SHA-256; none where they were not kept by this app."""
+    front = str(check.result.get("photo_sha256") or check.photos[0].sha256)
+    try:
+        of_several = {entry["photo_sha256"]: entry["regions"] for entry in check.result.get("photos", ())}
+        tables = {front: check.regions, **of_several}
+        return {
+            sha256: tuple(read_region(table, "a mark", None) for table in listed) for sha256, listed in tables.items()
+        }
+    except (MatchError, KeyError, TypeError):
+        return {}
 
 
 @st.cache_data(max_entries=64, show_spinner="Reading the photo…")
-def _shrunk(sha256: str, name: str, _store: Store) -> bytes:
+def _shrunk(sha256: str, name: str, regions: tuple[Region, ...], _store: Store) -> tuple[bytes, ...]:
+    """Return the photo with its marks, then the cut-out of each, as JPEG."""
     loaded = photo_reading.load(_store.photo_bytes(sha256), name)
-    return picture_url.encoded(np.asarray(loaded.preview(SIDE_PX)))
+    small, size = np.asarray(loaded.preview(SIDE_PX)), (loaded.width, loaded.height)
+    pictures = (with_marks(small, size, regions, box_names(regions)), *cut_outs(small, size, regions))
+    return tuple(picture_url.encoded(each) for each in pictures)
 
 
 def offer_measuring_again(store: Store, check: CheckRecord, key: str) -> None:

@@ -5,23 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from match.measure.finding import Names, by_pixels
+from match.photo.cut_outs import box_names
 from match.photo.regions import Region
-from match.ui.marker.marks import CHECK_KINDS
 from match.ui.session import LatestCheck
-
-
-def box_names(regions: Sequence[Region]) -> list[str]:
-    """Return each region's name as it stands on the photo: ``Card``, ``Grey 18 %``, ``Car (2)``."""
-    labels = {kind.name: kind.label for kind in CHECK_KINDS}
-    plain = [region.label or labels[region.kind.value] + _share(region) for region in regions]
-    return [
-        f"{name} ({plain[: index + 1].count(name)})" if plain.count(name) > 1 else name
-        for index, name in enumerate(plain)
-    ]
-
-
-def _share(region: Region) -> str:
-    return "" if region.reflectance is None else f" {round(region.reflectance * 100, 1):g} %"
 
 
 def called_on(regions: Sequence[Region]) -> Names:

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from match.errors import RegionError
+from match.photo.cut_outs import LABELS
 from match.photo.regions import MINIMUM_SIDE_PX, MOST_CARDS, Kind, Region, checked_label
 
 MOST_MARKS = 60
@@ -42,7 +43,7 @@ class MarkKind:
 CHECK_KINDS = (
     MarkKind(
         Kind.GREY.value,
-        "Grey",
+        LABELS[Kind.GREY],
         "Draw a box inside the grey reference. Keep clear of its edge, of glare and of shadow.",
         colour="#1c1c1c",
         dash="0.1 8",
@@ -50,7 +51,7 @@ CHECK_KINDS = (
     ),
     MarkKind(
         Kind.CARD.value,
-        "Card",
+        LABELS[Kind.CARD],
         "Draw a box on the spray-out card. Keep clear of its edge and of reflections.",
         colour="#0a3f8f",
         dash="",
@@ -59,7 +60,7 @@ CHECK_KINDS = (
     ),
     MarkKind(
         Kind.VEHICLE.value,
-        "Car",
+        LABELS[Kind.VEHICLE],
         "Draw a box on the car's paint, close to the card and in the same light.",
         colour="#8a3200",
         dash="13 9",
