@@ -248,7 +248,7 @@ def test_the_greys_on_offer_begin_with_the_usual_card_and_hold_the_generic_steps
 
     offered = measured.greys()
     assert offered[0][1] == 0.18
-    assert [reflectance for _, reflectance in offered[1:]] == [0.04, 0.09, 0.36, 0.75, 0.9]
+    assert [reflectance for _, reflectance in offered[1:]] == [0.04, 0.09, 0.36, 0.75, 0.9, 0.8]
     assert all(label.startswith(f"{reflectance * 100:g} %") for label, reflectance in offered)
 
 
