@@ -1,6 +1,7 @@
 """Several cards on the command line: marks with names, the chosen card, and what goes on from it."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -93,3 +94,38 @@ def test_the_history_keeps_every_card(photo, tmp_path, capsys):
         whole = store.get_check(kept.id)
     assert [card["name"] for card in whole.result["cards"]] == ["plain", "less white", "more black"]
     assert kept.delta_e00 == pytest.approx(whole.result["cards"][1]["delta_e00"])
+
+
+def test_a_set_of_photos_names_the_nearest_card_and_takes_a_chosen_one(photo, tmp_path, capsys):
+    second = tmp_path / "again.png"
+    again = replace(THREE, seed=2)
+    Image.fromarray(np.rint(again.photo().image * 255).astype(np.uint8)).save(second)
+    entries = [
+        {
+            "path": path,
+            "role": role,
+            "grey": _places(Kind.GREY),
+            "card": _places(Kind.CARD),
+            "vehicle": _places(Kind.VEHICLE),
+        }
+        for path, role in ((photo, "first"), (str(second), "repeat"))
+    ]
+    file = tmp_path / "set.json"
+    file.write_text(json.dumps({"photos": entries}))
+    nearest = _json(capsys, "set", str(file), "--finish", "solid", "--json")
+    assert nearest["card_name"] == nearest["comparison"]["nearest"] == "B"
+    assert [card["name"] for card in nearest["cards"]] == ["A", "B", "C"]
+    assert len(nearest["photos"]) == 2
+    assert _json(capsys, "set", str(file), "--finish", "solid", "--card-name", "C", "--json")["card_name"] == "C"
+    entries[1]["card"] = entries[1]["card"][:2]
+    file.write_text(json.dumps({"photos": entries}))
+    assert main(["set", str(file), "--finish", "solid"]) == 2
+    assert "does not show the same cards" in capsys.readouterr().err
+
+
+def _places(kind):
+    regions = [region for region in THREE.marks() if region.kind is kind]
+    return [
+        f"{r.x},{r.y},{r.width},{r.height}{'@0.18' if kind is Kind.GREY else f'={r.label}' if r.label else ''}"
+        for r in regions
+    ]
