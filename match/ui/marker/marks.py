@@ -85,8 +85,8 @@ class Mark:
     name: str = ""
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the mark as the browser sends and receives it."""
-        return asdict(self)
+        """Return the mark as the browser receives it; an empty name is left out."""
+        return {key: value for key, value in asdict(self).items() if key != "name" or value}
 
 
 def read_marks(sent: object, kinds: Sequence[MarkKind], default_reflectance: float) -> list[Mark]:
