@@ -40,7 +40,7 @@ def examine(database: Database, photos: PhotoFolder) -> StoreHealth:
             problems.append(str(error))
             continue
         if state != "whole":
-            problems.append(f"the photo {photos.path(sha256)} is {state}: put it back from a backup")
+            problems.append(f"the photo {photos.called(sha256)} is {state}: put it back from a backup")
     unreferenced = len(photos.names() - referenced.keys())
     left = tuple(str(path) for path in leftovers(photos.root.parent))
     return StoreHealth(tuple(problems), records[0], checks, len(referenced), unreferenced, left)

@@ -13,7 +13,7 @@ import os
 import re
 import time
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from functools import cache
@@ -71,15 +71,7 @@ class Staging:
 
     def publish(self) -> None:
         """Give every staged photo its real name; a damaged file of that name is thereby repaired."""
-        homes = [self.folder.path(photo.sha256) for photo in self.staged]
-        for photo, home in zip(self.staged, homes, strict=True):
-            if self.folder.state(photo.sha256, photo.size_bytes) != "whole":
-                home.parent.mkdir(mode=_rights(self.folder.root), exist_ok=True)
-                os.replace(photo.part, home)
-        for folder in {home.parent for home in homes}:
-            sync_folder(folder)
-        if homes:
-            sync_folder(self.folder.root)
+        self.folder.keep(self.staged)
 
 
 def _rights(folder: Path) -> int:
@@ -93,6 +85,7 @@ class PhotoFolder:
     def __init__(self, data_folder: Path) -> None:
         self.root = data_folder / "photos"
         self.incoming = self.root / "incoming"
+        self.label = str(self.root)
 
     def prepare(self) -> None:
         """Make the folders, and clear away what a crash more than a day ago left half written."""
@@ -103,6 +96,22 @@ class PhotoFolder:
             for part in self.incoming.glob("[!.]*.part"):
                 if time.time() - part.stat().st_mtime > ABANDONED_AFTER_SECONDS:
                     part.unlink(missing_ok=True)
+
+    def keep(self, staged: Sequence[StagedPhoto]) -> None:
+        """Give staged photos their real names."""
+        homes = [self.path(photo.sha256) for photo in staged]
+        for photo, home in zip(staged, homes, strict=True):
+            if self.state(photo.sha256, photo.size_bytes) != "whole":
+                home.parent.mkdir(mode=_rights(self.root), exist_ok=True)
+                os.replace(photo.part, home)
+        for folder in {home.parent for home in homes}:
+            sync_folder(folder)
+        if homes:
+            sync_folder(self.root)
+
+    def called(self, sha256: str) -> str:
+        """Return what a photo is called in sentences."""
+        return str(self.path(sha256))
 
     def path(self, sha256: str) -> Path:
         """Return where the photo of this hash is kept."""

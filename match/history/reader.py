@@ -62,8 +62,8 @@ class Reader:
 
     @property
     def photos_place(self) -> str:
-        """The folder of the photos, for people to read."""
-        return str(self._photos.root)
+        """Where the photos are, for people to read."""
+        return self._photos.label
 
     @property
     def read_only(self) -> bool:

@@ -15,6 +15,7 @@ from match.history.archive import ImportSummary
 from match.history.container import ArchiveLimits
 from match.history.database import Database, locate
 from match.history.failures import as_store_error
+from match.history.photo_table import PhotoTable
 from match.history.photos import PhotoFolder
 from match.history.place import data_folder, is_address
 from match.history.reader import Reader
@@ -90,17 +91,21 @@ class Store(Reader):
             None for the user's data folder, a path for another data folder, or an SQLAlchemy URL such as
             ``postgresql://user@host/name`` for a shop with several stations.
         folder
-            Where photos are kept when that is not the data folder, such as a folder that every station shares.
+            Where photos are kept when that is not the data folder, nor the database of a shop's server, which keeps
+            its photos itself so that every station sees them.
         clock, new_id
             Where times (aware) and public ids (32 hexadecimal digits) come from.
         """
         place = locate(location, folder)
-        database, photos = Database(place), PhotoFolder(place.folder)
+        database = Database(place)
+        photos = PhotoFolder(place.folder) if database.is_sqlite or folder is not None else PhotoTable(database)
         rights = _rights(database, given=folder is not None)
         try:
             bring_up_to_date(database)
             if not database.read_only:
                 photos.prepare()
+            if isinstance(photos, PhotoTable):
+                photos.adopt()
         except BaseException:
             database.close()
             raise

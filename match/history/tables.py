@@ -20,6 +20,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     PrimaryKeyConstraint,
     String,
@@ -236,6 +237,16 @@ check_photo = Table(
     Column("name", Text, nullable=False),
     PrimaryKeyConstraint("check_id", "position"),
 )
+
+photo_content = Table(
+    "photo_content",
+    metadata,
+    Column("sha256", key_text(64), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("content", LargeBinary, nullable=False),
+    PrimaryKeyConstraint("sha256", "number"),
+)
+"""Photos of a history on a server, each cut into numbered pieces; beside SQLite they lie in a folder."""
 
 tint_step = _kept(
     "tint_step",
