@@ -2,6 +2,7 @@
 
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -57,3 +58,14 @@ def test_the_top_level_is_as_it_was_fixed():
 
 def test_app_py_stays_a_few_lines():
     assert len((ROOT / "app.py").read_text(encoding="utf-8").splitlines()) < 25
+
+
+def test_the_lock_holds_every_package_and_the_build_tool_with_hashes():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    entries = re.split(r"\n(?=\S)", (ROOT / "requirements.lock").read_text(encoding="utf-8").strip())
+    assert [entry for entry in entries if "--hash=sha256:" not in entry] == []
+    locked = {re.split(r"[=\[ ]", entry)[0].lower() for entry in entries}
+    asked = [*project["project"]["dependencies"], *project["build-system"]["requires"]]
+    asked += [each for extra in project["project"]["optional-dependencies"].values() for each in extra]
+    assert {re.split(r"[=<>\[ ]", each)[0].lower() for each in asked} - locked == set()
+    assert set(project["build-system"]["requires"]) <= set(project["project"]["optional-dependencies"]["build"])
