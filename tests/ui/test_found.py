@@ -48,7 +48,7 @@ def test_the_sheet_is_said_with_the_scale_and_tilt_of_the_camera_that_took_it():
     assert found.start.source is Source.SHEET
     assert found.start.pending
     assert [mark.kind for mark in found.marks].count("vehicle") == 2
-    # The pinhole camera of tests/capture_photograph.py: its own projection of 20 mm on the card gives the scale.
+    # The pinhole camera of tests/photo/sheet/photograph.py: its own projection of 20 mm on the card gives the scale.
     (x0, y0), (x1, y1) = place([[83.0, 80.0], [103.0, 80.0]])
     across = 20.0 / np.hypot(x1 - x0, y1 - y0)
     scale = float(re.search(r"is ([\d.]+) mm", found.start.sentences[0])[1])
