@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 import resource
+import shutil
 import socket
 import statistics
 import subprocess
@@ -29,6 +30,7 @@ REPEATS = 5
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 EMPTY = 'import streamlit as st\nst.button("Try the demo photo")\n'
 READY = "Try the demo photo"
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 def cpu_seconds(arguments: list[str], environment: Mapping[str, str]) -> float:
@@ -96,7 +98,7 @@ def main() -> None:
 
         empty = folder / "empty.py"
         empty.write_text(EMPTY, encoding="utf-8")
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         pairs = [
             (visits(browser, empty, environment), visits(browser, ROOT / "app.py", environment)) for _ in range(REPEATS)
         ]
