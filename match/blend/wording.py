@@ -15,6 +15,7 @@ from match.blend.options import StopKind, Way
 from match.blend.plan import EVEN_ODDS, BlendPlan, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
 from match.blend.viewing import Viewing
+from match.check.verdict import chance_words
 from match.measure.wording import in_hundred
 from match.words import capital
 
@@ -52,9 +53,7 @@ def length_range(widths: Range, unit: Length) -> str:
 
 def sureness(probability: float) -> str:
     """Return a probability as a percentage that never claims certainty."""
-    if probability > 0.99:
-        return "more than 99 % sure"
-    return "less than 1 % sure" if probability < 0.01 else f"{100 * probability:.0f} % sure"
+    return f"{chance_words(probability)} sure"
 
 
 LEAST_SAID = 0.1

@@ -95,8 +95,3 @@ def _response(belief: MixBelief, place: int) -> TonerResponse:
         share,
         learned_words(share, belief.held[place]),
     )
-
-
-def unheld_response(name: str, sd: float) -> TonerResponse:
-    """Return the response of a toner that no mix has held yet."""
-    return TonerResponse(name, 1.0, float(np.exp(-Z90 * sd)), float(np.exp(Z90 * sd)), 0.0, learned_words(0.0, 0))

@@ -165,8 +165,8 @@ def test_lengths_are_read_as_a_painter_reads_them(value_mm, unit, words):
 
 
 def test_certainty_is_never_claimed_and_an_upper_limit_is_rounded_down():
-    assert sureness(1.0) == "more than 99 % sure"
-    assert sureness(0.0) == "less than 1 % sure"
+    assert sureness(1.0) == "over 99 % sure"
+    assert sureness(0.0) == "under 1 % sure"
     assert sureness(0.905) == "90 % sure"
     assert difference(1.19) == "1.1"
     assert difference(np.inf) == "any difference"

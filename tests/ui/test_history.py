@@ -430,7 +430,7 @@ def test_the_chart_places_every_difference_in_order_and_tells_verdicts_by_shape(
     assert [group.get("opacity") for group in groups] == [None, None, None, "0.45"]
     shapes = [tuple(child.tag.removeprefix(SVG) for child in group)[1:] for group in groups]
     assert len(set(shapes)) == 4
-    assert "1: 3.4, likely 2.4 to 4.8, retint" in chart_words(checks)
+    assert "1: 3.4, 95 % sure between 2.4 and 4.8, retint" in chart_words(checks)
     many = [replace(checks[0], id=f"{place:032x}") for place in range(30)]
     assert len(list(ElementTree.fromstring(chart(many)).iter(f"{SVG}g"))) == MOST_SHOWN
 

@@ -128,7 +128,7 @@ def _show_size(result: CheckResult, where: str) -> None:
     st.subheader(f"How far apart{where}", anchor=False)
     st.html(
         f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
-        f'<span class="unit">CIEDE2000, likely {interval[0]:.1f} to {interval[1]:.1f}</span></p>'
+        f'<span class="unit">CIEDE2000, 95 % sure between {interval[0]:.1f} and {interval[1]:.1f}</span></p>'
         f'<p class="sm-meaning">{text(sentence(result.meaning))}</p>'
     )
     picture = interval_picture(size, interval, limits)

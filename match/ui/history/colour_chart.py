@@ -43,7 +43,7 @@ def chart_words(checks: Sequence[CheckRow]) -> str:
     for number, check in enumerate(shown(checks), start=1):
         between = ""
         if check.delta_e00_interval:
-            between = f", likely {check.delta_e00_interval[0]:.1f} to {check.delta_e00_interval[1]:.1f}"
+            between = f", 95 % sure between {check.delta_e00_interval[0]:.1f} and {check.delta_e00_interval[1]:.1f}"
         told.append(f"{number}: {check.delta_e00:.1f}{between}, {check.verdict}")
     return "Difference of each check, oldest first. " + "; ".join(told) + "."
 
