@@ -60,12 +60,23 @@ def test_app_py_stays_a_few_lines():
     assert len((ROOT / "app.py").read_text(encoding="utf-8").splitlines()) < 25
 
 
-def test_the_lock_holds_every_package_and_the_build_tool_with_hashes():
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    entries = re.split(r"\n(?=\S)", (ROOT / "requirements.lock").read_text(encoding="utf-8").strip())
+def _locked(name):
+    """Return the packages of a lock file with their versions; every one must carry its hashes."""
+    entries = re.split(r"\n(?=\S)", (ROOT / name).read_text(encoding="utf-8").strip())
     assert [entry for entry in entries if "--hash=sha256:" not in entry] == []
-    locked = {re.split(r"[=\[ ]", entry)[0].lower() for entry in entries}
-    asked = [*project["project"]["dependencies"], *project["build-system"]["requires"]]
-    asked += [each for extra in project["project"]["optional-dependencies"].values() for each in extra]
-    assert {re.split(r"[=<>\[ ]", each)[0].lower() for each in asked} - locked == set()
-    assert set(project["build-system"]["requires"]) <= set(project["project"]["optional-dependencies"]["build"])
+    return {re.split(r"[=\[ ]", entry)[0].lower(): entry for entry in entries}
+
+
+def test_the_locks_hold_every_package_and_the_build_tool_with_hashes():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    used, tested = _locked("requirements.lock"), _locked("tests/requirements.lock")
+    extras = project["project"]["optional-dependencies"]
+    asked = [*project["project"]["dependencies"], *project["build-system"]["requires"], *extras["postgres"]]
+    assert _names(asked) - set(used) == set()
+    assert _names([*asked, *extras["test"]]) - set(tested) == set()
+    assert {name for name in used if used[name] != tested[name]} == set()
+    assert set(project["build-system"]["requires"]) <= set(extras["build"])
+
+
+def _names(requirements):
+    return {re.split(r"[=<>\[ ]", each)[0].lower() for each in requirements}
