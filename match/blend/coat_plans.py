@@ -8,13 +8,14 @@ the plan for a side is then a choice among them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from match.blend.film import Coat, Gun, Hiding, coat_film, old_share
+from match.blend.paint import EffectPractice
 from match.calibration import quantity
 
 Array = NDArray[np.float64]
@@ -50,6 +51,7 @@ class BlendPractice:
     hiding: Hiding
     guns: dict[str, Gun]
     fade: FadePractice
+    effect: EffectPractice
 
 
 @dataclass(frozen=True)
@@ -90,9 +92,17 @@ class FadeLibrary:
 
 
 @lru_cache(maxsize=16)
-def fade_library(exponent: float, coats_to_cover: float, gun: Gun, hiding: Hiding, fade: FadePractice) -> FadeLibrary:
+def fade_library(
+    exponent: float,
+    coats_to_cover: float,
+    gun: Gun,
+    hiding: Hiding,
+    fade: FadePractice,
+    orientation_film: float = 0.0,
+) -> FadeLibrary:
     """Simulate every coat plan of one gun for a paint that hides a chart after ``coats_to_cover`` with this exponent.
 
+    ``orientation_film`` is the film of the light last coat that lays flake evenly, in covering coats; 0 for none.
     Kept for the last few paints, since a plan is drawn again at every change of the rooms around the repair.
     """
     grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
@@ -100,14 +110,14 @@ def fade_library(exponent: float, coats_to_cover: float, gun: Gun, hiding: Hidin
     # light paint hides a black and white chart well before it hides a near colour: covered is then what the coats give
     covered = max(trace, float(old_share((1.0 - trace) * coats_to_cover, exponent, coats_to_cover)))
     plans, rows = [], []
-    for coats, film in _candidates(grid, coats_to_cover, gun, fade):
+    for coats, film in _candidates(grid, coats_to_cover, gun, fade, orientation_film):
         old = old_share(film, exponent, coats_to_cover)
         first_reach = _first_reach_mm(grid, film, (1.0 - trace) * coats_to_cover, covered, old, fade)
         if first_reach is None:
             continue
         start = round((INWARDS_MM - first_reach) / STEP_MM)
         rows.append(1.0 - old[start : start + round(FURTHEST_MM / STEP_MM)])
-        plans.append(tuple(Coat(c.reach_mm + first_reach, c.ease_mm, c.film, c.reduced) for c in coats))
+        plans.append(tuple(replace(c, reach_mm=c.reach_mm + first_reach) for c in coats))
     x: Array = np.arange(len(rows[0]), dtype=np.float64) * STEP_MM
     share = np.array(rows)
     steepest = np.maximum.accumulate(-np.gradient(share, x, axis=1), axis=1)
@@ -124,12 +134,14 @@ def fade_library(exponent: float, coats_to_cover: float, gun: Gun, hiding: Hidin
 
 
 def _candidates(
-    grid: Array, coats_to_cover: float, gun: Gun, fade: FadePractice
+    grid: Array, coats_to_cover: float, gun: Gun, fade: FadePractice, orientation_film: float
 ) -> Iterator[tuple[tuple[Coat, ...], Array]]:
     """Yield (coats, film along the grid) with the first coat reaching to 0."""
     for ease in fade.trigger_eases:
         one_coat = _shifted_coat(grid, gun, ease * fade.hand_width, fade.fan_in_sigmas)
         for coats in _reaches(coats_in_all(coats_to_cover, gun), gun.coat_film, ease * fade.hand_width, fade):
+            if orientation_film > 0.0:
+                coats = (*coats, Coat(coats[-1].reach_mm, coats[-1].ease_mm, orientation_film, orientation=True))
             yield coats, np.sum([coat.film * one_coat(coat.reach_mm) for coat in coats], axis=0)
 
 

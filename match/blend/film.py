@@ -35,14 +35,17 @@ class Hiding:
 
 @dataclass(frozen=True)
 class Gun:
-    """One set-up of the gun, from ``practice.toml``, table ``guns``; starting points of common practice."""
+    """One set-up of the gun, from ``practice.toml``, table ``guns``; starting points of common practice.
+
+    ``gun_distance`` and ``air_pressure`` are the lowest and the highest of what painters use.
+    """
 
     words: str
     fan_width: float = quantity("mm")
-    gun_distance: float = quantity("mm")
+    gun_distance: tuple[float, ...] = quantity("mm")
     overlap: float = quantity("share")
     coat_film: float = quantity("share of a covering coat")
-    air_pressure: float = quantity("psi")
+    air_pressure: tuple[float, ...] = quantity("psi")
     needle_low: float = quantity("turns open")
     needle_high: float = quantity("turns open")
     travel_speed: float = quantity("mm/s")
@@ -59,13 +62,14 @@ class Coat:
 
     ``reach_mm`` is where the middle of the last pass runs, or where the trigger is fully let go; ``ease_mm`` is the
     length before it over which the stroke is eased off (0: a last pass along the fade); ``film`` is its film inside, in
-    covering coats.
+    covering coats. An ``orientation`` coat is a light last one that lays flake evenly.
     """
 
     reach_mm: float
     ease_mm: float
     film: float
     reduced: bool = False
+    orientation: bool = False
 
 
 def hiding_exponent(reflectance: ArrayLike, hiding: Hiding) -> Array:

@@ -21,6 +21,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
 from match.blend.plan_figure_pdf import PlanFigure, SheetSide
+from match.blend.step_words import SHEET_FIRST, StepText
 from match.colorimetry import srgb_from_lab
 from match.errors import MatchError
 from match.letters_pdf import BOLD, REGULAR, printable
@@ -29,13 +30,13 @@ SUBJECT = "a job sheet of Spray-out Match"
 """By this a sheet is known for one when it is to be written over."""
 
 PAGES = {"A4": A4, "Letter": letter}
-MARGIN = 15 * mm
+MARGIN = 12 * mm
 BOXES_ACROSS = 8
 """Engineering choice: two centimetres a box on A4, and one row for most photos."""
 
 INK = colors.HexColor("#1f1f1f")
 MUTED = colors.HexColor("#555555")
-BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=9.5, leading=12.5, textColor=INK)
+BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=9.5, leading=11.8, textColor=INK)
 SMALL = ParagraphStyle("small", parent=BODY, fontSize=8.5, leading=11, textColor=MUTED)
 HEAD = ParagraphStyle("head", parent=BODY, fontName=BOLD, fontSize=11.5, leading=15, spaceBefore=7)
 TITLE = ParagraphStyle("title", parent=HEAD, fontSize=17, leading=21, spaceBefore=0)
@@ -69,7 +70,8 @@ class JobSheetContent:
     date : as it should be printed
     swatches : the card and the vehicle, shown touching; more pairs may follow
     verdict, sureness : in words
-    reasons, need, steps, timeline, cautions, remarks : sentences in order
+    reasons, remarks : sentences in order
+    steps : the job in the order of doing; the cautions are one of them
     repair_width_mm, repair_height_mm, sides : the plan, drawn to scale when there is a side
     measured : the boxes that were measured, as :func:`match.photo.cut_outs.cut_outs` shows them
     inches : whether lengths in the drawing are printed in inches
@@ -82,13 +84,10 @@ class JobSheetContent:
     verdict: str
     sureness: str
     reasons: tuple[str, ...] = ()
-    need: tuple[str, ...] = ()
     repair_width_mm: float = 0.0
     repair_height_mm: float = 0.0
     sides: tuple[SheetSide, ...] = ()
-    steps: tuple[str, ...] = ()
-    timeline: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
+    steps: tuple[StepText, ...] = ()
     remarks: tuple[str, ...] = ()
     measured: tuple[Measured, ...] = ()
     inches: bool = False
@@ -139,10 +138,7 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
         story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
     for side in content.sides:
         story.append(KeepTogether([_line(line, BODY) for line in side.lines] + [Spacer(1, 3)]))
-    story += _section("What the eye asks", content.need)
-    story += _section("Cautions", content.cautions, boxed_width=width)
-    story += _section("Steps", content.steps, numbered=True)
-    story += _section("Time", content.timeline)
+    story += _steps(content.steps)
     story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
     return story
 
@@ -151,20 +147,35 @@ def _line(text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(escape(printable(text)), style)
 
 
-def _section(
-    title: str, lines: Sequence[str], numbered: bool = False, boxed_width: float | None = None
-) -> list[Flowable]:
+def _section(title: str, lines: Sequence[str]) -> list[Flowable]:
     if not lines:
         return []
-    body = [
-        _line(f"{number}.  {text}" if numbered else text, STEP if numbered else BODY)
-        for number, text in enumerate(lines, start=1)
-    ]
-    if boxed_width is not None:
-        box = Table([[line] for line in body], colWidths=[boxed_width])
-        box.setStyle(TableStyle([("BOX", (0, 0), (-1, -1), 1.2, INK), ("BOTTOMPADDING", (0, 0), (-1, -1), 2)]))
-        return [KeepTogether([Paragraph(title, HEAD), Spacer(1, 2), box])]
+    body = [_line(text, BODY) for text in lines]
     return [KeepTogether([Paragraph(title, HEAD), body[0]]), *body[1:]]
+
+
+def _steps(steps: Sequence[StepText]) -> list[Flowable]:
+    """Return one paragraph a step; its number and title are bold, to be found again at arm's length."""
+    if not steps:
+        return []
+    body, set_up, before = [], "", None
+    for number, step in enumerate(steps, start=1):
+        alike = before is not None and (before.deed, before.lines) == (step.deed, step.lines)
+        words = ["As the step before."] if alike else list(step.lines)
+        before = step
+        if step.set_up and step.set_up != set_up:  # the same set-up is not said again
+            words.append(step.set_up)
+            set_up = step.set_up
+        body.append(
+            Paragraph(
+                f'<font name="{BOLD}">{number}. {escape(printable(step.title))}.</font> {escape(printable(" ".join(words)))}',
+                STEP,
+            )
+        )
+    return [
+        KeepTogether([Paragraph("Steps, in the order of doing", HEAD), _line(SHEET_FIRST, SMALL), body[0]]),
+        *body[1:],
+    ]
 
 
 def _verdict(content: JobSheetContent, width: float) -> Table:
@@ -213,7 +224,7 @@ def _swatches(swatches: Sequence[Swatch], width: float) -> Table:
         for s in swatches
     ]
     table = Table(
-        [["" for _ in swatches], words], colWidths=[width / len(swatches)] * len(swatches), rowHeights=[52, None]
+        [["" for _ in swatches], words], colWidths=[width / len(swatches)] * len(swatches), rowHeights=[34, None]
     )
     fills = [("BACKGROUND", (i, 0), (i, 0), _screen_colour(s.lab)) for i, s in enumerate(swatches)]
     table.setStyle(TableStyle([*fills, ("LEFTPADDING", (0, 1), (-1, 1), 2), ("VALIGN", (0, 1), (-1, 1), "TOP")]))
@@ -226,8 +237,8 @@ def _screen_colour(lab: tuple[float, float, float]) -> colors.Color:
 
 
 def _signature(width: float, first: str) -> KeepTogether:
-    rows = [[first, ""], ["", ""], ["", ""], ["Done by, date, signature", ""]]
-    table = Table(rows, colWidths=[0.28 * width, 0.72 * width], rowHeights=[20, 20, 20, 28])
+    rows = [[first, ""], ["", ""], ["Done by, date, signature", ""]]
+    table = Table(rows, colWidths=[0.28 * width, 0.72 * width], rowHeights=[18, 18, 22])
     table.setStyle(
         TableStyle(
             [

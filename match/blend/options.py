@@ -99,7 +99,8 @@ class Option:
 class Means:
     """All that the options of every side share.
 
-    ``straight_scale`` (c, x) is the factor on the measured difference that each plan's steepest place so far hides.
+    ``straight_scale`` (c, x) is the factor on the measured difference that each plan's steepest place so far hides;
+    ``orientation_film`` is the film of the light last coat that flake asks for, in covering coats.
     """
 
     need: Need
@@ -109,6 +110,7 @@ class Means:
     straight_scale: Array
     practice: BlendPractice
     allowed: Allowed
+    orientation_film: float = 0.0
 
 
 def stretches(side: Side, inside_mm: float, means: Means) -> tuple[Stretch, ...]:

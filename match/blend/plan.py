@@ -23,6 +23,7 @@ from match.blend.options import (
     largest_without_fade,
     side_options,
 )
+from match.blend.paint import SOLID, Paint
 from match.blend.sides import Repair, Side, check_repair
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.errors import PlanError
@@ -98,6 +99,7 @@ class BlendPlan:
     largest_delta_e00 : the largest CIEDE2000 in the measured direction that the tightest side hides; may be infinite
     coats_to_cover : coats of the full set-up that hide the primer
     gun : the set-up all sides are sprayed with
+    spread : by how much every fade is planned wider than a solid's, since flake shows more
     """
 
     need: Need
@@ -110,6 +112,7 @@ class BlendPlan:
     largest_delta_e00: float
     coats_to_cover: float
     gun: str
+    spread: float = 1.0
 
     @property
     def delta_e00(self) -> float:
@@ -155,6 +158,7 @@ def plan_blend(
     vision: Vision,
     practice: BlendPractice,
     coats_to_cover: float | None = None,
+    paint: Paint = SOLID,
 ) -> BlendPlan:
     """Plan every side of a repair.
 
@@ -165,6 +169,7 @@ def plan_blend(
     viewing : light, distances, strictness
     vision, practice : calibration
     coats_to_cover : coats until the primer no longer shows; None takes the common one
+    paint : its kind; flake is laid evenly by a light last coat, and light flake needs a wider fade
 
     Raises
     ------
@@ -177,13 +182,16 @@ def plan_blend(
     need = blend_need(pairs, viewing, vision)
     largest = largest_difference(pairs, viewing, vision)
     exponent = float(hiding_exponent(xyz_from_lab(pairs[0].middle[0])[1], practice.hiding))
+    spread = paint.spread(float(pairs[0].middle[0][0]), practice.effect)
+    light = practice.effect.orientation_film if paint.has_flake else 0.0
     libraries = {
-        name: fade_library(exponent, coats, gun, practice.hiding, practice.fade) for name, gun in practice.guns.items()
+        name: _spread(fade_library(exponent, coats, gun, practice.hiding, practice.fade, light), spread)
+        for name, gun in practice.guns.items()
     }
     plans = []
     for name, library in libraries.items():
         scales = largest.scale_at(library.straight_mm)
-        means = Means(need, largest, name, library, scales, practice, viewing.allowed)
+        means = Means(need, largest, name, library, scales, practice, viewing.allowed, light)
         plans.append(_plan_with_gun(repair, means, coats, _Seen(pairs, viewing, vision)))
     best = max(plans, key=lambda plan: _merit(plan, repair, practice.fade.sureness))
     reach = np.min([library.least_reach_mm(need.straight_mm) for library in libraries.values()], axis=0)
@@ -193,7 +201,12 @@ def plan_blend(
         for index, side in enumerate(best.sides)
     )
     largest_delta_e00 = max(plan.largest_delta_e00 for plan in plans)
-    return replace(best, reach_mm=interval(reach), sides=sides, largest_delta_e00=largest_delta_e00)
+    return replace(best, reach_mm=interval(reach), sides=sides, largest_delta_e00=largest_delta_e00, spread=spread)
+
+
+def _spread(library: FadeLibrary, factor: float) -> FadeLibrary:
+    """Return the library with every fade worth less by a factor: flake asks for that much more width."""
+    return library if factor == 1.0 else replace(library, straight_mm=library.straight_mm / factor)
 
 
 def _plan_with_gun(repair: Repair, means: Means, coats_to_cover: float, seen: _Seen) -> BlendPlan:
@@ -278,9 +291,7 @@ def _achieved(option: Option, library: FadeLibrary) -> Fade:
         x_mm=np.concatenate([before, origin + library.x_mm[: last + 1]]),
         new_share=np.concatenate([np.ones_like(before), library.new_share[option.plan, : last + 1]]),
         straight_mm=float(library.straight_mm[option.plan, last]),
-        coats=tuple(
-            Coat(origin + coat.reach_mm, coat.ease_mm, coat.film, coat.reduced) for coat in library.coats[option.plan]
-        ),
+        coats=tuple(replace(coat, reach_mm=origin + coat.reach_mm) for coat in library.coats[option.plan]),
     )
 
 
@@ -289,5 +300,7 @@ def _hard_edge(option: Option, means: Means, coats_to_cover: float) -> Fade:
     gun = means.practice.guns[means.gun]
     beyond_mm = option.reach_mm + gun.fan_width / 2.0
     coats = (Coat(beyond_mm, 0.0, gun.coat_film),) * coats_in_all(coats_to_cover, gun)
+    if means.orientation_film > 0.0:
+        coats = (*coats, Coat(beyond_mm, 0.0, means.orientation_film, orientation=True))
     x = np.unique(np.append(means.library.x_mm[means.library.x_mm < option.reach_mm], option.reach_mm))
     return Fade(x, np.ones_like(x), 0.0, coats)

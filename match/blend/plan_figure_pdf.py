@@ -11,15 +11,15 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
 from match.blend.coat_plans import BlendPractice
-from match.blend.plan import BlendPlan
+from match.blend.plan import BlendPlan, SidePlan
 from match.blend.sides import MM_PER_INCH, Direction, Length
-from match.blend.wording import length, side_lines
+from match.blend.wording import advice, clear_risk, length, side_way
 from match.letters_pdf import BOLD, REGULAR
 
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
 """Shares of the new colour at which the fade's steps of grey change, from the car's colour inwards."""
 LIGHTEST, DARKEST = 0.93, 0.62
-TALLEST = 95 * mm
+TALLEST = 60 * mm
 PADDING = 16 * mm
 MARGIN_MM = 30.0
 """Drawn beyond the last edge of a panel, so that it reads as an edge."""
@@ -58,10 +58,18 @@ def sheet_sides(plan: BlendPlan, practice: BlendPractice, unit: Length) -> tuple
                 covers_to_mm=side.covers_to_mm,
                 fades_to_mm=side.fades_to_mm,
                 contours_mm=contours,
-                lines=side_lines(side, practice, unit),
+                lines=_lines(side, practice, unit),
             )
         )
     return tuple(sides)
+
+
+def _lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
+    """Return what the steps do not say: how the side is handled, what may go wrong, and what else can be done."""
+    risk = clear_risk(side.clear)
+    unsure = side.hides_probability < practice.fade.sureness
+    lines = side_way(side, unit), f"Risk: {risk}." if risk else "", advice(side, unit) if unsure else ""
+    return tuple(line for line in lines if line)
 
 
 class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from match.blend.instructions import caution_lines, instruction_lines, timeline_lines
+from match.blend.job_practice import JobPractice
+from match.blend.paint import SOLID, Paint
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, Length, Repair
-from match.blend.steps import JobPractice, JobSteps, job_steps
+from match.blend.step_words import StepText, Told, step_texts
+from match.blend.steps import JobSteps, job_steps
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import need_lines, side_lines
 
@@ -36,7 +38,7 @@ class PlannedJob:
         if not silent:
             return lines
         where = " and ".join(silent)
-        told = f"Nothing was said of the room {where}: paint and clear are counted to the repair's edge there."
+        told = f"Nothing was said of the room {where}: paint is counted there as on the furthest side."
         return (*lines, f"{told} Give that room too where the panel runs on: neither may stop hard on it.")
 
     @property
@@ -45,19 +47,10 @@ class PlannedJob:
         return tuple(side_lines(side, self.calibration.practice, self.unit) for side in self.plan.sides)
 
     @property
-    def instructions(self) -> tuple[str, ...]:
-        """The job's steps in order, under the words that the data sheet comes first."""
-        return instruction_lines(self.plan, self.steps, self.calibration.practice, self.practice, self.unit)
-
-    @property
-    def timeline(self) -> tuple[str, ...]:
-        """From the first coat to the clear."""
-        return timeline_lines(self.steps)
-
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """The usual cautions."""
-        return caution_lines(self.practice)
+    def step_texts(self) -> tuple[StepText, ...]:
+        """The job's steps in words, in the order of doing."""
+        told = Told(self.steps, self.calibration.practice, self.practice, self.viewing, self.pairs, self.unit)
+        return step_texts(told)
 
 
 def plan_job(
@@ -68,8 +61,9 @@ def plan_job(
     practice: JobPractice,
     unit: Length,
     coats_to_cover: float | None = None,
+    paint: Paint = SOLID,
 ) -> PlannedJob:
     """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
-    plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
-    steps = job_steps(plan, repair, calibration.practice, practice)
+    plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
+    steps = job_steps(plan, repair, calibration.practice, practice, paint)
     return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit)

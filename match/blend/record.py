@@ -8,6 +8,7 @@ import numpy as np
 
 from match.blend.need import Range
 from match.blend.plan import BlendPlan, SidePlan
+from match.blend.steps import JobSteps, Step
 
 FORMAT = "blend-plan 1"
 
@@ -36,6 +37,33 @@ def as_dict(plan: BlendPlan) -> dict[str, Any]:
         "gun": plan.gun,
         "sides": [_side(side) for side in plan.sides],
     }
+
+
+def steps_as_list(steps: JobSteps) -> list[dict[str, Any]]:
+    """Return the steps in order as codes and numbers; what does not belong to a step is left out."""
+    return [_step(step) for step in steps.steps]
+
+
+def _step(step: Step) -> dict[str, Any]:
+    kept: dict[str, Any] = {"deed": step.deed.name.lower()}
+    if step.coat:
+        kept |= {"coat": step.coat, "coats": step.coats or step.coat, "reduced": step.reduced}
+    if step.mix is not None:
+        kept |= {"mix_ml": dict(step.mix.parts), "reserve_ml": step.mix.reserve_ml}
+    if step.passes:
+        kept |= {"passes": step.passes, "ready_ml": step.ready_ml, "size_mm": list(step.size_mm)}
+        kept |= {"wait_min": list(step.wait_min)}
+    if step.reaches:
+        kept["reaches"] = [
+            {
+                "direction": each.direction.name.lower(),
+                "from_mm": each.ease_from_mm,
+                "to_mm": each.to_mm,
+                "mask": each.mask.value if each.mask else None,
+            }
+            for each in step.reaches
+        ]
+    return kept
 
 
 def _side(side: SidePlan) -> dict[str, Any]:

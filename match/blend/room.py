@@ -11,6 +11,7 @@ import numpy as np
 
 from match import calibration as files
 from match.blend.coat_plans import BlendPractice
+from match.blend.paint import SOLID, Paint
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.record import as_dict
 from match.blend.sides import Direction, Repair
@@ -130,13 +131,17 @@ def measured_pair(label: str, draws: Draws, confidence: ConfidenceCurve, read: f
 
 
 def planner(
-    repair: Repair, viewing: Viewing, calibration: BlendCalibration, coats_to_cover: float | None = None
+    repair: Repair,
+    viewing: Viewing,
+    calibration: BlendCalibration,
+    coats_to_cover: float | None = None,
+    paint: Paint = SOLID,
 ) -> Callable[[Measurement], Room]:
     """Return what plans a blend for a measurement, to be given to :func:`match.check.check.check_photo`."""
 
     def plan(measurement: Measurement) -> Room:
         pair = measured_pair("face-on", measurement.draws, measurement.confidence, measurement.delta_e00)
-        made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover)
+        made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
         return Room(made)
 
     return plan

@@ -1,98 +1,67 @@
-"""What the job takes: coats, passes, paint and time, by arithmetic on the plan and on common practice.
+"""The job as one list of steps in the order of doing: what each is, where it reaches, how much, how long to wait.
 
-Every default is a starting point; the product's technical data sheet comes first and its values are typed over these.
+Codes and numbers only; the words are made last (:mod:`match.blend.step_words`). The list is shown on the page, in the
+booth and on the job sheet alike. Paint to spray is film times area over solids by volume and transfer.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import Enum
 
 import numpy as np
 
 from match.blend.coat_plans import BlendPractice
 from match.blend.film import Coat, Gun
+from match.blend.job_practice import BasePractice, ClearPractice, JobPractice
+from match.blend.options import StopKind
+from match.blend.paint import SOLID, CoatOrder, EffectPractice, Paint
 from match.blend.plan import BlendPlan, SidePlan
-from match.blend.sides import Direction, Repair
-from match.calibration import quantity
+from match.blend.sides import Direction, End, Repair
 
 MM2_PER_M2 = 1e6
 SECONDS_PER_MINUTE = 60.0
-BAR_PER_PSI = 0.0689476  # exact to the digits: 1 psi = 6894.76 Pa
 ROUND_ML = 5.0
+NOW = (0.0, 0.0)
+LEAST_STAGGER = 0.5
+"""Hand widths between two mid-coats at the least: nobody sprays finer (engineering choice)."""
 
 
-@dataclass(frozen=True)
-class BasePractice:
-    """Table ``base`` of ``practice.toml``."""
+class Deed(Enum):
+    """What a step is; in the order of doing."""
 
-    dry_film: float = quantity("um per covering coat")
-    solids: float = quantity("share by volume, ready to spray")
-    transfer: float = quantity("share")
-    reducer: float = quantity("parts per part of base")
-    flash: float = quantity("min")
-    flash_before_clear: float = quantity("min")
-    left_in_gun: float = quantity("ml")
-
-
-@dataclass(frozen=True)
-class ClearPractice:
-    """Table ``clear`` of ``practice.toml``."""
-
-    gun: Gun
-    hardener: float = quantity("parts per part of clear")
-    reducer: float = quantity("parts per part of clear")
-    coats: float = quantity("coats")
-    dry_film: float = quantity("um per coat")
-    solids: float = quantity("share by volume, ready to spray")
-    transfer: float = quantity("share")
-    flash: float = quantity("min")
-    left_in_gun: float = quantity("ml")
+    WASH = "wash"
+    PROTECT = "protect"
+    DEGREASE = "degrease"
+    MASK = "mask"
+    SCUFF = "scuff"
+    TACK = "tack"
+    MIX_BASE = "mix base"
+    WET_BED = "wet bed"
+    STIR = "stir"
+    GROUND_COAT = "ground coat"
+    BASE_COAT = "base coat"
+    MID_COAT = "mid-coat"
+    ORIENT = "orientation coat"
+    MIX_CLEAR = "mix clear"
+    CLEAR_COAT = "clear coat"
+    CLEAN = "clean up"
+    LOOK = "look"
+    RECORD = "record"
+    NIBS = "dust nibs and runs"
 
 
-@dataclass(frozen=True)
-class Handling:
-    """Table ``handling`` of ``practice.toml``."""
-
-    turn_time: float = quantity("s per pass")
-    clear_run_out: float = quantity("mm")
-
-
-@dataclass(frozen=True)
-class Caution:
-    """One caution in words, and where it comes from."""
-
-    words: str
-    source: str
-
-
-@dataclass(frozen=True)
-class JobPractice:
-    """What turns a plan into a job, from ``practice.toml``; edit with :func:`dataclasses.replace`."""
-
-    base: BasePractice
-    clear: ClearPractice
-    handling: Handling
-    cautions: dict[str, Caution]
-
-
-@dataclass(frozen=True)
-class CoatStep:
-    """One coat of base: the size sprayed, passes, minutes, and ml ready to spray, before any further reduction."""
-
-    number: int
-    reduced: bool
-    width_mm: float
-    height_mm: float
-    passes: int
-    minutes: float
-    ready_ml: float
+BY_HAND = {deed: deed.name.lower() for deed in (Deed.WASH, Deed.DEGREASE, Deed.SCUFF, Deed.TACK, Deed.CLEAN, Deed.NIBS)}
+"""Steps whose words stand in table ``by_hand`` of ``practice.toml``."""
 
 
 @dataclass(frozen=True)
 class Mix:
-    """What to pour, in ml: (name, amount) in order."""
+    """What to pour, in ml: (name, amount) in order; ``reserve_ml`` of it is not sprayed."""
 
     parts: tuple[tuple[str, float], ...]
+    reserve_ml: float = 0.0
 
     @property
     def total_ml(self) -> float:
@@ -101,132 +70,342 @@ class Mix:
 
 
 @dataclass(frozen=True)
-class Moment:
-    """A stretch of the timeline in minutes from the first coat, and what happens."""
+class Reach:
+    """How far a step goes on one side, in mm from the repair's edge.
 
-    start_min: float
-    end_min: float
-    words: str
+    From ``ease_from_mm`` the trigger is eased off, at ``to_mm`` it is let go; equal where the middle of a last pass
+    runs along there. ``mask`` is what the colour is stopped at, None where it fades out. A coat kept inside the repair
+    has no reach at all: both are 0. ``painted`` says whether what lies there has the car's colour.
+    """
+
+    side: str
+    direction: Direction
+    ease_from_mm: float
+    to_mm: float
+    mask: StopKind | None = None
+    painted: bool = True
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step; what does not belong to its deed is empty.
+
+    Attributes
+    ----------
+    coat, coats : which coat of how many
+    reduced : whether it is reduced further
+    reaches : how far it goes on each side
+    size_mm : width and height sprayed
+    gun, overlap : the set-up, and the lowest and highest overlap
+    distance, pressure : lowest and highest factors on the gun's own
+    passes, minutes : along the width, and how long they take
+    ready_ml : sprayed in this step
+    mix : what to pour
+    wait_min : lowest and highest wait after it, minutes
+    """
+
+    deed: Deed
+    coat: int = 0
+    coats: int = 0
+    reduced: bool = False
+    reaches: tuple[Reach, ...] = ()
+    size_mm: tuple[float, float] = NOW
+    gun: Gun | None = None
+    overlap: tuple[float, float] = NOW
+    distance: tuple[float, float] = (1.0, 1.0)
+    pressure: tuple[float, float] = (1.0, 1.0)
+    passes: int = 0
+    minutes: float = 0.0
+    ready_ml: float = 0.0
+    mix: Mix | None = None
+    wait_min: tuple[float, float] = NOW
 
 
 @dataclass(frozen=True)
 class JobSteps:
-    """The job in numbers; ``last_coat_reducer_ml`` is stirred into what is left for the reduced coat."""
+    """All steps in order, and the order in which coats of different reach are sprayed."""
 
-    coats: tuple[CoatStep, ...]
-    base: Mix
-    last_coat_reducer_ml: float
-    clear_width_mm: float
-    clear_height_mm: float
-    clear_passes: int
-    clear_coats: int
-    clear: Mix
-    timeline: tuple[Moment, ...]
+    steps: tuple[Step, ...]
+    order: CoatOrder
+    silent: tuple[Direction, ...] = ()
+
+    def of(self, *deeds: Deed) -> tuple[Step, ...]:
+        """Return the steps that are one of these deeds."""
+        return tuple(step for step in self.steps if step.deed in deeds)
 
     @property
-    def minutes(self) -> float:
-        """From the first coat of base to the end of the last coat of clear."""
-        return self.timeline[-1].end_min
+    def minutes(self) -> tuple[float, float]:
+        """Lowest and highest time from the first coat of colour to the last of clear, the last wait left out."""
+        sprayed = [step for step in self.steps if step.passes]
+        spraying = sum(step.minutes for step in sprayed)
+        low, high = (sum(step.wait_min[end] for step in sprayed[:-1]) for end in (0, 1))
+        return spraying + low, spraying + high
 
 
-def job_steps(plan: BlendPlan, repair: Repair, practice: BlendPractice, job: JobPractice) -> JobSteps:
-    """Return coats, passes, paint and timeline for a plan.
+COLOUR = (Deed.GROUND_COAT, Deed.BASE_COAT, Deed.MID_COAT, Deed.ORIENT)
 
-    Film laid on the panel is area times dry film; paint to spray is that over solids by volume and transfer.
+
+def job_steps(
+    plan: BlendPlan, repair: Repair, practice: BlendPractice, job: JobPractice, paint: Paint = SOLID
+) -> JobSteps:
+    """Return the job in the order of doing.
+
+    A side that nobody described counts for the paint as the furthest of those that are: neither colour nor clear may
+    stop hard there, and two sides are not the panel.
     """
-    gun = practice.guns[plan.gun]
-    coats = tuple(
-        _coat_step(index, plan, repair, gun, job) for index in range(max(len(side.fade.coats) for side in plan.sides))
+    order = paint.order(plan.needs_fade)
+    silent = tuple(each for each in Direction if each not in {side.side.direction for side in plan.sides})
+    colour = tuple(_colour_steps(plan, repair, practice, job, paint, order))
+    clear = _clear_steps(plan, repair, job)
+    steps = (
+        *(Step(deed) for deed in (Deed.WASH, Deed.PROTECT, Deed.DEGREASE)),
+        Step(Deed.MASK, reaches=_masked(plan)),
+        Step(Deed.SCUFF, reaches=tuple(_clear_reach(side) for side in plan.sides)),
+        Step(Deed.TACK),
+        *colour,
+        *clear,
+        *(Step(deed) for deed in (Deed.CLEAN, Deed.LOOK, Deed.RECORD, Deed.NIBS)),
     )
-    reduction = practice.fade.last_coat_reduction
-    full_ml = sum(coat.ready_ml for coat in coats if not coat.reduced)
-    thin_ml = sum(coat.ready_ml for coat in coats if coat.reduced) / (1.0 + reduction)
-    width, height = _clear_size(plan, repair)
-    sprayed = width + 2 * job.handling.clear_run_out  # strokes start and end off the panel, with the gun open
-    passes, minutes = _spraying(sprayed, height, job.clear.gun, job.handling)
-    count = round(job.clear.coats)
-    return JobSteps(
-        coats=coats,
-        base=_base_mix(full_ml + thin_ml + job.base.left_in_gun, job.base),
-        last_coat_reducer_ml=_rounded_ml(reduction * thin_ml),
-        clear_width_mm=width,
-        clear_height_mm=height,
-        clear_passes=passes,
-        clear_coats=count,
-        clear=_clear_mix(sprayed * height * count, job.clear),
-        timeline=_timeline(coats, count, minutes, job),
-    )
+    return JobSteps(steps, order, silent)
 
 
-def _coat_step(index: int, plan: BlendPlan, repair: Repair, gun: Gun, job: JobPractice) -> CoatStep:
-    reach = {side.side.direction: _sprayed_mm(side, index, gun) for side in plan.sides}
-    width = repair.width_mm + reach.get(Direction.LEFT, 0.0) + reach.get(Direction.RIGHT, 0.0)
-    height = repair.height_mm + reach.get(Direction.UP, 0.0) + reach.get(Direction.DOWN, 0.0)
-    found = [side.fade.coats[index] for side in plan.sides if index < len(side.fade.coats)]
-    passes, minutes = _spraying(width, height, gun, job.handling)
+def _masked(plan: BlendPlan) -> tuple[Reach, ...]:
+    """Return the parts kept and the lines at which colour is stopped."""
+    kept = [
+        Reach(
+            side.side.name,
+            side.side.direction,
+            side.side.room_mm,
+            side.side.room_mm,
+            painted=side.side.car_colour_beyond,
+        )
+        for side in plan.sides
+        if side.side.end in (End.KEPT_PART, End.OTHER_PART)
+    ]
+    lines = [
+        Reach(side.side.name, side.side.direction, side.fades_to_mm, side.fades_to_mm, side.stop)
+        for side in plan.sides
+        if side.stop in (StopKind.BODY_LINE, StopKind.GAP)
+    ]
+    return (*kept, *lines)
+
+
+def _clear_reach(side: SidePlan) -> Reach:
+    return Reach(side.side.name, side.side.direction, side.clear.counted_mm, side.clear.counted_mm)
+
+
+def _colour_steps(
+    plan: BlendPlan,
+    repair: Repair,
+    practice: BlendPractice,
+    job: JobPractice,
+    paint: Paint,
+    order: CoatOrder,
+) -> Iterator[Step]:
+    coats = _coats(plan, repair, practice, job, paint, order)
+    effect = practice.effect
+    bed = _wet_bed(plan, repair, practice, job, effect) if paint.has_flake and plan.needs_fade else None
+    yield Step(Deed.MIX_BASE, mix=_base_mix(coats, practice.fade.last_coat_reduction, job))
+    if bed is not None:
+        yield bed
+    for index, step in enumerate(coats):
+        last = index == len(coats) - 1
+        if step.reduced:
+            kept = step.ready_ml / (1.0 + practice.fade.last_coat_reduction)
+            yield Step(Deed.STIR, coat=step.coat, mix=Mix((("paint", kept), ("reducer", step.ready_ml - kept))))
+        wait = job.base.flash_before_clear if last else job.base.flash
+        yield replace(step, wait_min=(wait[0], wait[-1]))
+
+
+Row = tuple[Coat | None, ...]
+"""One coat on each side, in the plan's order; None where a side has fewer coats and it stays inside the repair."""
+
+
+def _coats(
+    plan: BlendPlan, repair: Repair, practice: BlendPractice, job: JobPractice, paint: Paint, order: CoatOrder
+) -> list[Step]:
+    """Return the coats of colour in the order of spraying, without waits."""
+    rows = _rows([[coat for coat in side.fade.coats if not coat.orientation] for side in plan.sides])
+    oriented = _rows([[coat for coat in side.fade.coats if coat.orientation] for side in plan.sides])
+    staged = (
+        _three_stage(rows, paint.mid_coats, practice.fade.hand_width * LEAST_STAGGER)
+        if paint.mid_coats
+        else [(Deed.BASE_COAT, row) for row in rows]
+    )
+    if order is CoatOrder.OUTSIDE_IN:
+        staged.reverse()
+    staged += [(Deed.ORIENT, row) for row in oriented]
+    totals = {deed: sum(each is deed for each, _ in staged) for deed in COLOUR}
+    steps: list[Step] = []
+    for deed, row in staged:
+        number = 1 + sum(step.deed is deed for step in steps)
+        step = _coat_step(row, plan, repair, practice, job, paint)
+        steps.append(replace(step, deed=deed, coat=number, coats=totals[deed]))
+    return steps
+
+
+def _rows(by_side: list[list[Coat]]) -> list[Row]:
+    most = max(len(coats) for coats in by_side)
+    return [tuple(coats[index] if index < len(coats) else None for coats in by_side) for index in range(most)]
+
+
+def _three_stage(rows: list[Row], mid_coats: int, least_mm: float) -> list[tuple[Deed, Row]]:
+    """Keep the ground coats as short as covering allows and stagger the mid-coats evenly beyond, ``least_mm`` or more.
+
+    Common practice for the order; how wide the fade must be is reckoned as for one paint.
+    """
+    by_side = [[coat for coat in coats if coat is not None] for coats in zip(*rows, strict=True)]
+    short = [replace(min(coats, key=lambda coat: coat.reach_mm), reduced=False) for coats in by_side]
+    furthest = [max(coat.reach_mm for coat in coats) for coats in by_side]
+    grounds = sum(not any(coat is not None and coat.reduced for coat in row) for row in rows)
+    staged: list[tuple[Deed, Row]] = [(Deed.GROUND_COAT, tuple(short))] * grounds
+    for number in range(1, mid_coats + 1):
+        row = [
+            replace(coat, reach_mm=coat.reach_mm + number * max(least_mm, (far - coat.reach_mm) / mid_coats))
+            for coat, far in zip(short, furthest, strict=True)
+        ]
+        staged.append((Deed.MID_COAT, tuple(row)))
+    return staged
+
+
+def _coat_step(
+    row: Row, plan: BlendPlan, repair: Repair, practice: BlendPractice, job: JobPractice, paint: Paint
+) -> Step:
+    gun, effect = practice.guns[plan.gun], practice.effect
+    coats = [coat for coat in row if coat is not None]
+    orientation = coats[0].orientation
+    strips = {
+        side.side.direction: _strip_mm(coat or side.fade.coats[-1], gun)
+        for side, coat in zip(plan.sides, row, strict=True)
+    }
+    width, height = repair.grown_mm(_everywhere(strips))
+    overlap = (effect.overlap[0], effect.overlap[-1]) if paint.has_flake else (gun.overlap, gun.overlap)
+    passes, minutes = _spraying(width, height, _overlapping(gun, overlap[0]), job.handling.turn_time)
     # wet paint of a reduced coat is that of a full one: the further reducer takes the place of solids
-    dry_um = gun.coat_film * job.base.dry_film
-    ready_ml = _ready_ml(width * height, dry_um, job.base.solids, job.base.transfer)
-    reduced = all(coat.reduced for coat in found)
-    return CoatStep(index + 1, reduced, width, height, passes, minutes, ready_ml)
+    film = effect.orientation_film if orientation else gun.coat_film
+    return Step(
+        Deed.BASE_COAT,
+        reduced=all(coat.reduced for coat in coats),
+        reaches=tuple(_reach(side, coat) for side, coat in zip(plan.sides, row, strict=True)),
+        size_mm=(width, height),
+        gun=gun,
+        overlap=overlap,
+        distance=_ends(effect.orientation_distance) if orientation else (1.0, 1.0),
+        pressure=_ends(effect.orientation_pressure) if orientation else (1.0, 1.0),
+        passes=passes,
+        minutes=minutes,
+        ready_ml=_ready_ml(width * height, film * job.base.dry_film, job.base),
+    )
 
 
-def _sprayed_mm(side: SidePlan, index: int, gun: Gun) -> float:
-    """Return how far one coat's paint goes on a side, as a strip of full film with the same mass.
+def _reach(side: SidePlan, coat: Coat | None) -> Reach:
+    """Return how far a coat goes on a side, never past the place where its colour must end."""
+    name, direction = side.side.name, side.side.direction
+    if coat is None:
+        return Reach(name, direction, 0.0, 0.0)
+    to = min(coat.reach_mm, _furthest_mm(side))
+    mask = side.stop if side.stop is not None and coat.reach_mm >= side.fades_to_mm else None
+    eased = coat.ease_mm > 0.0 and mask is None
+    return Reach(name, direction, min(coat.reach_mm - coat.ease_mm, to) if eased else to, to, mask)
 
-    A side planned with fewer coats is counted with its last one, so that the paint is enough.
-    """
-    coat: Coat = side.fade.coats[min(index, len(side.fade.coats) - 1)]
+
+def _furthest_mm(side: SidePlan) -> float:
+    if side.stop is not None:
+        return side.fades_to_mm
+    return side.side.room_mm + (side.side.next_panel.room_mm if side.side.next_panel and side.onto_next_mm else 0.0)
+
+
+def _strip_mm(coat: Coat, gun: Gun) -> float:
+    """Return how far one coat's paint goes on a side, as a strip of full film with the same mass."""
     return max(0.0, coat.reach_mm + (gun.spacing_mm / 2.0 if coat.ease_mm == 0.0 else -coat.ease_mm / 2.0))
 
 
-def _clear_size(plan: BlendPlan, repair: Repair) -> tuple[float, float]:
-    to = {side.side.direction: side.clear.counted_mm for side in plan.sides}
-    width = repair.width_mm + to.get(Direction.LEFT, 0.0) + to.get(Direction.RIGHT, 0.0)
-    return width, repair.height_mm + to.get(Direction.UP, 0.0) + to.get(Direction.DOWN, 0.0)
+def _everywhere(reach_mm: dict[Direction, float]) -> dict[Direction, float]:
+    """Return the reach on every side: one that nobody described counts as the furthest of the others."""
+    furthest = max(reach_mm.values())
+    return {direction: reach_mm.get(direction, furthest) for direction in Direction}
 
 
-def _spraying(width_mm: float, height_mm: float, gun: Gun, handling: Handling) -> tuple[int, float]:
+def _wet_bed(
+    plan: BlendPlan, repair: Repair, practice: BlendPractice, job: JobPractice, effect: EffectPractice
+) -> Step:
+    """Return the clear blender laid over each fade and a little beyond, before any colour."""
+    gun = practice.guns[plan.gun]
+    reaches = tuple(
+        Reach(
+            side.side.name,
+            side.side.direction,
+            side.covers_to_mm,
+            min(side.fades_to_mm + effect.wet_bed_beyond, _furthest_mm(side)),
+        )
+        for side in plan.sides
+    )
+    outer = repair.grown_mm(_everywhere({each.direction: each.to_mm for each in reaches}))
+    inner = repair.grown_mm2(_everywhere({each.direction: each.ease_from_mm for each in reaches}))
+    passes, minutes = _spraying(*outer, gun, job.handling.turn_time)
+    wet = _ready_ml(outer[0] * outer[1] - inner, effect.wet_bed_film * job.base.dry_film, job.base)
+    return Step(
+        Deed.WET_BED, reaches=reaches, size_mm=outer, gun=gun, passes=passes, minutes=minutes, ready_ml=max(0.0, wet)
+    )
+
+
+def _clear_steps(plan: BlendPlan, repair: Repair, job: JobPractice) -> list[Step]:
+    reaches = tuple(_clear_reach(side) for side in plan.sides)
+    width, height = repair.grown_mm(_everywhere({each.direction: each.to_mm for each in reaches}))
+    count, gun, run_out = round(job.clear.coats), job.clear.gun, job.handling.clear_run_out
+    passes, minutes = _spraying(width + 2.0 * run_out, height, gun, job.handling.turn_time)
+    # strokes start and end off the panel: that paint lands on the masking and is counted too
+    one = _ready_ml((width + 2.0 * run_out) * height, job.clear.dry_film, job.clear)
+    coats = [
+        Step(
+            Deed.CLEAR_COAT,
+            coat=number,
+            coats=count,
+            reaches=reaches,
+            size_mm=(width, height),
+            gun=gun,
+            overlap=(gun.overlap, gun.overlap),
+            passes=passes,
+            minutes=minutes,
+            ready_ml=one,
+            wait_min=_ends(job.clear.flash),
+        )
+        for number in range(1, count + 1)
+    ]
+    parts = {"clear": 1.0, "hardener": job.clear.hardener, "reducer": job.clear.reducer}
+    return [Step(Deed.MIX_CLEAR, mix=_mixed(parts, one * count, job.clear.left_in_gun, job.handling.reserve)), *coats]
+
+
+def _base_mix(coats: list[Step], reduction: float, job: JobPractice) -> Mix:
+    """Return the mix of colour: what every coat takes of it, before any further reduction, and a reserve."""
+    sprayed = sum(step.ready_ml / (1.0 + reduction if step.reduced else 1.0) for step in coats)
+    parts = {"base": 1.0, "reducer": job.base.reducer}
+    return _mixed(parts, sprayed, job.base.left_in_gun, job.handling.reserve)
+
+
+def _mixed(parts: dict[str, float], sprayed_ml: float, left_in_gun_ml: float, reserve: float) -> Mix:
+    """Return parts for what is sprayed and the reserve; rounding up to what a cup is read to goes to the reserve."""
+    whole = sum(parts.values())
+    wanted = sprayed_ml * (1.0 + reserve) + left_in_gun_ml
+    first = float(ROUND_ML * np.ceil(wanted / whole / ROUND_ML - 1e-9))
+    poured = tuple((name, first * part) for name, part in parts.items() if part > 0.0)
+    return Mix(poured, first * whole - sprayed_ml)
+
+
+def _overlapping(gun: Gun, overlap: float) -> Gun:
+    return replace(gun, overlap=overlap)
+
+
+def _spraying(width_mm: float, height_mm: float, gun: Gun, turn_time: float) -> tuple[int, float]:
     """Return the passes along the width, and the minutes, for one coat."""
     passes = int(np.ceil(height_mm / gun.spacing_mm)) + 1
-    seconds = passes * (width_mm / gun.travel_speed + handling.turn_time)
-    return passes, seconds / SECONDS_PER_MINUTE
+    return passes, passes * (width_mm / gun.travel_speed + turn_time) / SECONDS_PER_MINUTE
 
 
-def _ready_ml(area_mm2: float, dry_um: float, solids: float, transfer: float) -> float:
+def _ready_ml(area_mm2: float, dry_um: float, paint: BasePractice | ClearPractice) -> float:
     """Return the paint to spray: 1 m2 at 1 um is 1 ml of dry film."""
-    return area_mm2 / MM2_PER_M2 * dry_um / solids / transfer
+    return area_mm2 / MM2_PER_M2 * dry_um / paint.solids / paint.transfer
 
 
-def _base_mix(ready_ml: float, base: BasePractice) -> Mix:
-    paint = _rounded_ml(ready_ml / (1.0 + base.reducer))
-    return Mix((("base", paint), ("reducer", paint * base.reducer)))
-
-
-def _clear_mix(area_mm2: float, clear: ClearPractice) -> Mix:
-    ready = _ready_ml(area_mm2, clear.dry_film, clear.solids, clear.transfer) + clear.left_in_gun
-    paint = _rounded_ml(ready / (1.0 + clear.hardener + clear.reducer))
-    parts = [("clear", paint), ("hardener", paint * clear.hardener)]
-    return Mix((*parts, ("reducer", paint * clear.reducer)) if clear.reducer > 0.0 else tuple(parts))
-
-
-def _rounded_ml(amount_ml: float) -> float:
-    return float(ROUND_ML * np.ceil(amount_ml / ROUND_ML - 1e-9))
-
-
-def _timeline(
-    coats: tuple[CoatStep, ...], clear_coats: int, clear_minutes: float, job: JobPractice
-) -> tuple[Moment, ...]:
-    spells = []
-    for coat in coats:
-        spells.append((np.ceil(coat.minutes), f"base coat {coat.number}{', reduced further' if coat.reduced else ''}"))
-        spells.append((job.base.flash, "let it flash off until dull"))
-    spells[-1] = (job.base.flash_before_clear, "let the base flash off before the clear")
-    for number in range(1, clear_coats + 1):
-        spells.append((np.ceil(clear_minutes), f"coat {number} of clear"))
-        spells.append((job.clear.flash, "let it flash off"))
-    moments, now = [], 0.0
-    for minutes, words in spells[:-1]:
-        moments.append(Moment(now, now + minutes, words))
-        now += minutes
-    return tuple(moments)
+def _ends(values: tuple[float, ...]) -> tuple[float, float]:
+    return values[0], values[-1]

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import groupby
 
 import numpy as np
 
 from match.blend.clear import Clear, ClearEnd
 from match.blend.coat_plans import BlendPractice
-from match.blend.film import Coat, Gun
 from match.blend.need import Range
 from match.blend.options import StopKind, Way
 from match.blend.plan import EVEN_ODDS, BlendPlan, SidePlan
@@ -87,6 +85,11 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
         lines.append(
             f"To hide it the colour must change evenly over {length_range(plan.straight_mm, unit)}, 95 % interval."
         )
+        if plan.spread > 1.0:
+            lines.append(
+                f"Light flake shows more: the fade is planned {plan.spread:g} times as wide (common practice, from "
+                "memory)."
+            )
         lines.append(_reach_line(plan, unit))
         lines.append(
             f"What is not known of the eye, some of it published and some chosen, allows "
@@ -100,13 +103,18 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
 
 def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
     """Return what to do on one side, in sentences: where the colour goes, then the clear, then sureness and advice."""
-    lines = [f"{capital(side.side.name)}: {side.way.value}. {_where(side, unit)}"]
+    lines = [side_way(side, unit)]
     risk = clear_risk(side.clear)
     lines.append(f"Clear: {clear_end(side.clear, unit)}.{f' Risk: {risk}.' if risk else ''}")
     lines.append(f"{kept(side)}.")
     if side.hides_probability < practice.fade.sureness:
         lines.append(advice(side, unit))
     return tuple(lines)
+
+
+def side_way(side: SidePlan, unit: Length) -> str:
+    """Return how the colour is ended on one side, and where."""
+    return f"{capital(side.side.name)}: {side.way.value}. {_where(side, unit)}"
 
 
 def clear_end(clear: Clear, unit: Length) -> str:
@@ -160,41 +168,15 @@ def advice(side: SidePlan, unit: Length) -> str:
     return capital("; or ".join(choices)) + "."
 
 
-def gun_line(gun: Gun, unit: Length) -> str:
-    """Return the gun's set-up for the fade in one sentence."""
-    return f"Gun: {gun.words}, fan about {length(gun.fan_width, unit)} at {length(gun.gun_distance, unit)}."
-
-
-def coat_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
-    """Return how far each coat reaches on one side, as a painter follows it."""
-    if side.way is Way.STOP:
-        return (f"Mask along the line at {length(side.fades_to_mm, unit)} and spray every coat right over it.",)
-    extra = f", reduced a further {100 * practice.fade.last_coat_reduction:.0f} %"
-    lines = []
-    first = 1
-    for coat, alike in groupby(side.fade.coats):
-        last = first + len(list(alike)) - 1
-        which = f"Coat {first}" if first == last else f"Coats {first} to {last}"
-        lines.append(f"{which}{extra if coat.reduced else ''}: {_coat(coat, practice, unit)}.")
-        first = last + 1
-    return tuple(lines)
-
-
-def _coat(coat: Coat, practice: BlendPractice, unit: Length) -> str:
-    hands = _hands(coat.reach_mm / practice.fade.hand_width)
-    if coat.ease_mm == 0.0:
-        return f"run the middle of the last pass {length(coat.reach_mm, unit)} from the repair ({hands})"
-    begin = _from_edge(coat.reach_mm - coat.ease_mm, unit)
-    return f"begin to ease the trigger off {begin}, let it go {length(coat.reach_mm, unit)} from it ({hands})"
-
-
-def _from_edge(at_mm: float, unit: Length) -> str:
+def from_edge(at_mm: float, unit: Length) -> str:
+    """Return a place as it is found from the repair's edge."""
     if abs(at_mm) < MM_STEP:
         return "at the repair's edge"
     return f"{length(abs(at_mm), unit)} {'outside' if at_mm > 0.0 else 'inside'} the repair's edge"
 
 
-def _hands(count: float) -> str:
+def hands(count: float) -> str:
+    """Return a count of hand widths, to the quarter."""
     quarters = Fraction(round(4 * count), 4)
     whole, rest = divmod(quarters, 1)
     text = " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)

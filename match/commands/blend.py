@@ -7,7 +7,8 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.room_arguments import add_room, repair_from, viewing_from
+from match.commands.check import FINISHES
+from match.commands.room_arguments import add_room, paint_from, repair_from, viewing_from
 from match.commands.saved_check import add_card_name, saved_check
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import PlanError
@@ -43,12 +44,16 @@ def add_to(subparsers: Any) -> None:
         "--labs", nargs=2, metavar=("CARD", "CAR"), help="two colours as L,a,b (D65, 2 degree), taken as exact"
     )
     add_card_name(parser)
+    parser.add_argument("--finish", choices=FINISHES, help="the kind of paint (default: the check's, or solid)")
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what sides not described count as (default: the check's, or panel-gap)"
     )
     add_room(parser, needed=True)
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
-    parser.add_argument("--replace", action="store_true", help="write over an earlier job sheet of that name")
+    parser.add_argument(
+        "--replace", action="store_true", help="write over an earlier job sheet or booth page of that name"
+    )
+    parser.add_argument("--booth", type=Path, metavar="HTML", help="write the steps for a phone in the booth")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="page of the job sheet")
     parser.add_argument("--json", action="store_true", help="print the whole plan as JSON")
     parser.set_defaults(run=run)
@@ -56,14 +61,17 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan and print."""
-    from match.blend.record import as_dict
+    from match.blend.record import as_dict, steps_as_list
 
     answer, warnings = _answered(arguments)
     if arguments.job_sheet:
         _write_sheet(answer, arguments)
+    if arguments.booth:
+        _write_booth(answer, arguments.booth, arguments.replace)
     if arguments.json:
         angles = [pair.label for pair in answer.planned.pairs]
-        print(json.dumps({**as_dict(answer.planned.plan), **answer.as_dict(), "angles": angles}))
+        steps = steps_as_list(answer.planned.steps)
+        print(json.dumps({**as_dict(answer.planned.plan), **answer.as_dict(), "angles": angles, "steps": steps}))
     else:
         print(_plain(answer, warnings))
     return 0
@@ -73,11 +81,11 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from dataclasses import replace
 
     from match.blend.checked import checked_before
+    from match.blend.job_practice import JobPractice
     from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
     from match.blend.room_answer import answer_for_check, answer_for_colours
     from match.blend.sides import Length
-    from match.blend.steps import JobPractice
     from match.calibration import load
     from match.check.saved import usable
     from match.check.verdict import Junction
@@ -95,6 +103,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
         load(JobPractice, "practice"),
         Length(arguments.unit),
         arguments.coats_to_cover,
+        paint_from(arguments, checked.finish if checked else None),
     )
     if checked is None:
         return answer_for_colours(planned, Junction(arguments.junction or Junction.PANEL_GAP), tolerances), ()
@@ -105,7 +114,8 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
 
 def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     """Return the lines that a person reads: the verdict as a check says it, then the plan and the job."""
-    from match.blend.wording import gun_line, kept
+    from match.blend.step_words import SHEET_FIRST
+    from match.blend.wording import kept
 
     planned = answer.planned
     tightest = planned.plan.tightest
@@ -115,8 +125,9 @@ def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     lines += [f"The tightest side lies {tightest.side.name}. {kept(tightest)}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
-    gun = planned.calibration.practice.guns[planned.plan.gun]
-    lines += ["", gun_line(gun, planned.unit), *planned.instructions, "", *planned.cautions]
+    lines += ["", SHEET_FIRST]
+    for number, step in enumerate(planned.step_texts, start=1):
+        lines += [f"{number}. {step.title}", *(f"   {line}" for line in (*step.lines, step.set_up) if line)]
     return "\n".join(lines)
 
 
@@ -179,3 +190,10 @@ def _measured(arguments: argparse.Namespace) -> tuple[Measured, ...]:
     regions = checked[0].regions
     shown = cut_outs(photo.preview(SEEN_SIDE_PX), (photo.width, photo.height), regions)
     return tuple(Measured(*each) for each in zip(box_names(regions), shown, strict=True))
+
+
+def _write_booth(answer: RoomAnswer, path: Path, replace: bool) -> None:
+    from match.blend.booth_page import TITLE, booth_page
+    from match.files import Kind, write_new
+
+    write_new(path, booth_page(answer.planned).encode(), Kind("booth page", TITLE.encode()), replace)

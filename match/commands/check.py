@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.room_arguments import add_room, repair_from, viewing_from
+from match.commands.room_arguments import add_room, paint_from, repair_from, viewing_from
 from match.commands.save_arguments import add_saving, require_save, save
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from match.check.cards import CardsAnswer
     from match.check.check import Calibration, CheckResult, Planner
     from match.check.marks_file import Marks
+    from match.check.verdict import Finish
     from match.photo.load import Photo
 
 FINISHES = ("solid", "metallic", "pearl")
@@ -230,16 +231,17 @@ def check_one(
     )
     said = Mirrored(arguments.mirrors) if arguments.mirrors else None
     used = calibration_for(photo, calibration, getattr(arguments, "data", None), said)
+    plan = _planner(arguments, settings.finish)
     if len(cards_in(marks.regions)) > 1:
         measure = partial(measure_photo_cards, photo)
-        answer = used.check_cards(measure, marks.regions, settings, arguments.card_name, _planner(arguments))
+        answer = used.check_cards(measure, marks.regions, settings, arguments.card_name, plan)
         return answer.front_card.result, answer
     if arguments.card_name:
         card_named(marks.regions, arguments.card_name)
-    return used.check(partial(measure_photo, photo), marks.regions, settings, _planner(arguments)), None
+    return used.check(partial(measure_photo, photo), marks.regions, settings, plan), None
 
 
-def _planner(arguments: argparse.Namespace) -> Planner | None:
+def _planner(arguments: argparse.Namespace, finish: Finish) -> Planner | None:
     """Return the blend planner where a side of the repair is given."""
     if not arguments.side:
         return None
@@ -247,7 +249,8 @@ def _planner(arguments: argparse.Namespace) -> Planner | None:
 
     calibration = load_blend_calibration()
     viewing = viewing_from(arguments, calibration)
-    return planner(repair_from(arguments), viewing, calibration, arguments.coats_to_cover)
+    paint = paint_from(arguments, finish)
+    return planner(repair_from(arguments), viewing, calibration, arguments.coats_to_cover, paint)
 
 
 def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | None = None) -> str:

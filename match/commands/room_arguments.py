@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 from match.errors import PlanError
 
 if TYPE_CHECKING:
+    from match.blend.paint import Paint
     from match.blend.room import BlendCalibration
     from match.blend.sides import Repair, Side
     from match.blend.viewing import Viewing
+    from match.check.verdict import Finish
 
 SIDE_HELP = (
     "a side of the repair: left, right, up or down, its room, and what lies there: right:400, "
@@ -33,6 +35,9 @@ def add_room(parser: argparse.ArgumentParser, needed: bool) -> None:
     group.add_argument("--lux", type=float, help="light when the result is looked at (default 1000)")
     group.add_argument(
         "--distance", action="append", type=float, default=[], metavar="M", help="a viewing distance in metres"
+    )
+    group.add_argument(
+        "--mid-coats", type=int, default=0, metavar="N", help="three-stage: mid-coats, by the let-down card"
     )
     group.add_argument("--coats-to-cover", type=float, metavar="N", help="coats until the primer no longer shows")
 
@@ -88,6 +93,14 @@ def _side(text: str, unit_name: str) -> Side:
         next_panel=next_panel,
         break_mm=break_mm,
     )
+
+
+def paint_from(arguments: argparse.Namespace, finish: Finish | None) -> Paint:
+    """Build the kind of paint from the parsed arguments; ``finish`` is a check's, which an own word overrules."""
+    from match.blend.paint import Paint
+    from match.check.verdict import Finish
+
+    return Paint(Finish(arguments.finish) if arguments.finish else finish or Finish.SOLID, arguments.mid_coats)
 
 
 def viewing_from(arguments: argparse.Namespace, calibration: BlendCalibration) -> Viewing:

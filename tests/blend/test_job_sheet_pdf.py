@@ -16,6 +16,8 @@ from reportlab.pdfgen.canvas import Canvas
 from match.blend.job_sheet_pdf import JobSheetContent, Measured, Swatch, job_sheet
 from match.blend.plan_figure_pdf import SHARES, PlanFigure, SheetSide
 from match.blend.sides import Direction
+from match.blend.step_words import StepText
+from match.blend.steps import Deed
 from match.errors import MatchError
 
 SIDES = (
@@ -29,13 +31,13 @@ CONTENT = JobSheetContent(  # an invented job
     verdict="Blend",
     sureness="92 % sure",
     reasons=("The card is lighter by 2.0.",),
-    need=("The colour must change evenly over 105 mm.",),
     repair_width_mm=300.0,
     repair_height_mm=200.0,
     sides=SIDES,
-    steps=("Mix base: 60 ml base and 60 ml reducer.",),
-    timeline=("0 to 1 min: base coat 1",),
-    cautions=("Use a supplied-air respirator.",),
+    steps=(
+        StepText(Deed.PROTECT, "Protect yourself", ("Use a supplied-air respirator.",)),
+        StepText(Deed.MIX_BASE, "Mix the colour", ("60 ml base and 60 ml reducer.",)),
+    ),
     invented=True,
 )
 
@@ -73,12 +75,11 @@ def test_all_that_matters_is_on_the_paper():
         "92 % sure",
         "L* 47.0, a* 8.0, b* -20.0",
         "lighter by 2.0",
-        "change evenly over 105 mm",
         "fade to 240 mm",
         "stop at 30 mm",
         "repair",
-        "Mix base",
-        "base coat 1",
+        "Mix the colour",
+        "60 ml base",
         "supplied-air respirator",
         "Remarks",
         "signature",
@@ -90,7 +91,7 @@ def test_all_that_matters_is_on_the_paper():
 
 def test_cautions_come_before_the_steps():
     text = page_text(job_sheet(CONTENT))
-    assert text.index("supplied-air respirator") < text.index("Mix base")
+    assert text.index("supplied-air respirator") < text.index("Mix the colour")
 
 
 def test_lengths_in_the_drawing_follow_the_unit():
@@ -107,7 +108,9 @@ def test_the_same_content_gives_the_same_bytes():
     "words", ["<b>&\"'</b> </para>", "\u0421\u0438\u043d\u0438\u0439 \u84dd \U0001f697", "x" * 900, ""]
 )
 def test_any_words_can_be_printed(words):
-    pdf = job_sheet(replace(CONTENT, heading=words, date=words, reasons=(words,), steps=(words,)))
+    pdf = job_sheet(
+        replace(CONTENT, heading=words, date=words, reasons=(words,), steps=(StepText(Deed.TACK, words, (words,)),))
+    )
     assert pdf.startswith(b"%PDF")
 
 
@@ -119,7 +122,7 @@ def test_a_sheet_without_plan_colours_or_steps_is_still_a_sheet():
 
 
 def test_many_steps_run_over_several_pages():
-    pdf = job_sheet(replace(CONTENT, steps=CONTENT.steps * 150))
+    pdf = job_sheet(replace(CONTENT, steps=CONTENT.steps * 90))
     assert "page 4" in page_text(pdf)
 
 

@@ -8,13 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match import calibration
+from match.blend.job_practice import JobPractice
 from match.blend.options import Way
 from match.blend.plan import plan_blend
 from match.blend.planned_job import plan_job
 from match.blend.room import Room, measured_pair
 from match.blend.room_answer import answer_for_colours
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
-from match.blend.steps import JobPractice
 from match.blend.viewing import ColourPair
 from match.blend.wording import need_lines, side_lines
 from match.check.check import load_calibration

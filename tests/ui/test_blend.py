@@ -229,6 +229,7 @@ def test_the_pictures_are_png_and_the_exaggerated_one_says_so_beside_it(app: App
 
 
 def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_when_exaggerated(app: AppTest):
+    from match.blend.paint import SOLID
     from match.blend.sides import Direction, Repair, Side
     from match.blend.viewing import ColourPair
     from match.ui.blend.answer import calibration
@@ -237,7 +238,7 @@ def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_whe
     card, car = np.array([[50.0, 5.0, 5.0]]), np.array([[48.0, 5.0, 5.0]])
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 300.0), Side(Direction.RIGHT, 300.0)))
     for factor in (1.0, 3.0):
-        png = _pictures((ColourPair("face-on", card, car),), repair, calibration().viewing(), 2.0, factor)[0]
+        png = _pictures((ColourPair("face-on", card, car),), repair, calibration().viewing(), 2.0, SOLID, factor)[0]
         assert png.startswith(b"\x89PNG")
         shown = np.asarray(Image.open(io.BytesIO(png))).astype(float)
         middle, left = shown[:, 300:320].mean(axis=(0, 1)), shown[:, 60:120].mean(axis=(0, 1))
@@ -248,7 +249,7 @@ def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_whe
 
 def test_cautions_and_the_data_sheet_stand_where_the_steps_are(app: AppTest):
     shown = html(app)
-    first, caution, step = (shown.index(words) for words in ("data sheet comes first", "isocyanates", "Mix base"))
+    first, caution, step = (shown.index(words) for words in ("data sheet comes first", "isocyanates", "Mix the colour"))
     assert first < caution < step
 
 
@@ -266,6 +267,7 @@ def test_the_explanation_moves_the_width_both_ways(app: AppTest):
 
 def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
     from match.blend.job_sheet_pdf import job_sheet
+    from match.blend.paint import SOLID
     from match.blend.sides import Direction, Length, Repair, Side
     from match.ui.blend.answer import answer, calibration
     from match.ui.blend.colours import _demo
@@ -273,7 +275,8 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
     from match.ui.blend.room import Asked
 
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 400.0),))
-    found = answer(_demo(), Asked(repair, calibration().viewing("ordinary"), Length.MM, 2.0, Junction.PANEL_GAP))
+    viewing = calibration().viewing("ordinary")
+    found = answer(_demo(), Asked(repair, viewing, Length.MM, 2.0, Junction.PANEL_GAP, SOLID))
     content = sheet_content(found, ["small estate", "", "slate <blue>"], "second door\n\nkeep", True)
     assert content.heading == "small estate, slate <blue>"
     assert content.remarks == ("second door", "keep")
@@ -281,4 +284,7 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
     assert content.invented
     for page in ("A4", "Letter"):
         assert job_sheet(content, page).startswith(b"%PDF")
-    assert [button.label for button in app.get("download_button")] == ["Save the job sheet (PDF)"]
+    assert [button.label for button in app.get("download_button")] == [
+        "Save the booth page",
+        "Save the job sheet (PDF)",
+    ]

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import streamlit as st
 
+from match.blend.job_practice import JobPractice
+from match.blend.paint import Paint
 from match.blend.planned_job import PlannedJob, plan_job
 from match.blend.room import BlendCalibration, load_blend_calibration
 from match.blend.room_answer import RoomAnswer, answer_for_check, answer_for_colours
 from match.blend.sides import Length, Repair
-from match.blend.steps import JobPractice
 from match.blend.viewing import ColourPair, Viewing
 from match.calibration import load
 from match.ui import measured
@@ -33,7 +34,7 @@ def practice() -> JobPractice:
 def answer(colours: Colours, asked: Asked) -> RoomAnswer:
     """Return the plan for these colours in this room; raises :class:`match.errors.PlanError` for what cannot be."""
     check_lines(asked.repair.sides, asked.unit)
-    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover)
+    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover, asked.paint)
     job = replace(made, unit=asked.unit)
     if colours.checked is None:
         return answer_for_colours(job, asked.junction, measured.calibration().tolerances)
@@ -46,6 +47,8 @@ def contents(pair: ColourPair) -> bytes:
 
 
 @st.cache_resource(max_entries=48, show_spinner=False, hash_funcs={ColourPair: contents})
-def planned(pairs: tuple[ColourPair, ...], repair: Repair, viewing: Viewing, coats_to_cover: float) -> PlannedJob:
+def planned(
+    pairs: tuple[ColourPair, ...], repair: Repair, viewing: Viewing, coats_to_cover: float, paint: Paint
+) -> PlannedJob:
     """Return the plan worded in mm, from memory where nothing it rests on changed."""
-    return plan_job(pairs, repair, viewing, calibration(), practice(), Length.MM, coats_to_cover)
+    return plan_job(pairs, repair, viewing, calibration(), practice(), Length.MM, coats_to_cover, paint)

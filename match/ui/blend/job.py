@@ -1,4 +1,4 @@
-"""The job of the blend page: cautions, steps, timeline, and the job sheet to take to the booth."""
+"""The job of the blend page: its steps in order, the page for the booth, and the job sheet."""
 
 from __future__ import annotations
 
@@ -7,41 +7,52 @@ from datetime import date
 
 import streamlit as st
 
-from match.blend.instructions import SHEET_FIRST
+from match.blend.booth_page import booth_page
 from match.blend.job_sheet_pdf import PAGES, JobSheetContent, Measured, job_sheet
 from match.blend.room_answer import RoomAnswer
+from match.blend.step_words import SHEET_FIRST, hours
+from match.blend.steps import Deed
 from match.check.verdict import Verdict
 from match.photo.cut_outs import box_names
 from match.ui import measured, session
-from match.ui.kit.notices import sentence, steps
+from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 from match.ui.session import LatestCheck
 
+BOOTH_PX = 640
+"""As high as a phone shows below the address bar."""
+
 
 def show_job(found: RoomAnswer) -> None:
-    """Show cautions, steps and timeline; folded where the verdict is not to spray yet."""
+    """Show the steps; folded where the verdict is not to spray yet."""
     if found.verdict in (Verdict.GO, Verdict.BLEND):
         st.subheader("The job, step by step", anchor=False)
         _show_steps(found)
+        _show_booth(found)
         return
     with st.expander("The steps of this plan, not to be sprayed with this colour yet"):
         _show_steps(found)
 
 
 def _show_steps(found: RoomAnswer) -> None:
-    job = found.planned
-    st.html(f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b></p>{_cautions(job.cautions)}')
-    what, when = st.columns([1.6, 1], gap="large")
-    with what:
-        st.html(steps(line for line in job.instructions if line != SHEET_FIRST))
-    with when:
-        items = "".join(f"<li>{text(line)}</li>" for line in job.timeline)
-        st.html(f'<p class="sm-title">Timeline</p><ul class="sm-times">{items}</ul>')
+    told = found.planned.step_texts
+    items = "".join(
+        f"<li><details{' open' if each.deed is Deed.PROTECT else ''}><summary>{text(each.title)}</summary>"
+        f"{''.join(f'<p>{text(sentence(line))}</p>' for line in (*each.lines, each.set_up) if line)}</details></li>"
+        for each in told
+    )
+    low, high = found.planned.steps.minutes
+    span = f"From the first coat to the last of clear: {hours(low)} to {hours(high)}."
+    st.html(
+        f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b> {text(span)}</p><ol class="sm-steps sm-deeds">{items}</ol>'
+    )
 
 
-def _cautions(cautions: tuple[str, ...]) -> str:
-    items = "".join(f"<li>{text(sentence(line))}</li>" for line in cautions)
-    return f'<div class="sm-note sm-caution"><b>Before spraying</b><ul>{items}</ul></div>'
+def _show_booth(found: RoomAnswer) -> None:
+    with st.expander("For the booth: one step a screen"):
+        page = booth_page(found.planned)
+        st.iframe(page, height=BOOTH_PX)
+        st.download_button("Save the booth page", page, file_name="booth.html", mime="text/html", on_click="ignore")
 
 
 def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> None:

@@ -31,7 +31,11 @@ def page() -> None:
     try:
         with form:
             colours = ask_colours()
-            asked = ask_room(calibration(), colours.checked.junction if colours.checked else Junction.PANEL_GAP)
+            asked = ask_room(
+                calibration(),
+                colours.checked.junction if colours.checked else Junction.PANEL_GAP,
+                colours.checked.finish if colours.checked else None,
+            )
         _show(colours, asked, shown)
     except MatchError as error:
         with shown:

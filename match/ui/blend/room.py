@@ -8,11 +8,12 @@ from enum import StrEnum
 
 import streamlit as st
 
+from match.blend.paint import MOST_MID_COATS, Paint
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import Viewing
 from match.blend.wording import length
-from match.check.verdict import Junction
+from match.check.verdict import Finish, Junction
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
 from match.ui.kit.style import unmarked
@@ -20,6 +21,8 @@ from match.words import capital
 
 START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (200.0, 400.0, 120.0, 500.0, 900.0)
 """What the form opens with: an invented, ordinary door repair."""
+
+START_MID_COATS = 3
 
 
 class LiesThere(StrEnum):
@@ -52,10 +55,11 @@ class Asked:
     unit: Length
     coats_to_cover: float
     junction: Junction
+    paint: Paint
 
 
-def ask_room(calibration: BlendCalibration, junction: Junction) -> Asked:
-    """Show the form and return what it holds; ``junction`` is what the check was asked for."""
+def ask_room(calibration: BlendCalibration, junction: Junction, finish: Finish | None) -> Asked:
+    """Show the form and return what it holds; ``junction`` and ``finish`` are what the check was asked for."""
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
         directions = st.pills(
             "Sides with room",
@@ -80,7 +84,33 @@ def ask_room(calibration: BlendCalibration, junction: Junction) -> Asked:
     sides = tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
     others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
     width, height, coats = _ask_repair(calibration, unit)
-    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others)
+    paint = _ask_paint(finish)
+    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others, paint)
+
+
+def _ask_paint(finish: Finish | None) -> Paint:
+    """Ask for the kind of paint; a check's finish is what it opens with."""
+    usual = finish or Finish.SOLID
+    chosen = st.segmented_control(
+        "Paint",
+        list(Finish),
+        default=usual,
+        required=True,
+        format_func=lambda each: capital(each.value),
+        key=f"blend_finish_{usual.value}",
+        persist_state="session",
+    )
+    if not st.checkbox("Three-stage: mid-coats over a ground", key="blend_three_stage", persist_state="session"):
+        return Paint(Finish(chosen or usual))
+    mid = st.number_input(
+        "Mid-coats, by your let-down card",
+        min_value=1,
+        max_value=MOST_MID_COATS,
+        value=START_MID_COATS,
+        key="blend_mid_coats",
+        persist_state="session",
+    )
+    return Paint(Finish(chosen or usual), int(mid or START_MID_COATS))
 
 
 def _ask_others(calibration: BlendCalibration, junction: Junction) -> Junction:
