@@ -36,8 +36,8 @@ BOXES_ACROSS = 8
 
 INK = colors.HexColor("#1f1f1f")
 MUTED = colors.HexColor("#555555")
-BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=9.5, leading=11.8, textColor=INK)
-SMALL = ParagraphStyle("small", parent=BODY, fontSize=8.5, leading=11, textColor=MUTED)
+BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=8.7, leading=10.4, textColor=INK)
+SMALL = ParagraphStyle("small", parent=BODY, fontSize=8, leading=10, textColor=MUTED)
 HEAD = ParagraphStyle("head", parent=BODY, fontName=BOLD, fontSize=11.5, leading=15, spaceBefore=7)
 TITLE = ParagraphStyle("title", parent=HEAD, fontSize=17, leading=21, spaceBefore=0)
 VERDICT = ParagraphStyle("verdict", parent=HEAD, fontSize=15, leading=19, spaceBefore=0)
@@ -166,12 +166,8 @@ def _steps(steps: Sequence[StepText]) -> list[Flowable]:
         if step.set_up and step.set_up != set_up:  # the same set-up is not said again
             words.append(step.set_up)
             set_up = step.set_up
-        body.append(
-            Paragraph(
-                f'<font name="{BOLD}">{number}. {escape(printable(step.title))}.</font> {escape(printable(" ".join(words)))}',
-                STEP,
-            )
-        )
+        title, told = escape(printable(step.title)), escape(printable(" ".join(words)))
+        body.append(Paragraph(f'<font name="{BOLD}">{number}. {title}.</font> {told}', STEP))
     return [
         KeepTogether([Paragraph("Steps, in the order of doing", HEAD), _line(SHEET_FIRST, SMALL), body[0]]),
         *body[1:],

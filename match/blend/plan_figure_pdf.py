@@ -19,7 +19,7 @@ from match.letters_pdf import BOLD, REGULAR
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
 """Shares of the new colour at which the fade's steps of grey change, from the car's colour inwards."""
 LIGHTEST, DARKEST = 0.93, 0.62
-TALLEST = 60 * mm
+TALLEST = 52 * mm
 PADDING = 16 * mm
 MARGIN_MM = 30.0
 """Drawn beyond the last edge of a panel, so that it reads as an edge."""

@@ -50,9 +50,7 @@ def add_to(subparsers: Any) -> None:
     )
     add_room(parser, needed=True)
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
-    parser.add_argument(
-        "--replace", action="store_true", help="write over an earlier job sheet or booth page of that name"
-    )
+    parser.add_argument("--replace", action="store_true", help="write over an earlier sheet or booth page of that name")
     parser.add_argument("--booth", type=Path, metavar="HTML", help="write the steps for a phone in the booth")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="page of the job sheet")
     parser.add_argument("--json", action="store_true", help="print the whole plan as JSON")
