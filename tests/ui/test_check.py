@@ -28,7 +28,7 @@ BLUE = (42.0, 2.0, -28.0)
 
 
 def photo(
-    card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE, edge: float = 0.95
+    card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE, edge: float = 0.85
 ) -> bytes:
     """Return an evenly lit picture of flat colours with a little noise; coloraide turns CIELAB (D65) into sRGB."""
     picture = np.empty((600, 900, 3))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -32,8 +33,8 @@ COARSE = 3
 ALONG = 7
 """Pixels along a border over which its step is averaged: a card's edge is straight, noise and flake are not."""
 
-LEAST_STEP = 0.006
-"""A third of an 8-bit step at mid grey (0.018, IEC 61966-2-1): the preview knows no smaller one."""
+ROUNDING_SHARE = 0.7
+"""Of one 8-bit code: a smooth surface without noise shows its rounding as lines, a little softened by the smoothing."""
 
 LEVELS = 18
 """Heights that are tried between the lowest and the highest step: each a tenth above the one before or so."""
@@ -41,9 +42,13 @@ LEVELS = 18
 
 @dataclass(frozen=True, eq=False)
 class Terrain:
-    """Steps of the picture: ``height`` (h, w) in log units, and ``scale`` (x, y), preview pixels a photo pixel."""
+    """Steps of the picture: ``height`` (h, w) in log units, and ``scale`` (x, y), preview pixels a photo pixel.
+
+    ``rounding`` (h, w) is the step of one code in the darkest channel (log units), which no surface goes under.
+    """
 
     height: Array
+    rounding: Array
     scale: tuple[float, float]
 
     def inside(self, region: Region, margin: float = 0.15) -> tuple[slice, slice]:
@@ -69,23 +74,30 @@ def terrains(preview: NDArray[np.uint8], photo_width: int, photo_height: int) ->
     """
     logs = cv2.transform(cv2.LUT(preview, _log_of_codes()), TO_COMPONENTS.astype(np.float32))
     rows, columns = logs.shape[:2]
-    small = cv2.resize(logs, (max(columns // COARSE, 8), max(rows // COARSE, 8)), interpolation=cv2.INTER_AREA)
-    return tuple(_terrain(np.asarray(each), photo_width, photo_height) for each in (logs, small))
+    rounding = cv2.LUT(preview.min(axis=2), _step_of_codes())
+    size = (max(columns // COARSE, 8), max(rows // COARSE, 8))
+    small, small_rounding = (cv2.resize(each, size, interpolation=cv2.INTER_AREA) for each in (logs, rounding))
+    photo_px = (photo_width, photo_height)
+    return _terrain(logs, rounding, photo_px), _terrain(small, small_rounding, photo_px)
 
 
-def _terrain(logs: Array, photo_width: int, photo_height: int) -> Terrain:
+def _terrain(logs: Any, rounding: Any, photo_px: tuple[int, int]) -> Terrain:
     smooth = cv2.GaussianBlur(logs, (3, 3), 1.0)
     across = np.abs(cv2.blur(smooth[:, 2:] - smooth[:, :-2], (1, ALONG))).max(axis=2)
     down = np.abs(cv2.blur(smooth[2:] - smooth[:-2], (ALONG, 1))).max(axis=2)
     height = np.maximum(np.pad(across, ((0, 0), (1, 1)), "edge"), np.pad(down, ((1, 1), (0, 0)), "edge"))
     height = cv2.dilate(height, np.ones((3, 3), dtype=np.uint8))
     rows, columns = logs.shape[:2]
-    return Terrain(np.asarray(height), (columns / photo_width, rows / photo_height))
+    return Terrain(np.asarray(height), np.asarray(rounding), (columns / photo_px[0], rows / photo_px[1]))
 
 
 def _log_of_codes() -> NDArray[np.float32]:
     light = np.asarray(srgb_to_linear(np.arange(256) / 255.0))
     return np.asarray(np.log(light + DARK), dtype=np.float32)
+
+
+def _step_of_codes() -> NDArray[np.float32]:
+    return np.asarray(ROUNDING_SHARE * np.gradient(_log_of_codes()), dtype=np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,11 +127,10 @@ def passes(lands: Sequence[Terrain], regions: Sequence[Region], own_step: float)
 def _passes(land: Terrain, regions: Sequence[Region], own_step: float) -> Passes:
     """Return the lowest passes between all marks; ``own_step`` is how far a surface's steps lie above its median one.
 
-    The steps inside a mark count as at least :data:`LEAST_STEP`.
+    The steps inside a mark count as at least what rounding makes of a smooth surface.
     """
     inside = [land.inside(region) for region in regions]
-    usual = np.array([np.median(land.height[window]) for window in inside])
-    usual = np.maximum(usual, LEAST_STEP)
+    usual = np.array([max(np.median(land.height[window]), np.median(land.rounding[window])) for window in inside])
     heights = np.exp(np.linspace(np.log(usual.min() * 0.7), np.log(max(2.0, 2.0 * usual.max())), LEVELS))
     count = len(regions)
     lowest = np.full((count, count), heights[-1])

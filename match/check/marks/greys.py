@@ -133,7 +133,9 @@ class Implied:
     def log_density(self, shift: float, rules: FrameRules) -> float:
         """Return how usual such a frame is, were the greys' true log reflectance higher by ``shift``."""
         total = np.log(self._lightest(self.lightest + shift, rules))
-        total += np.log(normal(self.mean + shift, rules.mean[0], float(np.hypot(rules.mean[1], self.spread))))
+        usual = normal(self.mean + shift, rules.mean[0], float(np.hypot(rules.mean[1], self.spread)))
+        close_up = normal(self.mean, float(np.mean(self.paints)), rules.close_up[1])
+        total += np.log((1.0 - rules.close_up[0]) * usual + rules.close_up[0] * close_up)
         both = [_paint(value + shift, rules, self.spread) for value in self.paints]
         return float(total + np.mean(np.log(both)))
 

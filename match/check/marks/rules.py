@@ -65,6 +65,7 @@ class FrameRules:
     lightest_lamp: tuple[float, ...] = quantity("log reflectance")
     lightest_shares: tuple[float, ...] = quantity("probability")
     mean: tuple[float, ...] = quantity("log reflectance")
+    close_up: tuple[float, ...] = quantity("probability, and log units")
     paint_darkest: tuple[float, ...] = quantity("log reflectance")
     paint_lightest: tuple[float, ...] = quantity("log reflectance")
     tone: float = quantity("fraction")
