@@ -114,7 +114,7 @@ def test_inches_are_understood_and_printed(capsys):
     assert main(["blend", "--labs", "51.3,.5,-3.4", "50,0,-3", "--side", "left:16", "--unit", "in"]) == 0
     inches = capsys.readouterr().out
     assert " in" in inches
-    assert " mm" not in inches.split("Mix base")[0]
+    assert " mm" not in inches.split("Mix the colour")[0]
 
 
 @pytest.mark.parametrize(
