@@ -26,6 +26,22 @@ def add_toners(parts: Any) -> None:
         "--strength", type=float, default=1.0, metavar="FACTOR", help="its strength relative to that (default 1)"
     )
     parser.add_argument("--remove", metavar="NAME", help="take a toner of your own off the shelf")
+    parser.add_argument(
+        "--read",
+        type=Path,
+        metavar="LIST.csv",
+        help="put a list of toners on the shelf: with the headings that --headings prints",
+    )
+    parser.add_argument("--keep-good", action="store_true", help="keep the good rows of a list that has bad ones")
+    parser.add_argument("--headings", action="store_true", help="print the headings that a list may have")
+    parser.add_argument("--write", type=Path, metavar="LIST.csv", help="write your own toners of the shelf as a list")
+    parser.add_argument(
+        "--shelf",
+        metavar="NAME",
+        help="work with this shelf (paint line) from now on; with --read, make it",
+    )
+    parser.add_argument("--shelves", action="store_true", help="list your shelves")
+    parser.add_argument("--remove-shelf", metavar="NAME", help="take away a whole shelf with its toners")
     parser.add_argument("--json", action="store_true", help="print the list as JSON")
     parser.set_defaults(run=_run_toners)
 
@@ -59,20 +75,43 @@ def _run_toners(arguments: argparse.Namespace) -> int:
     """List, add or remove."""
     from match.tint import shelf_file as shelves
 
-    if arguments.add and arguments.remove:
-        raise TintError("give --add or --remove, not both")
+    if sum(map(bool, (arguments.add, arguments.remove, arguments.read, arguments.remove_shelf))) > 1:
+        raise TintError("give one of --add, --remove, --read and --remove-shelf")
+    if arguments.keep_good and not arguments.read:
+        raise TintError("--keep-good belongs to --read LIST.csv")
+    if arguments.headings:
+        return _print_headings()
     if arguments.like and not arguments.add:
         raise TintError("--like belongs to --add NAME")
+    if arguments.read:
+        _read_list(arguments.read, arguments.shelf, arguments.keep_good)
+    elif arguments.shelf is not None:
+        shelves.choose(arguments.shelf)
+    if arguments.remove_shelf is not None:
+        shelves.remove_shelf(arguments.remove_shelf)
     if arguments.add:
         if not arguments.like:
             raise TintError("say which listed toner it resembles: --like CLASS")
         shelves.keep_named(arguments.add, arguments.like, arguments.strength)
     if arguments.remove:
         shelves.remove(arguments.remove)
+    if arguments.shelves:
+        return _print_shelves()
     shelf = shelves.load_shelf()
+    if arguments.write:
+        _write_list(arguments.write)
+        return 0
     if arguments.json:
         rows = [
-            {"name": name, "own": name in shelf.own, "strength": t.strength, "class": t.stands_for, "hides": t.opacity}
+            {
+                "name": name,
+                "own": name in shelf.own,
+                "strength": t.strength,
+                "class": t.stands_for,
+                "hides": t.opacity,
+                "own_binder": t.own_binder,
+                "weak_of": t.weak_of or None,
+            }
             for name, t in shelf.toners.items()
         ]
         print(json.dumps(rows))
@@ -80,7 +119,60 @@ def _run_toners(arguments: argparse.Namespace) -> int:
     for name, toner in shelf.toners.items():
         own = f" [yours, strength {toner.strength:g}]" if name in shelf.own else ""
         print(f"{name}{own}: {toner.stands_for}{', ' + toner.opacity if toner.opacity else ''}")
-    print(f"Your own toners are kept in {shelves.own_path()}.")
+    print(f"Your own toners are kept in {shelves.own_path()}, these on the shelf {shelf.name or 'first shelf'}.")
+    return 0
+
+
+def _read_list(path: Path, shelf: str | None, keep_good: bool) -> None:
+    """Put a list on the shelf: whole, or its good rows when that is accepted; every bad row is said."""
+    import sys
+
+    from match.files import read_bytes
+    from match.tint import shelf_file as shelves
+    from match.tint.toner_table import read_table, table_text
+    from match.tint.what_next import load_tint_calibration
+
+    known = shelves.known_for_table(load_tint_calibration().limits, shelf)
+    found = read_table(table_text(read_bytes(path, "the list")), known)
+    for heading in found.unread:
+        print(f"note: the column {heading!r} is not read", file=sys.stderr)
+    for fault in found.faults:
+        print(f"line {fault.line}, {fault.name or 'no name'}: {fault.words}", file=sys.stderr)
+    if found.faults and not (keep_good and found.entries):
+        raise TintError(
+            f"{len(found.faults)} of {len(found.faults) + len(found.entries)} rows of {path.name} cannot be read, so "
+            "nothing was kept: correct them, or add --keep-good to keep the others"
+        )
+    shelves.keep_entries(found.entries, shelf)
+    print(f"{len(found.entries)} toners of {path.name} are on the shelf.")
+
+
+def _write_list(path: Path) -> None:
+    from match.files import write_whole
+    from match.tint import shelf_file as shelves
+    from match.tint.toner_table import written_table
+
+    if path.exists():
+        raise TintError(f"{path} is there already: give another name, or take it away first")
+    kept = shelves.read_shelves()
+    write_whole(path, written_table(kept.entries[kept.chosen]), "the list")
+    print(f"{len(kept.entries[kept.chosen])} toners are written to {path}.")
+
+
+def _print_headings() -> int:
+    from match.tint.toner_table import COLUMNS
+
+    print(",".join(COLUMNS))
+    return 0
+
+
+def _print_shelves() -> int:
+    from match.tint import shelf_file as shelves
+
+    kept = shelves.read_shelves()
+    for name, own in kept.entries.items():
+        worked = ", in use" if name == kept.chosen else ""
+        print(f"{name or shelves.FIRST_SHELF_WORDS}: {len(own)} toners of your own{worked}")
     return 0
 
 

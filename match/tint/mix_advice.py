@@ -32,6 +32,7 @@ from match.tint.wording import (
     mix_sentences,
     sure_direction_sentence,
     unreachable_sentence,
+    weak_sentences,
 )
 
 EVEN_CHANCE = 0.5  # of being within the goal, from which a card that reads within it is left alone
@@ -129,7 +130,8 @@ def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: l
         if best.action is Action.TINT
         else mix_sentences(best.on_top)
     )
-    reasons += foreign_sentences(best.foreign, best.gain) + lamp_sentences(lamps, limits)
+    weak = {name: strong for name in best.grams if (strong := known.job.shelf[name].weak_of) in best.names}
+    reasons += weak_sentences(weak) + foreign_sentences(best.foreign, best.gain) + lamp_sentences(lamps, limits)
     advice = Advice(
         best.action,
         amounts,

@@ -110,9 +110,12 @@ class Freedom:
 
 def draw(model: WholeMix, belief: MixBelief, car: Floats, W: Floats, count: int) -> Drawn:
     """Return ``count`` draws, the same ones for the same belief (Sobol points and their mirror images)."""
-    values, vectors = np.linalg.eigh(belief.covariance)
-    points = _points(model.size, count // 2)
-    unknowns = belief.mean + (points * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+    if not np.any(belief.covariance):  # nothing in doubt: with many toners its eigenvectors would take a second
+        unknowns = np.tile(belief.mean, (count, 1))
+    else:
+        values, vectors = np.linalg.eigh(belief.covariance)
+        points = _points(model.size, count // 2)
+        unknowns = belief.mean + (points * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
     K, S = spectra(model, unknowns)
     return Drawn(K, S, unknowns[:, :3], car, W, model)
 

@@ -80,6 +80,8 @@ class Toner:
     absorption, scattering : (31,) relative K and S at :data:`WAVELENGTHS_NM`, >= 0, per unit share by weight
     strength : multiplies both; 1.0 is the toner as described, 1.1 one that tints as if there were 10 % more of it
     stands_for, opacity : the pigment class and how well it hides, for the reader
+    own_binder : whether it brings the binder that it needs; none where that is not known
+    weak_of : the toner whose pigment it holds let down, or empty
     """
 
     name: str
@@ -88,6 +90,8 @@ class Toner:
     strength: float = 1.0
     stands_for: str = ""
     opacity: str = ""
+    own_binder: bool | None = None
+    weak_of: str = ""
 
     def __post_init__(self) -> None:
         """Check the spectra once, so that the formulas below need not."""

@@ -12,7 +12,7 @@ from match.tint.mix_known import MixKnown
 from match.tint.next_mix import JUDGE_DRAWS, SEARCH_DRAWS, Drawn, draw
 from match.tint.pigment import Floats
 from match.tint.tinting import Wanted
-from match.tint.whole_mix import MixBelief, WholeMix, prior, whole_mix
+from match.tint.whole_mix import PER_TONER, MixBelief, WholeMix, prior, whole_mix
 
 SHORTLIST = 4  # toners outside the formula that are tried in full
 PROBE = 1e-3  # share by weight, for the effect of a toner not in the mix
@@ -37,6 +37,7 @@ class Place:
     W: Floats
     goal: float
     wanted: Wanted
+    replaced: tuple[str, ...] = ()
 
     @property
     def mix_g(self) -> float:
@@ -45,12 +46,24 @@ class Place:
 
     @property
     def outside(self) -> tuple[str, ...]:
-        """Return the toners that may be used and that no mix has held."""
-        allowed = self.known.job.allowed or tuple(self.known.job.shelf)
-        return tuple(name for name in allowed if name not in self.known.model.names)
+        """Return the toners that may be used and that no mix has held, weak versions of those that it has left out."""
+        names, shelf = self.known.model.names, self.known.job.shelf
+        allowed = self.known.job.allowed or tuple(shelf)
+        return tuple(name for name in allowed if name not in names and shelf[name].weak_of not in names)
+
+    def weak_versions(self, names: tuple[str, ...]) -> dict[str, str]:
+        """Return the strongest weak version of each toner of ``names`` that has one which may be used."""
+        shelf, allowed = self.known.job.shelf, self.known.job.allowed or tuple(self.known.job.shelf)
+        weak = sorted((n for n in allowed if shelf[n].weak_of in names and n not in names), key=self._strength)
+        return {shelf[name].weak_of: name for name in weak}
+
+    def _strength(self, name: str) -> float:
+        return self.known.job.shelf[name].strength * float(self.known.job.shelf[name].absorption.sum())
 
     def allows(self, name: str) -> bool:
         """Return whether more of a toner may be poured; the formula's own stand in it anyway."""
+        if name in self.replaced:
+            return False
         return self.known.job.allowed is None or name in self.known.job.allowed
 
 
@@ -66,7 +79,10 @@ class Believed:
 
 
 def believe(place: Place, foreign: tuple[str, ...] = ()) -> Believed:
-    """Return the model and its draws with toners from outside, of which only the shelf's prior is known."""
+    """Return the model and its draws with toners from outside, of which only the shelf's prior is known.
+
+    A weak version of a toner that a mix has held is the same pigment: what is believed of the one holds for the other.
+    """
     known, car = place.known, place.known.job.vehicle_lab
     names = (*known.model.names, *foreign)
     sd = [known.job.own_sd.get(name, place.limits.strength_sd) for name in foreign]
@@ -75,11 +91,22 @@ def believe(place: Place, foreign: tuple[str, ...] = ()) -> Believed:
     mean[: known.model.size] = known.belief.mean
     covariance = np.diag(variances)
     covariance[: known.model.size, : known.model.size] = known.belief.covariance
+    for name in foreign:
+        if (strong := known.job.shelf[name].weak_of) in known.model.names:
+            _share_belief(mean, covariance, names.index(name), names.index(strong))
     held = (*known.belief.held, *(0 for _ in foreign))
     belief = MixBelief(names, mean, covariance, model.strength_sd, held)
     still = replace(belief, covariance=np.zeros_like(covariance))
     drawn = [draw(model, b, car, place.W, n) for b, n in ((belief, SEARCH_DRAWS), (belief, JUDGE_DRAWS), (still, 2))]
     return Believed(model, belief, *drawn)
+
+
+def _share_belief(mean: Floats, covariance: Floats, weak: int, strong: int) -> None:
+    """Give the weak version's unknowns, in place, the values of the full-strength toner's."""
+    to, of = (slice(3 + PER_TONER * i, 3 + PER_TONER * (i + 1)) for i in (weak, strong))
+    mean[to] = mean[of]
+    covariance[to] = covariance[of]
+    covariance[:, to] = covariance[:, of]
 
 
 def expected_now(place: Place) -> Expected:

@@ -140,7 +140,7 @@ class Story:
             TintLog(self.pot_g, start, _log_steps(self)),
             self.mix.formula,
             self.mix.toner_share,
-            self.mix.allowed,
+            self.mix.allowed or shelf.offered,
             shelf.own_sd,
         )
 

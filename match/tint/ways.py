@@ -21,6 +21,7 @@ from match.tint.whole_mix import mix_jacobian, mix_lab
 
 MOST_OUTSIDE = 2
 LEAST_UNIT = 0.002  # share by weight that counts as one unit of a toner of which there is little or none
+SAME = 0.05  # CIEDE2000 that a dose which can be weighed may cost: below what anyone sees
 EVEN = 0.5  # of the smallest weighable drop: from here on it is rounded up
 
 
@@ -93,6 +94,27 @@ def best_way(place: Place, finder: Finder) -> WayOn | None:
         if before - other.expected.difference < place.limits.outside_gain:
             break
         best = replace(other, gain=before - other.expected.difference + (best.gain if best else 0.0))
+    return _weighable(place, finder, best)
+
+
+def _weighable(place: Place, finder: Finder, best: WayOn | None) -> WayOn | None:
+    """Return the way with weak versions in place of toners whose dose is under the scale's drop.
+
+    Without a way the toners of the mix are tried, since a dose that rounds to nothing is no way at all.
+    """
+    known, drop = place.known, place.limits.least_weighed_g
+    foreign = best.names[len(known.model.names) :] if best else ()
+    for strong, weak in place.weak_versions(known.model.names).items():
+        if best is not None and best.grams.get(strong, 0.0) > drop:
+            continue
+        without = replace(place, replaced=(*place.replaced, strong))
+        way = finder(without, believe(without, (*foreign, weak)), (*foreign, weak))
+        if way is None or weak not in way.grams:
+            continue
+        now = best.expected.difference if best else float(expected_now(place).difference)
+        tiny = best is not None and best.grams.get(strong, 0.0) > 0
+        if way.expected.difference <= now + (SAME if tiny else -place.limits.toner_gain):
+            best, place, foreign = replace(way, gain=best.gain if best else 0.0), without, (*foreign, weak)
     return best
 
 
@@ -103,7 +125,8 @@ def next_mix(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
     unit = np.maximum(now, LEAST_UNIT * toner_share)
     most = np.full(now.size, place.limits.mix_change)
     most[len(now) - len(foreign) :] = place.limits.total_share / LEAST_UNIT
-    barred = np.array([not place.allows(n) and n not in (known.job.formula or {}) for n in believed.model.names])
+    own = [n for n in known.job.formula or {} if n not in place.replaced]
+    barred = np.array([not place.allows(n) and n not in own for n in believed.model.names])
     most[barred] = 0.0
     freedom = Freedom(np.zeros(now.size), np.diag(unit), now / unit, most, np.zeros(now.size), np.inf)
 
@@ -166,7 +189,8 @@ def addition(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
     whole = known.job.toner_share == 1.0  # then the formula's toners bring their own binder
     left = max(0.0, limits.total_share - known.pot.added_share)
     total = limits.pot_share if whole else left
-    caps = np.array([min(left, total) if name in foreign else total for name in names])
+    bare = [name for name in names if known.job.shelf[name].own_binder is False]  # they thin the pot's binder out
+    caps = np.array([min(left, total) if name in (*foreign, *bare) else total for name in names])
     caps = np.where([place.allows(name) for name in names], caps, 0.0) / LEAST_UNIT
     pours, toner = LEAST_UNIT * np.eye(base.size), np.full(base.size, LEAST_UNIT)
     if place.wanted.reserve_g > 0:
@@ -274,7 +298,7 @@ def _way(
         float(np.mean(after < now)),
         mix_lab(model, belief.mean, shares),
         (covariance + covariance.T) / 2,
-        tuple(name for name in foreign if name in grams),
+        tuple(n for n in foreign if n in grams and place.known.job.shelf[n].weak_of not in model.names),
         0.0,
         nearest,
         believed,

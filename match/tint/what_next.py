@@ -22,6 +22,7 @@ from match.tint.pigment import Floats
 from match.tint.pot import Pot, add
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
+from match.tint.shortlist import short_shelf
 from match.tint.story import PhotoLimits, PotPractice, Story
 from match.tint.tinting import TintJob, Wanted, understand
 from match.tint.units import parts_to_shares, shares_to_percent
@@ -147,6 +148,7 @@ def answer(story: Story, shelf: Shelf, limits: TintLimits, wanted: Wanted | None
         advice, landing, next_mix = mixed.advice, mixed.landing, mixed.next_mix
         parts: dict[str, float] | None = mixed.parts
     else:
+        job = short_shelf(job)
         amounts = {"batch_g": wanted.batch_g, "reserve_g": wanted.reserve_g}
         advice, next_mix, parts = advise(job, limits, rng, goal=story.goal, **amounts), None, None
         after = add(job.log.pots()[-1], {amount.name: amount.pot_g for amount in advice.amounts}, advice.untinted_g)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -82,6 +82,14 @@ def foreign_sentences(foreign: Sequence[str], gain: float) -> list[str]:
     return [
         f"{capital(listed(foreign))} {verb} not in the formula: the formula's own toners leave more, and {they} about "
         f"{gain:.1f}. The match may part in another light: compare in daylight and under a lamp."
+    ]
+
+
+def weak_sentences(weak: Mapping[str, str]) -> list[str]:
+    """Return why weak versions, with the toners that they are of, are in a step."""
+    return [
+        f"{capital(name)} in place of {strong}: of that the dose would be too small to weigh."
+        for name, strong in weak.items()
     ]
 
 

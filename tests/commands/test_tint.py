@@ -246,6 +246,28 @@ def test_an_own_toner_is_added_listed_used_and_removed(written, own_folder, caps
     assert "my black" not in ran(capsys, "toners", "--remove", "my black")
 
 
+def test_a_list_of_sixty_toners_is_read_with_every_bad_row_named(tmp_path, own_folder, capsys):
+    path, back = tmp_path / "toners.csv", tmp_path / "back.csv"
+    rows = [f"toner {number:02d};violet;0,{50 + number}" for number in range(60)]
+    rows[7], rows[41] = "toner 07;mauve;1", "toner 41;violet;none"
+    path.write_text("\n".join(["name;like;strength", *rows]))
+    assert main(["tint", "toners", "--read", str(path)]) == 2
+    said = capsys.readouterr().err
+    assert "line 9, toner 07: " in said  # Source: the rows as written, the headings in line 1
+    assert "line 43, toner 41: " in said
+    assert "2 of 60 rows" in said
+    assert not (own_folder / "own_toners.toml").exists()
+    assert "58 toners of toners.csv" in ran(
+        capsys, "toners", "--read", path, "--keep-good", "--shelf", "line two", "--shelves"
+    )
+    assert "58 toners are written" in ran(capsys, "toners", "--write", back)
+    assert len(back.read_text().splitlines()) == 59
+    assert "line two: 58 toners of your own, in use" in ran(capsys, "toners", "--shelves")
+    assert "toner 00" not in ran(capsys, "toners", "--shelf", "first shelf")
+    assert "line two" not in ran(capsys, "toners", "--remove-shelf", "line two", "--shelves")
+    assert ran(capsys, "toners", "--headings").startswith("name,like,strength")
+
+
 @pytest.mark.parametrize("name", ["black", "a=b", "a,b", "  ", "x" * 61, "tab\there", "untinted paint"])
 def test_a_name_of_no_use_is_refused(capsys, name):
     refused(capsys, "toners", "--add", name, "--like", "black")

@@ -243,6 +243,22 @@ def test_an_own_toner_is_added_by_name_and_can_be_chosen(app: AppTest, own_folde
     assert "my <b>black</b>" not in app.session_state["tint_allowed"]
 
 
+def test_a_pasted_list_names_its_bad_rows_and_fills_a_new_shelf_with_the_good_ones(app: AppTest):
+    press(ran(app), "Try an invented pot")
+    app.text_area(key="tint_list_pasted").set_value("name;like;strength\ndeep;violet;0,8\nodd;mau<b>ve;1")
+    app.text_input(key="tint_list_new_shelf").set_value("line two")
+    ran(app)
+    assert "Line 3, odd" in html(app)
+    assert "o pigment class is called 'mau<b>ve'" in html(app)  # as text, not as a tag
+    press(app, "Put the 1 good rows")
+    assert "1 toners are on the shelf." in html(app)
+    assert app.session_state["tint_allowed"] == ["deep"]
+    app.selectbox(key="tint_list_shelf").set_value("")
+    ran(app)
+    assert "deep" not in app.session_state["tint_allowed"]
+    assert "white" in app.session_state["tint_allowed"]
+
+
 def test_a_toner_is_measured_from_a_checked_let_down_which_is_then_no_card_of_the_pot(app: AppTest):
     checked(app, "letdown.jpg", check({"white": 95.0, "violet": 5.0}))
     press(app, "Take the card of letdown.jpg")

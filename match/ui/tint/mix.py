@@ -37,7 +37,7 @@ def prepare(shelf: Shelf) -> None:
         state.FORMULA_ON: False,
         state.ROWS: (),
         state.SHARE: 100.0,
-        state.ALLOWED: list(shelf.toners),
+        state.ALLOWED: list(shelf.offered or shelf.toners),
     }
     for key, value in first.items():
         if key not in st.session_state:
@@ -83,7 +83,7 @@ def ask_mix(story: Story, shelf: Shelf) -> Asked:
     if not allowed:
         raise TintError("no toner may be added: choose at least one under Toners on the shelf")
     some = tuple(name for name in shelf.toners if name in allowed)
-    mix = Mix(formula, share, None if len(some) == len(shelf.toners) else some)
+    mix = Mix(formula, share, None if some == (shelf.offered or tuple(shelf.toners)) else some)
     wanted = Wanted(batch_g, reserve_g, mix_g, on_top)
     return Asked(replace(story, mix=mix, pot_g=story.pot_g if begun else pot_g), wanted)
 

@@ -41,6 +41,12 @@ def _shelf(path: str, content: bytes) -> Shelf:
     return shelves.load_shelf()
 
 
+def allow_all() -> None:
+    """Let every toner that the shelf now offers be added."""
+    found = shelves.load_shelf()
+    st.session_state[ALLOWED] = list(found.offered or found.toners)
+
+
 def answered(story: Story, wanted: Wanted) -> Answer:
     """Return the answer about a pot, from memory where nothing it rests on changed."""
     path = shelves.own_path()
@@ -145,5 +151,5 @@ def _open_story(story: Story) -> None:
     fill_formula(dict(story.mix.formula) if story.mix.formula is not None else None)
     st.session_state[SHARE] = 100 * story.mix.toner_share
     st.session_state[POT] = story.pot_g
-    st.session_state[ALLOWED] = list(story.mix.allowed or shelf().toners)
+    st.session_state[ALLOWED] = list(story.mix.allowed or shelf().offered or shelf().toners)
     keep(story)

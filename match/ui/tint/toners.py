@@ -10,12 +10,14 @@ from match.errors import MatchError
 from match.tint import shelf_file as shelves
 from match.tint.card_from_check import card_colour
 from match.tint.own_toner import LetDown, measure_toner
+from match.tint.shelf_entry import LONGEST_NAME
 from match.tint.shelf_file import Shelf
 from match.ui import session
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text, unmarked
 from match.ui.marker.box_names import called_in
 from match.ui.tint import state
+from match.ui.tint.toner_list import ask_list, ask_shelf
 
 UNKNOWN_CLASS = "I do not know"
 
@@ -28,6 +30,8 @@ def show_own_toners(shelf: Shelf) -> None:
             "give them a strength, or measure them.</p>"
         )
         try:
+            ask_shelf(shelf)
+            ask_list(shelf)
             _ask_named(shelf)
             _ask_measured(shelf)
             _ask_removal(shelf)
@@ -37,7 +41,7 @@ def show_own_toners(shelf: Shelf) -> None:
 
 def _ask_named(shelf: Shelf) -> None:
     with st.form("tint_named", clear_on_submit=True):
-        name = st.text_input("Name", key="tint_own_name", max_chars=shelves.LONGEST_NAME)
+        name = st.text_input("Name", key="tint_own_name", max_chars=LONGEST_NAME)
         like = st.selectbox("It is like", _classes(shelf), key="tint_own_like")
         strength = st.number_input(
             "Strength",
@@ -66,7 +70,7 @@ def _ask_measured(shelf: Shelf) -> None:
     if not taken:
         return
     with st.form("tint_measure"):
-        name = st.text_input("What you call it", key="tint_measured_name", max_chars=shelves.LONGEST_NAME)
+        name = st.text_input("What you call it", key="tint_measured_name", max_chars=LONGEST_NAME)
         like = st.selectbox("It is like", [UNKNOWN_CLASS, *_classes(shelf)], key="tint_measured_like")
         done = st.form_submit_button("Measure it and put it on the shelf")
     st.button("Forget these let-downs", key="tint_forget_letdowns", on_click=state.forget_letdowns)

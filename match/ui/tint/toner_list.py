@@ -1,0 +1,112 @@
+"""The shop's shelves (paint lines) to choose from, and a list of toners pasted, uploaded or downloaded."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from match.errors import MatchError
+from match.tint import shelf_file as shelves
+from match.tint.shelf_entry import LONGEST_NAME
+from match.tint.shelf_file import Shelf
+from match.tint.toner_table import COLUMNS, COLUMNS_HELP, RowFault, TonerTable, read_table, table_text, written_table
+from match.ui.kit.notices import notices, sentence
+from match.ui.kit.style import text, unmarked
+from match.ui.tint import state
+
+_SHELF, _PASTED, _FILE, _NEW, _FAULT, _SAID = (
+    f"tint_list_{each}" for each in ("shelf", "pasted", "file", "new_shelf", "fault", "said")
+)
+_HEIGHT_PX = 120
+
+
+def ask_shelf(shelf: Shelf) -> None:
+    """Let another shelf be chosen, where there are several."""
+    names = list(shelves.read_shelves().entries)
+    if len(names) < 2:
+        return
+    st.session_state[_SHELF] = shelf.name
+    st.selectbox("Shelf", names, format_func=_shelf_words, key=_SHELF, on_change=_choose)
+
+
+def ask_list(shelf: Shelf) -> None:
+    """Show the form for a list, what is wrong with it, and the list of what is on the shelf."""
+    st.html("<p class='sm-title'>Read a list</p>")
+    st.text_area(
+        "Paste the cells of a table",
+        key=_PASTED,
+        height=_HEIGHT_PX,
+        placeholder="name;like;strength;lowest;highest;own binder;weak version of",
+        help=f"The first row names the columns: {COLUMNS_HELP}.",
+    )
+    uploaded = st.file_uploader("Or upload it", type=["csv", "tsv", "txt"], key=_FILE)
+    st.text_input("Onto a new shelf (a paint line); empty for this one", key=_NEW, max_chars=LONGEST_NAME)
+    if said := st.session_state.pop(_SAID, ""):
+        st.html(f"<p class='sm-meaning' role='status'>{text(said)}</p>")
+    if fault := st.session_state.pop(_FAULT, None):
+        st.html(notices([("The list could not be kept.", fault)]))
+    content = uploaded.getvalue() if uploaded is not None else st.session_state[_PASTED].encode()
+    if content.strip():
+        _show_read(content)
+    own = shelves.read_shelves().entries[shelf.name]
+    st.download_button(
+        "Download my toners as a list" if own else "Download the headings of a list",
+        written_table(own) if own else ",".join(COLUMNS) + "\r\n",
+        "toners.csv",
+        "text/csv",
+        key="tint_list_download",
+        icon=":material/download:",
+    )
+
+
+def _show_read(content: bytes) -> None:
+    """Say which rows are good and which are not, and offer to keep the good ones."""
+    try:
+        found = _read(content)
+    except MatchError as error:
+        st.html(notices([("This list cannot be read.", str(error))]))
+        return
+    if found.unread:
+        st.html(f"<p class='sm-note'>Not read: the columns {text(', '.join(found.unread))}.</p>")
+    if found.faults:
+        st.html(notices([(_where(fault), sentence(fault.words)) for fault in found.faults]))
+    if not found.entries:
+        return
+    good, bad = len(found.entries), len(found.faults)
+    st.button(
+        f"Put the {good} good rows on the shelf, leave out {bad}" if bad else f"Put the {good} toners on the shelf",
+        key="tint_list_keep",
+        on_click=_keep,
+        args=(found,),
+    )
+
+
+def _read(content: bytes) -> TonerTable:
+    shelf = st.session_state[_NEW] or None
+    return read_table(table_text(content), shelves.known_for_table(state.calibration().limits, shelf))
+
+
+def _where(fault: RowFault) -> str:
+    return f"Line {fault.line}, {fault.name}" if fault.name else f"Line {fault.line}"
+
+
+def _keep(found: TonerTable) -> None:
+    try:
+        shelves.keep_entries(found.entries, st.session_state[_NEW] or None)
+        state.allow_all()
+    except MatchError as error:
+        st.session_state[_FAULT] = str(error)
+        return
+    st.session_state[_SAID] = f"{len(found.entries)} toners are on the shelf."
+    st.session_state[_PASTED] = st.session_state[_NEW] = ""
+
+
+def _choose() -> None:
+    try:
+        shelves.choose(st.session_state[_SHELF])
+        state.allow_all()
+    except MatchError as error:
+        st.session_state[_FAULT] = str(error)
+
+
+def _shelf_words(name: str) -> str:
+    return unmarked(name) if name else shelves.FIRST_SHELF_WORDS.capitalize()
