@@ -172,6 +172,8 @@ def _mix(step: Step, _told: Told) -> list[str]:
 
 def _mix_base(step: Step, told: Told) -> list[str]:
     lines = ["Stir, strain."]
+    if step.coats > 1:
+        lines.insert(0, "This is the ground." if step.coat == 1 else "This is the mid-coat.")
     if len(told.steps.of(*COLOUR)) > 1:
         lines.append(ORDER_REASONS[told.steps.order])
     return [*_mix(step, told), *lines]

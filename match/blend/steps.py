@@ -205,7 +205,12 @@ def _colour_steps(
     coats = _coats(plan, repair, practice, job, paint, order)
     effect = practice.effect
     bed = _wet_bed(plan, repair, practice, job, effect) if paint.has_flake and plan.needs_fade else None
-    yield Step(Deed.MIX_BASE, mix=_base_mix(coats, practice.fade.last_coat_reduction, job))
+    # a three-stage colour's ground and mid-coats are two paints
+    ground = [step for step in coats if step.deed is Deed.GROUND_COAT]
+    pots = [pot for pot in (ground, [step for step in coats if step.deed is not Deed.GROUND_COAT]) if pot]
+    for number, pot in enumerate(pots, start=1):
+        mix = _base_mix(pot, practice.fade.last_coat_reduction, job)
+        yield Step(Deed.MIX_BASE, coat=number, coats=len(pots), mix=mix)
     if bed is not None:
         yield bed
     for index, step in enumerate(coats):

@@ -110,11 +110,13 @@ def test_clear_is_two_parts_to_one_over_the_whole_panel_with_its_run_off():
 def test_what_the_coats_take_adds_up_to_what_was_mixed_and_every_distance_lies_in_its_room(left, up, paint):
     repair = Repair(300.0, 200.0, (Side(Direction.LEFT, left), Side(Direction.UP, up, lines_mm=(0.7 * up,))))
     steps = steps_for(repair, EXPERT, paint)
-    mix, stirred = steps.of(Deed.MIX_BASE)[0].mix, steps.of(Deed.STIR)
+    mixes, stirred = [step.mix for step in steps.of(Deed.MIX_BASE)], steps.of(Deed.STIR)
+    assert len(mixes) == (2 if paint.mid_coats else 1)  # ground and mid-coat are two paints
     sprayed = sum(step.ready_ml for step in steps.of(*COLOUR))
     added = sum(dict(step.mix.parts)["reducer"] for step in stirred)
-    assert mix.total_ml + added == pytest.approx(sprayed + mix.reserve_ml)
-    assert mix.reserve_ml >= JOB.base.left_in_gun
+    total, reserve = sum(mix.total_ml for mix in mixes), sum(mix.reserve_ml for mix in mixes)
+    assert total + added == pytest.approx(sprayed + reserve)
+    assert all(mix.reserve_ml >= JOB.base.left_in_gun for mix in mixes)
     room = {Direction.LEFT: left, Direction.UP: up}
     for step in steps.of(*COLOUR, Deed.WET_BED, Deed.CLEAR_COAT):
         for reach in step.reaches:
