@@ -226,7 +226,7 @@ def interval(samples: Array) -> Range:
 
 def _check_pairs(pairs: Sequence[ColourPair]) -> None:
     if not pairs:
-        raise PlanError("no colours are given: measure the card and the vehicle first")
+        raise PlanError("no colours are given: measure the card and the car first")
     if len({len(pair.card_lab) for pair in pairs}) > 1:
         raise PlanError("the angles have different numbers of samples: draw the same number for each")
 

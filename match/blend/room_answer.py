@@ -25,16 +25,17 @@ from match.check.verdict import (
     sure_words,
     thresholds,
 )
-from match.check.words import DEEDS
+from match.check.words import DEEDS, TOO_FAR, TOO_WIDE
 from match.colorimetry import Array
 from match.measure.uncertainty import curve_of
 from match.measure.wording import in_hundred
+from match.words import capital
 
 LAMP_BREAKS = "light-breaks-match"
 """The warning of a match that holds under one lamp only: the photos are sound, and it is no *go*."""
 
-_UNSEEN = "is not seen where the colour ends in this room: paint straight, with no fade."
-_UNSEEN_AND_FADED = "is not seen where the colour ends in this room. The plan fades it all the same: that paints less."
+_ALLOWED = "is allowed where the colour ends in this room: paint straight, with no fade."
+_ALLOWED_AND_FADED = "is allowed where the colour ends in this room. The plan fades it all the same: that paints less."
 _FADED = "would show at an edge, and a fade in this room can hide it."
 _NOT_ALL_DESCRIBED = (
     "may stop on the sides described, but the others count with a limit of {limit}: give their room too, or fade there."
@@ -172,9 +173,7 @@ def _decided(
 ) -> tuple[Verdict, str]:
     if decision.undecided:
         low, high = checked.interval
-        return Verdict.RETAKE, (
-            f"The difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint."
-        )
+        return Verdict.RETAKE, f"{capital(TOO_WIDE).format(low=low, high=high)}."
     spoiled = next((each for each in checked.warnings if each.spoils and each.code != LAMP_BREAKS), None)
     if spoiled:
         return Verdict.RETAKE, spoiled.text
@@ -189,7 +188,7 @@ def _decided(
 def _reason(delta_e00: float, verdict: Verdict, limits: Thresholds, room: Room, tolerances: Tolerances) -> str:
     size = f"A difference of {delta_e00:.1f}"
     if verdict is Verdict.GO:
-        return f"{size} {_UNSEEN_AND_FADED if room.plan.needs_fade else _UNSEEN}"
+        return f"{size} {_ALLOWED_AND_FADED if room.plan.needs_fade else _ALLOWED}"
     if verdict is Verdict.BLEND:
         if delta_e00 < limits.go_below:
             return f"{size} may hide here with no fade, but the photo may be off: a fade is the safer call."
@@ -197,7 +196,7 @@ def _reason(delta_e00: float, verdict: Verdict, limits: Thresholds, room: Room, 
             return f"{size} {_NOT_ALL_DESCRIBED.format(limit=difference(limits.go_below))}"
         return f"{size} {_FADED}"
     if delta_e00 >= tolerances.limits.blend_to_retint:
-        return f"{size} is more than a fade should be asked to hide: tint and spray another card."
+        return f"{size} {TOO_FAR}"
     if delta_e00 >= limits.blend_below:
         return f"{size} {_TOO_MUCH}"
     return (

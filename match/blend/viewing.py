@@ -108,7 +108,7 @@ class ColourPair:
         shapes = self.card_lab.shape, self.vehicle_lab.shape
         if shapes[0] != shapes[1] or len(shapes[0]) != 2 or shapes[0][1:] != (3,) or not shapes[0][0]:
             raise PlanError(
-                f"the card's and the vehicle's colours ({self.label}) must be two equally long lists of L, a, b"
+                f"the card's and the car's colours ({self.label}) must be two equally long lists of L, a, b"
             )
         for lab in (self.card_lab, self.vehicle_lab):
             if not np.isfinite(lab).all() or not (np.abs(lab) <= 200.0).all():

@@ -35,13 +35,20 @@ _REMEDIES = {
 }
 
 
+TOO_WIDE = "the difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint"
+"""Why an undecided verdict is *retake*; a template, without its full stop."""
+
+TOO_FAR = "is more than a fade should be asked to hide: tint and spray another card."
+"""What is said of a size that calls for *retint*."""
+
+
 class DoubtCode(Code):
     """What a verdict can lack although the photo is sound."""
 
     UNDECIDED = (
         "undecided",
         lambda found: Words(
-            "the difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint.",
+            f"{TOO_WIDE}.",
             f"{STEPS_TOLD[StepCode(found.values['step'])]}."
             if "step" in found.values
             else _REMEDIES[str(found.values["source"])],
@@ -107,14 +114,15 @@ def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Seq
     if verdict is Verdict.RETAKE:
         return next(found for found in findings if found.spoils)
     if verdict is Verdict.GO:
-        return f"A difference of {size} is under the {limits.go_below:.1f} that goes unseen here: paint straight."
+        allowed = f"{limits.go_below:.1f} allowed where the colour ends here"
+        return f"A difference of {size} is under the {allowed}: paint straight."
     if verdict is Verdict.BLEND:
         if m.delta_e00 < limits.go_below:
             return f"The difference reads {size}, but this photo is not sure enough to leave a hard edge: fade it."
         return f"A difference of {size} would show at an edge, and a fade can hide it."
     if m.delta_e00 < limits.blend_below:
         return f"The difference reads {size}, but it may be more than a fade can hide: tint and spray another card."
-    return f"A difference of {size} is more than a fade should be asked to hide: tint and spray another card."
+    return f"A difference of {size} {TOO_FAR}"
 
 
 def reasons_of(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from match.check.verdict import Finish
+from match.check.words import TOO_WIDE
 from match.colorimetry import delta_e00
 from match.measure.finding import Code, Finding, Words
 from match.several.combined import Combined, Outlier
@@ -64,8 +65,7 @@ class SetCode(Code):
     UNDECIDED = (
         "undecided",
         lambda found: Words(
-            f"{_where(found)} the difference lies somewhere between {{low:.1f}} and {{high:.1f}}: too wide to choose "
-            "between go and retint.",
+            f"{_where(found)} {TOO_WIDE}.",
             "Lay the card again and move it to the car's other side for two more photos at this angle.",
         ),
     )

@@ -58,7 +58,7 @@ class Checked:
     delta_lab : card less car, CIELAB
     covariance : (3 rows of 3) of ``delta_lab``
     vehicle_lab : the car in this photo, CIELAB D65, 2 degrees
-    goal : CIEDE2000 under which the card goes unseen where the new paint meets the old
+    goal : CIEDE2000 under which the card is allowed where the new paint meets the old
     """
 
     name: str

@@ -69,7 +69,7 @@ class TintJob:
         """Check what no later step checks."""
         object.__setattr__(self, "vehicle_lab", np.asarray(self.vehicle_lab, dtype=np.float64))
         if self.vehicle_lab.shape != (3,) or not np.all(np.isfinite(self.vehicle_lab)):
-            raise TintError("the vehicle's colour needs three numbers L*, a*, b*: measure the panel again")
+            raise TintError("the car's colour needs three numbers L*, a*, b*: measure the panel again")
         if UNTINTED in self.shelf:
             raise TintError(f"a toner cannot be called {UNTINTED!r}: give it another name")
         unknown = [name for name in self.allowed or () if name not in self.shelf]
