@@ -11,7 +11,7 @@ from match.calibration import quantity
 from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
 from match.check.verdict import chance_words
 from match.measure.measurement import Measurement
-from match.measure.nearest import CardPair, Nearest, PairReading, compare
+from match.measure.nearest import CardPair, CardReading, Nearest, compare
 from match.photo.regions import Region, card_named, cards_in
 from match.record import plain
 from match.words import capital, listed
@@ -177,7 +177,7 @@ def judge_cards(
 def cards_answer(
     regions: Sequence[Region],
     results: Sequence[CheckResult],
-    readings: Sequence[PairReading],
+    readings: Sequence[CardReading],
     rules: ComparingRules,
     chosen: str = "",
 ) -> CardsAnswer:

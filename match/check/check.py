@@ -37,6 +37,7 @@ from match.measure.tone import GreyTolerance, prior_curve
 from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, meaning, off_by
 from match.photo.regions import MOST_CARDS, Kind, Region, check_regions
+from match.record import rounded
 
 METHOD_VERSION = "5"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
@@ -266,13 +267,13 @@ class CheckResult:
             "delta_L": round(m.terms.delta_lightness, 4),
             "delta_C": round(m.terms.delta_chroma, 4),
             "delta_H": round(m.terms.delta_hue, 4),
-            "weighted_terms": _rounded((m.terms.lightness, m.terms.chroma, m.terms.hue)),
-            "delta_lab": _rounded(self.delta_lab),
-            "delta_lab_sd": _rounded(m.delta_lab_sd),
-            "delta_lab_covariance": [_rounded(row) for row in np.cov((m.draws.card_lab - m.draws.vehicle_lab).T)],
-            "card_lab_covariance": [_rounded(row) for row in np.cov(m.draws.card_lab.T)],
-            "card_lab": _rounded(m.card_lab),
-            "vehicle_lab": _rounded(m.vehicle_lab),
+            "weighted_terms": rounded((m.terms.lightness, m.terms.chroma, m.terms.hue)),
+            "delta_lab": rounded(self.delta_lab),
+            "delta_lab_sd": rounded(m.delta_lab_sd),
+            "delta_lab_covariance": [rounded(row) for row in np.cov((m.draws.card_lab - m.draws.vehicle_lab).T)],
+            "card_lab_covariance": [rounded(row) for row in np.cov(m.draws.card_lab.T)],
+            "card_lab": rounded(m.card_lab),
+            "vehicle_lab": rounded(m.vehicle_lab),
             "colour_conditions": "CIELAB, D65, 2 degree observer",
             "direction": self.direction,
             "meaning": self.meaning,
@@ -468,7 +469,3 @@ def _one_sided(
 
 def _triple(values: Any) -> tuple[float, float, float]:
     return float(values[0]), float(values[1]), float(values[2])
-
-
-def _rounded(values: Any) -> list[float]:
-    return [round(float(value), 4) for value in values]

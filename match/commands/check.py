@@ -51,7 +51,7 @@ def add_to(subparsers: Any) -> None:
         metavar="X,Y,W,H[=NAME]",
         help="the spray-out card; repeat it with a name each for up to six cards beside the car",
     )
-    add_card_name(parser)
+    add_wanted_card(parser)
     parser.add_argument(
         "--vehicle",
         action="append",
@@ -83,7 +83,7 @@ def add_to(subparsers: Any) -> None:
     parser.set_defaults(run=run)
 
 
-def add_card_name(parser: argparse.ArgumentParser) -> None:
+def add_wanted_card(parser: argparse.ArgumentParser) -> None:
     """Add the option that names one of several cards."""
     parser.add_argument(
         "--card-name",

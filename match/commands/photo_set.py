@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from match.commands.check import FINISHES, add_card_name, add_mirrors
+from match.commands.check import FINISHES, add_mirrors, add_wanted_card
 from match.commands.history import add_place
 from match.commands.verdict_line import JUNCTIONS
 from match.errors import EvidenceError
@@ -44,7 +44,7 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--junction", choices=JUNCTIONS, default="panel-gap", help="what lies between new paint and old"
     )
-    add_card_name(parser)
+    add_wanted_card(parser)
     add_mirrors(parser)
     add_place(parser)
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")

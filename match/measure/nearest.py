@@ -20,7 +20,7 @@ from match.colorimetry import Array, delta_e00
 from match.measure.uncertainty import Draws, confidence_curve
 
 
-class PairReading(Protocol):
+class CardReading(Protocol):
     """What comparing needs of one card's measurement (see :class:`match.measure.measurement.Measurement`)."""
 
     @property
@@ -75,7 +75,7 @@ class Nearest:
         raise ValueError(f"{one} and {other} are not two of the cards")
 
 
-def compare(cards: Sequence[PairReading]) -> Nearest:
+def compare(cards: Sequence[CardReading]) -> Nearest:
     """Compare the cards of one photo, measured together; at least one."""
     distance = np.array([delta_e00(card.draws.card_lab, card.draws.vehicle_lab) for card in cards])
     return Nearest(
@@ -89,7 +89,7 @@ def chances_of(distance: Array) -> tuple[float, ...]:
     return tuple(float(np.mean(first == index)) for index in range(len(distance)))
 
 
-def _pair(cards: Sequence[PairReading], distance: Array, i: int, j: int) -> CardPair:
+def _pair(cards: Sequence[CardReading], distance: Array, i: int, j: int) -> CardPair:
     one, other = cards[i], cards[j]
     between = Draws(
         one.draws.card_lab,
