@@ -155,6 +155,7 @@ class Calibration:
     tolerances: Tolerances
     viewers: Viewers
     marks: MarkRules
+    steps: NextStepFile
     fingerprint: str
 
     def meaning(self, delta_e00: float) -> str:
@@ -171,7 +172,8 @@ def load_calibration() -> Calibration:
         tolerances=tolerances,
         viewers=load_viewers(tolerances),
         marks=files.load(MarkRules, "marks"),
-        fingerprint=files.fingerprint("camera", "greys", "tolerances", "viewers", "marks"),
+        steps=files.load(NextStepFile, "next_steps"),
+        fingerprint=files.fingerprint("camera", "greys", "tolerances", "viewers", "marks", "next_steps"),
     )
 
 
@@ -452,8 +454,7 @@ def surer(
     """Return what would make the decision surer; nothing where it is sure, or the photo itself is at fault."""
     if not words.figures_hold(errors.measurement.findings):
         return ()
-    known = files.load(NextStepFile, "next_steps")
-    return next_steps(errors, decision, limits, calibration.tolerances, known, settings.seed)
+    return next_steps(errors, decision, limits, calibration.tolerances, calibration.steps, settings.seed)
 
 
 def _one_sided(
@@ -462,8 +463,9 @@ def _one_sided(
     """Say that the car is marked on one side of the card only, where it is and the figures hold."""
     if not words.figures_hold(errors.measurement.findings):
         return ()
-    known = files.load(NextStepFile, "next_steps")
-    second = predicted_step(StepCode.SECOND_CAR_BOX, errors, limits, calibration.tolerances, known, settings.seed)
+    second = predicted_step(
+        StepCode.SECOND_CAR_BOX, errors, limits, calibration.tolerances, calibration.steps, settings.seed
+    )
     return (words.one_sided(second),) if second else ()
 
 
