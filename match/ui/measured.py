@@ -25,6 +25,7 @@ from match.measure.measurement import Measurement
 from match.photo import cut_outs as photo_cut_outs
 from match.photo import load as photo_reading
 from match.photo.load import Photo
+from match.photo.proposals.tap import GrownBox, TapSettings, grow
 from match.photo.regions import Region
 from match.photo.sheet.layout import LAYOUT_OF_CARDS, SheetLayout
 from match.several.cards import judge_cards_of_set
@@ -37,6 +38,8 @@ from match.ui import session
 from match.ui.heavy import AppLimits, DecodedPhotos, heavy_work
 from match.ui.kit import picture_url
 from match.ui.marker.first_marks import FirstMarks, first_marks
+from match.ui.marker.marks import Mark
+from match.ui.marker.tapped import Tap
 from match.ui.session import ChosenPhoto
 
 PREVIEW_SIDE_PX = 1800
@@ -155,6 +158,20 @@ def found_marks(chosen: ChosenPhoto) -> FirstMarks:
 @st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…")
 def _found(digest: str, _chosen: ChosenPhoto) -> FirstMarks:
     return first_marks(read_photo(_chosen), calibration().greys.default_reflectance)
+
+
+def grown(chosen: ChosenPhoto, tap: Tap, others: Sequence[Mark]) -> GrownBox | None:
+    """Return the largest clean box around a tapped point, clear of the other marks; None where there is none."""
+    settings = files.load(TapSettings, "capture", "tap")
+    with heavy_work():
+        light = _small_light(chosen.digest, int(2 * settings.work_side_px), chosen)
+    return grow(light, (tap.x, tap.y), settings, [(each.x, each.y, each.width, each.height) for each in others])
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _small_light(digest: str, side_px: int, _chosen: ChosenPhoto) -> np.ndarray:
+    small = read_photo(_chosen).reduced(side_px)
+    return small.crop(0, 0, small.width, small.height).linear.astype(np.float32)
 
 
 def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> CheckResult:

@@ -2,10 +2,10 @@
 
     python -m tests.benchmarks.taps [scenes] [drawn]
 
-Scenes (60 by default, 800 x 600, every third turned upright) come from ``match.demo.scene``: the renderer's own map says
+Scenes (60 by default, 800 x 600, every third turned upright) come from ``match.demo.scene``: its map says
 what each pixel is. Drawn pictures (200 by default) are laid out anew in this script: tilted things, portrait, crowded
-benches, one grey or a ladder, glare, flake, shadow, dust, uneven light, and cards down to one hundredth of the light off
-the car. A tap lies anywhere in the middle 60 % of its surface, where at least a hand's breadth of clean surface is. A
+benches, one grey or a ladder, glare, flake, shadow, dust, uneven light, and cards down to a hundredth of the light off
+the car. A tap lies anywhere in the middle 60 % of its surface; on the car beside the card, off its edges. A
 box is right when at least 95 % of its pixels are of the tapped surface; glare counts as none.
 Run time on a quiet core: about 1 s a scene and 0.3 s a drawn picture.
 """
@@ -16,6 +16,7 @@ import sys
 import time
 from collections import Counter, defaultdict
 
+import cv2
 import numpy as np
 
 from match import calibration
@@ -56,31 +57,33 @@ def rendered(count):
 
 
 def tapped(surface, number, rng):
-    """Return a tapped point of a surface in fractions; on the panel, one beside the card."""
-    rows, columns = np.nonzero(surface == number)
+    """Return a tapped point of a surface in fractions: of its middle, on the panel near the card."""
+    shown = surface == number
+    if number == PANEL:
+        # A finger keeps off an edge it sees: a fortieth of the picture, some 10 px of a phone's screen.
+        clear = np.ones((max(surface.shape) // 40 * 2 + 1,) * 2, np.uint8)
+        shown = cv2.erode(shown.astype(np.uint8), clear, borderValue=0) > 0
+        rows, columns = np.nonzero(shown & _near_card(surface))
+    else:
+        rows, columns = np.nonzero(shown)
     if rows.size < 60:
         return None
-    if number == PANEL:
-        card_rows, card_columns = np.nonzero(surface == CARD)
-        if not card_rows.size:
-            return None
-        near = (np.abs(rows - card_rows.mean()) < 0.6 * np.ptp(card_rows)) & (
-            np.abs(columns - card_columns.mean()) < 1.3 * np.ptp(card_columns)
-        )
-        rows, columns = rows[near], columns[near]
-        if rows.size < 60:
-            return None
-        choice = int(rng.integers(rows.size))
-    else:
+    if number != PANEL:
         middle, spread = (rows.mean(), columns.mean()), (np.ptp(rows) / 2, np.ptp(columns) / 2)
-        inner = np.flatnonzero(
-            (np.abs(rows - middle[0]) <= 0.6 * spread[0]) & (np.abs(columns - middle[1]) <= 0.6 * spread[1])
-        )
-        if not inner.size:
-            return None
-        choice = int(rng.choice(inner))
+        inner = (np.abs(rows - middle[0]) <= 0.6 * spread[0]) & (np.abs(columns - middle[1]) <= 0.6 * spread[1])
+        rows, columns = rows[inner], columns[inner]
+    choice = int(rng.integers(rows.size))
     high, wide = surface.shape
     return (columns[choice] + 0.5) / wide, (rows[choice] + 0.5) / high
+
+
+def _near_card(surface):
+    rows, columns = np.nonzero(surface == CARD)
+    down, across = (
+        np.abs(places - seen.mean()) / np.ptp(seen)
+        for places, seen in zip(np.indices(surface.shape), (rows, columns), strict=True)
+    )
+    return (down < 0.6) & (across < 1.3)
 
 
 def on_surface(box, surface, number):
@@ -100,7 +103,7 @@ def kind_of(number):
 def measure(photos, settings, first, show):
     """Print the shares for a run of photos."""
     counts, by_trait, sizes, seconds = defaultdict(Counter), defaultdict(Counter), defaultdict(list), []
-    no_tap = Counter()
+    no_tap, burnt, burnt_refused = Counter(), Counter(), Counter()
     proposal_settings = calibration.load(ProposalSettings, "capture", "proposal")
     for index, photo in enumerate(photos):
         rng = np.random.default_rng([first, index])
@@ -109,6 +112,10 @@ def measure(photos, settings, first, show):
             for _ in range(TAPS):
                 point = tapped(photo.surface, number, rng)
                 if point is None:
+                    continue
+                if linear[photo.surface == number].max(axis=-1).mean() >= settings.burnt:
+                    burnt[kind_of(number)] += 1
+                    burnt_refused[kind_of(number)] += grow(linear, point, settings) is None
                     continue
                 started = time.perf_counter()
                 box = grow(linear, point, settings)
@@ -123,23 +130,32 @@ def measure(photos, settings, first, show):
                     by_trait[trait][result] += 1
                 if box is not None and number != PANEL:
                     high, wide = photo.surface.shape
-                    sizes[kind_of(number)].append(box.width * box.height * high * wide / np.sum(photo.surface == number))
+                    sizes[kind_of(number)].append(
+                        box.width * box.height * high * wide / np.sum(photo.surface == number)
+                    )
                 if show and result != "right":
-                    print("   ", index, sorted(photo.traits), kind_of(number), np.round(point, 3), result, round(share, 2))
+                    print(
+                        "   ", index, sorted(photo.traits), kind_of(number), np.round(point, 3), result, round(share, 2)
+                    )
         no_tap[_without_tap(photo, proposal_settings)] += 1
     for kind, count in counts.items():
         total = count["right"] + count["wrong"] + count["none"]
         part = f", {np.median(sizes[kind]):.2f} of the surface (median)" if sizes[kind] else ""
         print(
             f"  {kind:5s} {total:4d} taps: right {count['right'] / total:.1%}, wrong {count['wrong']} "
-            f"(unsure of {count['wrong, unsure']}), no box {count['none']}; unsure in {count['unsure'] / total:.0%}{part}"
+            f"(unsure of {count['wrong, unsure']}), no box {count['none']}; "
+            f"unsure in {count['unsure'] / total:.0%}{part}"
         )
+    for kind, count in burnt.items():
+        print(f"  {kind:5s} {count:4d} taps on what is burnt out: refused {burnt_refused[kind]}")
     for trait, count in sorted(by_trait.items()):
         total = count["right"] + count["wrong"] + count["none"]
         print(f"    {trait:12s} {total:4d} taps: right {count['right'] / total:.1%}")
     print(f"  time a tap: median {1000 * np.median(seconds):.0f} ms, 95 % {1000 * np.percentile(seconds, 95):.0f} ms")
     total = sum(no_tap.values())
-    print(f"  photos marked with no tap: {no_tap['whole']} of {total}; in part {no_tap['part']}; wrongly {no_tap['wrong']}")
+    print(
+        f"  photos marked with no tap: {no_tap['whole']} of {total}; in part {no_tap['part']}, wrong {no_tap['wrong']}"
+    )
 
 
 def _without_tap(photo, settings):
@@ -170,7 +186,9 @@ def main() -> None:
         measure(rendered(scenes), settings, FIRST_SCENE, show)
     if drawn:
         print(f"{drawn} drawn pictures")
-        measure((draw(np.random.default_rng(FIRST_DRAWN + number)) for number in range(drawn)), settings, FIRST_DRAWN, show)
+        measure(
+            (draw(np.random.default_rng(FIRST_DRAWN + number)) for number in range(drawn)), settings, FIRST_DRAWN, show
+        )
 
 
 if __name__ == "__main__":

@@ -67,10 +67,11 @@ def test_a_card_drawn_over_another_is_the_same_card_and_elsewhere_it_is_one_more
     assert cards == [(0.15, "Card 1"), (0.4, "Card 2")]
 
 
-def test_a_click_draws_nothing_and_a_box_stays_inside_the_picture(mouse: Page):
+def test_a_click_where_nothing_grows_draws_nothing_and_a_box_stays_inside_the_picture(mouse: Page):
     page = mouse
     choose(page, "card")
-    page.mouse.click(*on_screen(page, (0.5, 0.5)))
+    page.mouse.click(*on_screen(page, (0.5, 0.95)))  # marker_app.py grows nothing down there
+    page.get_by_text("No clean, even surface lies there").wait_for()
     drag(page, (0.8, 0.8), (0.95, 0.95))
     (drawn,) = wait_for(page, lambda marks: len(marks) == 1)
     choose(page, "")
@@ -114,6 +115,83 @@ def test_a_finger_that_scrolls_past_neither_draws_nor_moves(finger: Page):
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollTop") > 20
 
 
+def test_taps_mark_grey_card_and_both_sides_of_the_car_in_turn(finger: Page):
+    page = finger
+    choose(page, "grey")
+    for count, left in enumerate((0.2, 0.4, 0.6, 0.8), start=1):
+        tap(page, (left, 0.3))
+        marks = wait_for(page, lambda marks, count=count: len(marks) == count)
+        if count == 1:
+            assert page.get_by_label("Which grey is this?").is_visible()
+        if count == 3:
+            assert "other side" in page.locator(".hint").inner_text()
+    assert [mark["kind"] for mark in marks] == ["grey", "card", "vehicle", "vehicle"]
+    assert box(marks[1]) == pytest.approx([0.37, 0.27, 0.06, 0.06], abs=0.01)
+    assert "A reflection is near" in page.locator(".hint").inner_text()
+    tap(page, (0.4, 0.3))
+    assert page.locator('.kind[data-kind=""]').get_attribute("aria-pressed") == "true"
+    assert len(received(page)) == 4
+
+
+def test_a_stroke_over_another_box_or_its_label_draws_and_moves_nothing(finger: Page):
+    page = finger
+    choose(page, "card")
+    swipe(page, (0.3, 0.3), (0.5, 0.5))
+    (card,) = wait_for(page, lambda marks: len(marks) == 1)
+    choose(page, "vehicle")
+    label = page.locator(".region .plate").bounding_box()
+    sheet = page.locator(".marker .sheet").bounding_box()
+    start = (
+        (label["x"] + label["width"] / 2 - sheet["x"]) / sheet["width"],
+        (label["y"] + label["height"] / 2 - sheet["y"]) / sheet["height"],
+    )
+    swipe(page, start, (start[0] + 0.3, 0.05))
+    marks = wait_for(page, lambda marks: len(marks) == 2)
+    assert marks[0] == card
+    swipe(page, (0.4, 0.4), (0.9, 0.9))
+    marks = wait_for(page, lambda marks: len(marks) == 3)
+    assert marks[0] == card
+    assert box(marks[2]) == pytest.approx([0.4, 0.4, 0.5, 0.5], abs=0.01)
+
+
+def test_every_step_is_undone_and_done_again(mouse: Page):
+    page = mouse
+    choose(page, "grey")
+    drag(page, (0.1, 0.2), (0.2, 0.4))
+    (grey,) = wait_for(page, lambda marks: len(marks) == 1)
+    page.get_by_label("Which grey is this?").select_option("0.9")
+    wait_for(page, lambda marks: marks[0]["reflectance"] == 0.9)
+    choose(page, "")
+    drag(page, (0.15, 0.3), (0.35, 0.3))
+    (moved,) = wait_for(page, lambda marks: marks[0]["x"] > 0.25)
+    page.locator(".marker .view").focus()
+    page.keyboard.press("Control+z")
+    wait_for(page, lambda marks: box(marks[0]) == box(grey) and marks[0]["reflectance"] == 0.9)
+    page.keyboard.press("Control+z")
+    wait_for(page, lambda marks: marks == [grey])
+    page.get_by_role("button", name="Undo the last step").click()
+    wait_for(page, lambda marks: marks == [])
+    assert page.get_by_role("button", name="Undo the last step").is_disabled()
+    for _ in range(3):
+        page.locator(".marker .view").focus()
+        page.keyboard.press("Control+Shift+z")
+    wait_for(page, lambda marks: marks == [moved])
+
+
+def test_a_grey_box_is_placed_by_a_dozen_keys(mouse: Page):
+    page = mouse
+    wide = page.locator(".marker .sheet").bounding_box()["width"]
+    page.locator(".marker .view").focus()
+    page.keyboard.press("Enter")
+    wait_for(page, lambda marks: len(marks) == 1)
+    for key in ("Home", "Shift+ArrowRight", "Shift+ArrowRight", "c", "c", "c", "Shift+ArrowRight", "ArrowDown"):
+        page.keyboard.press(key)
+    (placed,) = wait_for(page, lambda marks: marks[0]["x"] < 0.1 and marks[0]["width"] > 0.161)
+    assert (placed["x"] * wide, placed["y"]) == (pytest.approx(20, abs=0.1), 0)
+    assert (placed["width"] - 0.16) * wide == pytest.approx(10, abs=0.1)
+    assert (placed["height"] - 0.16) * wide * 0.75 == pytest.approx(1, abs=0.1)
+
+
 def test_the_keyboard_draws_selects_moves_resizes_and_deletes(mouse: Page):
     page = mouse
     wide = page.locator(".marker .sheet").bounding_box()["width"]
@@ -121,7 +199,7 @@ def test_the_keyboard_draws_selects_moves_resizes_and_deletes(mouse: Page):
     page.keyboard.press("Enter")
     (grey,) = wait_for(page, lambda marks: len(marks) == 1)
     assert grey["kind"] == "grey"
-    for key, repeats in (("ArrowLeft", 20), ("ArrowDown", 6), ("Shift+ArrowRight", 9), ("Shift+ArrowUp", 4)):
+    for key, repeats in (("ArrowLeft", 20), ("ArrowDown", 6), ("Control+ArrowRight", 9), ("Control+ArrowUp", 4)):
         for _ in range(repeats):
             page.keyboard.press(key)
     (nudged,) = wait_for(page, lambda marks: marks[0]["x"] != grey["x"])

@@ -51,7 +51,9 @@ def draw(rng) -> Drawn:
     unit = 720.0
     near_equal, flaked = rng.random() < 0.35, rng.random() < 0.35
     turn = float(rng.uniform(-14, 14))
-    paint = np.exp(rng.uniform(np.log(0.03), np.log(0.6), 3)) if rng.random() < 0.7 else np.full(3, rng.uniform(0.02, 0.8))
+    paint = (
+        np.exp(rng.uniform(np.log(0.03), np.log(0.6), 3)) if rng.random() < 0.7 else np.full(3, rng.uniform(0.02, 0.8))
+    )
     if near_equal:
         step = rng.uniform(0.012, 0.04)
         way = rng.normal(size=3)
@@ -84,10 +86,20 @@ def draw(rng) -> Drawn:
             spot = (rng.uniform(0, wide), rng.choice([rng.uniform(0, high * 0.14), rng.uniform(high * 0.86, high)]))
             colour = np.exp(rng.uniform(np.log(0.02), np.log(0.9), 3))
             bench.lay(spot, tuple(unit * rng.uniform(0.04, 0.2, 2)), rng.uniform(0, 90), colour, ELSE, shadow=0.3)
-    return _photographed(bench, paint, rng, greys, flaked, {
-        "portrait" if portrait else "wide", "crowded" if crowded else "plain", "ladder" if ladder else "one grey",
-        *(("nearly equal",) if near_equal else ()), *(("tilted",) if abs(turn) > 5 else ()),
-    })
+    return _photographed(
+        bench,
+        paint,
+        rng,
+        greys,
+        flaked,
+        {
+            "portrait" if portrait else "wide",
+            "crowded" if crowded else "plain",
+            "ladder" if ladder else "one grey",
+            *(("nearly equal",) if near_equal else ()),
+            *(("tilted",) if abs(turn) > 5 else ()),
+        },
+    )
 
 
 def _photographed(bench, paint, rng, greys, flaked, traits) -> Drawn:

@@ -58,6 +58,7 @@ class TapSettings:
     inset: float = quantity("fraction of the patch")
     least_side_px: float = quantity("px")
     small_side_px: float = quantity("px")
+    beside_px: float = quantity("px")
     uneven: float = quantity("log ratio")
 
 
@@ -143,11 +144,13 @@ def _alike(light: Pixels, small: Pixels, seed: tuple[int, int], settings: TapSet
 
 
 def _edges(light: Pixels, alike: Mask, seed: tuple[int, int], settings: TapSettings) -> tuple[Mask, Mask]:
-    """Return where an edge runs, and the faint ones among them, which only show along a line."""
+    """Return where an edge runs, and by themselves the faint ones, which only show along a line."""
     plain = _plain_edges(light, alike, seed, settings)
     inside = alike & ~(cv2.dilate(plain.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)
     faint = _faint_edges(light, inside, seed, settings)
-    return plain | faint, faint
+    # A faint edge beside a strong one is that one's shadow or blur, and no question.
+    beside = cv2.dilate((plain | ~alike).astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    return plain | faint, faint & ~beside
 
 
 def _plain_edges(light: Pixels, alike: Mask, seed: tuple[int, int], settings: TapSettings) -> Mask:
@@ -188,7 +191,7 @@ def _line(length: int, turn: float) -> Pixels:
     kernel = np.zeros((length, length), dtype=np.float32)
     middle, reach = (length - 1) / 2, (length - 1) / 2
     ends = [(middle + sign * reach * np.cos(turn), middle + sign * reach * np.sin(turn)) for sign in (-1, 1)]
-    first, last = (tuple(int(round(value * 16)) for value in end) for end in ends)
+    first, last = (tuple(round(value * 16) for value in end) for end in ends)
     cv2.line(kernel, first, last, 1.0, 1, cv2.LINE_8, 4)
     return np.asarray(kernel / kernel.sum(), dtype=np.float32)
 
@@ -202,7 +205,7 @@ def _usual(slope: Pixels, inside: Mask, seed: tuple[int, int], reach: int = 12) 
 
 def _without_dust(clean: Mask, dust_px: float) -> Mask:
     """Return the mask with its smallest holes filled: the measurement itself leaves dust out."""
-    count, labels, measures, _ = cv2.connectedComponentsWithStats((~clean).astype(np.uint8), connectivity=8)
+    _count, labels, measures, _ = cv2.connectedComponentsWithStats((~clean).astype(np.uint8), connectivity=8)
     tiny = measures[:, cv2.CC_STAT_AREA] <= dust_px
     tiny[0] = False  # the clean area itself
     return np.asarray(clean | tiny[labels], dtype=np.bool_)
@@ -266,7 +269,7 @@ def _doubts(
     x, y, wide, high = box
     inside = light[int(y) : int(y + high) + 1, int(x) : int(x + wide) + 1].mean(axis=-1)
     thirds = [np.median(part) for axis in (0, 1) for part in np.array_split(inside, 3, axis=axis)]
-    reach = int(2 * settings.coarse_px + settings.inset_px)
+    reach = int(settings.beside_px)
     around = (
         slice(max(int(y) - reach, 0), int(y + high) + reach + 1),
         slice(max(int(x) - reach, 0), int(x + wide) + reach + 1),

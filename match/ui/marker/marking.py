@@ -30,6 +30,7 @@ def mark_photo(photo: ChosenPhoto, before: Sequence[Mark] = ()) -> list[Mark]:
         session.marker_key(photo.digest),
         photo_size_px=(loaded.width, loaded.height),
         greys=measured.greys(),
+        grow=lambda tap, others: measured.grown(photo, tap, others),
     )
     session.remember_marks(photo.digest, marks)
     return marks

@@ -26,7 +26,7 @@ class MarkKind:
     ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line pattern must suffice without the colour.
     ``limit`` is the most marks of the kind (0 for any number; drawing one more replaces the oldest), ``required`` kinds
     are asked for in turn, a kind that ``reflects`` carries a luminous reflectance, and of a ``named`` one each mark has
-    a name where there are several.
+    a name where there are several. The marker asks for ``wanted`` of them, with ``more`` as its hint after the first.
     """
 
     name: str
@@ -38,6 +38,8 @@ class MarkKind:
     required: bool = True
     reflects: bool = False
     named: bool = False
+    wanted: int = 1
+    more: str = ""
 
 
 CHECK_KINDS = (
@@ -64,6 +66,9 @@ CHECK_KINDS = (
         "Draw a box on the car's paint, close to the card and in the same light.",
         colour="#8a3200",
         dash="13 9",
+        wanted=2,
+        more="Now the car's paint on the card's other side: light falls off across a panel, and only two sides show by "
+        "how much. To go without, press Adjust.",
     ),
 )
 

@@ -6,6 +6,9 @@ const ZOOMS = [1, 1.5, 2, 3, 4, 6, 8];
 const CLICK_PX = 6; // a shorter drag is a click, not a rectangle
 const KEYBOARD_PAUSE_MS = 300;
 const KEYBOARD_BOX = { x: 0.42, y: 0.42, width: 0.16, height: 0.16 };
+const FAR_PX = 10; // a step of an arrow key together with Shift
+const JUMPS = { Home: [-1, -1], PageUp: [1, -1], PageDown: [-1, 1], End: [1, 1] }; // to a corner of the photo
+const CORNERS = ["", "nw", "ne", "se", "sw"];
 const NUDGES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const markers = new WeakMap();
 
@@ -27,6 +30,11 @@ class Marker {
     this.mode = "";
     this.zoom = 0;
     this.drag = null;
+    this.corner = "";
+    this.waiting = null; // the number of the tap that Python has not answered yet
+    this.said = "";
+    this.steps = new Steps();
+    this.loupe = new Loupe();
     this.build(parent);
     this.observer = new ResizeObserver(() => this.fit());
     this.observer.observe(this.root);
@@ -41,8 +49,9 @@ class Marker {
     this.view = element("div", { className: "view", tabIndex: 0 }, this.sheet);
     this.view.setAttribute("role", "group");
     this.view.setAttribute("aria-label", "The photo. With a kind chosen, Enter puts a box in the middle.");
+    this.frame = element("div", { className: "frame" }, this.view, this.loupe.node);
     const { kinds, hint, below, greys, names } = this.tools;
-    this.root = element("div", { className: "marker" }, kinds, hint, this.view, below, greys, names);
+    this.root = element("div", { className: "marker" }, kinds, hint, this.frame, below, greys, names);
     parent.append(this.root);
     this.svg.addEventListener("pointerdown", (event) => this.press(event));
     this.svg.addEventListener("pointermove", (event) => this.move(event));
@@ -51,6 +60,7 @@ class Marker {
     this.svg.addEventListener("touchstart", (event) => this.keepFromScrolling(event), { passive: false });
     this.sheet.addEventListener("focusin", (event) => this.select(this.regionAt(event.target)));
     this.view.addEventListener("keydown", (event) => this.key(event));
+    this.root.addEventListener("keydown", (event) => this.undoKey(event));
   }
 
   close() {
@@ -63,12 +73,19 @@ class Marker {
     this.tell = setStateValue;
     this.data = data;
     if (this.image.getAttribute("src") !== data.photo.url) this.image.src = data.photo.url;
-    if (data.instance === this.instance) return;
+    if (data.instance === this.instance) {
+      this.take(data.grown);
+      return;
+    }
     this.instance = data.instance;
     this.zoom = 0;
     this.drag = null;
     this.regions = data.regions.map((region) => ({ ...region }));
     this.selected = null;
+    this.waiting = null;
+    this.said = "";
+    this.showSpot(null);
+    this.steps.begin(this.regions);
     this.tools.build();
     // A finger that scrolls past the picture must not draw, so only a mouse starts with a kind in hand.
     this.mode = matchMedia("(pointer: coarse)").matches ? "" : this.missing();
@@ -84,6 +101,13 @@ class Marker {
 
   send() {
     clearTimeout(this.timer);
+    this.timer = null;
+    this.steps.keep(this.regions);
+    this.sendAsIs();
+    this.tools.show();
+  }
+
+  sendAsIs() {
     const rounded = ({ kind, x, y, width, height, reflectance, name }) => {
       return { kind, x: round(x), y: round(y), width: round(width), height: round(height), reflectance, name };
     };
@@ -104,7 +128,76 @@ class Marker {
     return this.data.kinds.find(lacks)?.name ?? "";
   }
 
+  // The kind to go on with: first what is required, then what is better marked more than once.
+  next() {
+    const count = (kind) => this.regions.filter((region) => region.kind === kind.name).length;
+    return this.missing() || (this.data.kinds.find((kind) => count(kind) < kind.wanted)?.name ?? "");
+  }
+
+  undo() {
+    if (this.timer) this.send();
+    this.put(this.steps.back());
+  }
+
+  redo() {
+    this.put(this.steps.again());
+  }
+
+  put(regions) {
+    if (!regions) return;
+    this.regions = regions;
+    this.selected = null;
+    this.waiting = null;
+    this.said = "";
+    this.showSpot(null);
+    if (this.mode) this.mode = this.next();
+    this.show();
+    this.sendAsIs();
+  }
+
+  undoKey(event) {
+    const key = event.key.toLowerCase();
+    if (!(event.ctrlKey || event.metaKey) || !["z", "y"].includes(key) || event.target.matches("input, select")) return;
+    if (key === "y" || event.shiftKey) this.redo();
+    else this.undo();
+    event.preventDefault();
+    event.stopPropagation();
+  }
+
+  // A tap while a kind is chosen: Python grows the box. On a box that is there already, it is to be adjusted.
+  tap(point) {
+    const inside = (each) =>
+      point.x >= each.x && point.x <= each.x + each.width && point.y >= each.y && point.y <= each.y + each.height;
+    const there = this.regions.findLast(inside);
+    if (there) {
+      this.choose("");
+      this.select(there);
+    } else if (this.data.grows) {
+      this.waiting = Date.now();
+      this.showSpot(point);
+      this.tell("tap", { number: this.waiting, kind: this.mode, x: round(point.x), y: round(point.y) });
+    }
+  }
+
+  take(grown) {
+    if (!grown || grown.number !== this.waiting) return;
+    this.waiting = null;
+    this.showSpot(null);
+    if (grown.box) {
+      this.mode = grown.kind;
+      this.add(this.atLeastMinimum(grown.box));
+    }
+    this.said = grown.words;
+    this.tools.show();
+  }
+
+  showSpot(point) {
+    this.spot?.remove();
+    this.spot = point && drawn("circle", { class: "spot", cx: point.x * this.width, cy: point.y * this.height, r: 12 }, this.svg);
+  }
+
   choose(name) {
+    this.said = "";
     this.mode = name;
     if (name) this.selected = null;
     this.show();
@@ -113,6 +206,7 @@ class Marker {
   select(region) {
     if (region === this.selected) return;
     this.selected = region;
+    this.corner = "";
     this.show();
     if (region) this.shapes.get(region).group.focus({ preventScroll: true });
   }
@@ -124,11 +218,12 @@ class Marker {
     const again = kind.named ? same.find((region) => overlap(region, box)) : null;
     const gone = again ?? (kind.limit && same.length >= kind.limit ? same[0] : null);
     this.regions = this.regions.filter((region) => region !== gone);
-    const reflectance = kind.reflects ? (same.at(-1)?.reflectance ?? this.data.default_reflectance) : null;
+    const reflectance = kind.reflects ? (same.at(-1)?.reflectance ?? lastGrey() ?? this.data.default_reflectance) : null;
     const region = { kind: kind.name, ...box, reflectance, name: again?.name ?? "" };
     this.regions.push(region);
     if (kind.named) this.number(kind);
-    this.mode = this.missing();
+    this.said = "";
+    this.mode = this.next();
     this.show();
     this.select(region);
     this.send();
@@ -166,6 +261,7 @@ class Marker {
   reflect(value) {
     if (this.selected && value >= 0.01 && value <= 1) {
       this.selected.reflectance = round(value);
+      keepGrey(this.selected.reflectance);
       this.send();
     }
     this.show();
@@ -187,16 +283,19 @@ class Marker {
   press(event) {
     if (this.drag || !event.isPrimary || event.button !== 0) return;
     const isTouch = event.pointerType === "touch";
-    const region = this.regionAt(event.target);
+    // While a kind is drawn no stroke takes hold of another box or its label: boxes move in Adjust alone.
+    const region = this.mode ? null : this.regionAt(event.target);
     // An unselected box under a scrolling finger is only selected; the next touch moves it.
     const onlySelects = isTouch && !this.mode && region !== this.selected;
     this.select(region);
     const action = region ? (event.target.dataset.corner ?? "move") : this.mode ? "draw" : "pan";
     if (region ? onlySelects : action === "pan" && isTouch) return;
+    this.svg.classList.toggle("stroking", action !== "pan");
     this.svg.setPointerCapture(event.pointerId);
     this.drag = {
       action,
       region,
+      isTouch,
       start: this.point(event),
       before: region && { ...region },
       client: { x: event.clientX, y: event.clientY },
@@ -208,6 +307,7 @@ class Marker {
     if (!this.drag || !event.isPrimary) return;
     const { action, start, region, before, client, scroll } = this.drag;
     const now = this.point(event);
+    if (this.drag.isTouch && action !== "pan") this.magnify(event, now);
     if (action === "pan") {
       this.view.scrollTo(scroll.x + client.x - event.clientX, scroll.y + client.y - event.clientY);
     } else if (action === "draw") {
@@ -221,20 +321,32 @@ class Marker {
     }
   }
 
+  magnify(event, now) {
+    const seen = this.view.getBoundingClientRect();
+    this.loupe.show(now, this.image.src, this.width, this.height, event.clientX < seen.left + seen.width / 2);
+  }
+
   release(event) {
     if (!this.drag || !event.isPrimary) return;
-    const { action, box, changed } = this.drag;
-    this.drag = null;
-    this.showDraft(null);
+    const { action, box, changed, start, client } = this.drag;
+    this.letGo();
+    const isTap = Math.hypot(event.clientX - client.x, event.clientY - client.y) < CLICK_PX;
     const isDrawn = box && box.width * this.width >= CLICK_PX && box.height * this.height >= CLICK_PX;
     if (action === "draw" && isDrawn) this.add(this.atLeastMinimum(box));
+    else if (action === "draw" && isTap) this.tap(start);
     else if (changed) this.send();
+  }
+
+  letGo() {
+    this.drag = null;
+    this.showDraft(null);
+    this.loupe.hide();
+    this.svg.classList.remove("stroking");
   }
 
   abandon() {
     if (this.drag?.before) Object.assign(this.drag.region, this.drag.before);
-    this.drag = null;
-    this.showDraft(null);
+    this.letGo();
     this.show();
   }
 
@@ -273,7 +385,13 @@ class Marker {
     } else if (this.selected && (event.key === "Delete" || event.key === "Backspace")) {
       this.erase();
     } else if (this.selected && event.key in NUDGES) {
-      this.nudge(NUDGES[event.key], event.shiftKey);
+      this.nudge(NUDGES[event.key], event);
+    } else if (this.selected && event.key in JUMPS) {
+      this.shift(this.selected, { ...this.selected }, ...JUMPS[event.key]);
+      this.changedByKey();
+    } else if (this.selected && event.key.toLowerCase() === "c" && !event.ctrlKey && !event.metaKey) {
+      this.corner = CORNERS[(CORNERS.indexOf(this.corner) + 1) % CORNERS.length];
+      this.show();
     } else {
       return;
     }
@@ -281,10 +399,16 @@ class Marker {
     event.stopPropagation();
   }
 
-  nudge([right, down], resizes) {
-    const [dx, dy] = [right / this.width, down / this.height];
-    if (resizes) this.resize(this.selected, { ...this.selected }, "es", dx, dy);
+  nudge([right, down], { shiftKey, ctrlKey }) {
+    const far = shiftKey ? FAR_PX : 1;
+    const [dx, dy] = [(far * right) / this.width, (far * down) / this.height];
+    const corner = this.corner || (ctrlKey ? "se" : "");
+    if (corner) this.resize(this.selected, { ...this.selected }, corner, dx, dy);
     else this.shift(this.selected, { ...this.selected }, dx, dy);
+    this.changedByKey();
+  }
+
+  changedByKey() {
     this.show();
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.send(), KEYBOARD_PAUSE_MS);
@@ -332,6 +456,7 @@ class Marker {
       if (!this.shapes.has(region)) this.shapes.set(region, new Shape(this.svg, this.kindOf(region)));
       const shape = this.shapes.get(region);
       shape.place(region, this.labelOf(region), region === this.selected, this.width, this.height, taken);
+      shape.hold(region === this.selected ? this.corner : "");
     }
     this.tools.show();
   }

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import streamlit as st
@@ -15,9 +16,10 @@ import streamlit as st
 from match.photo.regions import MINIMUM_SIDE_PX
 from match.ui.kit import picture_url
 from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind, read_marks
+from match.ui.marker.tapped import Grow, Tap, for_browser, read_tap
 
 _HERE = Path(__file__).parent
-_SCRIPTS = ("region_shape.js", "region_tools.js", "region_marker.js")
+_SCRIPTS = ("region_shape.js", "region_aids.js", "region_tools.js", "region_marker.js")
 
 # Registered at module level, once a process; only files of this package go in, never anything a user typed.
 _component = st.components.v2.component(
@@ -35,6 +37,7 @@ def region_marker(
     photo_size_px: tuple[int, int],
     greys: Sequence[tuple[str, float]],
     kinds: Sequence[MarkKind] = CHECK_KINDS,
+    grow: Grow | None = None,
 ) -> list[Mark]:
     """Show ``image`` with marks on it and return the marks as they stand now.
 
@@ -52,6 +55,8 @@ def region_marker(
         Label and luminous reflectance (0 to 1) of each grey reference on offer; the first one is the default.
     kinds
         What can be marked, in the order in which it is asked for.
+    grow
+        Makes a box of a tapped point; without it only strokes make boxes.
     """
     content = image if isinstance(image, bytes) else picture_url.encoded(image)
     state = st.session_state.get(key) or {}
@@ -73,12 +78,26 @@ def region_marker(
             "regions": [mark.as_dict() for mark in current],
             "greys": [{"label": label, "reflectance": reflectance} for label, reflectance in greys],
             "default_reflectance": default_reflectance,
+            "grows": grow is not None,
+            "grown": _grown(key, read_tap(state.get("tap"), kinds), current, grow),
         },
+        on_tap_change=_nothing,
         on_regions_change=_nothing,
         on_photo_failed_change=_nothing,
     )
     sent = result.get("regions")
     return current if sent is None else read_marks(sent, kinds, default_reflectance)
+
+
+def _grown(key: str, tap: Tap | None, marks: Sequence[Mark], grow: Grow | None) -> dict[str, Any] | None:
+    """Return the answer to a tap; it is made once, since the box itself is a mark by the next run."""
+    if tap is None or grow is None:
+        return None
+    name = f"{key}-grown"
+    kept: dict[str, Any] | None = st.session_state.get(name)
+    if kept is None or kept["number"] != tap.number:
+        kept = st.session_state[name] = for_browser(tap, grow(tap, marks))
+    return kept
 
 
 def _nothing() -> None:

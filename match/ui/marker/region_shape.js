@@ -4,6 +4,9 @@
 const SVG = "http://www.w3.org/2000/svg";
 const TOUCH_PX = 44; // the side of a corner's touch target
 const TAG_PX = 20; // the height of a label
+const KEYS =
+  "Arrow keys move it, with Shift farther; Home, End, Page Up and Page Down put it into a corner of the photo. " +
+  "C takes its next corner, which the arrow keys then move. Delete removes it.";
 const SMALL_PX = 56; // a smaller box is drawn with a thinner line, to leave its inside in view
 
 function element(tag, properties = {}, ...children) {
@@ -68,7 +71,7 @@ class Shape {
     for (const part of [this.body, this.halo, this.line]) set(part, box);
     this.group.classList.toggle("selected", selected);
     this.group.classList.toggle("small", Math.min(box.width, box.height) < SMALL_PX);
-    this.group.setAttribute("aria-label", `${label}. Arrow keys move it, Shift and arrows resize it, Delete removes it.`);
+    this.group.setAttribute("aria-label", `${label}. ${KEYS}`);
     this.text.textContent = label;
     const tag = this.tagPlace(box, sheetWidth, sheetHeight, taken);
     taken.push(tag);
@@ -86,15 +89,22 @@ class Shape {
       [x, bottom + 4],
       [right + 4, middle],
       [box.x - width - 4, middle],
-      [x, box.y + 6],
+      [clamp(right - width, 0, sheetWidth - width), box.y - TAG_PX - 4],
+      [clamp(right - width, 0, sheetWidth - width), bottom + 4],
+      [right + 4, clamp(box.y, 0, sheetHeight - TAG_PX)],
+      [box.x - width - 4, clamp(box.y, 0, sheetHeight - TAG_PX)],
     ].map(([left, top]) => ({ x: left, y: top, width, height: TAG_PX }));
-    const isFree = (place) =>
-      place.x >= 0 &&
-      place.x + width <= sheetWidth &&
-      place.y >= 0 &&
-      place.y + TAG_PX <= sheetHeight &&
-      !taken.some((other) => overlap(place, other));
-    return places.find(isFree) ?? places.at(-1);
+    const isSeen = (place) =>
+      place.x >= 0 && place.x + width <= sheetWidth && place.y >= 0 && place.y + TAG_PX <= sheetHeight;
+    const seen = places.filter(isSeen);
+    const isFree = (place) => !taken.some((other) => overlap(place, other));
+    // Only a box that leaves no room around it has its label inside; it never lies on what another box marks if it can.
+    return seen.find(isFree) ?? seen.find((place) => !overlap(place, box)) ?? { x, y: box.y + 6, width, height: TAG_PX };
+  }
+
+  // Show which corner the arrow keys move.
+  hold(corner) {
+    for (const { name, dot } of this.corners) dot.classList.toggle("held", name === corner);
   }
 
   placeCorners(box, sheetWidth, sheetHeight) {

@@ -11,6 +11,26 @@ function pushButton(text, label, action) {
   return made;
 }
 
+// The grey that was last said, remembered by this browser: the next one is most likely the same.
+const GREY_KEY = "sprayout-last-grey";
+
+function lastGrey() {
+  try {
+    const value = Number(localStorage.getItem(GREY_KEY));
+    return value >= 0.01 && value <= 1 ? value : null;
+  } catch {
+    return null; // a browser that keeps nothing
+  }
+}
+
+function keepGrey(value) {
+  try {
+    localStorage.setItem(GREY_KEY, String(value));
+  } catch {
+    // a browser that keeps nothing
+  }
+}
+
 class Tools {
   constructor(marker) {
     this.marker = marker;
@@ -23,8 +43,11 @@ class Tools {
     this.scale = element("span", { className: "scale" });
     this.larger = pushButton("+", "Zoom in", () => marker.step(1));
     this.remove = pushButton("Delete box", "Delete the selected box", () => marker.erase());
+    this.undo = pushButton("Undo", "Undo the last step", () => marker.undo());
+    this.redo = pushButton("Redo", "Do the step again", () => marker.redo());
+    const steps = element("div", { className: "zoom" }, this.undo, this.redo);
     const zoom = element("div", { className: "zoom" }, this.smaller, this.scale, this.larger);
-    this.below = element("div", { className: "below" }, zoom, this.remove);
+    this.below = element("div", { className: "below" }, zoom, steps, this.remove);
     this.greys = element("div", { className: "greys" });
     this.names = element("div", { className: "greys" });
   }
@@ -63,7 +86,9 @@ class Tools {
   buildGreys() {
     this.preset = element("select");
     this.preset.setAttribute("aria-label", "Which grey is this?");
-    for (const grey of this.marker.data.greys) {
+    const isLast = (grey) => Math.abs(grey.reflectance - lastGrey()) < 5e-5;
+    const inOrder = [...this.marker.data.greys].sort((one, other) => isLast(other) - isLast(one));
+    for (const grey of inOrder) {
       this.preset.append(element("option", { value: String(grey.reflectance), textContent: grey.label }));
     }
     this.preset.append(element("option", { value: "", textContent: "Another grey (type its figure)" }));
@@ -75,7 +100,7 @@ class Tools {
     });
     this.percent.addEventListener("change", () => this.marker.reflect(Number(this.percent.value) / 100));
     this.greys.replaceChildren(
-      element("label", {}, element("span", { textContent: "This grey is" }), this.preset),
+      element("label", {}, element("span", { textContent: "Which grey is this?" }), this.preset),
       element("label", { className: "percent" }, element("span", { textContent: "It reflects" }), this.percent, "%"),
     );
   }
@@ -91,13 +116,16 @@ class Tools {
       button.querySelector(".count").textContent = ["", "✓"][count] ?? `✓ ${count}`;
     }
     this.remove.disabled = !selected;
+    this.undo.disabled = !this.marker.steps.past.length;
+    this.redo.disabled = !this.marker.steps.future.length;
     const reflects = Boolean(selected && this.marker.kindOf(selected).reflects);
     this.greys.hidden = !reflects;
     if (reflects) this.showGrey(selected.reflectance);
     const named = Boolean(selected && this.marker.kindOf(selected).named && selected.name);
     this.names.hidden = !named;
     if (named && document.activeElement !== this.called) this.called.value = selected.name;
-    this.hint.textContent = this.hintText(mode, missing, selected);
+    const said = this.marker.said ? `${this.marker.said} ` : "";
+    this.hint.textContent = said + this.hintText(mode, missing, selected);
   }
 
   showGrey(reflectance) {
@@ -114,10 +142,11 @@ class Tools {
 
   hintText(mode, missing, selected) {
     const kind = this.marker.data.kinds.find((each) => each.name === (mode || missing));
-    if (mode) return kind.hint;
-    if (kind) return `Next: press ${kind.label}, then draw a box on it.`;
+    if (mode && this.marker.regions.some((region) => region.kind === mode) && kind.more) return kind.more;
+    if (mode) return this.marker.data.grows ? `Tap it, or draw a box. ${kind.hint}` : kind.hint;
+    if (kind) return `Next: press ${kind.label}, then ${this.marker.data.grows ? "tap it" : "draw a box on it"}.`;
     if (selected) {
-      const keys = matchMedia("(pointer: coarse)").matches ? "" : " Arrow keys nudge it; with Shift they resize it.";
+      const keys = matchMedia("(pointer: coarse)").matches ? "" : " Arrow keys move it, with Shift farther; C takes a corner.";
       return `Drag the box to move it, a corner to resize it.${keys}`;
     }
     return "All marked. Tap a box to adjust it.";

@@ -1,0 +1,73 @@
+"""From an own photo without the sheet to the answer by tapping, at a phone's width."""
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+from playwright.sync_api import Page, expect
+from pointing import choose, tap
+
+pytestmark = pytest.mark.browser
+MOST_TAPS = 6
+
+
+def photo(size, things, seed):
+    """Return an invented picture as PNG: things of (left, top, right, bottom) in fractions and their sRGB colour."""
+    wide, high = size
+    picture = np.full((high, wide, 3), (70, 100, 145), dtype=np.int16)
+    for (left, top, right, bottom), colour in things:
+        picture[round(top * high) : round(bottom * high), round(left * wide) : round(right * wide)] = colour
+    picture += np.random.default_rng(seed).integers(-1, 2, picture.shape, dtype=np.int16)
+    written = io.BytesIO()
+    Image.fromarray(picture.astype(np.uint8)).save(written, "PNG")
+    return written.getvalue()
+
+
+GREY, CARD = (118, 118, 118), (82, 112, 157)
+ELSE = (40, 30, 25)
+LAYOUTS = {
+    # A grey board that runs out of the frame and a card cut off by it: nothing is found without a tap.
+    "wide": (
+        (900, 600),
+        [((0.0, 0.25, 0.2, 0.75), GREY), ((0.42, 0.3, 0.64, 1.0), CARD)],
+        [(0.1, 0.5), (0.53, 0.6), (0.32, 0.6), (0.8, 0.6)],
+    ),
+    "portrait and crowded": (
+        (600, 900),
+        [
+            ((0.35, 0.4, 0.68, 0.62), CARD),
+            ((0.3, 0.8, 0.7, 1.0), GREY),
+            ((0.0, 0.0, 1.0, 0.1), ELSE),
+            ((0.0, 0.72, 0.2, 0.9), (200, 180, 60)),
+        ],
+        [(0.5, 0.9), (0.5, 0.5), (0.17, 0.5), (0.85, 0.5)],
+    ),
+}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_an_own_photo_is_answered_after_at_most_six_taps(phone: Page, app_url: str, layout: str):
+    size, things, points = LAYOUTS[layout]
+    phone.goto(app_url)
+    phone.get_by_role("button", name="Try the demo photo").wait_for()
+    file = {"name": "shop.png", "mimeType": "image/png", "buffer": photo(size, things, len(layout))}
+    phone.locator("input[type=file]").set_input_files(file)
+    phone.locator(".marker .kind").first.wait_for()
+    phone.locator(".sm-waiting, .sm-found").first.wait_for()
+    taps = 0
+    by_hand = phone.get_by_role("button", name="Clear them and mark by hand")
+    if by_hand.is_visible():
+        by_hand.tap()
+        taps += 1
+        phone.locator(".sm-waiting").wait_for()
+    phone.wait_for_timeout(500)
+    choose(phone, "grey")
+    taps += 1
+    for count, point in enumerate(points, start=1):
+        tap(phone, point)
+        taps += 1
+        expect(phone.locator(".marker .region")).to_have_count(count)
+    phone.locator(".sm-verdict").wait_for()
+    assert taps <= MOST_TAPS
+    assert phone.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
