@@ -15,6 +15,7 @@ def afresh(page: Page) -> Page:
     before = page.locator("[class*=st-key-marker-]")
     before.wait_for()
     turn = int(re.search(r"st-key-marker-(\d+)", before.get_attribute("class"))[1])
+    page.evaluate("localStorage.clear()")  # the marker remembers the last grey there
     page.get_by_role("button", name="Start again").click()
     page.locator(f".st-key-marker-{turn}").wait_for(state="detached")
     page.locator(f".st-key-marker-{turn + 1} .marker .kind").first.wait_for()

@@ -223,6 +223,7 @@ def test_zoom_makes_the_hand_finer(mouse: Page):
     choose(page, "card")
     drag(page, (0.45, 0.45), (0.55, 0.55))
     (drawn,) = wait_for(page, lambda marks: len(marks) == 1)
+    choose(page, "")
     at_one = page.locator(".marker .sheet").bounding_box()["width"]
     for _ in range(4):
         page.get_by_role("button", name="Zoom in").click()

@@ -27,17 +27,16 @@ def photo(size, things, seed):
 GREY, CARD = (118, 118, 118), (82, 112, 157)
 ELSE = (40, 30, 25)
 LAYOUTS = {
-    # A grey board that runs out of the frame and a card cut off by it: nothing is found without a tap.
     "wide": (
         (900, 600),
-        [((0.0, 0.25, 0.2, 0.75), GREY), ((0.42, 0.3, 0.64, 1.0), CARD)],
-        [(0.1, 0.5), (0.53, 0.6), (0.32, 0.6), (0.8, 0.6)],
+        [((0.02, 0.25, 0.2, 0.75), GREY), ((0.42, 0.25, 0.64, 0.75), CARD)],
+        [(0.1, 0.5), (0.53, 0.5), (0.31, 0.5), (0.77, 0.5)],
     ),
     "portrait and crowded": (
         (600, 900),
         [
             ((0.35, 0.4, 0.68, 0.62), CARD),
-            ((0.3, 0.8, 0.7, 1.0), GREY),
+            ((0.3, 0.8, 0.7, 1.0), GREY),  # runs out of the frame: it is not found without a tap
             ((0.0, 0.0, 1.0, 0.1), ELSE),
             ((0.0, 0.72, 0.2, 0.9), (200, 180, 60)),
         ],
@@ -61,6 +60,7 @@ def test_an_own_photo_is_answered_after_at_most_six_taps(phone: Page, app_url: s
         by_hand.tap()
         taps += 1
         phone.locator(".sm-waiting").wait_for()
+    expect(phone.locator(".marker")).to_have_count(1)  # the one with found marks is gone
     phone.wait_for_timeout(500)
     choose(phone, "grey")
     taps += 1
@@ -68,6 +68,6 @@ def test_an_own_photo_is_answered_after_at_most_six_taps(phone: Page, app_url: s
         tap(phone, point)
         taps += 1
         expect(phone.locator(".marker .region")).to_have_count(count)
-    phone.locator(".sm-verdict").wait_for()
     assert taps <= MOST_TAPS
-    assert phone.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
+    # One side of the car already gives an answer; with both it is sure of itself.
+    expect(phone.locator(".sm-verdict")).to_have_attribute("data-verdict", "retint")

@@ -41,7 +41,9 @@ class TapSettings:
     near_px: float = quantity("px")
     light_range: float = quantity("log ratio")
     colour_range: float = quantity("log ratio")
-    edge_noise: float = quantity("times the picture's median slope")
+    colour_noise: float = quantity("times the median beside the tap")
+    most_colour_range: float = quantity("log ratio")
+    edge_noise: float = quantity("times the median beside the tap")
     least_edge: float = quantity("log light a px")
     most_edge: float = quantity("log light a px")
     fine_px: float = quantity("px")
@@ -49,7 +51,7 @@ class TapSettings:
     line_px: float = quantity("px")
     line_ways: float = quantity("count")
     line_share: float = quantity("fraction of the line")
-    line_noise: float = quantity("times the picture's median slope")
+    line_noise: float = quantity("times the median beside the tap")
     least_line_edge: float = quantity("log light a px")
     dust_px: float = quantity("px")
     most_slender: float = quantity("long side to short side")
@@ -131,16 +133,16 @@ def _beside(seed: tuple[int, int], reach: int) -> tuple[slice, slice]:
 
 
 def _alike(light: Pixels, small: Pixels, seed: tuple[int, int], settings: TapSettings) -> tuple[Mask, Mask]:
-    """Return where the picture has the tapped colour, and where it has its hue but is much brighter or burnt out."""
+    """Return where the picture has the tapped colour, and where it is burnt out."""
     soft = np.asarray(cv2.GaussianBlur(light, (0, 0), settings.fine_px), dtype=np.float32)
-    away = soft - np.median(light[_beside(seed, 2)].reshape(-1, 3), axis=0)
+    away = soft - np.median(light[_beside(seed, 3)].reshape(-1, 3), axis=0)
     level = away.mean(axis=-1)
     colour = np.linalg.norm(away - level[..., None], axis=-1)
+    # In the dark, noise alone colours a pixel: what half of the pixels under the finger do is no other surface.
+    noise = float(np.median(colour[_beside(seed, 4)]))
+    most = np.clip(settings.colour_noise * noise, settings.colour_range, settings.most_colour_range)
     burnt = small.max(axis=-1) >= settings.burnt
-    return (
-        (np.abs(level) <= settings.light_range) & (colour <= settings.colour_range) & ~burnt,
-        burnt | (level > settings.light_range),
-    )
+    return (np.abs(level) <= settings.light_range) & (colour <= most) & ~burnt, burnt
 
 
 def _edges(light: Pixels, alike: Mask, seed: tuple[int, int], settings: TapSettings) -> tuple[Mask, Mask]:
@@ -154,11 +156,17 @@ def _edges(light: Pixels, alike: Mask, seed: tuple[int, int], settings: TapSetti
 
 
 def _plain_edges(light: Pixels, alike: Mask, seed: tuple[int, int], settings: TapSettings) -> Mask:
-    soft = cv2.GaussianBlur(light, (0, 0), settings.fine_px)
+    """Return where light or colour steps; smoothed more where noise or flake alone would be as steep as an edge."""
+    slope, limit = _slope(light, settings.fine_px), settings.most_edge
+    if settings.edge_noise * _usual(slope, alike, seed) > limit:
+        slope = _slope(light, 2 * settings.fine_px)
+    return np.asarray(slope > np.clip(settings.edge_noise * _usual(slope, alike, seed), settings.least_edge, limit))
+
+
+def _slope(light: Pixels, smoothing: float) -> Pixels:
+    soft = cv2.GaussianBlur(light, (0, 0), smoothing)
     across, down = cv2.Sobel(soft, -1, 1, 0, scale=1 / 8), cv2.Sobel(soft, -1, 0, 1, scale=1 / 8)
-    slope = np.sqrt(np.mean(across**2 + down**2, axis=-1))
-    usual = _usual(slope, alike, seed)
-    return np.asarray(slope > np.clip(settings.edge_noise * usual, settings.least_edge, settings.most_edge))
+    return np.asarray(np.sqrt(np.mean(across**2 + down**2, axis=-1)), dtype=np.float32)
 
 
 def _faint_edges(light: Pixels, inside: Mask, seed: tuple[int, int], settings: TapSettings) -> Mask:

@@ -35,7 +35,7 @@ Grow = Callable[[Tap, Sequence[Mark]], GrownBox | None]
 
 def read_tap(sent: object, kinds: Sequence[MarkKind]) -> Tap | None:
     """Return the tap in what a browser sent; None for anything else."""
-    if not isinstance(sent, Mapping) or sent.get("kind") not in {kind.name for kind in kinds}:
+    if not isinstance(sent, Mapping) or str(sent.get("kind")) not in {kind.name for kind in kinds}:
         return None
     number, x, y = (sent.get(name) for name in ("number", "x", "y"))
     if not (isinstance(number, int) and _is_share(x) and _is_share(y)):

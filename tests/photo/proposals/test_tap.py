@@ -66,7 +66,7 @@ def test_light_that_falls_off_across_the_panel_is_no_edge(rng):
 
 def test_a_lamps_reflection_a_shadow_and_what_is_marked_already_are_kept_out(rng):
     light = picture(rng)
-    light[140:200, 200:225] = 0.95
+    light[140:200, 200:225] = 1.0
     light[:, 380:] *= 0.6
     reflection = grow(light, (0.5, 0.32), SETTINGS)
     assert in_px(reflection)[3] <= 140
