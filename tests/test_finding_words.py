@@ -11,6 +11,7 @@ from match.measure.photo_code import PhotoCode
 from match.photo.regions import Kind, Region
 
 CARD = Region(Kind.CARD, 60, 11, 40, 40)
+CAR = Region(Kind.VEHICLE, 160, 11, 40, 40)
 VALUES = {
     "percent": 12,
     "times": 2.5,
@@ -35,6 +36,9 @@ VALUES = {
     "edge": 4.0,
     "end": "most",
     "more": "more",
+    "likely": 36,
+    "then_low": 0.5,
+    "then_high": 2.5,
 }
 WHY = Finding(PhotoCode.CLIPPED, True, (CARD,), {"percent": 30})
 
@@ -50,12 +54,12 @@ def codes():
 @pytest.mark.parametrize("code", codes(), ids=lambda code: f"{type(code).__name__}-{code}")
 @pytest.mark.parametrize("spoils", [True, False])
 def test_every_code_has_words_and_a_remedy(code, spoils):
-    found = Finding(code, spoils, (CARD,), VALUES, why=WHY)
+    found = Finding(code, spoils, (CARD, CAR), VALUES, why=WHY)
     for said in (found.text(), found.remedy()):
         assert said[0].isupper()
         assert said.endswith(".")
         assert "{" not in said
-    behind = Finding(code, spoils, (CARD,), VALUES, of=("2 mid-coats",), why=WHY).text()
+    behind = Finding(code, spoils, (CARD, CAR), VALUES, of=("2 mid-coats",), why=WHY).text()
     assert behind[:13] == "2 mid-coats: "
     assert behind[13:].lower() == found.text().lower()
 

@@ -21,7 +21,7 @@ WIDTH, HEIGHT = 900, 640
 GRAIN_SD = 0.012
 GREY_STEPS = ((0.05, 60), (0.18, 250), (0.6, 440))
 BLACK, WHITE = 0.01, 0.80
-PAINT = ((0.35, 0.6), (4.5, 0.28), (6.0, 0.25))
+PAINT = ((0.35, 0.9), (4.5, 0.42), (6.0, 0.38))
 """K/S and optical thickness of one coat for red, green and blue: an invented red that hides slowly."""
 MID_BASE, MID_COAT = (0.52, 0.30, 0.12), (0.10, 0.24, 0.42)
 """Ground coat of the let-down card, linear sRGB, and the share of log reflectance that each mid-coat takes away."""

@@ -12,12 +12,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from match.photo.regions import Kind, Region
+from match.photo.regions import LABELS, Region
 
 Picture = NDArray[np.uint8]
-
-LABELS = {Kind.GREY: "Grey", Kind.CARD: "Card", Kind.VEHICLE: "Car"}
-"""What a box of each kind is called on the photo."""
 
 SURROUND = 0x94
 """Code of the neutral grey around a cut-out: a Munsell N6, as around every colour shown."""

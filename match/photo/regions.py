@@ -34,6 +34,10 @@ class Kind(StrEnum):
     VEHICLE = "vehicle"
 
 
+LABELS = {Kind.GREY: "Grey", Kind.CARD: "Card", Kind.VEHICLE: "Car"}
+"""What a box of each kind is called on the photo."""
+
+
 @dataclass(frozen=True)
 class Region:
     """A rectangle in pixels of the upright photo.

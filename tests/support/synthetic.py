@@ -104,6 +104,8 @@ class CardsScene:
     def photo(self):
         rng = np.random.default_rng(self.seed)
         linear = np.tile(np.array(self.vehicle, dtype=float), (300, 240 + 130 * len(self.cards), 1))
+        for index in range(len(self.cards)):
+            linear[57:183, 117 + 130 * index : 243 + 130 * index] *= 0.6  # the shadow that a card throws at its edge
         for index, card in enumerate(self.cards):
             linear[60:180, 120 + 130 * index : 240 + 130 * index] = card
         linear[210:280, 60:130] = 0.18

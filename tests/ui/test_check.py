@@ -132,7 +132,7 @@ def test_moving_a_mark_changes_the_answer():
     }
     app.run()
     assert verdict(app) == "retake"
-    assert "lie on one surface" in html(app)
+    assert "look like one surface" in html(app)
 
 
 def test_the_junction_moves_the_limit_for_go():

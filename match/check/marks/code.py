@@ -11,8 +11,9 @@ class MarkCode(Code):
     ONE_SURFACE = (
         "mark-one-surface",
         Words(
-            "{Region} and {other} lie on one surface: no border is seen between them.",
-            "Put the card's mark inside the sprayed part of the card and the car's mark on the car, and look at both.",
+            "{Region} and {other} look like one surface: no border is seen between them.",
+            "Put the card's mark inside the sprayed part of the card and the car's mark on the car. If both are right, "
+            "let the card's edge show, with a strip of tape along it, and take the photo again.",
         ),
     )
     GREY_ON_PAINT = (

@@ -5,10 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 _SCRIPT = """
-let shown = null;
+// The page that the address named when the tab was loaded: the menu may be used before this script first runs.
+const landed = performance.getEntriesByType("navigation")[0]?.name ?? window.location.href;
+let shown = new URL(landed).pathname.split("/").at(-1);
 export default function ({ data }) {
   const narrow = window.innerWidth < 768;
-  if (shown !== null && shown !== data.page && narrow) {
+  if (shown !== data.page && narrow) {
     document.querySelector('[data-testid="stSidebarCollapseButton"] button')?.click();
   }
   shown = data.page;

@@ -12,8 +12,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from match.errors import RegionError
-from match.photo.cut_outs import LABELS
-from match.photo.regions import MINIMUM_SIDE_PX, MOST_CARDS, Kind, Region, checked_label
+from match.photo.regions import LABELS, MINIMUM_SIDE_PX, MOST_CARDS, Kind, Region, checked_label
 
 MOST_MARKS = 60
 """Engineering choice: far above what a photo needs; it stops a broken page from sending without end."""
