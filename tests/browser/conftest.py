@@ -25,7 +25,7 @@ FLAGS = [
     "--disable-sync",
 ]
 DESKTOP = {"viewport": {"width": 1280, "height": 900}}
-expect.set_options(timeout=40_000)  # a bound, not a measure, as for the pages below
+expect.set_options(timeout=120_000)  # a bound, not a measure, as for the pages below
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 
@@ -124,7 +124,7 @@ def _page(browser: Browser, options: dict) -> Iterator[Page]:
     """Open a page; script errors and requests to other hosts fail the test that held it."""
     context = browser.new_context(**options)
     page = context.new_page()
-    page.set_default_timeout(40_000)  # a bound, not a measure: the first page of all waits for every library to load
+    page.set_default_timeout(120_000)  # a bound, not a measure: the first page of all waits for every library to load
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.on("request", lambda request: faults.append(request.url) if _is_foreign(request.url) else None)
