@@ -72,9 +72,11 @@ def test_a_metallic_that_matches_face_on_and_not_at_the_flop_is_refused(desktop:
     upload(desktop, photo(BLUE, BLUE), "face.png")
     desktop.locator(".sm-waiting, .sm-found").first.wait_for()
     clear = desktop.get_by_role("button", name="Clear them and mark by hand")
+    clear.or_(desktop.locator(".sm-waiting")).first.wait_for()
+    desktop.wait_for_timeout(1000)
     if clear.count():
         clear.click()
-    desktop.locator(".sm-waiting").wait_for()
+        desktop.wait_for_timeout(1000)
     desktop.locator(".marker .kind").first.wait_for()
     desktop.wait_for_timeout(300)
     sheet = desktop.locator(".marker .sheet").bounding_box()
