@@ -27,6 +27,16 @@ class Outcome:
     grown_mb: float
 
 
+def clean_children() -> multiprocessing.context.ForkServerContext:
+    """Give the way to start children: forked by a server that has done nothing but import.
+
+    OpenMP, which the raw decoder runs on, waits for ever in the child of a process that has already used it.
+    """
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["tests.support.fuzz"])
+    return context
+
+
 def _peak_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
@@ -61,7 +71,7 @@ def _child(pipe: Any, more_bytes: int, work: Callable[..., Any], arguments: tupl
 
 def bounded(work: Callable[..., Any], *arguments: Any, seconds: float, more_mb: int = 0) -> Outcome:
     """Run in a forked child that may take ``more_mb`` of address space above what it starts with (0: no ceiling)."""
-    context = multiprocessing.get_context("fork")
+    context = clean_children()
     here, there = context.Pipe(duplex=False)
     child = context.Process(target=_child, args=(there, more_mb << 20, work, arguments), daemon=True)
     child.start()

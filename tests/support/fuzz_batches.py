@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import resource
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from tests.support.bounded import clean_children
 from tests.support.fuzz import tried
 
 SECONDS, MORE_MB = 30.0, 1500
@@ -33,7 +33,7 @@ def _child(pipe: Any, cases: Sequence[tuple[str, int]]) -> None:
 
 def run(cases: Sequence[tuple[str, int]], seconds: float = SECONDS) -> Found:
     """Run cases (kind, number) in order; after one that ends or outlasts its child, go on with the next in another."""
-    context, found = multiprocessing.get_context("fork"), Found()
+    context, found = clean_children(), Found()
     left = list(cases)
     while left:
         here, there = context.Pipe(duplex=False)
