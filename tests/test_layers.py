@@ -25,6 +25,7 @@ GROUND = (
     "plausible",
     "robust",
     "letters_pdf",
+    "qr_code",
 )
 """Loose modules that every room may stand on."""
 
@@ -54,6 +55,9 @@ IO_LIBRARIES = {
     "sqlite3",
     "imagecodecs",
 }
+ONLY_COMPUTES = ("reportlab.graphics.barcode.qrencoder",)
+"""Parts of such libraries that read and write nothing."""
+
 READS_FILES = ("photo", "history", "demo", "commands", "ui")
 """Rooms whose very work is input and output; elsewhere a file's name ends in one of :data:`EDGE_NAMES`."""
 
@@ -113,7 +117,8 @@ def test_a_file_that_reads_or_writes_says_so_by_its_name(name):
     if room in READS_FILES or last.endswith(EDGE_NAMES):
         return
     text = FILES[name].read_text(encoding="utf-8")
-    assert not {entry.split(".")[0] for entry in _imports(FILES[name])} & IO_LIBRARIES
+    imported = [entry for entry in _imports(FILES[name]) if not entry.startswith(ONLY_COMPUTES)]
+    assert not {entry.split(".")[0] for entry in imported} & IO_LIBRARIES
     touched = [
         deed for deed in ("open(", ".read_text(", ".read_bytes(", ".write_text(", ".write_bytes(") if deed in text
     ]
