@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,7 @@ class FadeLibrary:
     new_share : share of the new colour that shows, 0..1 (c, x), falling
     straight_mm : width of the straight change as steep as the steepest place up to x (c, x)
     full_share : the share of the new colour that counts as full: all but a trace, or all that covering coats can give
+    staggered : whether each coat reaches further than the one before (c,)
     full_inside_mm : from here inwards every coat is at its full film (c,), negative inside the repair
     cover_end_mm, fade_end_mm : where the old colour begins to show, and where the new one is down to a trace (c,)
     """
@@ -74,6 +76,7 @@ class FadeLibrary:
     new_share: Array
     straight_mm: Array
     full_share: float
+    staggered: NDArray[np.bool_]
     full_inside_mm: Array
     cover_end_mm: Array
     fade_end_mm: Array
@@ -99,10 +102,12 @@ def fade_library(
     hiding: Hiding,
     fade: FadePractice,
     orientation_film: float = 0.0,
+    least_spread_mm: float = 0.0,
 ) -> FadeLibrary:
     """Simulate every coat plan of one gun for a paint that hides a chart after ``coats_to_cover`` with this exponent.
 
     ``orientation_film`` is the film of the light last coat that lays flake evenly, in covering coats; 0 for none.
+    ``least_spread_mm`` is how much further than the first coat the furthest must reach, so that mid-coats fit between.
     Kept for the last few paints, since a plan is drawn again at every change of the rooms around the repair.
     """
     grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
@@ -111,12 +116,17 @@ def fade_library(
     covered = max(trace, float(old_share((1.0 - trace) * coats_to_cover, exponent, coats_to_cover)))
     plans, rows = [], []
     for coats, film in _candidates(grid, coats_to_cover, gun, fade, orientation_film):
+        if coats[-1].reach_mm - coats[0].reach_mm < least_spread_mm:
+            continue
         old = old_share(film, exponent, coats_to_cover)
         first_reach = _first_reach_mm(grid, film, (1.0 - trace) * coats_to_cover, covered, old, fade)
         if first_reach is None:
             continue
         start = round((INWARDS_MM - first_reach) / STEP_MM)
-        rows.append(1.0 - old[start : start + round(FURTHEST_MM / STEP_MM)])
+        row = 1.0 - old[start : start + round(FURTHEST_MM / STEP_MM)]
+        if row[-1] > trace:  # longer than any panel
+            continue
+        rows.append(row)
         plans.append(tuple(replace(c, reach_mm=c.reach_mm + first_reach) for c in coats))
     x: Array = np.arange(len(rows[0]), dtype=np.float64) * STEP_MM
     share = np.array(rows)
@@ -127,6 +137,7 @@ def fade_library(
         new_share=share,
         straight_mm=np.divide(1.0, steepest, out=np.full_like(share, np.inf), where=steepest > FLAT),
         full_share=1.0 - covered - FLAT,
+        staggered=np.array([_staggered(coats) for coats in plans]),
         full_inside_mm=np.array([min(coat.reach_mm - coat.ease_mm for coat in coats) for coats in plans]),
         cover_end_mm=_last_place(x, share >= 1.0 - covered - FLAT),
         fade_end_mm=_last_place(x, share > trace),
@@ -182,6 +193,11 @@ def _first_reach_mm(
     old_at_strip = np.interp(fade.covered_strip - reaches, grid, old)
     enough = (at_repair >= covering_film) & (old_at_strip <= covered + FLAT)
     return float(reaches[np.argmax(enough)]) if enough.any() else None
+
+
+def _staggered(coats: tuple[Coat, ...]) -> bool:
+    reaches = [coat.reach_mm for coat in coats if not coat.orientation]
+    return all(further > near for near, further in pairwise(reaches))
 
 
 def _last_place(x: Array, inside: NDArray[np.bool_]) -> Array:

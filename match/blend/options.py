@@ -8,7 +8,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from match.blend.coat_plans import BlendPractice, FadeLibrary
+from match.blend.coat_plans import STEP_MM, BlendPractice, FadeLibrary
 from match.blend.need import LargestDifference, Need
 from match.blend.sides import End, Side
 from match.check.verdict import Allowed
@@ -191,10 +191,12 @@ def _stops(lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: M
 
 def _edge_hidden(run: Stretch, means: Means) -> Option:
     """Cover the repair and stop anywhere: right when even a hard edge with no line is below the limit."""
-    plan = int(np.argmin(np.where(_fits(run, means), means.library.fade_end_mm, np.inf)))
-    reach = min(float(means.library.fade_end_mm[plan]), run.stops[-1].at_mm)
-    hides = means.need.straight_mm == 0.0
-    return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, 0.0, hides, reach, float(means.largest.scale_at(0.0)))
+    outwards = _outwards_mm(run, means)
+    ends = means.library.fade_end_mm + outwards
+    plan = int(np.argmin(ends))
+    reach, hides = min(float(ends[plan]), run.stops[-1].at_mm), means.need.straight_mm == 0.0
+    shift = min(float(outwards[plan]), reach)
+    return Option(Way.EDGE_HIDDEN, run, run.stops[-1], plan, shift, hides, reach, float(means.largest.scale_at(0.0)))
 
 
 def _hard_stop(run: Stretch, stop: Stop, means: Means) -> Option:
@@ -227,15 +229,25 @@ def _fade(run: Stretch, means: Means) -> Option:
 def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     """Return the best fade for one stop: one that is finished before it, or one pushed outwards and cut off there."""
     library, need = means.library, means.need
-    plans = np.flatnonzero(_fits(run, means))
+    outwards = _outwards_mm(run, means)
+    plans = np.flatnonzero(outwards <= stop.at_mm)
+    if not len(plans):
+        return _hard_stop(run, stop, means)
     places = library.place(stop.at_mm) + 1
     share = library.new_share[plans, :places]
     share = np.where(share > means.practice.hiding.last_trace, share, 0.0)
     cut_scale = np.minimum(means.straight_scale[plans, :places], _step_scale(stop, share, means))
-    finished = np.flatnonzero(library.fade_end_mm[plans] <= stop.at_mm)
-    row = np.concatenate([finished, np.arange(len(plans))])
-    place = np.concatenate([np.full(len(finished), places - 1), np.argmax(cut_scale, axis=1)])
-    reach = np.concatenate([library.fade_end_mm[plans[finished]], np.full(len(plans), stop.at_mm)])
+    ends = library.fade_end_mm[plans] + outwards[plans]
+    # coats that end alike build a ridge on the open panel; at a stop they may
+    finished = np.flatnonzero((ends <= stop.at_mm) & library.staggered[plans])
+    inside = library.x_mm[:places] <= (stop.at_mm - outwards[plans])[:, np.newaxis] + 1e-9
+    # cut off where the most is hidden, or pushed outwards no further than it must be
+    cut_at = np.argmax(np.where(inside, cut_scale, -np.inf), axis=1), inside.sum(axis=1) - 1
+    every = np.arange(len(plans))
+    row = np.concatenate([finished, every, every])
+    place = np.concatenate([np.full(len(finished), places - 1), *cut_at])
+    reach = np.concatenate([ends[finished], np.full(2 * len(plans), stop.at_mm)])
+    shift = np.concatenate([outwards[plans[finished]], stop.at_mm - library.x_mm[place[len(finished) :]]])
     straight, left, scale = library.straight_mm[plans[row], place], share[row, place], cut_scale[row, place]
     hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
     hides &= need.delta_e00 <= means.allowed.largest_fade  # however wide a fade is, its two ends differ by all of it
@@ -243,17 +255,23 @@ def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     sure = probability >= means.practice.fade.sureness
     if sure.any():
         coats = np.array([len(library.coats[plan]) for plan in plans[row]])
-        best = int(np.argmin(np.where(sure, reach + 1e-3 * coats, np.inf)))  # the fewer coats decide a tie
+        # the least full colour, the fewer coats and staggered ones decide a tie
+        ties = 1e-3 * (coats + shift) + 0.1 * ~library.staggered[plans[row]]
+        best = int(np.argmin(np.where(sure, reach + ties, np.inf)))
     else:
         best = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
-    shift = 0.0 if best < len(finished) else stop.at_mm - float(library.x_mm[place[best]])
     way = Way.FADE_ONTO_NEXT if run.onto_next else Way.FADE
-    return Option(way, run, stop, int(plans[row[best]]), shift, hides[best], float(reach[best]), float(scale.max()))
+    plan, most = int(plans[row[best]]), float(scale.max())
+    return Option(way, run, stop, plan, float(shift[best]), hides[best], float(reach[best]), most)
 
 
-def _fits(run: Stretch, means: Means) -> Flags:
-    """Return which plans (c,) ease off only within this side's half of what is fully covered."""
-    return np.asarray(means.library.full_inside_mm >= -run.inside_mm)
+def _outwards_mm(run: Stretch, means: Means) -> Array:
+    """Return how far (c,) each plan is moved outwards so that it eases off only within this side's half of the repair.
+
+    In whole steps of the grid, so that what is simulated is what is planned.
+    """
+    beyond = np.maximum(0.0, -run.inside_mm - means.library.full_inside_mm)
+    return np.asarray(STEP_MM * np.ceil(beyond / STEP_MM))
 
 
 def _step_scale(stop: Stop, share: ArrayLike, means: Means) -> Array:

@@ -10,6 +10,8 @@ from match.check.verdict import Finish
 from match.errors import PlanError
 
 MOST_MID_COATS = 8
+LEAST_STAGGER = 0.5
+"""Hand widths between two mid-coats at the least: nobody sprays finer (engineering choice)."""
 
 
 class CoatOrder(Enum):

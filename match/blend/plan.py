@@ -23,7 +23,7 @@ from match.blend.options import (
     largest_without_fade,
     side_options,
 )
-from match.blend.paint import SOLID, Paint
+from match.blend.paint import LEAST_STAGGER, SOLID, Paint
 from match.blend.sides import Repair, Side, check_repair
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.errors import PlanError
@@ -184,8 +184,9 @@ def plan_blend(
     exponent = float(hiding_exponent(xyz_from_lab(pairs[0].middle[0])[1], practice.hiding))
     spread = paint.spread(float(pairs[0].middle[0][0]), practice.effect)
     light = practice.effect.orientation_film if paint.has_flake else 0.0
+    staggered = paint.mid_coats * practice.fade.hand_width * LEAST_STAGGER
     libraries = {
-        name: _spread(fade_library(exponent, coats, gun, practice.hiding, practice.fade, light), spread)
+        name: _spread(fade_library(exponent, coats, gun, practice.hiding, practice.fade, light, staggered), spread)
         for name, gun in practice.guns.items()
     }
     plans = []

@@ -12,7 +12,7 @@ from match.blend.film import Gun
 from match.blend.job_practice import JobPractice
 from match.blend.options import StopKind
 from match.blend.paint import CoatOrder
-from match.blend.sides import Length
+from match.blend.sides import Direction, Length
 from match.blend.steps import BY_HAND, COLOUR, Deed, JobSteps, Mix, Reach, Step
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import MM_STEP, distance, from_edge, hands, length
@@ -52,6 +52,7 @@ ORDER_REASONS = {
         "Each coat stays shorter than the one before: its dry overspray falls on wet colour and is buried."
     ),
 }
+ALL_SIDES = "on every side"
 EDGES = {
     StopKind.BODY_LINE: "foam tape, or tape folded back: a hard edge leaves a ridge under the clear",
     StopKind.GAP: "tape inside the gap, where a hard edge cannot be seen",
@@ -150,7 +151,7 @@ def _mask(step: Step, told: Told) -> list[str]:
         for each in step.reaches
         if each.mask in EDGES
     ]
-    lines.append("Cover glass, lamps, trim, tyres and everything else that is not painted.")
+    lines.append("Cover the panels beside it, glass, lamps, trim, tyres and everything else that is not painted.")
     if told.steps.silent:
         where = listed([direction.value for direction in told.steps.silent])
         lines.append(
@@ -174,49 +175,60 @@ def _mix_base(step: Step, told: Told) -> list[str]:
     lines = ["Stir, strain."]
     if step.coats > 1:
         lines.insert(0, "This is the ground." if step.coat == 1 else "This is the mid-coat.")
-    if len(told.steps.of(*COLOUR)) > 1:
+    if _differ(told.steps) and step.coat == step.coats:
         lines.append(ORDER_REASONS[told.steps.order])
     return [*_mix(step, told), *lines]
+
+
+def _differ(steps: JobSteps) -> bool:
+    """Return whether the coats of colour differ in reach on any side."""
+    coats = [each for each in steps.of(*COLOUR) if each.deed is not Deed.ORIENT]
+    reaches = [{each.to_mm for each in row if each.sprayed} for row in zip(*(c.reaches for c in coats), strict=True)]
+    return any(len(each) > 1 for each in reaches)
 
 
 def _wet_bed(step: Step, told: Told) -> list[str]:
     lines = [f"One wet coat of clear blender, about {step.ready_ml:.0f} ml, so that dry edges lie down in it:"]
     ends = [(each.side, length(each.ease_from_mm, told.unit), length(each.to_mm, told.unit)) for each in step.reaches]
-    lines += _on_sides([(side, f"from {inner} to {outer} from the repair") for side, inner, outer in ends])
-    return [*lines, "Go on while it is wet."]
+    lines += _on_sides([(side, f"from {inner} to {outer} from the repair") for side, inner, outer in ends], told)
+    return [*lines, "Go on with the colour while it is wet."]
 
 
 def _stir(step: Step, told: Told) -> list[str]:
     assert step.mix is not None
-    return [
-        f"Into a second cup: {mix_words(step.mix)} ({100 * told.practice.fade.last_coat_reduction:.0f} % further), "
-        "stirred, for the next coat only."
-    ]
+    paint, reducer = (amount for _, amount in step.mix.parts)
+    further = f"stir in {reducer:.0f} ml reducer, {100 * told.practice.fade.last_coat_reduction:.0f} % more"
+    if step.coat == 1:
+        return [f"Pour {paint:.0f} ml of the mix into the cup and {further}.", "After this coat pour the rest on top."]
+    return [f"Keep {paint:.0f} ml in the cup for the last coat, pour off what is more, and {further}."]
 
 
 def _coat(step: Step, told: Told) -> list[str]:
     lines = []
     if step.deed is Deed.ORIENT:
         lines.append("A light coat over the colour, against mottling: it lays the flake evenly.")
-    lines += _on_sides([(each.side, _way(each, told)) for each in step.reaches])
+    lines += _on_sides([(each.side, _way(each, told)) for each in step.reaches], told)
     lines.append(f"About {step.passes} passes, {step.ready_ml:.0f} ml, {hours(max(1.0, step.minutes))}.")
     return [*lines, _wait(step)]
 
 
-def _on_sides(ways: list[tuple[str, str]]) -> list[str]:
+def _on_sides(ways: list[tuple[str, str]], told: Told) -> list[str]:
     """Return one line for all sides that are handled alike."""
     alike: dict[str, list[str]] = {}
     for side, way in ways:
         alike.setdefault(way, []).append(side)
-    return [f"{capital(listed(sides))}: {way}." for way, sides in alike.items()]
+    every = len(alike) == 1 and len(ways) == len(Direction) and not told.steps.silent
+    return [f"{capital(ALL_SIDES if every else listed(sides))}: {way}." for way, sides in alike.items()]
 
 
 def _way(reach: Reach, told: Told) -> str:
     unit = told.unit
-    if reach.ease_from_mm == reach.to_mm == 0.0:
+    if not reach.sprayed:
         return "keep this coat inside the repair"
     if reach.mask is not None:
         return f"full strokes from the repair to {length(reach.to_mm, unit)}, over the edge of the tape"
+    if reach.to_mm - reach.ease_from_mm < MM_STEP and abs(reach.to_mm) < MM_STEP:
+        return "the middle of the last pass along the repair's edge"
     count = hands(reach.to_mm / told.practice.fade.hand_width)
     if reach.to_mm - reach.ease_from_mm < MM_STEP:
         return f"from the repair out, the middle of the last pass at {length(reach.to_mm, unit)} ({count})"
@@ -237,7 +249,7 @@ def _clear(step: Step, told: Told) -> list[str]:
 
 def _clear_to(step: Step, told: Told) -> str:
     ends = listed([f"{each.side} to {length(each.to_mm, told.unit)}" for each in step.reaches])
-    return f"What is cleared, from the repair: {ends}."
+    return f"The whole of what is cleared, from the repair: {ends}."
 
 
 def _look(_step: Step, told: Told) -> list[str]:

@@ -24,8 +24,6 @@ MM2_PER_M2 = 1e6
 SECONDS_PER_MINUTE = 60.0
 ROUND_ML = 5.0
 NOW = (0.0, 0.0)
-LEAST_STAGGER = 0.5
-"""Hand widths between two mid-coats at the least: nobody sprays finer (engineering choice)."""
 
 
 class Deed(Enum):
@@ -48,8 +46,8 @@ class Deed(Enum):
     CLEAR_COAT = "clear coat"
     CLEAN = "clean up"
     LOOK = "look"
-    RECORD = "record"
     NIBS = "dust nibs and runs"
+    RECORD = "record"
 
 
 BY_HAND = {deed: deed.name.lower() for deed in (Deed.WASH, Deed.DEGREASE, Deed.SCUFF, Deed.TACK, Deed.CLEAN, Deed.NIBS)}
@@ -58,7 +56,7 @@ BY_HAND = {deed: deed.name.lower() for deed in (Deed.WASH, Deed.DEGREASE, Deed.S
 
 @dataclass(frozen=True)
 class Mix:
-    """What to pour, in ml: (name, amount) in order; ``reserve_ml`` of it is not sprayed."""
+    """What to pour, in whole ml as a cup is read: (name, amount) in order; ``reserve_ml`` of it is not sprayed."""
 
     parts: tuple[tuple[str, float], ...]
     reserve_ml: float = 0.0
@@ -74,8 +72,8 @@ class Reach:
     """How far a step goes on one side, in mm from the repair's edge.
 
     From ``ease_from_mm`` the trigger is eased off, at ``to_mm`` it is let go; equal where the middle of a last pass
-    runs along there. ``mask`` is what the colour is stopped at, None where it fades out. A coat kept inside the repair
-    has no reach at all: both are 0. ``painted`` says whether what lies there has the car's colour.
+    runs along there. ``mask`` is what the colour is stopped at, None where it fades out. ``sprayed`` is False for a
+    coat that stays inside the repair on this side. ``painted`` says whether what lies there has the car's colour.
     """
 
     side: str
@@ -84,6 +82,7 @@ class Reach:
     to_mm: float
     mask: StopKind | None = None
     painted: bool = True
+    sprayed: bool = True
 
 
 @dataclass(frozen=True)
@@ -164,7 +163,7 @@ def job_steps(
         Step(Deed.TACK),
         *colour,
         *clear,
-        *(Step(deed) for deed in (Deed.CLEAN, Deed.LOOK, Deed.RECORD, Deed.NIBS)),
+        *(Step(deed) for deed in (Deed.CLEAN, Deed.LOOK, Deed.NIBS, Deed.RECORD)),
     )
     return JobSteps(steps, order, silent)
 
@@ -211,13 +210,12 @@ def _colour_steps(
     for number, pot in enumerate(pots, start=1):
         mix = _base_mix(pot, practice.fade.last_coat_reduction, job)
         yield Step(Deed.MIX_BASE, coat=number, coats=len(pots), mix=mix)
-    if bed is not None:
-        yield bed
     for index, step in enumerate(coats):
         last = index == len(coats) - 1
         if step.reduced:
-            kept = step.ready_ml / (1.0 + practice.fade.last_coat_reduction)
-            yield Step(Deed.STIR, coat=step.coat, mix=Mix((("paint", kept), ("reducer", step.ready_ml - kept))))
+            yield Step(Deed.STIR, coat=step.coat, mix=_thinned(step.ready_ml, practice.fade.last_coat_reduction, job))
+        if bed is not None and index == 0:  # right before the colour: it must still be wet
+            yield bed
         wait = job.base.flash_before_clear if last else job.base.flash
         yield replace(step, wait_min=(wait[0], wait[-1]))
 
@@ -232,13 +230,11 @@ def _coats(
     """Return the coats of colour in the order of spraying, without waits."""
     rows = _rows([[coat for coat in side.fade.coats if not coat.orientation] for side in plan.sides])
     oriented = _rows([[coat for coat in side.fade.coats if coat.orientation] for side in plan.sides])
-    staged = (
-        _three_stage(rows, paint.mid_coats, practice.fade.hand_width * LEAST_STAGGER)
-        if paint.mid_coats
-        else [(Deed.BASE_COAT, row) for row in rows]
-    )
+    staged = _three_stage(rows, paint.mid_coats) if paint.mid_coats else [(Deed.BASE_COAT, row) for row in rows]
     if order is CoatOrder.OUTSIDE_IN:
         staged.reverse()
+    if paint.mid_coats:
+        oriented = [_as_far(row, staged[-1][1]) for row in oriented]
     staged += [(Deed.ORIENT, row) for row in oriented]
     totals = {deed: sum(each is deed for each, _ in staged) for deed in COLOUR}
     steps: list[Step] = []
@@ -254,8 +250,16 @@ def _rows(by_side: list[list[Coat]]) -> list[Row]:
     return [tuple(coats[index] if index < len(coats) else None for coats in by_side) for index in range(most)]
 
 
-def _three_stage(rows: list[Row], mid_coats: int, least_mm: float) -> list[tuple[Deed, Row]]:
-    """Keep the ground coats as short as covering allows and stagger the mid-coats evenly beyond, ``least_mm`` or more.
+def _as_far(row: Row, furthest: Row) -> Row:
+    """Return a row of coats that reach as far as another's."""
+    return tuple(
+        replace(each, reach_mm=far.reach_mm) if each is not None and far is not None else each
+        for each, far in zip(row, furthest, strict=True)
+    )
+
+
+def _three_stage(rows: list[Row], mid_coats: int) -> list[tuple[Deed, Row]]:
+    """Keep the ground coats as short as covering allows and stagger the mid-coats evenly beyond, to the fade's own end.
 
     Common practice for the order; how wide the fade must be is reckoned as for one paint.
     """
@@ -266,7 +270,7 @@ def _three_stage(rows: list[Row], mid_coats: int, least_mm: float) -> list[tuple
     staged: list[tuple[Deed, Row]] = [(Deed.GROUND_COAT, tuple(short))] * grounds
     for number in range(1, mid_coats + 1):
         row = [
-            replace(coat, reach_mm=coat.reach_mm + number * max(least_mm, (far - coat.reach_mm) / mid_coats))
+            replace(coat, reach_mm=coat.reach_mm + number * (far - coat.reach_mm) / mid_coats)
             for coat, far in zip(short, furthest, strict=True)
         ]
         staged.append((Deed.MID_COAT, tuple(row)))
@@ -307,7 +311,7 @@ def _reach(side: SidePlan, coat: Coat | None) -> Reach:
     """Return how far a coat goes on a side, never past the place where its colour must end."""
     name, direction = side.side.name, side.side.direction
     if coat is None:
-        return Reach(name, direction, 0.0, 0.0)
+        return Reach(name, direction, 0.0, 0.0, sprayed=False)
     to = min(coat.reach_mm, _furthest_mm(side))
     mask = side.stop if side.stop is not None and coat.reach_mm >= side.fades_to_mm else None
     eased = coat.ease_mm > 0.0 and mask is None
@@ -333,8 +337,8 @@ def _everywhere(reach_mm: dict[Direction, float]) -> dict[Direction, float]:
 
 def _wet_bed(
     plan: BlendPlan, repair: Repair, practice: BlendPractice, job: JobPractice, effect: EffectPractice
-) -> Step:
-    """Return the clear blender laid over each fade and a little beyond, before any colour."""
+) -> Step | None:
+    """Return the clear blender laid over each fade and a little beyond, before any colour; None where nothing fades."""
     gun = practice.guns[plan.gun]
     reaches = tuple(
         Reach(
@@ -344,7 +348,10 @@ def _wet_bed(
             min(side.fades_to_mm + effect.wet_bed_beyond, _furthest_mm(side)),
         )
         for side in plan.sides
+        if side.covers_to_mm < side.fades_to_mm
     )
+    if not reaches:
+        return None
     outer = repair.grown_mm(_everywhere({each.direction: each.to_mm for each in reaches}))
     inner = repair.grown_mm2(_everywhere({each.direction: each.ease_from_mm for each in reaches}))
     passes, minutes = _spraying(*outer, gun, job.handling.turn_time)
@@ -393,8 +400,15 @@ def _mixed(parts: dict[str, float], sprayed_ml: float, left_in_gun_ml: float, re
     whole = sum(parts.values())
     wanted = sprayed_ml * (1.0 + reserve) + left_in_gun_ml
     first = float(ROUND_ML * np.ceil(wanted / whole / ROUND_ML - 1e-9))
-    poured = tuple((name, first * part) for name, part in parts.items() if part > 0.0)
-    return Mix(poured, first * whole - sprayed_ml)
+    poured = tuple((name, float(np.ceil(first * part - 1e-9))) for name, part in parts.items() if part > 0.0)
+    return Mix(poured, sum(amount for _, amount in poured) - sprayed_ml)
+
+
+def _thinned(sprayed_ml: float, reduction: float, job: JobPractice) -> Mix:
+    """Return what is reduced further for one coat, with what stays in cup and gun: a gun cannot be sprayed empty."""
+    paint = float(np.floor(sprayed_ml / (1.0 + reduction) + job.base.left_in_gun + 1e-9))
+    reducer = float(np.round(paint * reduction))
+    return Mix((("paint", paint), ("reducer", reducer)), paint + reducer - sprayed_ml)
 
 
 def _overlapping(gun: Gun, overlap: float) -> Gun:

@@ -22,6 +22,8 @@ INCH_PARTS = 4
 MM_STEP = 5
 WHOLE_MM = 10.0
 """Shorter lengths than this are given to the mm, longer ones to 5 mm: nobody sprays finer."""
+MOSTLY_LEFT = 0.5
+"""Share of the difference left at a stop from which a fade cut off is told for what it is (engineering choice)."""
 ENDS_SEEN = 1.0
 """Just noticeable steps between the two ends above which they are worth a warning (definition of the step)."""
 
@@ -191,7 +193,15 @@ def _where(side: SidePlan, unit: Length) -> str:
         return f"Full colour over this panel and the next, to the {_stop_words(side)} at {ends}."
     if side.way is Way.EDGE_HIDDEN:
         return f"Cover the repair and let the gun's soft edge end by {ends}."
-    text = f"Full colour to {length(side.covers_to_mm, unit)} from the repair, then fade"
+    full = f"Full colour to {length(side.covers_to_mm, unit)} from the repair"
+    left = float(side.fade.new_share[-1])
+    if side.stop is not None and left >= MOSTLY_LEFT:
+        passes = ", which passes there" if side.hides_probability >= EVEN_ODDS else ""
+        return (
+            f"{full}; there is no room to fade it out, so thin it to the {_stop_words(side)} at {ends}: "
+            f"{side.left_delta_e00:.1f} of the {side.left_delta_e00 / left:.1f} is left{passes}."
+        )
+    text = f"{full}, then fade"
     if side.stop is None:
         text += f", gone by {ends}"
     else:

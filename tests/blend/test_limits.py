@@ -160,7 +160,9 @@ def test_words_for_a_size_come_from_the_same_limits():
 
 def test_where_the_coat_plans_end_before_the_room_does_the_plan_says_so():
     pair = colours(GREY, (0.0, 0.0, 2.9))
-    plan = room([Side(Direction.LEFT, 3000.0, End.NO_EDGE)], pair, EXPERT).plan
+    far = looked_at(EXPERT, 12.0)
+    repair = Repair(300.0, 200.0, (Side(Direction.LEFT, 5000.0, End.NO_EDGE),))
+    plan = plan_blend([pair], repair, far, CALIBRATION.vision, CALIBRATION.practice)
     assert plan.sides[0].way is Way.COATS_END
     short = room([Side(Direction.LEFT, 150.0, End.NO_EDGE)], pair, EXPERT).plan
     assert short.sides[0].way is Way.TOO_LITTLE_ROOM

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -78,7 +79,9 @@ def test_the_steps_stand_in_the_order_of_doing(paint):
     assert deeds.count(Deed.PROTECT) == 1
     assert deeds.index(Deed.PROTECT) < min(deeds.index(deed) for deed in (Deed.DEGREASE, Deed.SCUFF, Deed.MIX_BASE))
     for index, deed in enumerate(deeds):
-        if deed is Deed.STIR:  # what is reduced is stirred in right before its coat
+        if deed is Deed.STIR:  # what is reduced is stirred in right before its coat, and before its bed gets dry
+            assert deeds[index + 1] in (*COLOUR, Deed.WET_BED)
+        if deed is Deed.WET_BED:
             assert deeds[index + 1] in COLOUR
 
 
@@ -112,10 +115,16 @@ def test_what_the_coats_take_adds_up_to_what_was_mixed_and_every_distance_lies_i
     steps = steps_for(repair, EXPERT, paint)
     mixes, stirred = [step.mix for step in steps.of(Deed.MIX_BASE)], steps.of(Deed.STIR)
     assert len(mixes) == (2 if paint.mid_coats else 1)  # ground and mid-coat are two paints
-    sprayed = sum(step.ready_ml for step in steps.of(*COLOUR))
-    added = sum(dict(step.mix.parts)["reducer"] for step in stirred)
+    coats = steps.of(*COLOUR)
+    thinned = [step for step in coats if step.reduced]
+    for stir, coat in zip(stirred, thinned, strict=True):  # its cup holds the coat and what cannot be sprayed
+        assert stir.mix.total_ml - stir.mix.reserve_ml == pytest.approx(coat.ready_ml)
+        assert stir.mix.reserve_ml >= JOB.base.left_in_gun - 1.0
+    plain = sum(step.ready_ml for step in coats if not step.reduced)
     total, reserve = sum(mix.total_ml for mix in mixes), sum(mix.reserve_ml for mix in mixes)
-    assert total + added == pytest.approx(sprayed + reserve)
+    assert total - reserve == pytest.approx(plain + sum(step.ready_ml for step in thinned) / 1.15)
+    assert plain + sum(dict(stir.mix.parts)["paint"] for stir in stirred) <= total
+    assert all(amount == round(amount) for mix in mixes for _, amount in mix.parts)  # as a cup is read
     assert all(mix.reserve_ml >= JOB.base.left_in_gun for mix in mixes)
     room = {Direction.LEFT: left, Direction.UP: up}
     for step in steps.of(*COLOUR, Deed.WET_BED, Deed.CLEAR_COAT):
@@ -188,6 +197,35 @@ def test_the_film_is_the_same_from_either_end_and_its_mass_is_that_of_the_passes
         assert found.sum() == pytest.approx(summed.sum(), rel=1e-3)
 
 
+def test_each_coat_ends_further_than_the_one_before_unless_a_stop_cuts_it_off():
+    # common practice: some 5 to 15 cm from coat to coat; coats that end alike on the open panel build a ridge
+    roomy = steps_for(FADED)
+    for row in zip(*(step.reaches for step in roomy.of(Deed.BASE_COAT)), strict=True):
+        assert all(further.to_mm - near.to_mm >= 50.0 for near, further in pairwise(row))
+    job = planned_job(replace(FADED, sides=tuple(replace(side, room_mm=60.0) for side in FADED.sides)))
+    reaches = [step.reaches[0].to_mm for step in job.steps.of(Deed.BASE_COAT)]
+    assert ("further than the one before" in words_of(job, Deed.MIX_BASE)) == (len(set(reaches)) > 1)
+
+
+def test_a_coat_is_kept_inside_the_repair_only_where_it_is_not_sprayed_beyond():
+    fading, stopped = Side(Direction.LEFT, 500.0), Side(Direction.UP, 100.0, End.KEPT_PART, car_colour_beyond=False)
+    for paint in PAINTS:
+        job = planned_job(Repair(200.0, 150.0, (fading, stopped)), paint)
+        for step in job.steps.of(*COLOUR):
+            assert any(reach.sprayed for reach in step.reaches)
+        for bed in job.steps.of(Deed.WET_BED):
+            assert [reach.direction for reach in bed.reaches] == [Direction.LEFT]
+
+
+def test_a_fade_with_no_room_is_told_for_what_it_is():
+    near = ColourPair("face on", np.array([[43.4, 5.3, -30.8]]), np.array([[42.0, 5.0, -31.0]]))
+    side = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 90.0),)), pair=near).sides[0]
+    assert side.fade.new_share[-1] > 0.5
+    assert "no room to fade it out" in " ".join(side_lines(side, PRACTICE, Length.MM))
+    wide = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 600.0),)), pair=near).sides[0]
+    assert "no room to fade" not in " ".join(side_lines(wide, PRACTICE, Length.MM))
+
+
 def test_light_flake_is_faded_wider_and_says_from_what():
     light = ColourPair("face on", np.array([[76.2, 0.0, 0.3]]), np.array([[75.0, 0.0, 0.0]]))
     solid, flake = (plan_for(FADED, pair=light, paint=paint) for paint in (SOLID, METALLIC))
@@ -203,6 +241,9 @@ def test_a_three_stage_colour_has_the_shortest_ground_and_mid_coats_staggered_be
     mid = [step.reaches[0].to_mm for step in steps.of(Deed.MID_COAT)]
     assert len(mid) == 3
     assert max(ground) < mid[0] < mid[1] < mid[2]
+    plan = plan_for(FADED, OWNER, paint=Paint(Finish.PEARL, mid_coats=3))
+    assert mid[2] == pytest.approx(max(coat.reach_mm for coat in plan.sides[0].fade.coats))  # as the plan's fade ends
+    assert steps.of(Deed.ORIENT)[0].reaches[0].to_mm == mid[2]
     with pytest.raises(PlanError, match="mid-coats"):
         Paint(Finish.PEARL, mid_coats=12)
 
