@@ -5,16 +5,19 @@ Outlines, dashes and words carry the meaning; it reads the same in black and whi
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
+from textwrap import wrap
 
 from match.blend.plan import BlendPlan
 from match.blend.sides import Direction, End, Length, Repair
-from match.blend.steps import Step
+from match.blend.steps import COLOUR, Deed, JobSteps, Step
 from match.blend.wording import length
 
 WIDTH, TALLEST = 360.0, 300.0
-BORDER = 40.0
+BORDER, BESIDE, LETTERS_BESIDE = 40.0, 74.0, 10
+"""Room for words above and below, and on either side."""
 INK, PALE, MIDDLE = "#161616", "#d9d9d9", "#9a9a9a"
 END_WORDS = {
     End.PANEL_EDGE: "edge",
@@ -32,52 +35,92 @@ def step_svg(step: Step, plan: BlendPlan, repair: Repair, unit: Length) -> str:
     """
     if not step.reaches or not step.passes:
         return ""
-    to = {each.direction: each.to_mm for each in step.reaches}
-    eased = {each.direction: max(0.0, each.ease_from_mm) for each in step.reaches}
-    room = {side.side.direction: side.side.room_mm for side in plan.sides}
-    drawn = {direction: max(room.get(direction, 0.0), to.get(direction, 0.0)) for direction in Direction}
-    width, height = repair.grown_mm(drawn)
-    scale = min((WIDTH - 2.0 * BORDER) / width, (TALLEST - 2.0 * BORDER) / height)
-    left = 0.5 * (WIDTH - width * scale) + drawn[Direction.LEFT] * scale
-    top = BORDER + drawn[Direction.UP] * scale
+    to = {each.direction: each.to_mm for each in step.reaches if each.sprayed}
+    eased = {each.direction: max(0.0, each.ease_from_mm) for each in step.reaches if each.sprayed}
+    view = _view(plan, repair, to)
+    parts = [
+        view.box(view.room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
+        view.box(to, f'fill="{PALE}" stroke="{INK}" stroke-width="1.5" stroke-dasharray="6 4"'),
+        view.box(eased, f'fill="{MIDDLE}" stroke="none"'),
+        *view.named(plan, {each.direction: length(each.to_mm, unit) for each in step.reaches if each.sprayed}),
+    ]
+    about = ", ".join(f"{each.side} to {length(each.to_mm, unit)}" for each in step.reaches)
+    return view.svg(parts, f"The panel. This step goes {about}.")
 
-    def box(reach: Mapping[Direction, float], look: str) -> str:
-        across, upright = repair.grown_mm(reach)
-        x = left - reach.get(Direction.LEFT, 0.0) * scale
-        y = top - reach.get(Direction.UP, 0.0) * scale
-        size = f'width="{across * scale:.1f}" height="{upright * scale:.1f}"'
+
+def plan_svg(plan: BlendPlan, repair: Repair, steps: JobSteps, unit: Length) -> str:
+    """Return the panel with what lies on each side and an outline for how far each coat of colour reaches."""
+    coats = [step for step in steps.of(*COLOUR) if step.deed is not Deed.ORIENT]
+    reached = [{each.direction: each.to_mm for each in step.reaches if each.sprayed} for step in coats]
+    furthest = {side.side.direction: side.fades_to_mm for side in plan.sides}
+    view = _view(plan, repair, furthest)
+    parts = [
+        view.box(view.room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
+        view.box(furthest, f'fill="{PALE}" stroke="none"'),
+        *(view.box(to, f'fill="none" stroke="{INK}" stroke-width="1.2" stroke-dasharray="5 3"') for to in reached),
+        *view.named(plan, {direction: length(at_mm, unit) for direction, at_mm in furthest.items()}),
+    ]
+    about = ", ".join(f"{side.side.name} gone by {length(side.fades_to_mm, unit)}" for side in plan.sides)
+    return view.svg(parts, f"The panel with {len(coats)} coats of colour: {about}.")
+
+
+@dataclass(frozen=True)
+class _View:
+    """The panel's place on the drawing: ``room`` in mm, ``left`` and ``top`` of the repair, ``scale`` in px a mm."""
+
+    repair: Repair
+    room: Mapping[Direction, float]
+    left: float
+    top: float
+    bottom: float
+    scale: float
+
+    def box(self, reach: Mapping[Direction, float], look: str) -> str:
+        """Return the repair grown by a reach, as a rectangle."""
+        across, upright = self.repair.grown_mm(reach)
+        x = self.left - reach.get(Direction.LEFT, 0.0) * self.scale
+        y = self.top - reach.get(Direction.UP, 0.0) * self.scale
+        size = f'width="{across * self.scale:.1f}" height="{upright * self.scale:.1f}"'
         return f'<rect x="{x:.1f}" y="{y:.1f}" {size} {look}/>'
 
-    parts = [
-        box(room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
-        box(to, f'fill="{PALE}" stroke="{INK}" stroke-width="1.5" stroke-dasharray="6 4"'),
-        box(eased, f'fill="{MIDDLE}" stroke="none"'),
-        box({}, f'fill="{INK}" stroke="none"'),
-    ]
-    bottom = top + (repair.height_mm + drawn[Direction.DOWN]) * scale
-    middle = left + 0.5 * repair.width_mm * scale, top + 0.5 * repair.height_mm * scale
-    places = {
-        Direction.LEFT: (6.0, middle[1], "start"),
-        Direction.RIGHT: (WIDTH - 6.0, middle[1], "end"),
-        Direction.UP: (middle[0], BORDER - 18.0, "middle"),
-        Direction.DOWN: (middle[0], bottom + 16.0, "middle"),
-    }
-    for side in plan.sides:
-        x, y, anchor = places[side.side.direction]
-        what = END_WORDS[side.side.end] if side.side.car_colour_beyond else "glass or trim"
-        reach = length(to.get(side.side.direction, 0.0), unit)
-        for row, words in enumerate((reach, what)):
-            parts.append(_text(x, y + 15.0 * row, words, anchor))
-    parts.append(
-        f'<text x="{middle[0]:.1f}" y="{middle[1] + 4.0:.1f}" text-anchor="middle" font-size="11" fill="#ffffff">'
-        "repair</text>"
-    )
-    about = ", ".join(f"{each.side} to {length(each.to_mm, unit)}" for each in step.reaches)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {bottom + BORDER:.0f}" width="100%" '
-        f'role="img" aria-label="{escape(f"The panel. This step goes {about}.")}" '
-        f'font-family="system-ui, sans-serif">{"".join(parts)}</svg>'
-    )
+    def named(self, plan: BlendPlan, reaches: Mapping[Direction, str]) -> list[str]:
+        """Return the repair, and beside each side how far it is reached and what lies there."""
+        x, y = (
+            self.left + 0.5 * self.repair.width_mm * self.scale,
+            self.top + 0.5 * self.repair.height_mm * self.scale,
+        )
+        places = {
+            Direction.LEFT: (6.0, y, "start"),
+            Direction.RIGHT: (WIDTH - 6.0, y, "end"),
+            Direction.UP: (x, BORDER - 18.0, "middle"),
+            Direction.DOWN: (x, self.bottom + 16.0, "middle"),
+        }
+        parts = [self.box({}, f'fill="{INK}" stroke="none"')]
+        for side in plan.sides:
+            at_x, at_y, anchor = places[side.side.direction]
+            what = END_WORDS[side.side.end] if side.side.car_colour_beyond else "glass or trim"
+            told = [reaches.get(side.side.direction, ""), *wrap(side.side.label or what, LETTERS_BESIDE)]
+            parts += [_text(at_x, at_y + 15.0 * row, words, anchor) for row, words in enumerate(told)]
+        look = 'text-anchor="middle" font-size="11" fill="#ffffff"'
+        return [*parts, f'<text x="{x:.1f}" y="{y + 4.0:.1f}" {look}>repair</text>']
+
+    def svg(self, parts: Sequence[str], about: str) -> str:
+        """Return the whole drawing."""
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {self.bottom + BORDER:.0f}" '
+            f'width="100%" role="img" aria-label="{escape(about)}" font-family="system-ui, sans-serif">'
+            f"{''.join(parts)}</svg>"
+        )
+
+
+def _view(plan: BlendPlan, repair: Repair, reach: Mapping[Direction, float]) -> _View:
+    room = {side.side.direction: side.side.room_mm for side in plan.sides}
+    drawn = {direction: max(room.get(direction, 0.0), reach.get(direction, 0.0)) for direction in Direction}
+    width, height = repair.grown_mm(drawn)
+    scale = min((WIDTH - 2.0 * BESIDE) / width, (TALLEST - 2.0 * BORDER) / height)
+    left = 0.5 * (WIDTH - width * scale) + drawn[Direction.LEFT] * scale
+    top = BORDER + drawn[Direction.UP] * scale
+    return _View(repair, room, left, top, top + (repair.height_mm + drawn[Direction.DOWN]) * scale, scale)
 
 
 def _text(x: float, y: float, words: str, anchor: str) -> str:

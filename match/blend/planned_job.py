@@ -9,11 +9,12 @@ from match.blend.job_practice import JobPractice
 from match.blend.paint import SOLID, Paint
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.room import BlendCalibration
-from match.blend.sides import Direction, Length, Repair
+from match.blend.sides import Length, Repair
 from match.blend.step_words import StepText, Told, step_texts
 from match.blend.steps import JobSteps, job_steps
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import need_lines, side_lines
+from match.words import listed
 
 
 @dataclass(frozen=True)
@@ -32,14 +33,16 @@ class PlannedJob:
     @property
     def need(self) -> tuple[str, ...]:
         """What the eye asks for, and what was assumed of sides that nobody described."""
-        described = {side.side.direction for side in self.plan.sides}
-        silent = [direction.value for direction in Direction if direction not in described]
         lines = need_lines(self.plan, self.viewing, self.unit)
-        if not silent:
-            return lines
-        where = " and ".join(silent)
-        told = f"Nothing was said of the room {where}: paint is counted there as on the furthest side."
-        return (*lines, f"{told} Give that room too where the panel runs on: neither may stop hard on it.")
+        return (*lines, self.not_described) if self.not_described else lines
+
+    @property
+    def not_described(self) -> str:
+        """What was assumed of sides that nobody described; empty where all were."""
+        if not self.steps.silent:
+            return ""
+        where = listed([direction.value for direction in self.steps.silent])
+        return f"Nothing was said of the room {where}: paint is counted there as on the furthest side."
 
     @property
     def sides(self) -> tuple[tuple[str, ...], ...]:

@@ -19,9 +19,7 @@ from match.blend.wording import MM_STEP, distance, from_edge, hands, length
 from match.words import capital, listed
 
 BAR_PER_PSI = 0.0689476  # exact to the digits: 1 psi = 6894.76 Pa
-SHEET_FIRST = (
-    "All of this is common practice, given as a starting point: the product's technical data sheet comes first."
-)
+SHEET_FIRST = "Common practice, as a starting point: the product's technical data sheet comes first."
 DULL = "ready when it is dull all over"
 NO_STRING = "ready when a gloved finger on the masking beside it pulls no string"
 
@@ -46,6 +44,16 @@ TITLES = {
     Deed.RECORD: "Write down how it came out",
     Deed.NIBS: "Dust nibs and runs",
 }
+_COLOUR_PART = (Deed.MIX_BASE, Deed.WET_BED, Deed.STIR, *COLOUR)
+PARTS = {
+    Deed.WASH: "Wash",
+    Deed.PROTECT: "Protect yourself and others",
+    **dict.fromkeys((Deed.DEGREASE, Deed.MASK, Deed.SCUFF, Deed.TACK), "Degrease, mask, scuff, tack off"),
+    **dict.fromkeys(_COLOUR_PART, "Colour"),
+    **dict.fromkeys((Deed.MIX_CLEAR, Deed.CLEAR_COAT), "Clear"),
+    **dict.fromkeys((Deed.CLEAN, Deed.LOOK, Deed.NIBS, Deed.RECORD), "Clean up, look, polish, write down"),
+}
+"""Which part of the job a step belongs to; each part's steps follow one another."""
 ORDER_REASONS = {
     CoatOrder.INSIDE_OUT: "Each coat goes further than the one before: you see that it covers before the fade is laid.",
     CoatOrder.OUTSIDE_IN: (

@@ -116,7 +116,7 @@ def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[s
 
 def side_way(side: SidePlan, unit: Length) -> str:
     """Return how the colour is ended on one side, and where."""
-    return f"{capital(side.side.name)}: {side.way.value}. {_where(side, unit)}"
+    return f"{capital(side.side.name)}: {side.way.value}. {colour_ends(side, unit)}"
 
 
 def clear_end(clear: Clear, unit: Length) -> str:
@@ -185,7 +185,8 @@ def hands(count: float) -> str:
     return f"{text} hand{'' if 0 < quarters <= 1 else 's'}"
 
 
-def _where(side: SidePlan, unit: Length) -> str:
+def colour_ends(side: SidePlan, unit: Length) -> str:
+    """Return how far the colour is full and where it ends, in a sentence."""
     ends = length(side.fades_to_mm, unit)
     if side.way is Way.STOP:
         return f"Full colour to the {_stop_words(side)} at {ends}."

@@ -17,6 +17,7 @@ from match.blend.job_practice import JobPractice
 from match.blend.job_sheet_pdf import job_sheet
 from match.blend.need import Range
 from match.blend.paint import SOLID, CoatOrder, Paint
+from match.blend.panel_svg import plan_svg
 from match.blend.plan import plan_blend
 from match.blend.planned_job import plan_job
 from match.blend.record import as_dict, steps_as_list
@@ -215,6 +216,15 @@ def test_a_coat_is_kept_inside_the_repair_only_where_it_is_not_sprayed_beyond():
             assert any(reach.sprayed for reach in step.reaches)
         for bed in job.steps.of(Deed.WET_BED):
             assert [reach.direction for reach in bed.reaches] == [Direction.LEFT]
+
+
+def test_the_drawing_has_an_outline_for_each_coat_and_names_what_lies_on_each_side():
+    sides = (Side(Direction.LEFT, 500.0), Side(Direction.RIGHT, 300.0, End.OTHER_PART, label="to the bumper"))
+    job = planned_job(Repair(200.0, 150.0, sides))
+    drawn = plan_svg(job.plan, job.repair, job.steps, Length.MM)
+    assert drawn.count('stroke-dasharray="5 3"') == len(job.steps.of(Deed.BASE_COAT))
+    for words in ("repair", "edge", "bumper", length(job.plan.sides[0].fades_to_mm, Length.MM)):
+        assert words in drawn, words
 
 
 def test_a_fade_with_no_room_is_told_for_what_it_is():

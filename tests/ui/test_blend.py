@@ -253,6 +253,15 @@ def test_cautions_and_the_data_sheet_stand_where_the_steps_are(app: AppTest):
     assert first < caution < step
 
 
+def test_sides_planned_alike_stand_once_and_others_apart(app: AppTest):
+    set_rooms(app, 400.0)
+    titles = [each.value for each in app.subheader]
+    assert sum("fade inside the panel" in each for each in titles) == 1
+    assert any(each.startswith("To the left and to the right:") for each in titles)
+    app.number_input(key="blend_room_right_mm").set_value(150.0)
+    assert any(each.value.startswith("To the left:") for each in ran(app).subheader)
+
+
 def test_a_retint_folds_the_steps_away(app: AppTest):
     set_rooms(app, 80.0)
     assert any("not to be sprayed with this colour yet" in folded.label for folded in app.expander)

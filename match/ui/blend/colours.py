@@ -62,7 +62,7 @@ def ask_colours() -> Colours:
         return _said(_from_check(check))
     if chosen == Source.TYPED:
         return _ask_labs()
-    hint = "" if check else " Check a photo first, and its colours are used here."
+    hint = "" if check else " Check a photo first to use its colours."
     return _said(_demo(), hint)
 
 
@@ -83,7 +83,7 @@ def _from_check(check: session.LatestCheck) -> Colours:
 def _demo() -> Colours:
     covariance = np.eye(3) * DEMO_SD**2
     samples = samples_from(np.array(DEMO_CARD), np.array(DEMO_VEHICLE), covariance, SAMPLING_SEED)
-    return Colours((ColourPair(LABEL, *samples),), "Two invented blues, as a good photo would measure them.", True)
+    return Colours((ColourPair(LABEL, *samples),), "Two invented blues.", True)
 
 
 def _ask_labs() -> Colours:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from itertools import groupby
 
 import streamlit as st
 
 from match.blend.booth_page import booth_page
 from match.blend.job_sheet_pdf import PAGES, JobSheetContent, Measured, job_sheet
 from match.blend.room_answer import RoomAnswer
-from match.blend.step_words import SHEET_FIRST, hours
-from match.blend.steps import Deed
+from match.blend.step_words import PARTS, SHEET_FIRST, StepText, hours
+from match.blend.steps import COLOUR, Deed
 from match.check.verdict import Verdict
 from match.photo.cut_outs import box_names
 from match.ui import measured, session
@@ -19,6 +20,7 @@ from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 from match.ui.session import LatestCheck
 
+COATS = (*COLOUR, Deed.CLEAR_COAT)
 BOOTH_PX = 640
 """As high as a phone shows below the address bar."""
 
@@ -35,17 +37,28 @@ def show_job(found: RoomAnswer) -> None:
 
 
 def _show_steps(found: RoomAnswer) -> None:
-    told = found.planned.step_texts
-    items = "".join(
-        f"<li><details{' open' if each.deed is Deed.PROTECT else ''}><summary>{text(each.title)}</summary>"
-        f"{''.join(f'<p>{text(sentence(line))}</p>' for line in (*each.lines, each.set_up) if line)}</details></li>"
-        for each in told
-    )
+    numbered = list(enumerate(found.planned.step_texts, start=1))
+    items = "".join(_part(part, list(steps)) for part, steps in groupby(numbered, key=lambda each: PARTS[each[1].deed]))
     low, high = found.planned.steps.minutes
     span = f"From the first coat to the last of clear: {hours(low)} to {hours(high)}."
     st.html(
-        f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b> {text(span)}</p><ol class="sm-steps sm-deeds">{items}</ol>'
+        f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b> {text(span)}</p><div class="sm-steps sm-deeds">{items}</div>'
     )
+
+
+def _part(part: str, numbered: list[tuple[int, StepText]]) -> str:
+    """Return one part of the job, folded; the cautions stand open, before the first step that can hurt."""
+    coats = sum(each.deed in COATS for _, each in numbered)
+    title = f"{part}, {coats} {'coat' if coats == 1 else 'coats'}" if coats else part
+    before, items = "", []
+    for number, each in numbered:
+        lines = [*each.lines, each.set_up if each.set_up != before else ""]  # the same set-up is not said again
+        before = each.set_up or before
+        said = "".join(f"<p>{text(sentence(line))}</p>" for line in lines if line)
+        name = f"<b>{text(each.title)}</b>" if len(numbered) > 1 else ""
+        items.append(f'<li value="{number}">{name}{said}</li>')
+    opened = " open" if numbered[0][1].deed is Deed.PROTECT else ""
+    return f"<details{opened}><summary>{text(title)}</summary><ol>{''.join(items)}</ol></details>"
 
 
 def _show_booth(found: RoomAnswer) -> None:
@@ -57,28 +70,29 @@ def _show_booth(found: RoomAnswer) -> None:
 
 def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> None:
     """Show the fields of the job sheet and the button that saves it; ``check`` is the one that the plan is for."""
-    st.subheader("Job sheet", anchor=False)
-    columns = st.columns(3)
-    names = []
-    for column, label in zip(columns, ("Car", "Panel", "Colour"), strict=True):
-        with column:
-            key = f"blend_sheet_{label.lower()}"
-            names.append(st.text_input(label, max_chars=60, key=key, persist_state="session"))
-    remarks = st.text_area("Remarks", max_chars=600, height=80, key="blend_sheet_remarks", persist_state="session")
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        page = st.segmented_control(
-            "Paper", list(PAGES), default="A4", required=True, key="blend_sheet_page", persist_state="session"
-        )
-        st.download_button(
-            "Save the job sheet (PDF)",
-            job_sheet(
-                replace(sheet_content(found, names, remarks or "", invented), measured=_measured(check)), page or "A4"
-            ),
-            file_name="job-sheet.pdf",
-            mime="application/pdf",
-            icon=":material/download:",
-            on_click="ignore",
-        )
+    with st.expander("Job sheet"):
+        columns = st.columns(3)
+        names = []
+        for column, label in zip(columns, ("Car", "Panel", "Colour"), strict=True):
+            with column:
+                key = f"blend_sheet_{label.lower()}"
+                names.append(st.text_input(label, max_chars=60, key=key, persist_state="session"))
+        remarks = st.text_area("Remarks", max_chars=600, height=80, key="blend_sheet_remarks", persist_state="session")
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            page = st.segmented_control(
+                "Paper", list(PAGES), default="A4", required=True, key="blend_sheet_page", persist_state="session"
+            )
+            st.download_button(
+                "Save the job sheet (PDF)",
+                job_sheet(
+                    replace(sheet_content(found, names, remarks or "", invented), measured=_measured(check)),
+                    page or "A4",
+                ),
+                file_name="job-sheet.pdf",
+                mime="application/pdf",
+                icon=":material/download:",
+                on_click="ignore",
+            )
 
 
 def sheet_content(found: RoomAnswer, names: list[str], remarks: str, invented: bool) -> JobSheetContent:

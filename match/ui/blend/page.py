@@ -14,7 +14,7 @@ from match.ui.blend.colours import Colours, ask_colours
 from match.ui.blend.job import show_job, show_sheet
 from match.ui.blend.model import show_model
 from match.ui.blend.panel import show_panel
-from match.ui.blend.result import show_need, show_sides, show_verdict
+from match.ui.blend.result import show_need, show_reaches, show_sides, show_verdict
 from match.ui.blend.room import Asked, ask_room
 from match.ui.kit import style
 from match.ui.kit.layout import ANSWER_COLUMNS
@@ -50,6 +50,7 @@ def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerat
             show_verdict(found, colours.checked.warnings if colours.checked else ())
         show_panel(colours, asked, found.planned.plan.needs_fade)
         show_need(found)
+        show_reaches(found)
     # each in a box of its own, so that what follows stays where it is when one of them grows or folds
     with st.container():
         show_sides(found, colours.pair)

@@ -27,9 +27,7 @@ TALL = 0.55
 def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
     """Show both pictures on mid-grey with the switch that exaggerates; ``fades`` says whether any side is faded."""
     st.subheader("How it would look", anchor=False)
-    tripled = st.toggle(
-        "Difference x3, to make it plain", key="blend_exaggerate", persist_state="session", help=_SWITCH_HELP
-    )
+    tripled = st.toggle("Difference x3", key="blend_exaggerate", persist_state="session", help=_SWITCH_HELP)
     hard, faded, shape = _pictures(
         colours.pairs,
         asked.repair,
@@ -55,10 +53,7 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
 _SWITCH_HELP = (
     "Shows three times the true difference. It only helps to see where the fade runs; the plan stays the same."
 )
-_NOTE_TRUE = (
-    "To scale, in the true colours as far as a screen can show them: one unit of difference is near its limit. "
-    "Judge the sprayed card, not the screen."
-)
+_NOTE_TRUE = "A screen hardly shows one unit of difference: judge the sprayed card."
 _NOTE_EXAGGERATED = "To scale, but not the true colours: switch the exaggeration off to see the real difference."
 
 

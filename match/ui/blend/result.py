@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import streamlit as st
@@ -11,21 +12,24 @@ from match.blend.checked import Warned
 from match.blend.drawing import chart_svg, coats_svg
 from match.blend.need import Range
 from match.blend.options import Way
+from match.blend.panel_svg import plan_svg
 from match.blend.plan import SidePlan
 from match.blend.planned_job import PlannedJob
 from match.blend.profile import panel_profile
 from match.blend.room_answer import RoomAnswer
-from match.blend.sides import Length
+from match.blend.sides import Direction, Length
 from match.blend.viewing import ColourPair
 from match.blend.wording import (
     advice,
     clear_end,
     clear_risk,
+    colour_ends,
     difference,
     distance,
     kept,
     length,
     length_range,
+    need_lines,
     sureness,
 )
 from match.check.verdict import Verdict
@@ -36,16 +40,19 @@ from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, table
 from match.ui.kit.style import text
-from match.words import capital
+from match.words import capital, listed
 
 NO_FADE = "No fade"
+REACH_PX = 420
 
 
 def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
     """Show the verdict with its reason, how surely the plan hides the difference, and what the photos warn of."""
+    figures = f"<p>{text(' '.join((*found.figures, found.limits)))}</p>"
     st.html(
         banner(found.verdict, found.reason, sure=found.sure)
-        + f'<p class="sm-meaning">{text(" ".join((*found.figures, found.limits, sentence(found.kept))))}</p>'
+        + f'<p class="sm-meaning">{text(sentence(found.kept))}</p>'
+        + _folded("In figures", figures)
         + _strip(found)
     )
     if found.verdict is Verdict.RETAKE:
@@ -53,6 +60,11 @@ def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
     if warnings:
         with st.expander("Keep in mind: what the photo warns of"):
             st.html(notices((each.text, each.remedy) for each in warnings))
+
+
+def _folded(title: str, html: str) -> str:
+    """Return what is read once, folded under its title."""
+    return f'<details class="sm-fold"><summary>{text(title)}</summary>{html}</details>'
 
 
 def _strip(found: RoomAnswer) -> str:
@@ -70,11 +82,13 @@ def show_need(found: RoomAnswer) -> None:
     job = found.planned
     widths = job.plan.straight_mm
     st.subheader("What the eye asks for", anchor=False)
-    items = "".join(f"<li>{text(line)}</li>" for line in job.need)
+    items = "".join(f"<li>{text(line)}</li>" for line in need_lines(job.plan, job.viewing, job.unit))
+    silent = f'<p class="sm-meaning">{text(job.not_described)}</p>' if job.not_described else ""
     st.html(
         f'<p class="sm-figure"><span class="number">{text(_width(widths, job.unit))}</span>'
         f'<span class="unit">{text(_spread(widths, job.unit))}</span></p>'
-        f'<ul class="sm-need">{items}{_by_distance(job)}</ul>'
+        + _folded("Why so wide, and how sure that is", f'<ul class="sm-need">{items}{_by_distance(job)}</ul>')
+        + silent
     )
 
 
@@ -97,19 +111,38 @@ def _by_distance(job: PlannedJob) -> str:
     return f"<li>{text(f'By distance: {told}.')}</li>"
 
 
+def show_reaches(found: RoomAnswer) -> None:
+    """Show the panel with how far each coat of colour reaches."""
+    job = found.planned
+    if found.verdict in (Verdict.GO, Verdict.BLEND):
+        st.subheader("Each coat's reach", anchor=False)
+        drawn = plan_svg(job.plan, job.repair, job.steps, job.unit)
+        st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
+
+
 def show_sides(found: RoomAnswer, pair: ColourPair) -> None:
-    """Show each side's figures, its chart and its coats, two sides in a row."""
-    sides = found.planned.plan.sides
-    for start in range(0, len(sides), 2):
+    """Show where the colour goes on each side, its chart and its coats; sides planned alike stand once."""
+    alike = sides_alike(found.planned.plan.sides)
+    for start in range(0, len(alike), 2):
         columns = st.columns(2, gap="large")
-        for column, side in zip(columns, sides[start : start + 2], strict=False):
+        for column, sides in zip(columns, alike[start : start + 2], strict=False):
             with column:
-                _show_side(found.planned, side, pair)
+                _show_side(found.planned, sides, pair)
 
 
-def _show_side(job: PlannedJob, side: SidePlan, pair: ColourPair) -> None:
-    st.subheader(f"{capital(side.side.name)}: {side.way.value}", anchor=False)
-    st.html(table(("What", "Where"), side_rows(job, side)))
+def sides_alike(sides: Sequence[SidePlan]) -> list[list[SidePlan]]:
+    """Return the sides in order, those together that differ in nothing but where they lie."""
+    found: dict[tuple[object, ...], list[SidePlan]] = {}
+    for side in sides:
+        bare = replace(side.side, direction=Direction.LEFT, label="")
+        found.setdefault((bare, side.way, side.fade.coats, side.fades_to_mm, side.clear, side.stop), []).append(side)
+    return list(found.values())
+
+
+def _show_side(job: PlannedJob, sides: Sequence[SidePlan], pair: ColourPair) -> None:
+    side = sides[0]
+    st.subheader(f"{capital(listed([each.side.name for each in sides]))}: {side.way.value}", anchor=False)
+    st.html(f'<p class="sm-meaning">{text(colour_ends(side, job.unit))}</p>')
     if side.hides_probability < job.calibration.practice.fade.sureness:
         st.html(notices([(kept(side), advice(side, job.unit))]))
     profile = panel_profile(side, pair, job.viewing, job.calibration.vision)
@@ -119,6 +152,7 @@ def _show_side(job: PlannedJob, side: SidePlan, pair: ColourPair) -> None:
     reach = f"full colour to {length(side.covers_to_mm, job.unit)}, ended by {length(side.fades_to_mm, job.unit)}"
     st.image(along, alt=f"Along the panel {side.side.name}: {reach}.", width=PICTURE_WIDTH_PX)
     st.image(coats, alt=f"{len(side.fade.coats)} coats in section {side.side.name}.", width=PICTURE_WIDTH_PX)
+    st.html(_folded("All figures", table(("What", "Where"), side_rows(job, side))))
 
 
 def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:

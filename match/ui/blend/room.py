@@ -160,7 +160,7 @@ def _ask_repair(calibration: BlendCalibration, unit: Length) -> tuple[float, flo
 
 def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
     ways, start = calibration.judging.strictness, calibration.judging.viewing
-    with st.expander("Who looks, and how", expanded=True):
+    with st.expander("Who looks, and how"):
         judge = st.segmented_control(
             "Who looks",
             list(ways),
