@@ -4,4 +4,4 @@ import streamlit as st
 
 from match.ui import guard
 
-app = st.App(guard.SCRIPT, middleware=guard.MIDDLEWARE)
+app = st.App(guard.SCRIPT, middleware=guard.MIDDLEWARE, lifespan=guard.lifespan)

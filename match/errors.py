@@ -62,3 +62,7 @@ class MissingFileError(FileError):
 
 class SavedCheckError(MatchError):
     """A saved check that is none, is of an unknown version, lacks a figure, or may not be used."""
+
+
+class NetworkError(MatchError):
+    """A way in from the shop's network that cannot be opened."""

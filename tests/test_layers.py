@@ -30,6 +30,7 @@ GROUND = (
 """Loose modules that every room may stand on."""
 
 STANDS_ON = {
+    "network": (),
     "photo": (),
     "measure": ("photo",),
     "check": ("photo", "measure"),
@@ -43,7 +44,7 @@ STANDS_ON = {
 }
 """The rooms, and the rooms that each may import."""
 
-PAGES = ("check", "blend", "tint", "coats", "camera", "history", "sheet")
+PAGES = ("check", "blend", "tint", "coats", "camera", "history", "sheet", "phone")
 IO_LIBRARIES = {
     "streamlit",
     "sqlalchemy",
@@ -58,7 +59,7 @@ IO_LIBRARIES = {
 ONLY_COMPUTES = ("reportlab.graphics.barcode.qrencoder",)
 """Parts of such libraries that read and write nothing."""
 
-READS_FILES = ("photo", "history", "demo", "commands", "ui")
+READS_FILES = ("network", "photo", "history", "demo", "commands", "ui")
 """Rooms whose very work is input and output; elsewhere a file's name ends in one of :data:`EDGE_NAMES`."""
 
 EDGE_NAMES = ("_file", "_pdf", "files", "calibration")

@@ -13,7 +13,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from match.errors import NetworkError
 from match.files import read_toml
+from match.network.asked import ADDRESS, CERTIFICATE, DEFAULT_PORT, KEY, NAME, OPEN
 
 
 def settings() -> list[str]:
@@ -38,7 +40,8 @@ def add_to(subparsers: Any) -> None:
     parser: argparse.ArgumentParser = subparsers.add_parser(
         "app",
         help="open the app in the browser",
-        description="Start the app on this machine only and open it in the browser.",
+        description="Start the app on this machine only and open it in the browser; with --phone a phone on the same "
+        "network comes in too, by the code on the page Phone.",
     )
     parser.add_argument(
         "--port",
@@ -48,7 +51,50 @@ def add_to(subparsers: Any) -> None:
         help="port on this machine (default: 8501)",
     )
     parser.add_argument("--data", metavar="FOLDER_OR_URL", help="where the history is kept")
+    _add_phone_to(parser)
     parser.set_defaults(run=run)
+
+
+def _add_phone_to(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--phone",
+        type=_port,
+        nargs="?",
+        const=DEFAULT_PORT,
+        metavar="PORT",
+        help=f"let phones on the shop's network in by a code (port {DEFAULT_PORT} if none is given)",
+    )
+    parser.add_argument(
+        "--phone-address", metavar="ADDRESS", help="which of this machine's own addresses (default: the likeliest)"
+    )
+    parser.add_argument("--certificate", metavar="FILE", help="the shop's own certificate (PEM): phones use TLS")
+    parser.add_argument("--key", metavar="FILE", help="the certificate's key (PEM), readable by you alone")
+    parser.add_argument("--phone-name", metavar="NAME", help="the host name that the certificate is for")
+
+
+def _phone_environment(arguments: argparse.Namespace) -> dict[str, str]:
+    """Return what tells the app how to let phones in; what can be checked is checked before anything is started."""
+    asked = {
+        OPEN: "" if arguments.phone is None else str(arguments.phone),
+        ADDRESS: arguments.phone_address or "",
+        NAME: arguments.phone_name or "",
+        CERTIFICATE: arguments.certificate or "",
+        KEY: arguments.key or "",
+    }
+    given = {name: value for name, value in asked.items() if value}
+    if not given:
+        return {}
+    from match.network.addresses import address_for
+    from match.network.certificate import named_files, tls
+
+    address = address_for(given.get(ADDRESS, ""))
+    files = named_files(arguments.certificate, arguments.key)
+    if arguments.phone is not None and arguments.phone == arguments.port:
+        raise NetworkError(f"port {arguments.port} is the app's own: give --phone another one")
+    if files is not None:
+        tls(files, arguments.phone_name or address)
+        given |= {CERTIFICATE: str(files.certificate.absolute()), KEY: str(files.key.absolute())}
+    return given
 
 
 def _port(text: str) -> int:
@@ -64,7 +110,7 @@ def run(arguments: argparse.Namespace) -> int:
     package = Path(__file__).parents[1]
     shipped = package / "_app.py"
     script = shipped if shipped.is_file() else package.parent / "app.py"
-    environment = dict(os.environ)
+    environment = {**os.environ, **_phone_environment(arguments)}
     if arguments.data:
         environment["SPRAYOUT_DATA"] = arguments.data
     command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={arguments.port}", *settings()]

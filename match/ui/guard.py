@@ -1,19 +1,27 @@
 """The guard in front of every route of the app: who may speak to it, and what a browser may fetch for it.
 
 Streamlit's own check of where a websocket comes from asks an outside address for this computer's, and its pages carry
-no content-security policy. So both are settled here, before a request reaches it, without any look-up.
+no content-security policy. So both are settled here, before a request reaches it, without any look-up. The desk is this
+computer alone; a phone has come through :mod:`match.network.door` before it gets here.
 """
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
 import socket
-from collections.abc import Iterable
+import sys
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from starlette.middleware import Middleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from match.errors import MatchError
+from match.network.door import ADMITTED, FORWARDED, POLICY_VIOLATION, seen_from
+from match.network.phones import PHONES
 
 Headers = Iterable[tuple[bytes, bytes]]
 
@@ -44,12 +52,14 @@ RESPONSE_HEADERS = (
     (b"x-content-type-options", b"nosniff"),
 )
 FOREIGN = b"This address is not one of this app's: open it by the computer's IP address or its name.\n"
-POLICY_VIOLATION = 1008
-"""RFC 6455, section 7.4.1: the code of a websocket that is closed for what it is."""
+ELSEWHERE = b"This is the desk's own way in. Phones come in by the address on its page Phone.\n"
 
 
 class Guard:
-    """ASGI middleware: refuses foreign hosts and origins, and adds :data:`RESPONSE_HEADERS` to every answer."""
+    """ASGI middleware: refuses whoever is neither at this computer nor let in, and foreign hosts and origins.
+
+    It adds :data:`RESPONSE_HEADERS` to every answer.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -58,17 +68,64 @@ class Guard:
         """Answer one request or websocket, or pass it on."""
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
-        elif not is_own_host(_header(scope, b"host")):
-            await _refuse(scope, receive, send)
+            return
+        is_phone = scope.get(ADMITTED) is True
+        if not is_phone and not is_this_computer(scope):
+            await _refuse(scope, receive, send, 403, ELSEWHERE)
+        elif not is_phone and not is_own_host(_header(scope, b"host")):
+            await _refuse(scope, receive, send, 421, FOREIGN)
         elif scope["type"] == "http":
-            await self.app(scope, receive, _with_headers(send))
+            await self.app(_told(scope, is_phone), receive, _with_headers(send))
         elif is_same_origin(_header(scope, b"origin"), _header(scope, b"host")):
-            await self.app({**scope, "headers": _as_local(scope["headers"])}, receive, send)
+            told = _told(scope, is_phone)
+            await self.app({**told, "headers": _as_local(told["headers"])}, receive, send)
         else:
-            await _refuse(scope, receive, send)
+            await _refuse(scope, receive, send, 421, FOREIGN)
 
 
 MIDDLEWARE = (Middleware(Guard),)
+
+
+@asynccontextmanager
+async def lifespan(app: ASGIApp) -> AsyncIterator[None]:
+    """Let the way in for phones know the app that it serves, and open it where that was asked for at the start."""
+    from streamlit.runtime.runtime_util import get_max_message_size_bytes
+
+    from match.network.asked import asked
+
+    PHONES.attach(app, asyncio.get_running_loop(), get_max_message_size_bytes())
+    wanted = asked()
+    if wanted.at_start:
+        try:
+            await PHONES.open_here(wanted)
+        except MatchError as error:
+            print(f"error: no phone can come in: {error}", file=sys.stderr)
+    if PHONES.opened is not None:
+        print(f"Phones come in at {PHONES.opened.url} by the code on the app's page Phone.")
+    try:
+        yield
+    finally:
+        await PHONES.shut_here()
+
+
+def is_this_computer(scope: Scope) -> bool:
+    """Return whether a connection begins and ends on this computer, and nobody says to have passed it on.
+
+    Both ends are looked at: what a header says of the client may have been believed on the way here, but nothing moves
+    the end at which a connection arrived.
+    """
+    if any(name in FORWARDED for name, _ in scope["headers"]):
+        return False
+    return all(_is_loopback(scope.get(end)) for end in ("client", "server"))
+
+
+def _is_loopback(end: tuple[str, int | None] | None) -> bool:
+    try:
+        known = ipaddress.ip_address(str(end[0] if end else "").partition("%")[0])
+    except ValueError:
+        return False
+    mapped = getattr(known, "ipv4_mapped", None)
+    return (mapped or known).is_loopback
 
 
 def is_own_host(host: str) -> bool:
@@ -111,6 +168,11 @@ def _as_local(headers: Headers) -> list[tuple[bytes, bytes]]:
     return [(key, b"http://localhost" if key == b"origin" else value) for key, value in headers]
 
 
+def _told(scope: Scope, is_phone: bool) -> Scope:
+    """Return the scope with the header that tells the pages who visits."""
+    return {**scope, "headers": seen_from(b"phone" if is_phone else b"desk", scope["headers"])}
+
+
 def _with_headers(send: Send) -> Send:
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
@@ -121,11 +183,11 @@ def _with_headers(send: Send) -> Send:
     return sending
 
 
-async def _refuse(scope: Scope, receive: Receive, send: Send) -> None:
+async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, why: bytes) -> None:
     if scope["type"] == "websocket":
         await receive()  # its opening
         await send({"type": "websocket.close", "code": POLICY_VIOLATION, "reason": "another origin"})
         return
-    headers = [(b"content-type", b"text/plain; charset=utf-8"), *RESPONSE_HEADERS]
-    await send({"type": "http.response.start", "status": 421, "headers": headers})
-    await send({"type": "http.response.body", "body": FOREIGN})
+    headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close"), *RESPONSE_HEADERS]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": why})

@@ -25,6 +25,7 @@ def all_pages() -> list[Page]:
         st.Page(_colour, title="Colours", url_path="colour", icon=":material/palette:"),
         st.Page(_camera, title="Camera", url_path="camera", icon=":material/photo_camera:"),
         st.Page(_sheet, title="Capture sheet", url_path="sheet", icon=":material/print:"),
+        st.Page(_phone, title="Phone", url_path="phone", icon=":material/smartphone:"),
     ]
 
 
@@ -88,5 +89,12 @@ def _camera() -> None:
 def _sheet() -> None:
     libraries.wait()
     from match.ui.sheet.page import page
+
+    page()
+
+
+def _phone() -> None:
+    libraries.wait()
+    from match.ui.phone.page import page
 
     page()

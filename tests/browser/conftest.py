@@ -2,19 +2,15 @@
 
 import os
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from tests.support.serving import ROOT, served
+
 HERE = Path(__file__).parent
-ROOT = HERE.parents[1]
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -48,32 +44,8 @@ def browser() -> Iterator[Browser]:
 
 
 def _serve(script: Path, log: Path) -> Iterator[str]:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port)]
-    with log.open("w") as output:
-        process = subprocess.Popen(
-            [*command, "--server.fileWatcherType", "none"], cwd=ROOT, stdout=output, stderr=subprocess.STDOUT
-        )
-        try:
-            _wait_until_healthy(f"http://127.0.0.1:{port}/_stcore/health", process, log)
-            yield f"http://127.0.0.1:{port}"
-        finally:
-            process.terminate()
-            process.wait(timeout=120)
-
-
-def _wait_until_healthy(address: str, process: subprocess.Popen, log: Path) -> None:
-    for _ in range(1800):
-        if process.poll() is not None:
-            break
-        try:
-            with urllib.request.urlopen(address, timeout=1):
-                return
-        except OSError:
-            time.sleep(0.1)
-    pytest.fail(f"the app did not start: {log.read_text()}")
+    with served(script, log) as (address, port):
+        yield f"http://{address}:{port}"
 
 
 @pytest.fixture(scope="session")

@@ -6,12 +6,16 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
+from match.network.door import ADMITTED, SEEN_FROM
 from match.ui import guard
 
 LAN = "192.0.2.7:8501"
 
 
-def answered(kind, headers):
+HERE = ("127.0.0.1", 8501)
+
+
+def answered(kind, headers, client=HERE, server=HERE, **more):
     """Return what the guard sends, and the scope that it passed on, if it did."""
     sent, passed = [], []
 
@@ -28,7 +32,7 @@ def answered(kind, headers):
         sent.append(message)
 
     raw = [(key.encode(), value.encode()) for key, value in headers.items()]
-    asked = guard.Guard(app)({"type": kind, "headers": raw}, receive, send)
+    asked = guard.Guard(app)({"type": kind, "headers": raw, "client": client, "server": server, **more}, receive, send)
     with ThreadPoolExecutor(1) as other:  # in this thread a browser's loop may be running
         other.submit(asyncio.run, asked).result()
     return sent, passed
@@ -70,3 +74,45 @@ def test_a_websocket_of_this_app_is_passed_on_as_a_local_one():
     _, passed = answered("websocket", {"host": LAN, "origin": f"http://{LAN}"})
     assert dict(passed[0]["headers"])[b"origin"] == b"http://localhost"
     assert answered("websocket", {"host": LAN})[1]
+
+
+@pytest.mark.parametrize(
+    ("client", "server"),
+    [
+        ("192.0.2.9", "192.0.2.7"),
+        ("127.0.0.1", "192.0.2.7"),
+        ("192.0.2.9", "127.0.0.1"),
+        ("::ffff:192.0.2.9", "::ffff:192.0.2.7"),
+        ("fe80::1%eth0", "fe80::2%eth0"),
+        ("testclient", "127.0.0.1"),
+    ],
+)
+@pytest.mark.parametrize("kind", ["http", "websocket"])
+def test_a_connection_from_the_network_is_refused_at_the_desks_own_way_in(kind, client, server):
+    """A client may be believed to be this computer by a header; the end where it arrived tells the truth."""
+    sent, passed = answered(kind, {"host": "localhost:8501"}, (client, 5), (server, 8501))
+    assert not passed
+    assert sent[0].get("status", sent[0].get("code")) in (403, 1008)
+    assert not answered(kind, {"host": "localhost:8501"}, None, None)[1]
+
+
+@pytest.mark.parametrize("header", ["x-forwarded-for", "forwarded", "x-real-ip", "x-forwarded-host"])
+def test_whoever_was_forwarded_is_not_at_the_desk(header):
+    for claimed in ("127.0.0.1", "for=127.0.0.1", ""):
+        assert not answered("http", {"host": "localhost:8501", header: claimed})[1]
+        assert not answered("websocket", {"host": "localhost:8501", header: claimed})[1]
+
+
+@pytest.mark.parametrize("loopback", ["127.0.0.1", "127.9.9.9", "::1", "::ffff:127.0.0.1"])
+def test_pages_are_told_who_visits_and_no_client_can_say_so_itself(loopback):
+    for admitted, told in (({}, b"desk"), ({ADMITTED: True}, b"phone")):
+        end = (LAN, 5) if admitted else (loopback, 5)
+        headers = {"host": "localhost:8501", SEEN_FROM.decode(): "desk"}
+        for kind in ("http", "websocket"):
+            _, passed = answered(kind, headers, end, end, **admitted)
+            assert [value for name, value in passed[0]["headers"] if name == SEEN_FROM] == [told]
+
+
+@pytest.mark.parametrize("word", ["yes", 1, "True", None])
+def test_nothing_but_the_door_itself_lets_a_phone_in(word):
+    assert not answered("http", {"host": LAN, ADMITTED: "True"}, (LAN, 5), (LAN, 5), **{ADMITTED: word})[1]

@@ -1,0 +1,1 @@
+"""Who may speak to the app from the shop's network, and how."""

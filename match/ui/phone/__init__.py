@@ -1,0 +1,1 @@
+"""The page of the phone on the shop's network."""

@@ -1,0 +1,49 @@
+"""A Streamlit script served as a process of its own at a free port of this computer."""
+
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+@contextmanager
+def served(script: Path, log: Path, environment: Mapping[str, str] | None = None) -> Iterator[tuple[str, int]]:
+    """Yield the address and the port once the script is served; what it says lands in ``log``."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        address: tuple[str, int] = probe.getsockname()
+    command = [sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(address[1])]
+    with log.open("w") as output:
+        process = subprocess.Popen(
+            [*command, "--server.fileWatcherType", "none"],
+            cwd=ROOT,
+            env=environment,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+        )
+        try:
+            _wait_until_healthy(f"http://127.0.0.1:{address[1]}/_stcore/health", process, log)
+            yield address
+        finally:
+            process.terminate()
+            process.wait(timeout=120)
+
+
+def _wait_until_healthy(address: str, process: subprocess.Popen, log: Path) -> None:
+    for _ in range(1800):
+        if process.poll() is not None:
+            break
+        try:
+            with urllib.request.urlopen(address, timeout=1):
+                return
+        except OSError:
+            time.sleep(0.1)
+    pytest.fail(f"the app did not start: {log.read_text()}")
