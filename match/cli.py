@@ -13,6 +13,7 @@ from match.commands import check as check_command
 from match.commands import coats as coats_command
 from match.commands import demo as demo_command
 from match.commands import history as history_command
+from match.commands import paint_line as paint_line_command
 from match.commands import photo_set as set_command
 from match.commands import sheet as sheet_command
 from match.commands import tint as tint_command
@@ -23,6 +24,7 @@ COMMANDS = (
     check_command,
     set_command,
     blend_command,
+    paint_line_command,
     tint_command,
     coats_command,
     camera_command,

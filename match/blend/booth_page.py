@@ -9,7 +9,7 @@ from html import escape
 
 from match.blend.panel_svg import step_svg
 from match.blend.planned_job import PlannedJob
-from match.blend.step_words import SHEET_FIRST, StepText
+from match.blend.step_words import StepText
 
 TITLE = "Blend, step by step"
 """By this a booth page is known for one when it is to be written over."""
@@ -50,7 +50,7 @@ def booth_page(job: PlannedJob) -> str:
     """Return the steps as one HTML page that works by itself, also offline."""
     told = job.step_texts
     screens = [
-        _screen(number, len(told), each, step_svg(step, job.plan, job.repair, job.unit))
+        _screen(number, len(told), each, step_svg(step, job.plan, job.repair, job.unit), job.rests_on)
         for number, (each, step) in enumerate(zip(told, job.steps.steps, strict=True), start=1)
     ]
     return (
@@ -62,8 +62,8 @@ def booth_page(job: PlannedJob) -> str:
     )
 
 
-def _screen(number: int, count: int, step: StepText, drawing: str) -> str:
-    lines = [line for line in (SHEET_FIRST if number == 1 else "", *step.lines, step.set_up) if line]
+def _screen(number: int, count: int, step: StepText, drawing: str, rests_on: str) -> str:
+    lines = [line for line in (rests_on if number == 1 else "", *step.lines, step.set_up) if line]
     return (
         f'<section><div class="count">Step {number} of {count}</div><h1>{escape(step.title)}</h1>{drawing}'
         f"{''.join(f'<p>{escape(line)}</p>' for line in lines)}{_timer(step)}</section>"

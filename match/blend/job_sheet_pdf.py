@@ -21,7 +21,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
 from match.blend.plan_figure_pdf import PlanFigure, SheetSide
-from match.blend.step_words import SHEET_FIRST, StepText
+from match.blend.step_words import StepText
 from match.colorimetry import srgb_from_lab
 from match.errors import MatchError
 from match.letters_pdf import BOLD, REGULAR, printable
@@ -72,6 +72,7 @@ class JobSheetContent:
     verdict, sureness : in words
     reasons, remarks : sentences in order
     steps : the job in the order of doing; the cautions are one of them
+    rests_on : what their figures rest on, in a sentence
     repair_width_mm, repair_height_mm, sides : the plan, drawn to scale when there is a side
     measured : the boxes that were measured, as :func:`match.photo.cut_outs.cut_outs` shows them
     inches : whether lengths in the drawing are printed in inches
@@ -88,6 +89,7 @@ class JobSheetContent:
     repair_height_mm: float = 0.0
     sides: tuple[SheetSide, ...] = ()
     steps: tuple[StepText, ...] = ()
+    rests_on: str = ""
     remarks: tuple[str, ...] = ()
     measured: tuple[Measured, ...] = ()
     inches: bool = False
@@ -138,7 +140,7 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
         story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
     for side in content.sides:
         story.append(KeepTogether([_line(line, BODY) for line in side.lines] + [Spacer(1, 3)]))
-    story += _steps(content.steps)
+    story += _steps(content.steps, content.rests_on)
     story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
     return story
 
@@ -154,7 +156,7 @@ def _section(title: str, lines: Sequence[str]) -> list[Flowable]:
     return [KeepTogether([Paragraph(title, HEAD), body[0]]), *body[1:]]
 
 
-def _steps(steps: Sequence[StepText]) -> list[Flowable]:
+def _steps(steps: Sequence[StepText], rests_on: str) -> list[Flowable]:
     """Return one paragraph a step; its number and title are bold, to be found again at arm's length."""
     if not steps:
         return []
@@ -169,7 +171,7 @@ def _steps(steps: Sequence[StepText]) -> list[Flowable]:
         title, told = escape(printable(step.title)), escape(printable(" ".join(words)))
         body.append(Paragraph(f'<font name="{BOLD}">{number}. {title}.</font> {told}', STEP))
     return [
-        KeepTogether([Paragraph("Steps, in the order of doing", HEAD), _line(SHEET_FIRST, SMALL), body[0]]),
+        KeepTogether([Paragraph("Steps, in the order of doing", HEAD), _line(rests_on, SMALL), body[0]]),
         *body[1:],
     ]
 

@@ -10,7 +10,7 @@ from match.blend.paint import SOLID, Paint
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.room import BlendCalibration
 from match.blend.sides import Length, Repair
-from match.blend.step_words import StepText, Told, step_texts
+from match.blend.step_words import SHEET_FIRST, StepText, Told, by_sheet, step_texts
 from match.blend.steps import JobSteps, job_steps
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import need_lines, side_lines
@@ -19,7 +19,10 @@ from match.words import listed
 
 @dataclass(frozen=True)
 class PlannedJob:
-    """A plan with everything needed to say it in words; lengths are worded in ``unit``."""
+    """A plan with everything needed to say it in words; lengths are worded in ``unit``.
+
+    ``paint_line`` names the data sheet that the practices follow, empty where they are common practice alone.
+    """
 
     plan: BlendPlan
     repair: Repair
@@ -29,6 +32,12 @@ class PlannedJob:
     practice: JobPractice
     pairs: tuple[ColourPair, ...]
     unit: Length
+    paint_line: str = ""
+
+    @property
+    def rests_on(self) -> str:
+        """What the steps' figures rest on: common practice, or the data sheet of a paint line where it was typed."""
+        return by_sheet(self.paint_line) if self.paint_line else SHEET_FIRST
 
     @property
     def need(self) -> tuple[str, ...]:
@@ -65,8 +74,9 @@ def plan_job(
     unit: Length,
     coats_to_cover: float | None = None,
     paint: Paint = SOLID,
+    paint_line: str = "",
 ) -> PlannedJob:
     """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
     plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
     steps = job_steps(plan, repair, calibration.practice, practice, paint)
-    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit)
+    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line)

@@ -120,6 +120,7 @@ class RoomAnswer:
             repair_height_mm=job.repair.height_mm,
             sides=sheet_sides(job.plan, job.calibration.practice, job.unit),
             steps=job.step_texts,
+            rests_on=job.rests_on,
             remarks=remarks,
             inches=job.unit is Length.INCH,
             invented=invented,

@@ -20,6 +20,7 @@ from match.words import capital, listed
 
 BAR_PER_PSI = 0.0689476  # exact to the digits: 1 psi = 6894.76 Pa
 SHEET_FIRST = "Common practice, as a starting point: the product's technical data sheet comes first."
+
 DULL = "ready when it is dull all over"
 NO_STRING = "ready when a gloved finger on the masking beside it pulls no string"
 
@@ -91,6 +92,11 @@ class Told:
     viewing: Viewing
     pairs: tuple[ColourPair, ...]
     unit: Length
+
+
+def by_sheet(line: str) -> str:
+    """Return what a job's figures rest on where a paint line's data sheet was typed."""
+    return f"By the data sheet of {line} as you typed it; what it does not say is common practice."
 
 
 def step_texts(told: Told) -> tuple[StepText, ...]:

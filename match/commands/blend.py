@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES
-from match.commands.room_arguments import add_room, paint_from, repair_from, viewing_from
+from match.commands.room_arguments import add_room, paint_from, practices_from, repair_from, viewing_from
 from match.commands.saved_check import add_card_name, saved_check
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import PlanError
@@ -79,29 +79,28 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from dataclasses import replace
 
     from match.blend.checked import checked_before
-    from match.blend.job_practice import JobPractice
     from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
     from match.blend.room_answer import answer_for_check, answer_for_colours
     from match.blend.sides import Length
-    from match.calibration import load
     from match.check.saved import usable
     from match.check.verdict import Junction
 
     if arguments.card_name and not arguments.check:
         raise PlanError("--card-name names a card of a saved check, and none is given: add --check FILE")
     checked = checked_before(usable(saved_check(arguments.check, arguments.card_name))) if arguments.check else None
-    calibration = load_blend_calibration()
+    calibration, job = practices_from(arguments, load_blend_calibration())
     tolerances = calibration.tolerances
     planned = plan_job(
         checked.pairs if checked else (_typed(arguments.labs),),
         repair_from(arguments),
         viewing_from(arguments, calibration),
         calibration,
-        load(JobPractice, "practice"),
+        job,
         Length(arguments.unit),
         arguments.coats_to_cover,
         paint_from(arguments, checked.finish if checked else None),
+        arguments.paint_line or "",
     )
     if checked is None:
         return answer_for_colours(planned, Junction(arguments.junction or Junction.PANEL_GAP), tolerances), ()
@@ -112,7 +111,6 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
 
 def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     """Return the lines that a person reads: the verdict as a check says it, then the plan and the job."""
-    from match.blend.step_words import SHEET_FIRST
     from match.blend.wording import kept
 
     planned = answer.planned
@@ -123,7 +121,7 @@ def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     lines += [f"The tightest side lies {tightest.side.name}. {kept(tightest)}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
-    lines += ["", SHEET_FIRST]
+    lines += ["", planned.rests_on]
     for number, step in enumerate(planned.step_texts, start=1):
         lines += [f"{number}. {step.title}", *(f"   {line}" for line in (*step.lines, step.set_up) if line)]
     return "\n".join(lines)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.room_arguments import add_room, paint_from, repair_from, viewing_from
+from match.commands.room_arguments import add_room, paint_from, practices_from, repair_from, viewing_from
 from match.commands.save_arguments import add_saving, require_save, save
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
@@ -247,7 +247,7 @@ def _planner(arguments: argparse.Namespace, finish: Finish) -> Planner | None:
         return None
     from match.blend.room import load_blend_calibration, planner
 
-    calibration = load_blend_calibration()
+    calibration, _ = practices_from(arguments, load_blend_calibration())
     viewing = viewing_from(arguments, calibration)
     paint = paint_from(arguments, finish)
     return planner(repair_from(arguments), viewing, calibration, arguments.coats_to_cover, paint)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from match.errors import PlanError
 
 if TYPE_CHECKING:
+    from match.blend.job_practice import JobPractice
     from match.blend.paint import Paint
     from match.blend.room import BlendCalibration
     from match.blend.sides import Repair, Side
@@ -39,6 +40,7 @@ def add_room(parser: argparse.ArgumentParser, needed: bool) -> None:
     group.add_argument(
         "--mid-coats", type=int, default=0, metavar="N", help="three-stage: mid-coats, by the let-down card"
     )
+    group.add_argument("--paint-line", metavar="NAME", help="work by this data sheet, typed with `paintline`")
     group.add_argument("--coats-to-cover", type=float, metavar="N", help="coats until the primer no longer shows")
 
 
@@ -101,6 +103,22 @@ def paint_from(arguments: argparse.Namespace, finish: Finish | None) -> Paint:
     from match.check.verdict import Finish
 
     return Paint(Finish(arguments.finish) if arguments.finish else finish or Finish.SOLID, arguments.mid_coats)
+
+
+def practices_from(
+    arguments: argparse.Namespace, calibration: BlendCalibration
+) -> tuple[BlendCalibration, JobPractice]:
+    """Return the calibration and what turns a plan into a job, by the paint line's data sheet where one is named."""
+    from dataclasses import replace
+
+    from match.blend.data_sheet import by_data_sheet
+    from match.blend.data_sheet_file import sheet_called
+    from match.blend.job_practice import JobPractice
+    from match.calibration import load
+
+    sheet = sheet_called(arguments.paint_line) if arguments.paint_line else None
+    practice, job = by_data_sheet(calibration.practice, load(JobPractice, "practice"), sheet)
+    return replace(calibration, practice=practice), job
 
 
 def viewing_from(arguments: argparse.Namespace, calibration: BlendCalibration) -> Viewing:

@@ -12,6 +12,7 @@ from coloraide import Color
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from match.calibration import OVERRIDE_VARIABLE
 from match.check.check import CheckSettings, check_photo, load_calibration
 from match.check.verdict import Finish, Junction, Verdict
 from match.ui.blend.fields import PANEL, VIEW
@@ -26,7 +27,8 @@ def _page() -> None:
 
 
 @pytest.fixture
-def app() -> AppTest:
+def app(tmp_path, monkeypatch) -> AppTest:
+    monkeypatch.setenv(OVERRIDE_VARIABLE, str(tmp_path / "own"))
     return judged_by("ordinary", AppTest.from_function(_page, default_timeout=300).run())
 
 
@@ -238,7 +240,9 @@ def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_whe
     card, car = np.array([[50.0, 5.0, 5.0]]), np.array([[48.0, 5.0, 5.0]])
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 300.0), Side(Direction.RIGHT, 300.0)))
     for factor in (1.0, 3.0):
-        png = _pictures((ColourPair("face-on", card, car),), repair, calibration().viewing(), 2.0, SOLID, factor)[0]
+        png = _pictures((ColourPair("face-on", card, car),), repair, calibration().viewing(), 2.0, SOLID, None, factor)[
+            0
+        ]
         assert png.startswith(b"\x89PNG")
         shown = np.asarray(Image.open(io.BytesIO(png))).astype(float)
         middle, left = shown[:, 300:320].mean(axis=(0, 1)), shown[:, 60:120].mean(axis=(0, 1))
@@ -260,6 +264,23 @@ def test_sides_planned_alike_stand_once_and_others_apart(app: AppTest):
     assert any(each.startswith("To the left and to the right:") for each in titles)
     app.number_input(key="blend_room_right_mm").set_value(150.0)
     assert any(each.value.startswith("To the left:") for each in ran(app).subheader)
+
+
+def test_a_data_sheet_typed_once_wins_and_is_forgotten_again(app: AppTest):
+    assert "Common practice, as a starting point" in html(app)
+    app.text_input(key="blend_sheet_name_").set_value("invented base")
+    app.number_input(key="blend_sheet__flash_0").set_value(10.0)
+    app.number_input(key="blend_sheet__flash_1").set_value(20.0)
+    app.number_input(key="blend_sheet__coats_0").set_value(3.0)
+    app.button(key="blend_keep_sheet").click()
+    assert "By the data sheet of invented base" in html(ran(app))
+    assert "Wait 10 to 20 minutes" in html(app)
+    assert app.number_input(key="blend_coats").value == 3.0
+    app.number_input(key="blend_sheet_invented base_reducer_0").set_value(90.0)
+    app.button(key="blend_keep_sheet").click()
+    assert "The data sheet was not kept." in html(ran(app))
+    app.button(key="blend_forget_sheet").click()
+    assert "Common practice, as a starting point" in html(ran(app))
 
 
 def test_a_retint_folds_the_steps_away(app: AppTest):

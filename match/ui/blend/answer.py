@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import streamlit as st
 
+from match.blend.data_sheet import DataSheet, by_data_sheet
 from match.blend.job_practice import JobPractice
 from match.blend.paint import Paint
 from match.blend.planned_job import PlannedJob, plan_job
@@ -34,7 +35,7 @@ def practice() -> JobPractice:
 def answer(colours: Colours, asked: Asked) -> RoomAnswer:
     """Return the plan for these colours in this room; raises :class:`match.errors.PlanError` for what cannot be."""
     check_lines(asked.repair.sides, asked.unit)
-    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover, asked.paint)
+    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet)
     job = replace(made, unit=asked.unit)
     if colours.checked is None:
         return answer_for_colours(job, asked.junction, measured.calibration().tolerances)
@@ -48,7 +49,16 @@ def contents(pair: ColourPair) -> bytes:
 
 @st.cache_resource(max_entries=48, show_spinner=False, hash_funcs={ColourPair: contents})
 def planned(
-    pairs: tuple[ColourPair, ...], repair: Repair, viewing: Viewing, coats_to_cover: float, paint: Paint
+    pairs: tuple[ColourPair, ...],
+    repair: Repair,
+    viewing: Viewing,
+    coats_to_cover: float,
+    paint: Paint,
+    sheet: DataSheet | None = None,
 ) -> PlannedJob:
     """Return the plan worded in mm, from memory where nothing it rests on changed."""
-    return plan_job(pairs, repair, viewing, calibration(), practice(), Length.MM, coats_to_cover, paint)
+    shipped = calibration()
+    blending, job = by_data_sheet(shipped.practice, practice(), sheet)
+    by = replace(shipped, practice=blending)
+    line = sheet.line if sheet else ""
+    return plan_job(pairs, repair, viewing, by, job, Length.MM, coats_to_cover, paint, line)

@@ -11,7 +11,7 @@ import streamlit as st
 from match.blend.booth_page import booth_page
 from match.blend.job_sheet_pdf import PAGES, JobSheetContent, Measured, job_sheet
 from match.blend.room_answer import RoomAnswer
-from match.blend.step_words import PARTS, SHEET_FIRST, StepText, hours
+from match.blend.step_words import PARTS, StepText, hours
 from match.blend.steps import COLOUR, Deed
 from match.check.verdict import Verdict
 from match.photo.cut_outs import box_names
@@ -42,7 +42,8 @@ def _show_steps(found: RoomAnswer) -> None:
     low, high = found.planned.steps.minutes
     span = f"From the first coat to the last of clear: {hours(low)} to {hours(high)}."
     st.html(
-        f'<p class="sm-meaning"><b>{text(SHEET_FIRST)}</b> {text(span)}</p><div class="sm-steps sm-deeds">{items}</div>'
+        f'<p class="sm-meaning"><b>{text(found.planned.rests_on)}</b> {text(span)}</p>'
+        f'<div class="sm-steps sm-deeds">{items}</div>'
     )
 
 

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import streamlit as st
 
+from match.blend.data_sheet import usual_figures
 from match.check.verdict import Junction
 from match.errors import MatchError
 from match.ui import session
-from match.ui.blend.answer import answer, calibration
+from match.ui.blend.answer import answer, calibration, practice
 from match.ui.blend.colours import Colours, ask_colours
 from match.ui.blend.job import show_job, show_sheet
 from match.ui.blend.model import show_model
@@ -33,6 +34,7 @@ def page() -> None:
             colours = ask_colours()
             asked = ask_room(
                 calibration(),
+                usual_figures(calibration().practice, practice()),
                 colours.checked.junction if colours.checked else Junction.PANEL_GAP,
                 colours.checked.finish if colours.checked else None,
             )

@@ -8,6 +8,7 @@ import numpy as np
 import streamlit as st
 from PIL import Image
 
+from match.blend.data_sheet import DataSheet
 from match.blend.paint import Paint
 from match.blend.picture import panel_picture
 from match.blend.sides import Repair
@@ -34,6 +35,7 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
         asked.viewing,
         asked.coats_to_cover,
         asked.paint,
+        asked.sheet,
         EXAGGERATION if tripled else 1.0,
     )
     views = (("With a hard edge", hard), ("Faded as planned" if fades else "As planned: no fade", faded))
@@ -64,10 +66,11 @@ def _pictures(
     viewing: Viewing,
     coats_to_cover: float,
     paint: Paint,
+    sheet: DataSheet | None,
     exaggeration: float,
 ) -> tuple[bytes, bytes, tuple[int, int]]:
     """Return both pictures as PNG, and their height and width in pixels."""
-    plan = planned(pairs, repair, viewing, coats_to_cover, paint).plan
+    plan = planned(pairs, repair, viewing, coats_to_cover, paint, sheet).plan
     pair = pairs[0]
     small = panel_picture(plan, repair, pair, width_px=60).faded.shape
     most = BESIDE_PX if small[0] > TALL * small[1] else WIDTH_PX

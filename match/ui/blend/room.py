@@ -8,6 +8,7 @@ from enum import StrEnum
 
 import streamlit as st
 
+from match.blend.data_sheet import DataSheet
 from match.blend.paint import MOST_MID_COATS, Paint
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
@@ -16,6 +17,7 @@ from match.blend.wording import length
 from match.check.verdict import Finish, Junction
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
+from match.ui.blend.paint_line import ask_paint_line
 from match.ui.kit.style import unmarked
 from match.words import capital
 
@@ -56,10 +58,16 @@ class Asked:
     coats_to_cover: float
     junction: Junction
     paint: Paint
+    sheet: DataSheet | None = None
 
 
-def ask_room(calibration: BlendCalibration, junction: Junction, finish: Finish | None) -> Asked:
-    """Show the form and return what it holds; ``junction`` and ``finish`` are what the check was asked for."""
+def ask_room(
+    calibration: BlendCalibration, usual: dict[str, tuple[float, ...]], junction: Junction, finish: Finish | None
+) -> Asked:
+    """Show the form and return what it holds; ``junction`` and ``finish`` are what the check was asked for.
+
+    ``usual`` is what common practice gives for the figures of a data sheet.
+    """
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
         directions = st.pills(
             "Sides with room",
@@ -85,7 +93,8 @@ def ask_room(calibration: BlendCalibration, junction: Junction, finish: Finish |
     others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
     width, height, coats = _ask_repair(calibration, unit)
     paint = _ask_paint(finish)
-    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others, paint)
+    sheet = ask_paint_line(usual)
+    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others, paint, sheet)
 
 
 def _ask_paint(finish: Finish | None) -> Paint:
