@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from match import plausible
 from match.blend.coat_plans import BlendPractice
 from match.blend.job_practice import JobPractice
 from match.errors import PlanError
@@ -86,10 +87,10 @@ def sheet_of(line: str, table: Mapping[str, Any]) -> DataSheet:
         if entry is None:
             continue
         value = entry.get("value") if isinstance(entry, Mapping) else None
-        values = value if isinstance(value, list) else [value]
-        if not all(isinstance(each, int | float) and not isinstance(each, bool) for each in values):
+        values = plausible.numbers(value)
+        if values is None:
             raise PlanError(f"{figure.words.lower()} of {line!r} is not a number: correct it")
-        figures.append((name, tuple(float(each) for each in values)))
+        figures.append((name, values))
     return DataSheet(line, tuple(figures))
 
 
