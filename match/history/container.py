@@ -27,7 +27,10 @@ from match.history.photos import PhotoFolder
 from match.history.scratch import scratch_beside
 
 FORMAT = "sprayout-match history"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+READABLE_VERSIONS = (1, 2)
+"""Version 1 had no pots."""
+
 RECORDS, BACKUP = "records", "backup"
 MANIFEST = "manifest.json"
 DATABASE_PART = "history.sqlite"
@@ -147,9 +150,9 @@ class ArchiveReader:
             raise StoreError(
                 "the manifest is not one of this program's: choose an archive made by its export or backup"
             )
-        if found.get("format_version") != FORMAT_VERSION:
+        if found.get("format_version") not in READABLE_VERSIONS:
             raise StoreError(
-                f"the archive has format version {found.get('format_version')!r}, expected {FORMAT_VERSION}: "
+                f"the archive has format version {found.get('format_version')!r}, expected at most {FORMAT_VERSION}: "
                 "update the program"
             )
         missing = found.get("missing_photos")

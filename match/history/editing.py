@@ -82,7 +82,7 @@ def _rewrite(writer: Writer, kind: Kind, row: RowMapping, values: dict[str, Any]
     if kind in (COLOUR, JOB, CHECK):
         refresh_search(connection, tables.check.c["id" if kind is CHECK else f"{kind.name}_id"] == current["id"])
     seal(connection, kind, [row["id"]])
-    _remember(writer, kind, row["id"], "edit", encoded(row))
+    _remember(writer, kind, row["id"], "edit", encoded(kind, row))
 
 
 def _require_same_job(connection: Connection, card_key: int, job_key: int | None) -> None:

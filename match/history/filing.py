@@ -60,7 +60,8 @@ def keep(store: Store, check: CheckRecord, told: FiledUnder) -> CheckRecord:
 
 def delete_if_empty(store: Store, colour_id: str) -> None:
     """Delete a colour that holds nothing any more, such as the one made up when its only check was saved."""
-    if not store.timeline(colour_id).entries:
+    story = store.timeline(colour_id)
+    if not (story.entries or story.pots):
         store.delete(colour_id)
 
 
@@ -68,8 +69,9 @@ def take_back(store: Store, check: CheckRecord) -> str:
     """Delete a check, or its colour with it when nothing else is in it; return the id that brings back all of it."""
     gone = check.id
     if check.colour is not None:
-        entries = store.timeline(check.colour).entries
-        if all(entry.check is not None and entry.check.id == check.id for entry in entries):
+        story = store.timeline(check.colour)
+        alone = all(entry.check is not None and entry.check.id == check.id for entry in story.entries)
+        if alone and not story.pots:
             gone = check.colour
     store.delete(gone)
     return gone

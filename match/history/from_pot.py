@@ -5,13 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from match.history.records import Addition, Lab, NewCard, NewTintStep
+from match.history.pots import KeptPot
+from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord
 from match.tint.limits import TintLimits
 from match.tint.pot import Pot
 from match.tint.shelf_file import Shelf
 from match.tint.story import Card, Step, Story
 from match.tint.what_next import expected_card
 from match.words import listed
+
+
+def kept_pot(
+    story: Story, colour: str | NewColour, shelf: Shelf, limits: TintLimits, before: PotRecord | None = None
+) -> KeptPot:
+    """Return what the history keeps of a pot.
+
+    Parameters
+    ----------
+    story : the pot
+    colour : public id of a kept colour, or a new one
+    shelf, limits : for the predictions, each made from the cards before its step only
+    before : the pot as it was kept last, if it was
+    """
+    return KeptPot(
+        story.as_dict(),
+        colour,
+        lambda colour_id: new_cards(story, colour_id),
+        lambda card_ids: new_steps(story, card_ids, shelf, limits),
+        f"{story.pot_g:g} g pot, {story.start.name}",
+        before,
+    )
 
 
 def measured_cards(story: Story) -> tuple[Card, ...]:

@@ -17,7 +17,7 @@ from match.history import tables
 from match.history.canonical import clean_text
 from match.history.record_kinds import CHECK, Kind, public_select
 from match.history.tables import Day
-from match.history.validation import checked, moment
+from match.history.validation import checked, moment, public_id
 
 BATCH = 500
 REVISION = "revision"
@@ -25,9 +25,13 @@ REVISION_FIELDS = ("created_at", "kind", "record", "number", "change", "before")
 BODY = ("regions", "settings", "result")
 
 
-def encoded(row: RowMapping) -> dict[str, Any]:
-    """Return a row of :func:`match.history.record_kinds.public_select` as a JSON object."""
-    return {name: _encoded_value(value) for name, value in row.items()}
+def encoded(kind: Kind, row: RowMapping) -> dict[str, Any]:
+    """Return a row of :func:`match.history.record_kinds.public_select` as a JSON object.
+
+    What an earlier version did not have is left out where it is empty: a record of that version is said as it was then.
+    """
+    empty = {name for name in kind.later_columns if row[name] == ""}
+    return {name: _encoded_value(value) for name, value in row.items() if name not in empty}
 
 
 def _encoded_value(value: Any) -> Any:
@@ -62,7 +66,7 @@ def _objects(
         rows = connection.execute(statement.order_by(kind.table.c.created_at, kind.table.c.uid)).mappings().all()
         photos = _photos(connection, [row["key"] for row in rows]) if kind is CHECK else {}
         for row in rows:
-            plain = encoded(row)
+            plain = encoded(kind, row)
             key = plain.pop("key")
             if kind is CHECK:
                 plain["photos"] = photos.get(key, [])
@@ -103,6 +107,8 @@ def decoded(kind: Kind, plain: Any) -> Decoded:
         When a field is missing, unknown or of the wrong form.
     """
     content = {column.name: column for column in kind.content_columns}
+    if isinstance(plain, dict):
+        plain = dict.fromkeys(kind.later_columns, "") | plain
     bulky = (*BODY, "photos") if kind is CHECK else ()
     wanted = {"id", "created_at", "version", "deleted_at", "deleted_with", *kind.links, *content, *bulky}
     if not isinstance(plain, dict) or set(plain) != wanted:
@@ -137,13 +143,6 @@ def count_of(value: Any, what: str) -> int:
     """Return a count from outside, checked."""
     if type(value) is not int or not 1 <= value < 2**31:
         raise StoreError(f"{what} is {str(value)[:40]!r}, expected a count from 1")
-    return value
-
-
-def public_id(value: Any) -> str:
-    """Return a public id from outside, checked."""
-    if not isinstance(value, str) or len(value) != 32 or set(value) - set("0123456789abcdef"):
-        raise StoreError(f"an id is {value!r}, expected 32 hexadecimal digits")
     return value
 
 

@@ -11,9 +11,10 @@ from sqlalchemy import RowMapping
 
 from match.errors import StoreError
 from match.history.canonical import Unreadable, to_json
-from match.history.portable import BODY, REVISION_FIELDS, decoded, encoded, public_id, time_of
+from match.history.portable import BODY, REVISION_FIELDS, decoded, encoded, time_of
 from match.history.record_kinds import CHECK, Kind, record_of
 from match.history.records import UnreadableRecord
+from match.history.validation import public_id
 
 ADVICE = "restore the latest backup into a new folder"
 
@@ -75,7 +76,7 @@ def readable(kind: Kind, rows: Iterable[RowMapping]) -> tuple[tuple[Any, ...], t
     """Return the records of rows of :func:`match.history.record_kinds.public_select`, and those that are none now."""
     records, broken = [], []
     for row in rows:
-        fault = fault_in(kind, encoded(row))
+        fault = fault_in(kind, encoded(kind, row))
         if fault is None:
             records.append(record_of(kind, row))
         else:
@@ -85,7 +86,7 @@ def readable(kind: Kind, rows: Iterable[RowMapping]) -> tuple[tuple[Any, ...], t
 
 def require_readable(kind: Kind, row: RowMapping) -> None:
     """Refuse a row of :func:`match.history.record_kinds.public_select` that is no record any more."""
-    fault = fault_in(kind, encoded(row))
+    fault = fault_in(kind, encoded(kind, row))
     if fault is not None:
         raise StoreError(refusal(kind, row["id"], fault))
 

@@ -40,6 +40,7 @@ from match.history.records import (
     Observed,
     OutcomeRecord,
     Page,
+    PotRecord,
     Revision,
     StoreHealth,
     Timeline,
@@ -136,6 +137,11 @@ class Reader:
         """Return a spray-out card, deleted or not."""
         with self._database.reading() as connection:
             return cast(CardRecord, find.get_record(connection, record_kinds.CARD, card_id))
+
+    def get_pot(self, pot_id: str) -> PotRecord:
+        """Return a pot with its whole story, deleted or not."""
+        with self._database.reading() as connection:
+            return cast(PotRecord, find.get_record(connection, record_kinds.POT, pot_id))
 
     def outcomes_of(self, check_id: str) -> tuple[OutcomeRecord, ...]:
         """Return how a check turned out, oldest first."""

@@ -1,4 +1,4 @@
-"""The six kinds of record, described once, so that saving, editing, deleting, export and import treat them alike."""
+"""The kinds of record, described once, so that saving, editing, deleting, export and import treat them alike."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from sqlalchemy import Column, Connection, RowMapping, Select, Table, select
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import code_key, folded
-from match.history.records import Addition, CardRecord, ColourRecord, JobRecord, Kept, OutcomeRecord, TintStepRecord
+from match.history.records import Addition, CardRecord, ColourRecord, JobRecord, Kept, OutcomeRecord, PotRecord, TintStepRecord
 
 BOOKKEEPING = ("id", "uid", "created_at", "version", "deleted_at", "deleted_with")
 
@@ -48,6 +48,11 @@ class Kind:
             for column in self.table.columns
             if column.name not in BOOKKEEPING and column.name not in links and not column.info.get("derived")
         ]
+
+    @property
+    def later_columns(self) -> tuple[str, ...]:
+        """The columns that an earlier version did not have; see :data:`match.history.tables.LATER`."""
+        return tuple(column.name for column in self.table.columns if column.info.get("later"))
 
 
 COLOUR = Kind(
@@ -86,7 +91,7 @@ CARD = Kind(
     {"colour": tables.colour, "job": tables.job},
     ("colour", "job"),
     ("mix", "batch"),
-    ("job", "mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes"),
+    ("job", "mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes", "place"),
     CardRecord,
 )
 CHECK = Kind(
@@ -121,7 +126,18 @@ OUTCOME = Kind(
     OutcomeRecord,
 )
 
-KINDS = (COLOUR, JOB, CARD, CHECK, TINT_STEP, OUTCOME)  # what a record links to comes before it
+POT = Kind(
+    "pot",
+    "pot",
+    tables.pot,
+    {"colour": tables.colour},
+    ("colour",),
+    ("name", "notes"),
+    ("story", "name", "cards", "ended", "notes"),
+    PotRecord,
+)
+
+KINDS = (COLOUR, JOB, CARD, CHECK, TINT_STEP, OUTCOME, POT)  # what a record links to comes before it
 BY_TABLE = {kind.table: kind for kind in KINDS}
 BY_NAME = {kind.name: kind for kind in KINDS}
 
@@ -145,6 +161,8 @@ def record_of(kind: Kind, row: RowMapping) -> Any:
     if kind is TINT_STEP:
         values["additions"] = tuple(Addition(item["toner"], item["mass_g"]) for item in values["additions"])
         values["predicted_lab"] = tuple(values["predicted_lab"]) if values["predicted_lab"] is not None else None
+    if kind is POT:
+        values["cards"] = tuple(values["cards"])
     return kind.record(**values)
 
 

@@ -14,6 +14,9 @@ from typing import Any, Generic, Literal, TypeVar
 Lab = tuple[float, float, float]
 Answer = Literal["yes", "no", "unsure"]
 ANSWERS = ("yes", "no", "unsure")
+ENDS = ("open", "held", "seen", "given up")
+"""How a pot ended: not yet, on the car and it held, on the car and it shows, or it was given up."""
+
 PhotoState = Literal["whole", "missing", "changed"]
 
 T = TypeVar("T")
@@ -62,7 +65,7 @@ class JobRecord(NewJob, Kept):
 
 @dataclass(frozen=True, kw_only=True)
 class NewCard:
-    """A spray-out card: what was sprayed and how; ``colour`` and ``job`` are public ids."""
+    """A spray-out card: what was sprayed and how; ``colour`` and ``job`` are public ids, ``place`` is where it lies."""
 
     colour: str | None = None
     job: str | None = None
@@ -74,6 +77,7 @@ class NewCard:
     undercoat: str = ""
     tinted: str = ""
     notes: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,6 +180,26 @@ class TintStepRecord(NewTintStep, Kept):
 
 
 @dataclass(frozen=True, kw_only=True)
+class NewPot:
+    """One pot: the whole of its story as a tint log (:mod:`match.tint.story`), and how it ended.
+
+    ``colour`` is a public id; ``cards`` are those of the story's cards that are kept, in its order.
+    """
+
+    colour: str
+    story: Mapping[str, Any]
+    name: str = ""
+    cards: tuple[str, ...] = ()
+    ended: str = "open"
+    notes: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PotRecord(NewPot, Kept):
+    """A kept pot."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class NewOutcome:
     """How a check turned out after delivery.
 
@@ -274,6 +298,7 @@ class Timeline:
     entries: tuple[TimelineEntry, ...]
     tint_steps: tuple[TintStepRecord, ...]
     best: TimelineEntry | None
+    pots: tuple[PotRecord, ...] = ()
     unreadable: tuple[UnreadableRecord, ...] = ()
 
 

@@ -15,8 +15,8 @@ from match.history import tables
 from match.history.canonical import clean_text
 from match.history.digests import seal
 from match.history.photos import StagedPhoto
-from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, TINT_STEP, Kind, key_of
-from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewTintStep
+from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, POT, TINT_STEP, Kind, key_of
+from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewPot, NewTintStep
 from match.history.validation import checked
 
 
@@ -86,6 +86,11 @@ def require_one_colour(connection: Connection, before: int | None, after: int | 
 def add_outcome(writer: Writer, new: NewOutcome) -> str:
     """Save how a check turned out."""
     return writer.add(OUTCOME, checked(OUTCOME, asdict(new)) | {"check_id": writer.link(CHECK, new.check)})
+
+
+def add_pot(writer: Writer, new: NewPot) -> str:
+    """Save a pot of a colour that is already kept."""
+    return writer.add(POT, checked(POT, asdict(new)) | {"colour_id": writer.link(COLOUR, new.colour)})
 
 
 def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto, str]], at: datetime | None) -> str:

@@ -18,6 +18,7 @@ from match.history.failures import as_store_error
 from match.history.photo_table import PhotoTable
 from match.history.photos import PhotoFolder
 from match.history.place import data_folder, is_address
+from match.history.pots import KeptPot, keep_pot
 from match.history.reader import Reader
 from match.history.records import (
     CardRecord,
@@ -29,8 +30,10 @@ from match.history.records import (
     NewColour,
     NewJob,
     NewOutcome,
+    NewPot,
     NewTintStep,
     OutcomeRecord,
+    PotRecord,
     Revision,
     TintStepRecord,
 )
@@ -39,8 +42,8 @@ from match.history.schema import bring_up_to_date
 from match.history.scratch import scratch_beside
 from match.history.validation import moment
 
-Editable = TypeVar("Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord)
-New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome)
+Editable = TypeVar("Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord, PotRecord)
+New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome, NewPot)
 Clock = Callable[[], datetime]
 
 
@@ -198,6 +201,15 @@ class Store(Reader):
     def add_outcome(self, new: NewOutcome) -> OutcomeRecord:
         """Save how a check turned out after delivery."""
         return cast(OutcomeRecord, self._add(record_kinds.OUTCOME, saving.add_outcome, new))
+
+    def add_pot(self, new: NewPot) -> PotRecord:
+        """Save a pot with its whole story."""
+        return cast(PotRecord, self._add(record_kinds.POT, saving.add_pot, new))
+
+    def keep_pot(self, kept: KeptPot) -> PotRecord:
+        """Save a pot, or what came to a kept one since, with its new cards and steps, all or nothing."""
+        with self._writer() as writer:
+            return cast(PotRecord, find.get_record(writer.connection, record_kinds.POT, keep_pot(writer, kept)))
 
     def _add(self, kind: record_kinds.Kind, add: Callable[[saving.Writer, New], str], new: New) -> object:
         with self._writer() as writer:

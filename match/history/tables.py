@@ -1,4 +1,4 @@
-"""The tables of the history: what is kept of every colour, job, card, check, tint step and outcome.
+"""The tables of the history: what is kept of every colour, job, card, check, tint step, outcome and pot.
 
 Every record has an integer key, used only inside one database, and a public id (32 hexadecimal digits), used by
 everything outside, so that an archive means the same in every store. Nothing is overwritten: ``revision`` keeps what a
@@ -34,6 +34,10 @@ from match.history.canonical import Unreadable, from_json, to_json
 
 DERIVED: dict[Any, Any] = {"derived": True}
 ANSWER: dict[Any, Any] = {"one_of": ("yes", "no", "unsure")}
+END: dict[Any, Any] = {"one_of": ("open", "held", "seen", "given up")}
+LATER: dict[Any, Any] = {"later": True}
+"""A text that an earlier version did not have: said only where it says something, so that what was sealed stays so."""
+
 
 
 class _Guarded(TypeDecorator[Any]):
@@ -180,6 +184,7 @@ card = _kept(
     _words("undercoat"),
     _words("tinted"),
     _words("notes"),
+    Column("place", Text, nullable=False, default="", server_default="", info=LATER),
     Index(None, "colour_id"),
     Index(None, "job_id"),
 )
@@ -271,6 +276,18 @@ outcome = _kept(
     Column("day", Day, nullable=True),
     _words("notes"),
     Index(None, "check_id"),
+)
+
+# One pot whole, from its formula to its last card, so that it is gone on with as it was left.
+pot = _kept(
+    "pot",
+    _link("colour_id", "colour", required=True),
+    _words("name"),
+    Column("story", JsonText, nullable=False),
+    Column("cards", JsonText, nullable=False),
+    Column("ended", String(8), nullable=False, info=END),
+    _words("notes"),
+    Index(None, "colour_id"),
 )
 
 revision = Table(

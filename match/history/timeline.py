@@ -12,7 +12,7 @@ from match.history import tables
 from match.history.best_card import Standing, standing
 from match.history.find import check_lines, get_record, linked_records, parted
 from match.history.readable import readable
-from match.history.record_kinds import CARD, COLOUR, TINT_STEP, public_select
+from match.history.record_kinds import CARD, COLOUR, POT, TINT_STEP, public_select
 from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord, UnreadableRecord
 
 RETAKE = "retake"  # the verdict that says: this was not a measurement
@@ -25,8 +25,9 @@ def timeline(connection: Connection, colour_id: str) -> Timeline:
     steps, broken_steps = _tint_steps(connection, colour_id)
     checks, broken_checks = _checks(connection, colour_id)
     entries = arranged(cards, checks, steps)
-    broken = (*broken_cards, *broken_steps, *broken_checks)
-    return Timeline(colour, entries, steps, best_entry(entries), broken)
+    pots, broken_pots = linked_records(connection, POT, "colour", colour_id)
+    broken = (*broken_cards, *broken_steps, *broken_checks, *broken_pots)
+    return Timeline(colour, entries, steps, best_entry(entries), pots, broken)
 
 
 def compared_cards(connection: Connection, colour_id: str) -> Standing | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from numbers import Real
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Column, Float, String
 
 from match.colorimetry import LARGEST_COLOUR
-from match.errors import StoreError
+from match.errors import MatchError, StoreError
 from match.history.canonical import clean_text
 from match.history.record_kinds import COLOUR, JOB, Kind
 from match.history.tables import Day, JsonText
@@ -40,7 +40,7 @@ def _value(column: Column[Any], value: Any, what: str) -> Any:
     if value is None and column.nullable:
         return None
     if isinstance(column.type, JsonText):
-        return additions(value) if column.name == "additions" else lab(value, what)
+        return _RULES.get(column.name, lab)(value, what)
     if isinstance(column.type, Day):
         return _day(value, what)
     if isinstance(column.type, Float):
@@ -83,7 +83,7 @@ def size(value: Any, what: str, least: float = 0.0) -> float:
     return plain
 
 
-def additions(value: Any) -> list[dict[str, Any]]:
+def additions(value: Any, what: str = "the additions") -> list[dict[str, Any]]:
     """Return the toners added and their mass in grams, none of them negative."""
     kept = []
     for item in value if isinstance(value, list | tuple) else [value]:
@@ -94,6 +94,31 @@ def additions(value: Any) -> list[dict[str, Any]]:
             raise StoreError(f"the mass of an addition is {mass_g} g: toner cannot be taken out, give 0 or more")
         kept.append({"toner": clean_text(item["toner"], "the toner of an addition", 200), "mass_g": mass_g})
     return kept
+
+
+def story(value: Any, what: str) -> dict[str, Any]:
+    """Return a pot's story as the JSON object that it is, refused where it cannot be gone on with."""
+    from match.tint.story import story_from  # here, since a history without pots needs none of it
+
+    try:
+        story_from(value, what)
+        return dict(value)
+    except MatchError as error:
+        raise StoreError(str(error)) from None
+
+
+def cards(value: Any, what: str) -> list[str]:
+    """Return public ids of cards."""
+    if not isinstance(value, list | tuple):
+        raise StoreError(f"{what} are {str(value)[:40]!r}, expected a list of ids")
+    return [public_id(each) for each in value]
+
+
+def public_id(value: Any) -> str:
+    """Return a public id from outside, checked."""
+    if not isinstance(value, str) or len(value) != 32 or set(value) - set("0123456789abcdef"):
+        raise StoreError(f"an id is {value!r}, expected 32 hexadecimal digits")
+    return value
 
 
 def _day(value: Any, what: str) -> date:
@@ -110,3 +135,7 @@ def moment(value: Any, what: str) -> datetime:
         return value.astimezone(UTC)
     except OverflowError:
         raise StoreError(f"{what} is {value!r}, which is out of range: correct the clock") from None
+
+
+_RULES: Mapping[str, Callable[[Any, str], Any]] = {"additions": additions, "story": story, "cards": cards}
+"""How a column of JSON is checked; any other holds a colour."""

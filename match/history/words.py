@@ -26,6 +26,7 @@ KIND_NAMES = {
     "check": ("check", "checks"),
     "tint_step": ("tint step", "tint steps"),
     "outcome": ("outcome", "outcomes"),
+    "pot": ("pot", "pots"),
     "revision": ("old version", "old versions"),
 }
 
