@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.history import add_place
+from match.commands.history_action import add_place
 from match.errors import EvidenceError, RegionError
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES
-from match.commands.history import add_place
+from match.commands.history_action import add_place
 from match.commands.photo_set import measured_photos
 from match.commands.verdict_line import JUNCTIONS
 

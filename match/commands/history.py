@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from match.commands import history_pot
+from match.commands.history_action import add_action, opened, plain, tell
 from match.errors import StoreError
 from match.words import capital
 
@@ -28,12 +28,12 @@ def add_to(subparsers: Any) -> None:
         description="Find, keep safe and bring back the checks that were saved.",
     )
     actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
-    listing = _action(actions, "list", _list, "list the checks, newest first")
+    listing = add_action(actions, "list", _list, "list the checks, newest first")
     _add_paging(listing)
     listing.add_argument("--deleted", action="store_true", help="list what was deleted and can be brought back")
-    show = _action(actions, "show", _show, "show everything kept of a check, or the timeline of a colour")
-    show.add_argument("id", metavar="ID", help="the id of a check or a colour, as `list` prints it")
-    find = _action(actions, "find", _find, "find checks by colour, car, date, verdict or words")
+    show = add_action(actions, "show", _show, "show everything kept of a check or a pot, or the timeline of a colour")
+    show.add_argument("id", metavar="ID", help="the id of a check, a colour or a pot")
+    find = add_action(actions, "find", _find, "find checks by colour, car, date, verdict or words")
     _add_paging(find)
     _add_fields(find)
     for name, run, words, target in (
@@ -47,37 +47,19 @@ def add_to(subparsers: Any) -> None:
         ("backup", _backup, "copy the whole history to a new zip file while others work on", "the zip file to write"),
         ("restore", _restore, "restore a backup or an export into the new data folder of --data", "the zip to read"),
     ):
-        _action(actions, name, run, words).add_argument("file", type=Path, metavar="FILE", help=target)
-    sheet = _action(actions, "csv", _csv, "write checks for a spreadsheet")
+        add_action(actions, name, run, words).add_argument("file", type=Path, metavar="FILE", help=target)
+    sheet = add_action(actions, "csv", _csv, "write checks for a spreadsheet")
     sheet.add_argument("file", type=Path, metavar="FILE", help="the CSV file to write")
     sheet.add_argument("--replace", action="store_true", help="write over an earlier spreadsheet of that name")
     _add_fields(sheet)
-    _action(actions, "verify", _verify, "read every record and every photo's bytes; exit code 1 if not all is whole")
-    _action(actions, "clear-leftovers", _clear, "remove what programs left that were stopped while writing")
-    _action(actions, "where", _where, "say which history and which photos are in use")
-    delete = _action(actions, "delete", _delete, "delete a record; it can be brought back")
-    delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step or outcome")
-    undelete = _action(actions, "undelete", _undelete, "bring back a deleted record and what went with it")
+    add_action(actions, "verify", _verify, "read every record and every photo's bytes; exit code 1 if not all is whole")
+    add_action(actions, "clear-leftovers", _clear, "remove what programs left that were stopped while writing")
+    add_action(actions, "where", _where, "say which history and which photos are in use")
+    history_pot.add_to(actions)
+    delete = add_action(actions, "delete", _delete, "delete a record; it can be brought back")
+    delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step, outcome or pot")
+    undelete = add_action(actions, "undelete", _undelete, "bring back a deleted record and what went with it")
     undelete.add_argument("id", metavar="ID", help="the id, as `list --deleted` prints it")
-
-
-def add_place(parser: argparse._ActionsContainer) -> None:
-    """Add the argument that says where the history is."""
-    parser.add_argument(
-        "--data",
-        metavar="FOLDER_OR_URL",
-        help="where the history is kept: a folder or a database's address (default: SPRAYOUT_DATA, else your own)",
-    )
-
-
-def _action(
-    actions: Any, name: str, run_it: Callable[[argparse.Namespace], int], words: str
-) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = actions.add_parser(name, help=words, description=f"{capital(words)}.")
-    add_place(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON")
-    parser.set_defaults(run=run_it)
-    return parser
 
 
 def _add_paging(parser: argparse.ArgumentParser) -> None:
@@ -103,13 +85,6 @@ def _day(typed: str) -> date:
         raise argparse.ArgumentTypeError(f"{typed!r} is not a day like 2026-03-31") from None
 
 
-def _opened(arguments: argparse.Namespace) -> Store:
-    from match.history.place import history_place
-    from match.history.store import Store
-
-    return Store.open(history_place(arguments.data))
-
-
 def _fields(arguments: argparse.Namespace) -> CheckFields:
     return {
         "code": arguments.code,
@@ -122,28 +97,14 @@ def _fields(arguments: argparse.Namespace) -> CheckFields:
     }
 
 
-def _plain(record: Any) -> Any:
-    """Return a record as JSON can hold it: dates as ISO text."""
-    from dataclasses import asdict
-
-    return json.loads(json.dumps(asdict(record), default=lambda value: value.isoformat()))
-
-
-def _tell(arguments: argparse.Namespace, plain: object, lines: tuple[str, ...] | list[str]) -> None:
-    if arguments.json:
-        print(json.dumps(plain, ensure_ascii=False))
-    elif lines:
-        print("\n".join(lines))
-
-
 def _list(arguments: argparse.Namespace) -> int:
     from match.history.words import deleted_line
 
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         if arguments.deleted:
             gone = store.deleted()
             told = [deleted_line(record) for record in gone] or ["Nothing is deleted."]
-            _tell(arguments, [_plain(record) for record in gone], told)
+            tell(arguments, [plain(record) for record in gone], told)
         else:
             found = store.find_checks(page=arguments.page, per_page=arguments.per_page)
             _tell_page(arguments, found, f"No checks are saved yet in {store.place}.")
@@ -151,7 +112,7 @@ def _list(arguments: argparse.Namespace) -> int:
 
 
 def _find(arguments: argparse.Namespace) -> int:
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         if arguments.like:
             return _find_near(arguments, store)
         found = store.find_checks(page=arguments.page, per_page=arguments.per_page, **_fields(arguments))
@@ -167,7 +128,7 @@ def _find_near(arguments: argparse.Namespace, store: Store) -> int:
     found = store.nearest_colours(_lab(arguments.like), page=arguments.page, per_page=arguments.per_page)
     lines = [f"{near.delta_e00:.1f} away: {check_line(near.check)}" for near in found.items]
     lines += [unreadable_line(each) for each in found.unreadable]
-    _tell(arguments, _plain(found), lines or ["No car has been measured yet."])
+    tell(arguments, plain(found), lines or ["No car has been measured yet."])
     return 0
 
 
@@ -189,20 +150,32 @@ def _tell_page(arguments: argparse.Namespace, found: Page[CheckRow], empty: str)
     lines = [check_line(row) for row in found.items] + [unreadable_line(each) for each in found.unreadable]
     if found.total > len(found.items) + len(found.unreadable):
         lines.append(f"Page {found.page} of {found.pages}; {found.total} checks in all.")
-    _tell(arguments, _plain(found), lines if found.total else [empty])
+    tell(arguments, plain(found), lines if found.total else [empty])
 
 
 def _show(arguments: argparse.Namespace) -> int:
-    with _opened(arguments) as store:
-        try:
-            plain, lines = _shown_check(store, arguments.id)
-        except StoreError as no_check:
-            try:
-                plain, lines = _shown_colour(store, arguments.id)
-            except StoreError:
-                raise no_check from None
-        _tell(arguments, plain, lines)
+    with opened(arguments) as store:
+        told, lines = _shown(store, arguments.id)
+        tell(arguments, told, lines)
     return 0
+
+
+def _shown(store: Store, record_id: str) -> tuple[Any, list[str]]:
+    """Return what is kept of a check, a colour or a pot; the refusal of the first where it is none of them."""
+    refused: StoreError | None = None
+    for shown in (_shown_check, _shown_colour, _shown_pot):
+        try:
+            return shown(store, record_id)
+        except StoreError as error:
+            refused = refused or error
+    raise refused or StoreError(f"there is no record with the id {record_id!r}: load the list again")
+
+
+def _shown_pot(store: Store, pot_id: str) -> tuple[Any, list[str]]:
+    from match.history.words import day_and_time
+
+    pot = store.get_pot(pot_id)
+    return plain(pot), [f"{day_and_time(pot.created_at)}  {pot.name}", *history_pot.pot_lines(pot)]
 
 
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
@@ -221,7 +194,7 @@ def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
         f"  Outcome: hidden {each.hidden}, came back {each.came_back}. {each.notes}".rstrip() for each in outcomes
     ]
     lines += [f"  {unreadable_line(each)}" for each in store.unreadable_outcomes(check_id)]
-    return _plain(check) | {"outcomes": [_plain(each) for each in outcomes]}, lines
+    return plain(check) | {"outcomes": [plain(each) for each in outcomes]}, lines
 
 
 def _card_line(store: Store, card_id: str) -> str:
@@ -246,35 +219,37 @@ def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
     if story.best and story.best.card and story.best.check:
         gun = f", gun {story.best.card.gun}" if story.best.card.gun else ""
         lines.append(f"  Best card so far: {story.best.card.mix or story.best.card.id}{gun}.")
+    for pot in story.pots:
+        lines.append(f"  Pot of {day_and_time(pot.created_at)}: {pot.name}, {len(pot.cards)} cards.  {pot.id}")
     found = store.standing(colour_id)
     lines += [f"  {line}" for line in standing_words(found)] if found else []
-    return _plain(story) | {"standing": _plain(found) if found else None}, lines
+    return plain(story) | {"standing": plain(found) if found else None}, lines
 
 
 def _export(arguments: argparse.Namespace) -> int:
     from match.history.words import export_words
 
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         summary = store.export_archive(arguments.file)
-    _tell(arguments, _plain(summary), export_words(summary))
+    tell(arguments, plain(summary), export_words(summary))
     return 0
 
 
 def _backup(arguments: argparse.Namespace) -> int:
     from match.history.words import export_words
 
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         summary = store.back_up(arguments.file)
-    _tell(arguments, _plain(summary), export_words(summary))
+    tell(arguments, plain(summary), export_words(summary))
     return 0
 
 
 def _import(arguments: argparse.Namespace) -> int:
     from match.history.words import import_words
 
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         summary = store.import_archive(arguments.file)
-    _tell(arguments, _plain(summary), import_words(summary))
+    tell(arguments, plain(summary), import_words(summary))
     return 0
 
 
@@ -287,7 +262,7 @@ def _restore(arguments: argparse.Namespace) -> int:
         raise StoreError("name the new data folder to restore into with --data: nothing is ever overwritten")
     with Store.restore(arguments.file, place) as store:
         total = store.find_checks(per_page=1).total
-        _tell(arguments, {"place": store.place, "checks": total}, [f"Restored {total} checks into {store.place}."])
+        tell(arguments, {"place": store.place, "checks": total}, [f"Restored {total} checks into {store.place}."])
     return 0
 
 
@@ -297,51 +272,51 @@ def _csv(arguments: argparse.Namespace) -> int:
 
     if arguments.like:
         raise StoreError("--like does not narrow a spreadsheet: leave it out, or use `history find`")
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         sheet = store.checks_csv(**_fields(arguments))
     write_new(arguments.file, sheet, Kind("spreadsheet", ",".join(COLUMNS).encode()), arguments.replace)
-    _tell(arguments, {"file": str(arguments.file)}, [f"Wrote {arguments.file}."])
+    tell(arguments, {"file": str(arguments.file)}, [f"Wrote {arguments.file}."])
     return 0
 
 
 def _verify(arguments: argparse.Namespace) -> int:
     from match.history.words import health_words
 
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         health = store.verify()
-    _tell(arguments, _plain(health) | {"sound": health.sound}, health_words(health))
+    tell(arguments, plain(health) | {"sound": health.sound}, health_words(health))
     return 0 if health.sound else 1
 
 
 def _where(arguments: argparse.Namespace) -> int:
     from match.history.words import where_words
 
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         told = {"history": store.place, "photos": store.photos_place}
-        plain = told | {"rights": store.rights.value, "read_only": store.read_only}
-        _tell(arguments, plain, where_words(store))
+        more = {"rights": store.rights.value, "read_only": store.read_only}
+        tell(arguments, told | more, where_words(store))
     return 0
 
 
 def _clear(arguments: argparse.Namespace) -> int:
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         gone = store.clear_leftovers()
         left = store.leftovers()
     lines = [f"Cleared {gone} leftovers."] + [f"Could not clear {path}." for path in left]
-    _tell(arguments, {"cleared": gone, "left": list(left)}, lines)
+    tell(arguments, {"cleared": gone, "left": list(left)}, lines)
     return 1 if left else 0
 
 
 def _delete(arguments: argparse.Namespace) -> int:
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         store.delete(arguments.id)
     again = f"Deleted {arguments.id}; bring it back with: python -m match history undelete {arguments.id}"
-    _tell(arguments, {"deleted": arguments.id}, [again])
+    tell(arguments, {"deleted": arguments.id}, [again])
     return 0
 
 
 def _undelete(arguments: argparse.Namespace) -> int:
-    with _opened(arguments) as store:
+    with opened(arguments) as store:
         store.undelete(arguments.id)
-    _tell(arguments, {"undeleted": arguments.id}, [f"Brought back {arguments.id}."])
+    tell(arguments, {"undeleted": arguments.id}, [f"Brought back {arguments.id}."])
     return 0

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from match.commands.check import FINISHES, add_mirrors, add_wanted_card
-from match.commands.history import add_place
+from match.commands.history_action import add_place
 from match.commands.verdict_line import JUNCTIONS
 from match.errors import EvidenceError
 

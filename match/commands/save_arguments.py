@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from match.commands.history import add_place
+from match.commands.history_action import add_place
 from match.errors import StoreError
 
 if TYPE_CHECKING:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+import numpy as np
 
 from match.history.pots import KeptPot
 from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord
+from match.tint.foreseen import foreseen
 from match.tint.limits import TintLimits
+from match.tint.pigment import Floats
 from match.tint.pot import Pot
 from match.tint.shelf_file import Shelf
-from match.tint.story import Card, Step, Story
-from match.tint.what_next import expected_card
+from match.tint.story import Step, Story
+from match.tint.story_words import cards_of
 from match.words import listed
 
 
@@ -28,18 +31,13 @@ def kept_pot(
     before : the pot as it was kept last, if it was
     """
     return KeptPot(
-        story.as_dict(),
+        story.as_record(),
         colour,
         lambda colour_id: new_cards(story, colour_id),
         lambda card_ids: new_steps(story, card_ids, shelf, limits),
         f"{story.pot_g:g} g pot, {story.start.name}",
         before,
     )
-
-
-def measured_cards(story: Story) -> tuple[Card, ...]:
-    """Return the story's cards in their order, the start's first."""
-    return (story.start, *(step.card for step in story.steps if step.card is not None))
 
 
 def new_cards(story: Story, colour_id: str) -> tuple[NewCard, ...]:
@@ -49,7 +47,7 @@ def new_cards(story: Story, colour_id: str) -> tuple[NewCard, ...]:
     added = ["", *(_added(story, number) for number, step in enumerate(story.steps) if step.card is not None)]
     return tuple(
         NewCard(colour=colour_id, mix=mix, batch=f"test pot of {story.pot_g:g} g", tinted=tinted, notes=card.name)
-        for card, tinted in zip(measured_cards(story), added, strict=True)
+        for card, tinted in zip(cards_of(story), added, strict=True)
     )
 
 
@@ -62,11 +60,11 @@ def new_steps(story: Story, card_ids: Sequence[str], shelf: Shelf, limits: TintL
     card_ids : the history's public ids of the story's cards, in the order of :func:`new_cards`
     shelf, limits : for the prediction, made from the cards before each step only
     """
+    predicted = {told.number: told for told in foreseen(story, shelf, limits)}
     steps, seen, pots = [], 0, story.job(shelf).log.pots()
     for number, step in enumerate(story.steps):
         if step.card is None:
             continue
-        unseen = replace(story, steps=(*story.steps[:number], replace(step, card=None)))
         additions = tuple(Addition(name, grams) for name, grams in (step.mix_g or step.additions_g).items())
         steps.append(
             NewTintStep(
@@ -74,7 +72,7 @@ def new_steps(story: Story, card_ids: Sequence[str], shelf: Shelf, limits: TintL
                 card_after=card_ids[seen + 1],
                 additions=additions,
                 pot_size_g=_pot_size_g(step, pots[number]),
-                predicted_lab=_lab(unseen, shelf, limits),
+                predicted_lab=_lab(np.array(story.vehicle_lab) + predicted[seen + 2].delta_lab),
                 notes=_notes(step),
             )
         )
@@ -82,8 +80,8 @@ def new_steps(story: Story, card_ids: Sequence[str], shelf: Shelf, limits: TintL
     return tuple(steps)
 
 
-def _lab(story: Story, shelf: Shelf, limits: TintLimits) -> Lab:
-    lightness, a, b = (float(value) for value in expected_card(story, shelf, limits).lab)
+def _lab(colour: Floats) -> Lab:
+    lightness, a, b = (float(value) for value in colour)
     return lightness, a, b
 
 

@@ -18,7 +18,7 @@ class KeptPot:
 
     Attributes
     ----------
-    story : the whole tint log
+    story : the whole of it, as ``Story.as_record`` gives it
     colour : public id of a kept colour, or a new one; that of ``before`` where the pot is kept already
     cards : every card of the story, in its order, given the colour's public id
     steps : every step that has a card, given the public ids of all cards
@@ -67,11 +67,12 @@ def same_start(before: Mapping[str, Any], after: Mapping[str, Any]) -> bool:
 
 
 def _said(step: Mapping[str, Any]) -> tuple[object, ...]:
-    amounts = tuple(step.get(name) for name in ("additions_g", "untinted_g", "mix_g", "binder_g"))
+    amounts = (step[name] for name in ("additions_g", "untinted_g", "mix_g", "binder_g"))
     return (*amounts, step["card"]["delta_lab"])
 
 
 def _require_same_start(before: Mapping[str, Any], after: Mapping[str, Any]) -> None:
     if not same_start(before, after):
-        raise StoreError("steps of this pot that are kept were undone since: keep it as a new pot, or open the kept one")
-
+        raise StoreError(
+            "steps of this pot that are kept were undone since: keep it as a new pot, or open the kept one"
+        )

@@ -12,7 +12,16 @@ from sqlalchemy import Column, Connection, RowMapping, Select, Table, select
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import code_key, folded
-from match.history.records import Addition, CardRecord, ColourRecord, JobRecord, Kept, OutcomeRecord, PotRecord, TintStepRecord
+from match.history.records import (
+    Addition,
+    CardRecord,
+    ColourRecord,
+    JobRecord,
+    Kept,
+    OutcomeRecord,
+    PotRecord,
+    TintStepRecord,
+)
 
 BOOKKEEPING = ("id", "uid", "created_at", "version", "deleted_at", "deleted_with")
 

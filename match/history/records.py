@@ -181,7 +181,7 @@ class TintStepRecord(NewTintStep, Kept):
 
 @dataclass(frozen=True, kw_only=True)
 class NewPot:
-    """One pot: the whole of its story as a tint log (:mod:`match.tint.story`), and how it ended.
+    """One pot: the whole of its story as ``Story.as_record`` of :mod:`match.tint.story` gives it, and how it ended.
 
     ``colour`` is a public id; ``cards`` are those of the story's cards that are kept, in its order.
     """

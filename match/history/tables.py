@@ -39,7 +39,6 @@ LATER: dict[Any, Any] = {"later": True}
 """A text that an earlier version did not have: said only where it says something, so that what was sealed stays so."""
 
 
-
 class _Guarded(TypeDecorator[Any]):
     """A type whose broken values are read as :class:`Unreadable`, so that one of them does not hide every other row."""
 

@@ -40,7 +40,8 @@ def _value(column: Column[Any], value: Any, what: str) -> Any:
     if value is None and column.nullable:
         return None
     if isinstance(column.type, JsonText):
-        return _RULES.get(column.name, lab)(value, what)
+        rule = _RULES.get(column.name)
+        return lab(value, what) if rule is None else rule(value, what)
     if isinstance(column.type, Day):
         return _day(value, what)
     if isinstance(column.type, Float):

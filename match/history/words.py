@@ -31,6 +31,14 @@ KIND_NAMES = {
 }
 
 
+END_WORDS = {
+    "open": "not ended yet",
+    "held": "on the car, and it held",
+    "seen": "on the car, and it shows",
+    "given up": "given up",
+}
+
+
 def day_and_time(moment: datetime) -> str:
     """Return a time as this computer's clock shows it."""
     return moment.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -6,7 +6,7 @@ largely cancel in that difference; the first photo says where the car itself lie
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -188,6 +188,14 @@ class Story:
         """Return the story for JSON."""
         return {"format": FORMAT, **plain({name: getattr(self, name) for name in self.__dataclass_fields__})}
 
+    def as_record(self) -> dict[str, Any]:
+        """Return the story for a store that sorts names: toners as pairs, which stay in the order of pouring."""
+        found = self.as_dict()
+        found["mix"]["formula"] = _pairs(found["mix"]["formula"])
+        for step in found["steps"]:
+            step |= {name: _pairs(step[name]) for name in ("additions_g", "mix_g")}
+        return found
+
 
 def begin(checked: Checked, pot_g: float, mix: Mix | None = None, goal: float | None = None) -> Story:
     """Return the story of a fresh pot from the check of its first card."""
@@ -306,8 +314,12 @@ def _saved_step(saved: Mapping[str, Any]) -> Step:
     )
 
 
-def _amounts(saved: Mapping[str, Any]) -> dict[str, float]:
-    return {str(name): float(numbers(amount, ())) for name, amount in saved.items()}
+def _amounts(saved: Mapping[str, Any] | Sequence[Any]) -> dict[str, float]:
+    return {str(name): float(numbers(amount, ())) for name, amount in dict(saved).items()}
+
+
+def _pairs(amounts: Mapping[str, float] | None) -> list[list[Any]] | None:
+    return None if amounts is None else [[name, amount] for name, amount in amounts.items()]
 
 
 def _lab(value: Any) -> tuple[float, ...]:

@@ -50,6 +50,11 @@ def link_to_check(check_id: str, label: str) -> None:
     st.page_link(menu_page("History"), label=label, icon=":material/open_in_full:", query_params={"check": check_id})
 
 
+def link_to_pot(pot_id: str, label: str) -> None:
+    """Show a link to the tint page, going on with one kept pot."""
+    st.page_link(menu_page("Tint"), label=label, icon=":material/opacity:", query_params={"pot": pot_id})
+
+
 def link_to_list() -> None:
     """Show a link to the list of all saved checks."""
     st.page_link(menu_page("History"), label="All saved checks", icon=":material/history:")

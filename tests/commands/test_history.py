@@ -16,6 +16,8 @@ from match.commands.save_arguments import CARD_FIELDS
 from match.demo.photos import demo_photo
 from match.history.from_check import typed_colour
 from match.photo.regions import region_table
+from match.tint.story import Mix, Story, begin, read_check
+from tests.tint.checks import MIX, after, check
 
 
 @pytest.fixture(scope="module")
@@ -205,7 +207,8 @@ def test_every_argument_of_history_and_of_saving_is_explained():
 
     top = build_parser()._subparsers._group_actions[0].choices
     actions = top["history"]._subparsers._group_actions[0].choices
-    expected = "list show find export import backup restore csv verify clear-leftovers where delete undelete"
+    expected = "list show find export import backup restore csv verify clear-leftovers where delete undelete "
+    expected += "keep-pot pot"
     assert set(actions) == set(expected.split())
     saving = [a for a in top["check"]._actions if a.dest in {"save", "data", "colour", "car", "note", *CARD_FIELDS}]
     for action in [a for parser in actions.values() for a in parser._actions] + saving:
@@ -218,3 +221,36 @@ def test_a_whole_process_lists_an_empty_history(home):
     )
     assert (told.returncode, told.stderr) == (0, "")
     assert told.stdout.startswith("No checks are saved yet in ")
+
+
+def test_a_pot_is_kept_reopened_and_gone_on_with_by_tint(home, tmp_path, capsys):
+    first, second = check(MIX), check(after(0.2))
+    begun = begin(read_check(first, "card 1"), 100.0, Mix(MIX))
+    story = begun.added({"black": 0.2}).sprayed(read_check(second, "card 2"))
+    (tmp_path / "pot.json").write_text(json.dumps(story.as_dict()))
+    kept = _json(capsys, "history", "keep-pot", tmp_path / "pot.json", "--colour", "Invented blue/I-1", "--json")
+    colour, pot = kept["colour"], kept["id"]
+    assert main(["history", "show", colour]) == 0
+    assert pot in capsys.readouterr().out
+    assert main(["history", "show", pot]) == 0
+    shown = capsys.readouterr().out
+    assert "100 g of the mix white" in shown
+    assert "Then 0.20 g black. Card 2, card 2: " in shown
+    assert "(predicted " in shown
+    assert main(["history", "pot", pot, str(tmp_path / "again.json")]) == 0
+    assert "is there already" in _refusal(capsys, "history", "pot", pot, tmp_path / "again.json")
+    assert json.loads((tmp_path / "again.json").read_text()) == json.loads((tmp_path / "pot.json").read_text())
+    (tmp_path / "card2.json").write_text(json.dumps(second))
+    found = _json(capsys, "tint", "advise", tmp_path / "card2.json", "--log", tmp_path / "again.json", "--json")
+    assert found["advice"]["action"] in ("tint", "next-mix", "stop")
+    assert len(found["log"]["steps"]) == 1
+    later = _json(capsys, "history", "keep-pot", tmp_path / "again.json", "--pot", pot, "--json")
+    assert (later["id"], len(later["cards"])) == (pot, 2)
+    assert "undone since" in _refusal(capsys, "history", "keep-pot", _other(tmp_path, begun), "--pot", pot)
+
+
+def _other(folder: Path, begun: Story) -> Path:
+    """Write the log of the same pot with another first addition."""
+    path = folder / "other.json"
+    path.write_text(json.dumps(begun.added({"black": 0.5}).sprayed(read_check(check(after(0.5)), "card")).as_dict()))
+    return path

@@ -38,7 +38,9 @@ def keep(store: Store, told: Story, before: PotRecord | None = None) -> PotRecor
 def test_a_kept_pot_is_gone_on_with_as_it_was(store: Store) -> None:
     told = story(2)
     pot = keep(store, told)
-    assert story_from(store.get_pot(pot.id).story, "kept") == story_from(json.loads(json.dumps(told.as_dict())), "log")
+    kept = story_from(store.get_pot(pot.id).story, "kept")
+    assert kept == story_from(json.loads(json.dumps(told.as_dict())), "log")
+    assert list(kept.mix.formula or {}) == list(FORMULA)  # in the order of pouring, which JSON's objects lose
     found = store.timeline(pot.colour)
     assert found.pots == (pot,)
     assert pot.cards == tuple(entry.card.id for entry in found.entries if entry.card)
@@ -54,7 +56,7 @@ def test_what_came_since_is_added_and_what_was_kept_is_not_kept_twice(store: Sto
     found = store.timeline(pot.colour)
     assert (len(found.entries), len(found.tint_steps)) == (3, 2)
     (earlier,) = store.revisions(pot.id)
-    assert earlier.before["story"] == json.loads(json.dumps(story(1).as_dict()))
+    assert earlier.before["story"] == json.loads(json.dumps(story(1).as_record()))
     with pytest.raises(StoreError, match="changed meanwhile"):
         keep(store, story(2), pot)
 

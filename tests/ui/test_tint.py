@@ -10,12 +10,17 @@ from streamlit.testing.v1 import AppTest
 
 from match.calibration import OVERRIDE_VARIABLE
 from match.check.verdict import Finish
+from match.history.from_pot import kept_pot
 from match.history.place import DATA_VARIABLE
 from match.history.records import NewCheck, NewColour
 from match.history.store import Store
-from match.tint.story import read_check
+from match.tint.demo import FORMULA, first_card, next_card
+from match.tint.path_picture import Place, path_picture, path_words
+from match.tint.shelf_file import load_shelf
+from match.tint.story import Mix, begin, read_check
+from match.tint.story_words import cards_of
+from match.tint.what_next import load_tint_calibration
 from match.ui.session import LatestCheck
-from match.ui.tint.picture import Place, path_picture, path_words
 from tests.tint.checks import MIX, TOTAL, after, check
 
 
@@ -41,6 +46,12 @@ def _page() -> None:
     from match.ui.tint import page
 
     page.page()
+
+
+def _colour_page() -> None:
+    from match.ui.history import colour_page
+
+    colour_page.page()
 
 
 @pytest.fixture(autouse=True)
@@ -297,16 +308,16 @@ def test_a_pot_is_kept_in_the_history_step_by_step(app: AppTest, tmp_path, monke
     press(app, "Spray the invented next card")
     app.toggle(key="tint_history_on").set_value(True)
     ran(app)
-    press(app, "Keep this pot's cards")
+    press(app, "Keep this pot")
     assert "The colour has no name" in html(app)
     app.text_input(key="tint_keep_name").set_value("Invented blue")
-    press(app, "Keep this pot's cards")
+    press(app, "Keep this pot")
     assert "2 cards and 1 steps are kept under" in html(app)
     assert told(app, "advice") == "Weigh the next mix: 100 g, fresh can."
     assert "Scale shows" in html(app)
     press(app, "I weighed the next mix")
     press(app, "Spray the invented next card")
-    press(app, "Keep this pot's cards")
+    press(app, "Keep this pot")
     with Store.open(tmp_path / "history") as store:
         (colour,) = store.find_colours().items
         kept = store.timeline(colour.id).tint_steps
@@ -317,6 +328,35 @@ def test_a_pot_is_kept_in_the_history_step_by_step(app: AppTest, tmp_path, monke
     assert kept[0].card_after == kept[1].card_before
     assert kept[0].pot_size_g == 100.0
     assert kept[1].pot_size_g is None  # a fresh can
+
+
+def test_a_kept_pot_is_gone_on_with_from_its_address_and_shown_with_its_colour(app, tmp_path, monkeypatch):
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "history"))
+    shelf = load_shelf()
+    story = begin(first_card(shelf), 100.0, Mix(FORMULA)).added({"black": 0.2})
+    story = story.sprayed(next_card(story, shelf))
+    with Store.open(tmp_path / "history") as store:
+        limits = load_tint_calibration().limits
+        pot = store.keep_pot(kept_pot(story, NewColour(name="Invented blue"), shelf, limits))
+    app.query_params["pot"] = pot.id
+    ran(app)
+    opened = app.session_state["tint_story"]
+    assert [card.name for card in cards_of(opened)] == [card.name for card in cards_of(story)]
+    assert opened.mix.formula == FORMULA
+    app.toggle(key="tint_history_on").set_value(True)
+    ran(app)
+    assert "2 cards and 1 steps are kept under Invented blue" in html(app)
+    colours = AppTest.from_function(_colour_page, default_timeout=300)
+    colours.query_params["colour"] = pot.colour
+    ran(colours)
+    shown = html(colours)
+    assert "Then 0.20 g black. Card 2" in shown
+    assert "(predicted " in shown
+    colours.selectbox(key=f"ended_{pot.id}").set_value("held")
+    next(button for button in colours.button if "pot_end" in (button.form_id or "")).click()
+    ran(colours)
+    with Store.open(tmp_path / "history") as store:
+        assert store.get_pot(pot.id).ended == "held"
 
 
 def test_a_pot_begins_with_a_check_kept_earlier(app: AppTest, tmp_path, monkeypatch):

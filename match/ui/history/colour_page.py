@@ -15,6 +15,7 @@ from match.ui.history.colour_path import path_picture, path_words, steps_of
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
+from match.ui.history.pots import show_pots
 from match.ui.history.rows import apply_style, row_words, show_unreadable
 from match.ui.history.save_form import CARD_LABELS
 from match.ui.kit.layout import PICTURE_WIDTH_PX
@@ -80,6 +81,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     checks = [entry.check for entry in story.entries if entry.check is not None]
     _show_best(history, story, checks)
     _show_pictures(checks)
+    show_pots(history, story.pots)
     _show_outcomes(history, checks)
     _show_entries(history, story.entries)
     show_unreadable(story.unreadable)

@@ -6,10 +6,11 @@ import numpy as np
 import streamlit as st
 
 from match.tint.answer import Action
+from match.tint.path_picture import Place, path_picture, path_words, story_places
 from match.tint.pigment import Floats
 from match.tint.pour import BINDER
 from match.tint.shelf_file import Shelf
-from match.tint.story import Card, Story
+from match.tint.story import Story
 from match.tint.what_next import (
     ATTEMPT_DEEDS,
     CAUTIONS,
@@ -32,7 +33,6 @@ from match.ui.kit.notices import steps, table
 from match.ui.kit.style import text
 from match.ui.kit.swatches import screen_colour
 from match.ui.tint import state
-from match.ui.tint.picture import Place, path_picture, path_words
 from match.words import capital
 
 
@@ -107,7 +107,7 @@ def show_amounts(found: Answer) -> None:
 def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
     """Show the colours side by side and the path; while a card is awaited, where it should land."""
     car = np.array(story.vehicle_lab)
-    cards = [_place(card, number) for number, card in enumerate(_cards(story), 1)]
+    cards, predicted = story_places(story, state.foreseen(story))
     landing = None
     if found is None:
         expected = expected_card(story, shelf, state.calibration().limits)
@@ -117,10 +117,10 @@ def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
     fields = [(f"Card {len(cards)}", car + cards[-1].delta_lab)]
     fields += [("Next, expected", car + landing.delta_lab)] if landing else []
     st.html(_fields([*fields, ("Car", car)]))
-    st.image(path_picture(cards, landing), alt=path_words(cards, landing), width=PICTURE_WIDTH_PX)
+    st.image(path_picture(cards, landing, predicted), alt=path_words(cards, landing, predicted), width=PICTURE_WIDTH_PX)
     st.html(
-        '<p class="sm-note">Each card against the car in its own photo. Dashed: where the last card and the next may '
-        "lie (two standard deviations).</p>"
+        '<p class="sm-note">Each card against the car in its own photo; a white number is where that card was '
+        "predicted. Dashed: where the last card and the next may lie (two standard deviations).</p>"
     )
 
 
@@ -139,14 +139,6 @@ def show_cautions() -> None:
     """Show how to add and spray."""
     st.subheader("Take care", anchor=False)
     st.html(steps(CAUTIONS) + spraying())
-
-
-def _cards(story: Story) -> list[Card]:
-    return [story.start, *(step.card for step in story.steps if step.card is not None)]
-
-
-def _place(card: Card, number: int) -> Place:
-    return Place(f"card {number}", np.array(card.delta_lab), np.array(card.covariance), card.used)
 
 
 def _fields(fields: list[tuple[str, Floats]]) -> str:

@@ -1,24 +1,39 @@
-"""The tint page and the history: keep a pot's cards and steps, or begin a pot with a check kept earlier."""
+"""The tint page and the history: keep a pot whole, go on with a kept one, or begin a pot with a check kept earlier."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
 
 import streamlit as st
 
-from match.errors import MatchError
-from match.history.from_pot import new_cards, new_steps
-from match.history.records import CheckRow, NewColour
+from match.errors import MatchError, StoreError
+from match.history.from_pot import kept_pot
+from match.history.pots import same_start
+from match.history.records import CheckRow, NewColour, PotRecord
 from match.history.words import colour_title, day_and_time
 from match.tint.shelf_file import Shelf
-from match.tint.story import Story, begin, read_check
+from match.tint.story import Story, begin, read_check, story_from
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
-from match.ui.store import refusal_shown, store
+from match.ui.store import keep_first, refusal_shown, show_refusal, store
 from match.ui.tint import state
 
-_SAVED, _STEPS, _FAULT = "tint_saved", "tint_saved_steps", "tint_begin_fault"
+_SAVED, _FAULT = "tint_saved", "tint_begin_fault"
+ADDRESS = "pot"
 MOST_COLOURS, MOST_CHECKS = 500, 30
+
+
+def open_asked() -> None:
+    """Go on with the pot that the page's address names, once."""
+    pot_id = st.query_params.get(ADDRESS)
+    if not pot_id:
+        return
+    with refusal_shown("This pot cannot be opened."):
+        pot = store().get_pot(pot_id)
+        story = story_from(pot.story, pot.name)
+        state.open_story(story)
+        _remember(story, pot.id)
+        del st.query_params[ADDRESS]
 
 
 def show_history(story: Story | None, shelf: Shelf) -> None:
@@ -34,19 +49,22 @@ def show_history(story: Story | None, shelf: Shelf) -> None:
 
 def _ask_keep(story: Story, shelf: Shelf) -> None:
     """Keep what is not kept yet of this pot."""
-    colour_id, card_ids, steps = _kept(story)
-    waiting = 1 + sum(step.card is not None for step in story.steps) - len(card_ids)
-    if colour_id:
-        title = colour_title(store().get_colour(colour_id))
-        st.html(f"<p class='sm-meaning'>{len(card_ids)} cards and {steps} steps are kept under {text(title)}.</p>")
-    if waiting < 0 or _measured(story)[:steps] != st.session_state.get(_STEPS, {}).get(_pot(story), ())[:steps]:
-        st.html(notices([("Steps that are kept were undone here since.", "Correct them in the history.")]))
-        return
-    if not waiting:
-        return
-    new_name, known = "", None
-    if not colour_id:
-        known = st.selectbox(
+    show_refusal("tint_keep")
+    pot = _kept(story)
+    now = json.loads(json.dumps(story.as_record()))
+    if pot is not None and not same_start(pot.story, now):
+        st.html(
+            notices([("Steps that are kept were undone here since.", "Keep it as a new pot, or open the kept one.")])
+        )
+        pot = None
+    if pot is not None:
+        title = colour_title(store().get_colour(pot.colour))
+        steps = sum(step["card"] is not None for step in pot.story["steps"])
+        st.html(f"<p class='sm-meaning'>{len(pot.cards)} cards and {steps} steps are kept under {text(title)}.</p>")
+        if pot.story == now:
+            return
+    else:
+        st.selectbox(
             "Colour",
             list(store().find_colours(per_page=MOST_COLOURS).items),
             index=None,
@@ -54,46 +72,43 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
             key="tint_keep_colour",
             placeholder="A new colour",
         )
-        new_name = "" if known else st.text_input("The new colour's name", key="tint_keep_name", max_chars=80)
-    if not st.button("Keep this pot's cards and steps", key="tint_keep", icon=":material/save:", width="stretch"):
-        return
-    if not colour_id and known is None and not new_name.strip():
-        st.html(notices([("The colour has no name.", "Choose a colour or name a new one.")]))
-        return
-    _keep(story, shelf, colour_id or (known.id if known else store().add_colour(_colour(new_name)).id), card_ids, steps)
-    st.rerun()
+        if st.session_state.get("tint_keep_colour") is None:
+            st.text_input("The new colour's name", key="tint_keep_name", max_chars=80)
+    st.button(
+        "Keep this pot",
+        key="tint_keep",
+        icon=":material/save:",
+        width="stretch",
+        on_click=keep_first,
+        args=("The pot was not kept.", "tint_keep", _keep, story, shelf, pot),
+    )
 
 
-def _colour(name: str) -> NewColour:
-    return NewColour(name=name.strip(), finish="solid")
+def _keep(story: Story, shelf: Shelf, pot: PotRecord | None) -> None:
+    colour: str | NewColour = pot.colour if pot else _chosen_colour()
+    kept = store().keep_pot(kept_pot(story, colour, shelf, state.calibration().limits, pot))
+    _remember(story, kept.id)
 
 
-def _keep(story: Story, shelf: Shelf, colour_id: str, card_ids: tuple[str, ...], steps: int) -> None:
-    """Add the cards and steps that are not kept yet, remembering each as it is kept."""
-    for card in new_cards(story, colour_id)[len(card_ids) :]:
-        card_ids = (*card_ids, store().add_card(card).id)
-        _remember(story, colour_id, card_ids, steps)
-    for step in new_steps(story, card_ids, shelf, state.calibration().limits)[steps:]:
-        store().add_tint_step(step)
-        steps += 1
-        st.session_state[_STEPS] = {**st.session_state.get(_STEPS, {}), _pot(story): _measured(story)}
-        _remember(story, colour_id, card_ids, steps)
+def _chosen_colour() -> str | NewColour:
+    known = st.session_state.get("tint_keep_colour")
+    if known is not None:
+        return str(known.id)
+    name = str(st.session_state.get("tint_keep_name", "")).strip()
+    if not name:
+        raise StoreError("the colour has no name: choose a colour or name a new one")
+    return NewColour(name=name, finish="solid")
 
 
-def _kept(story: Story) -> tuple[str, tuple[str, ...], int]:
-    """Return colour id, card ids and number of steps kept of this pot in this visit."""
-    found: tuple[str, tuple[str, ...], int] = st.session_state.get(_SAVED, {}).get(_pot(story), ("", (), 0))
-    return found
+def _kept(story: Story) -> PotRecord | None:
+    """Return the pot as it was kept or opened in this visit; none where it was deleted since."""
+    pot_id = st.session_state.get(_SAVED, {}).get(_pot(story))
+    pot = store().get_pot(pot_id) if pot_id else None
+    return pot if pot is not None and pot.deleted_at is None else None
 
 
-def _remember(story: Story, colour_id: str, card_ids: tuple[str, ...], steps: int) -> None:
-    kept = {**st.session_state.get(_SAVED, {}), _pot(story): (colour_id, card_ids, steps)}
-    st.session_state[_SAVED] = kept
-
-
-def _measured(story: Story) -> tuple[Mapping[str, float], ...]:
-    """Return what was added in each step that has a card."""
-    return tuple(step.additions_g for step in story.steps if step.card is not None)
+def _remember(story: Story, pot_id: str) -> None:
+    st.session_state[_SAVED] = {**st.session_state.get(_SAVED, {}), _pot(story): pot_id}
 
 
 def _pot(story: Story) -> tuple[object, ...]:

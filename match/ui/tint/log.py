@@ -9,15 +9,13 @@ import streamlit as st
 from match.errors import MatchError
 from match.tint.answer import Action
 from match.tint.demo import is_demo, next_card
-from match.tint.search import UNTINTED
 from match.tint.shelf_file import Shelf
-from match.tint.story import Checked, Step, Story, car_warning, is_card
-from match.tint.viewing import colour_difference
+from match.tint.story import Checked, Story, car_warning, is_card
+from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
 from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text, unmarked
 from match.ui.tint import state
-from match.words import listed
 
 NO_OTHER = "No other"
 
@@ -26,7 +24,7 @@ def show_waiting(story: Story, shelf: Shelf, latest: Checked | None) -> None:
     """Say that a card is awaited, and take it from the last check of the visit."""
     st.html(
         '<div class="tint-advice" data-action="spray" role="status"><p class="word">Now spray a card from the pot.</p>'
-        f"</div><p class='sm-meaning'>Added: {text(_added(story.steps[-1]))}. Photograph the card beside the car, "
+        f"</div><p class='sm-meaning'>Added: {text(added_words(story.steps[-1]))}. Photograph the card beside the car, "
         "check it on the Check page, and come back here.</p>"
     )
     fresh = _fresh(story, latest)
@@ -115,15 +113,15 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
 def show_log(story: Story) -> None:
     """Show every step with its card and a way to leave a card out, and what is in the pot."""
     st.subheader("This pot", anchor=False)
-    st.html(f"<p class='sm-meaning'>{text(_card_line(1, story.start.delta_lab, story))}</p>")
+    st.html(f"<p class='sm-meaning'>{text(card_words(story, 1))}</p>")
     seen = 1
     for number, step in enumerate(story.steps):
-        st.html(f"<p class='sm-meaning'>Then {text(_added(step))}.</p>")
+        st.html(f"<p class='sm-meaning'>Then {text(added_words(step))}.</p>")
         if step.card is None:
             continue
         seen += 1
         used = st.checkbox(
-            unmarked(_card_line(seen, step.card.delta_lab, story)),
+            unmarked(card_words(story, seen)),
             value=step.card.used,
             key=f"tint_used_{number}_{step.card.name}_{step.card.used}",
             help="Take the tick off to leave a badly sprayed or badly photographed card out.",
@@ -169,29 +167,13 @@ def _grams(label: str, key: str, value: float) -> float:
 
 def _fresh(story: Story, latest: Checked | None) -> Checked | None:
     """Return the last check if no card of the story was made from it."""
-    cards = [story.start, *(step.card for step in story.steps if step.card is not None)]
-    return None if latest is None or any(is_card(card, latest) for card in cards) else latest
+    return None if latest is None or any(is_card(card, latest) for card in cards_of(story)) else latest
 
 
 def _warn_of_car(story: Story, fresh: Checked) -> None:
     warning = car_warning(story, fresh, state.calibration().photos)
     if warning:
         st.html(notices([("Is it the same car?", warning)]))
-
-
-def _added(step: Step) -> str:
-    if step.mix_g is not None:
-        return f"the next mix, {sum(step.mix_g.values()) + step.binder_g:.2f} g in a fresh can"
-    amounts = [f"{grams:.2f} g {name}" for name, grams in step.additions_g.items()]
-    amounts += [f"{step.untinted_g:.2f} g {UNTINTED}"] if step.untinted_g > 0 else []
-    return listed(amounts) if amounts else "nothing, a second photo of the same pot"
-
-
-def _card_line(number: int, delta_lab: tuple[float, ...], story: Story) -> str:
-    car = story.vehicle_lab
-    card = [one + other for one, other in zip(car, delta_lab, strict=True)]
-    cards = [story.start, *(step.card for step in story.steps if step.card is not None)]
-    return f"Card {number}, {cards[number - 1].name}: {float(colour_difference(card, car)):.1f} from the car"
 
 
 def _keep(story: Story) -> None:

@@ -27,7 +27,7 @@ from match.ui.tint.answer import (
     show_path,
     show_pours,
 )
-from match.ui.tint.keep import show_history
+from match.ui.tint.keep import open_asked, show_history
 from match.ui.tint.log import ask_added, ask_mixed, show_log, show_new_check, show_saving, show_waiting
 from match.ui.tint.mix import Asked, ask_finish, ask_mix, prepare
 from match.ui.tint.toners import show_own_toners
@@ -40,6 +40,7 @@ def page() -> None:
     try:
         shelf = state.shelf()
         prepare(shelf)
+        open_asked()
     except MatchError as error:
         st.html(notices([("The toners cannot be read.", str(error))]))
         return

@@ -10,6 +10,8 @@ from match.errors import MatchError
 from match.files import parse_json
 from match.tint import shelf_file as shelves
 from match.tint.demo import FORMULA, first_card
+from match.tint.foreseen import Foreseen
+from match.tint.foreseen import foreseen as predictions
 from match.tint.own_toner import LetDown
 from match.tint.shelf_file import Shelf
 from match.tint.story import FORMAT, Checked, Story, begin, read_check, story_from
@@ -57,6 +59,17 @@ def answered(story: Story, wanted: Wanted) -> Answer:
 @st.cache_resource(max_entries=32, show_spinner="Calculating…")
 def _answered(key: str, own_toners: bytes, wanted: Wanted, _story: Story) -> Answer:
     return answer(_story, shelf(), calibration().limits, wanted)
+
+
+def foreseen(story: Story) -> tuple[Foreseen, ...]:
+    """Return what was predicted for every card of a pot, from memory where nothing it rests on changed."""
+    path = shelves.own_path()
+    return _foreseen(json.dumps(story.as_dict()), path.read_bytes() if path.is_file() else b"", story)
+
+
+@st.cache_resource(max_entries=32, show_spinner=False)
+def _foreseen(key: str, own_toners: bytes, _story: Story) -> tuple[Foreseen, ...]:
+    return predictions(_story, shelf(), calibration().limits)
 
 
 def kept_story() -> Story | None:
@@ -121,7 +134,7 @@ def open_upload() -> None:
     try:
         parsed = parse_json(uploaded.getvalue(), f"the file {uploaded.name}")
         if isinstance(parsed, dict) and parsed.get("format") == FORMAT:
-            _open_story(story_from(parsed, uploaded.name))
+            open_story(story_from(parsed, uploaded.name))
         else:
             keep(begin(read_check(parsed, uploaded.name), float(st.session_state[POT])))
     except MatchError as error:
@@ -146,7 +159,8 @@ def fill_formula(formula: dict[str, float] | None) -> None:
         st.session_state[f"tint_parts_{row}"] = float(parts)
 
 
-def _open_story(story: Story) -> None:
+def open_story(story: Story) -> None:
+    """Go on with a saved pot; before the form is drawn, which is filled with what the pot holds."""
     story.job(shelf())  # an unknown toner is said now, before the form changes
     fill_formula(dict(story.mix.formula) if story.mix.formula is not None else None)
     st.session_state[SHARE] = 100 * story.mix.toner_share

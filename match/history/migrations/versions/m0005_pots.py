@@ -34,8 +34,6 @@ def upgrade() -> None:
         sa.UniqueConstraint("uid", name=op.f("uq_pot_uid")),
     )
     deleted = sa.text("deleted_with IS NOT NULL")
-    op.create_index(
-        "ix_pot_deleted_with", "pot", ["deleted_with"], sqlite_where=deleted, postgresql_where=deleted
-    )
+    op.create_index("ix_pot_deleted_with", "pot", ["deleted_with"], sqlite_where=deleted, postgresql_where=deleted)
     op.create_index(op.f("ix_pot_colour_id"), "pot", ["colour_id"])
     op.add_column("card", sa.Column("place", sa.Text(), nullable=False, server_default=""))
