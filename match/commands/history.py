@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands import history_pot
+from match.commands import history_labels, history_pot
 from match.commands.history_action import add_action, opened, plain, tell
 from match.errors import StoreError
 from match.words import capital
@@ -56,6 +56,7 @@ def add_to(subparsers: Any) -> None:
     add_action(actions, "clear-leftovers", _clear, "remove what programs left that were stopped while writing")
     add_action(actions, "where", _where, "say which history and which photos are in use")
     history_pot.add_to(actions)
+    history_labels.add_to(actions)
     delete = add_action(actions, "delete", _delete, "delete a record; it can be brought back")
     delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step, outcome or pot")
     undelete = add_action(actions, "undelete", _undelete, "bring back a deleted record and what went with it")
@@ -121,12 +122,12 @@ def _find(arguments: argparse.Namespace) -> int:
 
 
 def _find_near(arguments: argparse.Namespace, store: Store) -> int:
-    from match.history.words import check_line, unreadable_line
+    from match.history.words import check_line, near_lead, unreadable_line
 
     if any(_fields(arguments).values()):
         raise StoreError("--like looks at every colour: leave out the other conditions")
     found = store.nearest_colours(_lab(arguments.like), page=arguments.page, per_page=arguments.per_page)
-    lines = [f"{near.delta_e00:.1f} away: {check_line(near.check)}" for near in found.items]
+    lines = [f"{near_lead(near)}: {check_line(near.check)}" for near in found.items]
     lines += [unreadable_line(each) for each in found.unreadable]
     tell(arguments, plain(found), lines or ["No car has been measured yet."])
     return 0
@@ -179,7 +180,7 @@ def _shown_pot(store: Store, pot_id: str) -> tuple[Any, list[str]]:
 
 
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import check_line, unreadable_line
+    from match.history.words import again_words, check_line, unreadable_line
 
     check = store.get_check(check_id)
     outcomes = store.outcomes_of(check_id)
@@ -188,6 +189,8 @@ def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
     lines += [f"  Note: {check.note}"] if check.note else []
     if check.card:
         lines.append(_card_line(store, check.card))
+        found = store.checked_again(check.card)
+        lines += [f"  {again_words(found)}"] if found else []
     lines += [f"  Corrects {check.corrects}."] if check.corrects else []
     lines += [f"  Corrected by {check.corrected_by}."] if check.corrected_by else []
     lines += [
@@ -202,7 +205,7 @@ def _card_line(store: Store, card_id: str) -> str:
         card = store.get_card(card_id)
     except StoreError as unreadable:
         return f"  {capital(str(unreadable))}."
-    fields = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes")
+    fields = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes", "place")
     told = [f"{name} {getattr(card, name)}" for name in fields if getattr(card, name)]
     return f"  Card {card.id}: {'; '.join(told) or 'nothing noted'}."
 

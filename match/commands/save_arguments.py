@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from match.photo.load import Photo
     from match.photo.regions import Region
 
-CARD_FIELDS = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted")
+CARD_FIELDS = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "place")
 
 
 def add_saving(parser: argparse.ArgumentParser) -> None:
@@ -36,16 +36,22 @@ def add_saving(parser: argparse.ArgumentParser) -> None:
         "reducer": "reducer in the mix",
         "undercoat": "undercoat shade of the card",
         "tinted": "what was tinted since the card before",
+        "place": "where the card is kept, such as drawer and number",
     }
+    group.add_argument(
+        "--same-card", metavar="ID", help="the kept card that was measured again, as `history show` prints it"
+    )
     for name in CARD_FIELDS:
         group.add_argument(f"--{name}", default="", metavar="WORDS", help=helps[name])
 
 
 def require_save(arguments: argparse.Namespace) -> None:
     """Refuse words that would be lost because nothing is saved."""
-    given = [name for name in ("data", "colour", "car", "note", *CARD_FIELDS) if getattr(arguments, name)]
+    given = [name for name in ("data", "colour", "car", "note", "same_card", *CARD_FIELDS) if getattr(arguments, name)]
     if given and not arguments.save:
-        raise StoreError(f"--{given[0]} says what to save, but nothing is saved: add --save")
+        raise StoreError(f"--{given[0].replace('_', '-')} says what to save, but nothing is saved: add --save")
+    if arguments.same_card and any(getattr(arguments, name) for name in CARD_FIELDS):
+        raise StoreError("--same-card names a kept card, which says already how it was sprayed: leave the others out")
     if arguments.save and not arguments.colour and any(getattr(arguments, name) for name in CARD_FIELDS):
         raise StoreError("a spray-out card belongs to a colour: add --colour NAME/CODE")
 
@@ -82,7 +88,7 @@ def _saved(
     colour = known_or_new_colour(store, arguments.colour) if arguments.colour else None
     job = known_or_new_job(store, arguments.car) if arguments.car else None
     fields = {name: getattr(arguments, name) for name in CARD_FIELDS}
-    card = NewCard(**fields) if any(fields.values()) else None
+    card = arguments.same_card or (NewCard(**fields) if any(fields.values()) else None)
     front = CheckedPhoto(photo.name, photo.sha256, tuple(regions))
     new = new_check(result, front, colour=colour, job=job, card=card, note=arguments.note, cards=cards)
     kept = store.save_check(new, [(photo.source, photo.name)])

@@ -21,12 +21,16 @@ Record = TypeVar("Record", ColourRecord, JobRecord, CardRecord)
 
 @dataclass(frozen=True)
 class FiledUnder:
-    """What the user says of a check; ``move_to`` is the public id of another kept colour, ``colour`` names this one."""
+    """What the user says of a check; ``move_to`` is the public id of another kept colour, ``colour`` names this one.
+
+    ``same_card`` is the public id of a kept card that was measured again; then ``card`` is not looked at.
+    """
 
     colour: NewColour
     job: NewJob
     card: NewCard
     move_to: str | None = None
+    same_card: str | None = None
 
 
 def filed_under(store: Store, check: CheckRecord) -> FiledUnder:
@@ -52,7 +56,7 @@ def keep(store: Store, check: CheckRecord, told: FiledUnder) -> CheckRecord:
         )
         if left and left != check.colour:
             delete_if_empty(store, left)
-    card = _card(store, check, told.card)
+    card = told.same_card or _card(store, check, told.card)
     if card != check.card:
         check = store.edit_check(check.id, card=card)
     return store.get_check(check.id)

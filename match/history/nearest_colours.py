@@ -20,6 +20,7 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 from match.colorimetry import delta_e00
 from match.history import tables
+from match.history.drawer import places_of
 from match.history.find import check_lines, colours_of, page_bounds, parted
 from match.history.records import CheckRow, NearColour, Page
 from match.history.timeline import RETAKE
@@ -103,10 +104,12 @@ def near_colours(connection: Connection, lab: Array, page: int, per_page: int) -
         radius *= _growth(sure, wanted)
     listed = check_lines(connection, keys[offset:wanted].tolist())
     rows, broken = parted(listed)
-    colours = colours_of(connection, rows)
+    colours, places = colours_of(connection, rows), places_of(connection, rows)
     found = zip(listed, distances[offset:wanted].tolist(), strict=True)
     items = tuple(
-        NearColour(colours.get(row.colour or ""), row, distance) for row, distance in found if isinstance(row, CheckRow)
+        NearColour(colours.get(row.colour or ""), row, distance, places[row.id])
+        for row, distance in found
+        if isinstance(row, CheckRow)
     )
     return Page(items, page, per_page, total, broken)
 

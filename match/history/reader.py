@@ -13,6 +13,7 @@ from sqlalchemy import select
 from match.history import (
     archive,
     backup,
+    drawer,
     experience,
     find,
     health,
@@ -23,6 +24,7 @@ from match.history import (
     tables,
     timeline,
 )
+from match.history.again import Again
 from match.history.archive import ExportSummary
 from match.history.best_card import Standing
 from match.history.database import Database
@@ -142,6 +144,11 @@ class Reader:
         """Return a pot with its whole story, deleted or not."""
         with self._database.reading() as connection:
             return cast(PotRecord, find.get_record(connection, record_kinds.POT, pot_id))
+
+    def checked_again(self, card_id: str) -> Again | None:
+        """Return what became of a card since its first check; None where it was not checked twice."""
+        with self._database.reading() as connection:
+            return drawer.checked_again(connection, card_id)
 
     def outcomes_of(self, check_id: str) -> tuple[OutcomeRecord, ...]:
         """Return how a check turned out, oldest first."""

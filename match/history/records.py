@@ -273,11 +273,12 @@ class Page(Generic[T]):
 
 @dataclass(frozen=True)
 class NearColour:
-    """A colour met before, the check of it that comes nearest, and how near that is in CIEDE2000."""
+    """A colour met before, its check that comes nearest, how near (CIEDE2000), and where a card of it lies."""
 
     colour: ColourRecord | None
     check: CheckRow
     delta_e00: float
+    place: str = ""
 
 
 @dataclass(frozen=True)

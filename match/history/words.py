@@ -7,10 +7,19 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from match.check.verdict import chance_words
+from match.history.again import Again, Changed
 from match.history.archive import ExportSummary, ImportSummary
 from match.history.best_card import HeldCard, Standing
 from match.history.learning import HeldCount
-from match.history.records import CheckRow, ColourRecord, DeletedRecord, NewColour, StoreHealth, UnreadableRecord
+from match.history.records import (
+    CheckRow,
+    ColourRecord,
+    DeletedRecord,
+    NearColour,
+    NewColour,
+    StoreHealth,
+    UnreadableRecord,
+)
 from match.history.rights import Rights
 from match.words import listed
 
@@ -85,6 +94,28 @@ def standing_words(found: Standing) -> tuple[str, ...]:
 
 def _held(card: HeldCard) -> str:
     return f"{day_and_time(card.at)}, {card.name}" if card.name else day_and_time(card.at)
+
+
+AGAIN_WORDS = {
+    Changed.NOTHING: "the same within what the two photos can tell.",
+    Changed.CARD: "more than both photos explain, and it is likelier the card that changed: was it kept dark and dry?",
+    Changed.CAR: "more than both photos explain, and it is likelier the car that changed: weathered, or another panel?",
+    Changed.EITHER: "more than both photos explain; whether card or car changed cannot be told.",
+}
+
+
+def again_words(found: Again) -> str:
+    """Say what became of a card, or of the car, between two checks of it."""
+    days = f"{found.first_at.astimezone():%Y-%m-%d} and {found.last_at.astimezone():%Y-%m-%d}"
+    return (
+        f"This card against this car on {days}: {found.before:.1f}, then {found.after:.1f}. It moved by "
+        f"{found.change:.1f}, {AGAIN_WORDS[found.changed]}"
+    )
+
+
+def near_lead(near: NearColour) -> str:
+    """Say how near a colour is, and where its card lies."""
+    return f"{near.delta_e00:.1f} away" + (f", its card: {near.place}" if near.place else "")
 
 
 def car_words(row: CheckRow) -> str:

@@ -208,7 +208,7 @@ def test_every_argument_of_history_and_of_saving_is_explained():
     top = build_parser()._subparsers._group_actions[0].choices
     actions = top["history"]._subparsers._group_actions[0].choices
     expected = "list show find export import backup restore csv verify clear-leftovers where delete undelete "
-    expected += "keep-pot pot"
+    expected += "keep-pot pot labels"
     assert set(actions) == set(expected.split())
     saving = [a for a in top["check"]._actions if a.dest in {"save", "data", "colour", "car", "note", *CARD_FIELDS}]
     for action in [a for parser in actions.values() for a in parser._actions] + saving:
@@ -254,3 +254,28 @@ def _other(folder: Path, begun: Story) -> Path:
     path = folder / "other.json"
     path.write_text(json.dumps(begun.added({"black": 0.5}).sprayed(read_check(check(after(0.5)), "card")).as_dict()))
     return path
+
+
+def test_labels_are_written_for_a_check_and_a_colour_and_a_card_is_measured_again(photo, home, capsys):
+    assert _save(photo, "--mix", "alternate 2", "--place", "drawer 3, 17") == 0
+    capsys.readouterr()
+    (first,) = _listed(capsys)
+    out = home / "labels.pdf"
+    written = _json(
+        capsys, "history", "labels", first["id"], first["colour"], "--out", out, "--sheet", "a4-3x8", "--json"
+    )
+    assert written["labels"] == 2
+    assert out.read_bytes().startswith(b"%PDF")
+    assert "is there already" in _refusal(capsys, "history", "labels", first["id"], "--out", out)
+    assert "no sheet" in _refusal(capsys, "history", "labels", first["id"], "--out", home / "b.pdf", "--sheet", "b5")
+    assert _save(photo, "--same-card", first["card"]) == 0
+    capsys.readouterr()
+    latest = _listed(capsys)[0]
+    assert latest["card"] == first["card"]
+    assert main(["history", "show", latest["id"]]) == 0
+    assert "the same within what the two photos can tell" in capsys.readouterr().out
+    assert main(["history", "find", "--like", ",".join(str(value) for value in first["vehicle_lab"])]) == 0
+    assert "0.0 away, its card: drawer 3, 17" in capsys.readouterr().out
+    assert "leave the others out" in _refusal(
+        capsys, "check", photo, "--save", "--same-card", first["card"], "--mix", "x"
+    )

@@ -511,3 +511,19 @@ def test_marks_kept_in_another_form_are_refused_in_a_sentence(store, demo):
     kept = store.save_check(NewCheck(result=result(1.0, "go"), regions={"card": [1, 2]}), [(demo[0].content, "a.jpg")])
     app = press(run(_history, check=kept.id), "Measure this photo again")
     assert "its regions is" in html(app)
+
+
+def test_labels_are_offered_for_a_colour_s_cards_and_a_kept_card_is_chosen_again(store):
+    colour, kept = story(store)
+    app = run(_colour, colour=colour)
+    app.toggle(key=f"labels_on_{colour}").set_value(True)
+    again(app)
+    assert "Download 3 labels (PDF)" in [button.label for button in app.get("download_button")]
+    card = store.get_check(kept[0]).card
+    later = store.save_check(NewCheck(result=result(0.7, "go"), colour=colour, job=store.get_check(kept[0]).job))
+    app = run(_history, check=later.id)
+    app.selectbox(key=f"history_{later.id}_same_card").set_value(card)
+    again(app)
+    press(app, "Keep these")
+    assert store.get_check(later.id).card == card
+    assert "This card against this car on" in html(again(app))

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import streamlit as st
 
+from match.history.labels import card_labels
 from match.history.records import CardRecord, CheckRow, ColourRecord, Timeline, TimelineEntry
 from match.history.store import Store
-from match.history.words import colour_title, day_and_time, size_words, standing_words
+from match.history.words import again_words, colour_title, day_and_time, size_words, standing_words
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.history.colour_path import path_picture, path_words, steps_of
+from match.ui.history.labels import desk, show_labels
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
@@ -82,6 +84,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     _show_best(history, story, checks)
     _show_pictures(checks)
     show_pots(history, story.pots)
+    show_labels(card_labels(colour, story.entries, desk()), colour.id)
     _show_outcomes(history, checks)
     _show_entries(history, story.entries)
     show_unreadable(story.unreadable)
@@ -162,7 +165,7 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
 
 def card_words(card: CardRecord) -> str:
     """Return what is noted of a card as an HTML list; what to repeat comes first."""
-    order = ("mix", "gun", "coats", "reducer", "undercoat", "batch", "tinted", "notes")
+    order = ("mix", "gun", "coats", "reducer", "undercoat", "batch", "tinted", "notes", "place")
     told = [
         f"<li>{text(CARD_LABELS[name])}: <b>{text(getattr(card, name))}</b></li>"
         for name in order
@@ -219,6 +222,9 @@ def _show_entry(history: Store, entry: TimelineEntry, with_photos: bool) -> None
             st.html(f'<p class="sm-meaning">Tinted before this card: {text(added)}{pot}.</p>')
         if entry.card is not None:
             st.html(card_words(entry.card))
+            again = history.checked_again(entry.card.id)
+            if again:
+                st.html(f'<p class="sm-meaning">{text(again_words(again))}</p>')
         if entry.check is not None:
             with refusal_shown("This check cannot be shown."):
                 _show_check(history, entry.check, with_photos)

@@ -6,6 +6,7 @@ import streamlit as st
 
 from match.history.records import Lab
 from match.history.store import Store
+from match.history.words import near_lead
 from match.ui.history.rows import row_words, show_unreadable
 from match.ui.menu import link_to_check, link_to_colour
 
@@ -28,7 +29,7 @@ def show_near(store: Store, lab: Lab, whose: str, leave_out: str | None = None) 
     )
     for each in near:
         with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"near_{each.check.id}"):
-            st.html(row_words(each.check, f"{each.delta_e00:.1f} away"), width="stretch")
+            st.html(row_words(each.check, near_lead(each)), width="stretch")
             if each.colour is not None:
                 link_to_colour(each.colour.id, "Colour")
             else:

@@ -10,7 +10,7 @@ import streamlit as st
 from match.history.filing import FiledUnder, filed_under, keep
 from match.history.records import CheckRecord, ColourRecord, NewCard, NewColour, NewJob
 from match.history.store import Store
-from match.history.words import colour_title
+from match.history.words import card_title, colour_title
 from match.ui.store import keep_first, show_refusal
 
 MOST_COLOURS = 500
@@ -25,6 +25,7 @@ CARD_LABELS = {
     "undercoat": "Undercoat shade of the card",
     "tinted": "What was tinted",
     "notes": "Notes on the card",
+    "place": "Where it is (drawer, number)",
 }
 
 
@@ -50,27 +51,51 @@ def details_form(store: Store, check: CheckRecord, key: str) -> None:
     if check.card is None:
         other = choose_colour(store, f"{key}_colour", "Part of this colour", check.colour)
     moves_to = other.id if other is not None and other.id != check.colour else None
+    same_card = _same_card(store, check, moves_to, key)
     with st.form(f"{key}_form", border=False, enter_to_submit=False):
         if moves_to is None:
             _ask_colour(now.colour, key)
         else:
             st.caption("The check moves to that colour when you keep these.")
         _ask_job(now.job, key)
-        _ask_card(now.card, key)
+        if same_card is None:
+            _ask_card(now.card, key)
         st.form_submit_button(
             "Keep these",
             type="primary",
             on_click=keep_first,
-            args=("That could not be kept.", key, _keep_typed, store, check, now, moves_to, key),
+            args=("That could not be kept.", key, _keep_typed, store, check, now, moves_to, same_card, key),
         )
     show_refusal(key)
 
 
-def _keep_typed(store: Store, check: CheckRecord, now: FiledUnder, moves_to: str | None, key: str) -> None:
+def _same_card(store: Store, check: CheckRecord, moves_to: str | None, key: str) -> str | None:
+    """Ask whether a kept card of the colour was measured again; none where the check has a card already."""
+    colour = moves_to or check.colour
+    if check.card is not None or colour is None:
+        return None
+    known = {entry.card.id: entry.card for entry in store.timeline(colour).entries if entry.card}
+    if not known:
+        return None
+    found = st.selectbox(
+        "A kept card, measured again",
+        list(known),
+        index=None,
+        format_func=lambda each: card_title(known[each]),
+        key=f"{key}_same_card",
+        placeholder="A new card",
+    )
+    return found if found is None else str(found)
+
+
+def _keep_typed(
+    store: Store, check: CheckRecord, now: FiledUnder, moves_to: str | None, same_card: str | None, key: str
+) -> None:
     colour = now.colour if moves_to else replace(now.colour, **_typed(key, _COLOUR_FIELDS))
     job = replace(now.job, **_typed(key, _JOB_FIELDS), day=st.session_state[f"{key}_day"])
-    card = replace(NewCard(colour=now.card.colour, job=now.card.job), **_typed(f"{key}_card", CARD_LABELS))
-    keep(store, check, FiledUnder(colour, job, card, moves_to))
+    typed = {} if same_card else _typed(f"{key}_card", CARD_LABELS)
+    card = replace(NewCard(colour=now.card.colour, job=now.card.job), **typed)
+    keep(store, check, FiledUnder(colour, job, card, moves_to, same_card))
     st.toast("Kept.")
 
 

@@ -10,9 +10,11 @@ import numpy as np
 import streamlit as st
 
 from match.check.verdict import Junction, Verdict
+from match.history.labels import card_label
 from match.history.records import CheckRecord, Revision
 from match.history.store import Store
-from match.history.words import car_words, day_and_time, named, size_words
+from match.history.words import again_words, car_words, day_and_time, named, size_words
+from match.ui.history.labels import desk, show_labels
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
@@ -123,6 +125,7 @@ def _show_work(history: Store, check: CheckRecord) -> None:
             st.session_state[_DELETED] = (check.id, f"the check of {day_and_time(check.created_at)}")
             st.query_params.clear()
             st.rerun()
+    _show_card(history, check)
     with st.expander("Colour, car, card"), refusal_shown("That could not be kept."):
         details_form(history, check, f"history_{check.id}")
         _ask_note(history, check)
@@ -135,6 +138,18 @@ def _show_work(history: Store, check: CheckRecord) -> None:
     if check.vehicle_lab:
         with st.expander("Colours like this one"):
             show_near(history, check.vehicle_lab, "this car", check.colour or check.id)
+
+
+def _show_card(history: Store, check: CheckRecord) -> None:
+    """Show what became of the check's card since it was first checked, and offer its label."""
+    if check.card is None or check.colour is None:
+        return
+    with refusal_shown("Its card cannot be shown."):
+        again = history.checked_again(check.card)
+        if again:
+            st.html(f'<p class="sm-meaning">{text(again_words(again))}</p>')
+        colour, card = history.get_colour(check.colour), history.get_card(check.card)
+        show_labels((card_label(colour, card, check, desk()),), check.id)
 
 
 def _show_earlier(history: Store, check: CheckRecord) -> None:

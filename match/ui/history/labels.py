@@ -1,0 +1,61 @@
+"""Labels to print for spray-out cards: the sheet, the labels already used on it, and the file."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+import streamlit as st
+
+from match.errors import MatchError
+from match.history.addresses import DESK
+from match.history.labels import Label
+from match.ui.kit.notices import notices
+from match.ui.kit.style import text
+
+
+def desk() -> str:
+    """Return the address at which this visit reached the app, for the codes on the labels."""
+    parts = urlsplit(str(st.context.url or ""))
+    return f"{parts.scheme}://{parts.netloc}" if parts.netloc else DESK
+
+
+def show_labels(labels: tuple[Label, ...], key: str) -> None:
+    """Offer the labels as a PDF; nothing where there is no card."""
+    if not labels:
+        return
+    with st.expander("Labels for the drawer"):
+        if not st.toggle("Print labels", key=f"labels_on_{key}"):
+            return
+        from match.history.labels_pdf import labels_pdf, load_label_sheets  # here: it loads the printing of sheets
+
+        try:
+            known = load_label_sheets()
+            with st.container(horizontal=True, vertical_alignment="bottom"):
+                sheet = st.selectbox(
+                    "Sheet", list(known.sheets), format_func=lambda name: known.sheets[name].label, key=f"sheet_{key}"
+                )
+                used = st.number_input(
+                    "Already used",
+                    0,
+                    known.sheets[sheet].count - 1,
+                    key=f"used_{key}_{sheet}",
+                    width=140,
+                    help="Labels gone from the first sheet, row by row from the top left.",
+                )
+            pdf = labels_pdf(labels, known, sheet, int(used))
+        except MatchError as error:
+            st.html(notices([("No labels can be made.", str(error))]))
+            return
+        st.download_button(
+            f"Download {len(labels)} label{'s' * (len(labels) != 1)} (PDF)",
+            pdf,
+            file_name="card-labels.pdf",
+            mime="application/pdf",
+            icon=":material/download:",
+            on_click="ignore",
+            key=f"labels_pdf_{key}",
+        )
+        st.html(
+            '<p class="sm-note">Print at 100 %, not fitted to the page. The code opens the card\'s record at '
+            f"{text(desk())}, where this app is reached now.</p>"
+        )
