@@ -270,6 +270,7 @@ def _read_check(path: Path, card_name: str) -> Checked:
 
 def plain(found: Answer, batch_g: float) -> str:
     """Return the lines that a person reads."""
+    from match.tint.look_first import LOOK_TITLE, look_words
     from match.tint.what_next import (
         ATTEMPT_DEEDS,
         CAUTIONS,
@@ -287,7 +288,9 @@ def plain(found: Answer, batch_g: float) -> str:
 
     advice, attempt, lines = found.advice, found.attempt, []
     if attempt:
-        lines += [f"{attempt_headline(attempt)}. {ATTEMPT_DEEDS[attempt.recommendation]}", left_sentence(attempt)]
+        lines += [f"{attempt_headline(attempt)}. {ATTEMPT_DEEDS[attempt.recommendation]}"]
+        lines += [LOOK_TITLE, *(f"  {words}" for words in look_words(attempt.look_first))] if attempt.look_first else []
+        lines.append(left_sentence(attempt))
         lines += [f"  {reason}" for reason in attempt.reasons]
         lines += ["In the pot now: " + _grams(attempt.in_pot_g), ""]
     lines.append(headline(found))

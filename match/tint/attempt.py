@@ -14,20 +14,14 @@ from match.tint.answer import Action, Advice, WhyNothing
 from match.tint.card import CardColour, describe, metric_root
 from match.tint.learn import TonerResponse, lab_jacobian, predicted_lab, responses
 from match.tint.limits import TintLimits
+from match.tint.look_first import Look, look_first
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats
 from match.tint.tinting import TintJob, understand
 from match.tint.viewing import colour_difference
 from match.words import capital, listed
 
-STOOD_STILL = (
-    "A move of about {size:.1f} should have been seen. Before adding more, check the weight, stir the pot, and make "
-    "sure that the card was sprayed from it to full hiding."
-)
-LOOK_FIRST = (
-    "The card is not where it should be. Look first at what is likelier than the toners: was the pot stirred, does the "
-    "card hide (photograph its hiding field), was the gun set as before, are both photos sound?"
-)
+STOOD_STILL = "A move of about {size:.1f} should have been seen: add nothing before the cause is found."
 Z95, HALF_WAY = 1.645, 0.5
 DRAWS = 4000
 
@@ -102,6 +96,7 @@ class AttemptCheck(Record):
     added_g : grams poured in since the start
     responses : each used toner's strength in this colour by all cards
     next_step : the advice that follows
+    look_first : where to look before the toners are blamed, the likeliest first
     """
 
     move: Move
@@ -117,6 +112,7 @@ class AttemptCheck(Record):
     added_g: dict[str, float]
     responses: tuple[TonerResponse, ...]
     next_step: Advice
+    look_first: tuple[Look, ...] = ()
 
 
 def check_attempt(job: TintJob, limits: TintLimits, rng: np.random.Generator, next_step: Advice) -> AttemptCheck:
@@ -154,6 +150,7 @@ def check_attempt(job: TintJob, limits: TintLimits, rng: np.random.Generator, ne
         job.log.running_total_g(),
         _responses(job, limits),
         next_step,
+        _looks(move, next_step),
     )
 
 
@@ -242,28 +239,30 @@ def _recommendation(
         return Deed.END, ()
     if stands_still(move):
         return Deed.END, (STOOD_STILL.format(size=move.predicted_size),)
-    look = () if move.as_predicted else (LOOK_FIRST,)
     if next_step.action is Action.NEXT_MIX:
-        return Deed.MIX, look
+        return Deed.MIX, ()
     if not next_step.amounts:
-        return Deed.END, look
+        return Deed.END, ()
     if last is None:
-        return Deed.ADD, look
+        return Deed.ADD, ()
     wanted = {amount.name: amount.pot_g for amount in next_step.amounts}
     z = float(norm.ppf(limits.confidence))
     sideways = move.seen and move.angle_degrees - z * move.angle_sd > limits.turn_degrees
     shared = [name for name in wanted if name in last]
     if not shared or (sideways and trend is not Trend.CLOSER and set(wanted) != set(last)):
-        return Deed.OTHER, (*look, f"What is left asks for {listed(list(wanted))}.")
+        return Deed.OTHER, (f"What is left asks for {listed(list(wanted))}.",)
     share = max(wanted[name] / last[name] for name in shared)
     if move.ratio - z * move.ratio_sd > 1 and move.ratio > limits.strong_ratio:
-        return Deed.HALVE, (
-            *look,
-            f"{capital(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",
-        )
+        return Deed.HALVE, (f"{capital(listed(shared))} moved the paint {move.ratio:.1f} times as far as predicted.",)
     if share <= limits.halve_share:
-        return Deed.HALVE, (*look, f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.")
-    return Deed.GO_ON, (*look, f"What is left still asks for {listed(list(wanted))}.")
+        return Deed.HALVE, (f"Add about {100 * share:.0f} % of the last amount of {listed(shared)}.",)
+    return Deed.GO_ON, (f"What is left still asks for {listed(list(wanted))}.",)
+
+
+def _looks(move: Move, next_step: Advice) -> tuple[Look, ...]:
+    """Return where to look first; nothing where the card agrees, or is close enough however it came there."""
+    agrees = move.as_predicted and not stands_still(move)
+    return () if agrees or next_step.why is WhyNothing.CLOSE_ENOUGH else look_first(move)
 
 
 def stands_still(move: Move) -> bool:

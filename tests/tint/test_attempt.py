@@ -9,8 +9,9 @@ import pytest
 from match.errors import TintError
 from match.tint.advice import advise
 from match.tint.answer import WhyNothing
-from match.tint.attempt import LOOK_FIRST, Deed, check_attempt, compare_move, predicted_move
+from match.tint.attempt import Deed, check_attempt, compare_move, predicted_move
 from match.tint.card import CardColour, metric_root
+from match.tint.look_first import Look
 from match.tint.pot import TintStep
 from tests.tint.table import BLUE, LIMITS, SHELF, job, lab_of, tinted
 
@@ -57,7 +58,8 @@ def test_paint_that_did_not_change_shows_no_move():
     assert not found.move.seen
     assert found.reasons[0].startswith("No move seen")
     assert found.recommendation == Deed.END
-    assert "stir the pot" in found.reasons[1]
+    assert "should have been seen" in found.reasons[1]
+    assert found.look_first[0] is Look.STIRRING
 
 
 def test_a_step_that_added_nothing_has_no_ratio_in_json():
@@ -80,7 +82,20 @@ def test_a_toner_four_times_as_strong_is_noticed_and_likelier_causes_named():
     # the start card is the nominal paint's; only the added toner and the little violet in the mix are stronger
     assert found.move.ratio > LIMITS.strong_ratio
     assert not found.move.as_predicted
-    assert LOOK_FIRST in found.reasons
+    assert found.look_first[0] is Look.STIRRING  # along the predicted way, too far: toner that had not been stirred in
+    assert set(found.look_first) == set(Look)
+
+
+@pytest.mark.parametrize(
+    ("missed_by", "first"), [((6.0, 0.0, 0.0), Look.HIDING), ((1.0, 5.0, 5.0), Look.PHOTO), ((0.0, 0.0, 0.0), None)]
+)
+def test_how_a_card_misses_its_prediction_says_where_to_look_first(missed_by, first):
+    # Source: a film that lets the ground through changes lightness most (common practice); the rest is our own order.
+    tried = tinted(job(MIX, CAR, sd=0.2), MIX, {"violet": 1.0}, sd=0.2)
+    last = tried.log.steps[-1]
+    off = replace(last, after=CardColour(last.after.lab + np.array(missed_by), last.after.covariance))
+    found = check(replace(tried, log=replace(tried.log, steps=(off,))))
+    assert found.look_first[:1] == (() if first is None else (first,))
 
 
 def test_a_strong_toner_that_is_still_wanted_is_halved():

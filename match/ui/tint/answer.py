@@ -6,6 +6,7 @@ import numpy as np
 import streamlit as st
 
 from match.tint.answer import Action
+from match.tint.look_first import LOOK_TITLE, look_words
 from match.tint.path_picture import Place, path_picture, path_words, story_places
 from match.tint.pigment import Floats
 from match.tint.pour import BINDER
@@ -45,7 +46,10 @@ def show_attempt(found: Answer) -> None:
     st.html(
         f'<div class="tint-attempt" data-recommendation="{text(attempt.recommendation)}" role="status">'
         f'<p class="word">{text(attempt_headline(attempt))}</p><p class="deed">{text(deed)}</p></div>'
-        f'<p class="sm-meaning">{text(capital(left_sentence(attempt)))}</p>' + _items(attempt.reasons)
+        + (f'<p class="sm-title">{text(LOOK_TITLE)}</p>' if attempt.look_first else "")
+        + (steps(look_words(attempt.look_first)) if attempt.look_first else "")
+        + f'<p class="sm-meaning">{text(capital(left_sentence(attempt)))}</p>'
+        + _items(attempt.reasons)
     )
 
 
