@@ -12,6 +12,7 @@ from match.history.archive import ExportSummary, ImportSummary
 from match.history.best_card import HeldCard, Standing
 from match.history.learning import HeldCount
 from match.history.records import (
+    CardRecord,
     CheckRow,
     ColourRecord,
     DeletedRecord,
@@ -56,6 +57,12 @@ def day_and_time(moment: datetime) -> str:
 def colour_title(colour: NewColour | ColourRecord) -> str:
     """Return a colour's name and code."""
     return named(colour.name, colour.code)
+
+
+def card_title(card: CardRecord) -> str:
+    """Return a card's mix, day and place."""
+    parts = (card.mix or "card", f"{card.created_at.astimezone():%Y-%m-%d}", card.place)
+    return ", ".join(part for part in parts if part)
 
 
 def named(name: str, code: str) -> str:
