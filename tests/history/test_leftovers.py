@@ -131,6 +131,8 @@ def test_read_only_media_can_be_listed_shown_verified_and_exported(state: str, o
             with closing(sqlite3.connect(home / "history.sqlite")) as database, database:
                 database.execute("DROP TABLE record_digest")
                 database.execute("DROP TABLE photo_content")
+                database.execute("DROP TABLE pot")
+                database.execute("ALTER TABLE card DROP COLUMN place")
                 database.execute("UPDATE history_version SET version_num = '0002'")
     _locked(home)
     before = _names(home)

@@ -149,6 +149,8 @@ def test_a_history_from_before_digests_gets_them_when_it_is_opened(tmp_path: Pat
     first, _ = _filled(tmp_path / "data")
     _in_sql(tmp_path / "data", "DROP TABLE record_digest")
     _in_sql(tmp_path / "data", "DROP TABLE photo_content")
+    _in_sql(tmp_path / "data", "DROP TABLE pot")
+    _in_sql(tmp_path / "data", "ALTER TABLE card DROP COLUMN place")
     _in_sql(tmp_path / "data", "UPDATE history_version SET version_num = '0002'")
     _break(tmp_path / "data", "job", "day", "'31/12/2026'")
     with Store.open(tmp_path / "data") as store:
