@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.support.serving import ROOT, served
+from tests.support.watching import environment
 
 HERE = Path(__file__).parent
 FLAGS = [
@@ -49,16 +50,22 @@ def _serve(script: Path, log: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def app_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def app_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the app below keeps its data; ``attempts.log`` has a line for each attempt to reach another machine."""
+    return tmp_path_factory.mktemp("app")
+
+
+@pytest.fixture(scope="session")
+def app_url(browser: Browser, app_folder: Path) -> Iterator[str]:
     """The whole app, with a history, camera records and calibration of its own: nobody's are read or written."""
-    folder = tmp_path_factory.mktemp("app")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SPRAYOUT_DATA", str(folder / "data"))
-        patch.setenv("SPRAYOUT_CALIBRATION", str(folder / "calibration"))
-        serving = _serve(ROOT / "app.py", folder / "log.txt")
-        address = next(serving)  # the app has its environment now; tests that start another set their own
-    yield address
-    serving.close()
+    own = {
+        "SPRAYOUT_DATA": str(app_folder / "data"),
+        "SPRAYOUT_CALIBRATION": str(app_folder / "calibration"),
+        "STREAMLIT_SERVER_ADDRESS": "0.0.0.0",  # open to the network, as it may be for a phone
+    }
+    watched = environment(app_folder / "attempts.log", **own)
+    with served(ROOT / "app.py", app_folder / "log.txt", watched) as (address, port):
+        yield f"http://{address}:{port}"
 
 
 @pytest.fixture(scope="session")

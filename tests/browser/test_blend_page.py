@@ -1,6 +1,5 @@
 """The blend page in a real browser, at the width of a desktop and of a phone."""
 
-import os
 from pathlib import Path
 
 import pytest
@@ -28,13 +27,6 @@ def wait_for(page: Page, verdict: str) -> None:
     page.locator(f".sm-verdict[data-verdict={verdict}]").wait_for()
 
 
-def show(page: Page, folder: Path, name: str) -> None:
-    """Save screenshots where a folder for them is named: they cost more than the test."""
-    if "SCREENSHOTS" in os.environ:
-        scroll_through(page, folder, name)
-        page.locator("[data-testid=stMain]").evaluate("main => main.scrollTo(0, 0)")
-
-
 def set_room(page: Page, side: str, room: str) -> None:
     field = page.locator(f".st-key-blend_side_{side}").get_by_role("spinbutton", name="Room", exact=False)
     field.fill(room)
@@ -47,7 +39,7 @@ def test_the_same_card_is_blend_then_retint_in_a_narrow_room_and_no_body_line_ma
     open_blend(desktop, app_url)
     assert_fits_in_width(desktop)
     assert len(desktop.locator("[data-testid=stMain]").inner_text().split()) <= MOST_WORDS
-    show(desktop, pictures, "blend-1280")
+    scroll_through(desktop, pictures, "blend-1280")
     picture = desktop.locator(".st-key-blend_stage img").last
     before = picture.get_attribute("src")
     assert ".png" in before  # a JPEG would draw edges of its own
@@ -82,4 +74,4 @@ def test_on_a_phone_the_verdict_stays_in_view_while_the_room_is_changed(phone: P
     phone.get_by_text("What this rests on, and how it may be wrong").tap()
     phone.get_by_text("How it may be wrong", exact=True).wait_for()
     assert_fits_in_width(phone)
-    show(phone, pictures, "blend-390")
+    scroll_through(phone, pictures, "blend-390")

@@ -1,14 +1,15 @@
 """The check page in a real browser, at the width of a desktop and of a phone."""
 
-import io
+import os
 from pathlib import Path
 
 import numpy as np
 import pytest
 from conftest import settled
-from PIL import Image
 from playwright.sync_api import Page
 from pointing import choose, drag, swipe
+
+from tests.support.png import png
 
 pytestmark = pytest.mark.browser
 GREY, CARD, VEHICLE = ((0.05, 0.3), (0.17, 0.7)), ((0.3, 0.3), (0.46, 0.7)), ((0.58, 0.3), (0.74, 0.7))
@@ -20,9 +21,7 @@ def flat_photo() -> bytes:
     picture[150:450, 240:440] += 12
     picture[150:450, 20:190] = 118
     picture += np.random.default_rng(3).integers(-1, 2, picture.shape, dtype=np.int16)
-    written = io.BytesIO()
-    Image.fromarray(picture.astype(np.uint8)).save(written, "PNG")
-    return written.getvalue()
+    return png(picture)
 
 
 def upload(page: Page, app_url: str) -> None:
@@ -45,7 +44,9 @@ def open_demo(page: Page, app_url: str) -> None:
 
 
 def scroll_through(page: Page, folder: Path, name: str) -> None:
-    """Save a screenshot of every screenful."""
+    """Save a screenshot of every screenful where SCREENSHOTS names a folder for them: they cost more than the test."""
+    if "SCREENSHOTS" not in os.environ:
+        return
     main = page.locator("[data-testid=stMain]")
     tall = main.evaluate("main => main.scrollHeight")
     step = page.viewport_size["height"] - 100
@@ -53,6 +54,7 @@ def scroll_through(page: Page, folder: Path, name: str) -> None:
         main.evaluate("(main, top) => main.scrollTo(0, top)", top)
         page.wait_for_timeout(150)
         page.screenshot(path=folder / f"{name}-{index}.png")
+    main.evaluate("main => main.scrollTo(0, 0)")
 
 
 def assert_fits_in_width(page: Page) -> None:
@@ -63,7 +65,6 @@ def assert_fits_in_width(page: Page) -> None:
 def test_the_card_box_of_the_demo_dragged_onto_the_car_is_found_out(desktop: Page, app_url: str, pictures: Path):
     open_demo(desktop, app_url)
     scroll_through(desktop, pictures, "check-1280")
-    desktop.locator("[data-testid=stMain]").evaluate("main => main.scrollTo(0, 0)")
     assert desktop.locator(".sm-verdict").get_attribute("data-verdict") in {"go", "blend", "retint"}
     assert_fits_in_width(desktop)
     body = desktop.locator(".region[data-kind=card] .body").bounding_box()

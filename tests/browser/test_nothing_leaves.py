@@ -1,8 +1,6 @@
 """The app, opened to the network and full of hostile names, fetches nothing from elsewhere and asks nobody anything."""
 
-import os
 import socket
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -10,9 +8,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
-from tests.browser.conftest import ROOT, _serve
 from tests.support.documents import document
-from tests.support.watching import WATCHED
 
 pytestmark = pytest.mark.browser
 NAME = "![a](http://name.invalid/x.png) **bold** $x^2$ :red[r]"
@@ -20,26 +16,14 @@ PAGES = ("", "blend", "tint", "coats", "history", "colour", "camera", "sheet")
 
 
 @pytest.fixture(scope="module")
-def hostile(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str, str, Path]]:
-    """The app on all addresses, watched; its address, a colour's and a check's id, and the log of attempts."""
-    folder = tmp_path_factory.mktemp("hostile")
-    with Store.open(folder / "data") as store:
+def hostile(app_folder: Path, app_url: str) -> tuple[str, str, str, Path]:
+    """The app, watched from its start; its address, a colour's and a check's id, and the log of attempts."""
+    with Store.open(app_folder / "data") as store:
         colour = store.add_colour(NewColour(name=NAME, code=NAME[:60])).id
         job = store.add_job(NewJob(car=NAME)).id
         card = NewCard(colour=colour, job=job, mix=NAME)
         check = store.save_check(NewCheck(result=document(1.0, "go"), card=card, note=NAME)).id
-    log = folder / "attempts.log"
-    log.touch()
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SPRAYOUT_DATA", str(folder / "data"))
-        patch.setenv("SPRAYOUT_CALIBRATION", str(folder / "calibration"))
-        patch.setenv("WATCHED_LOG", str(log))
-        patch.setenv("PYTHONPATH", os.pathsep.join((str(WATCHED), str(ROOT))))
-        patch.setenv("STREAMLIT_SERVER_ADDRESS", "0.0.0.0")  # as the README says, for a phone
-        serving = _serve(ROOT / "app.py", folder / "log.txt")
-        address = next(serving)
-    yield address, colour, check, log
-    serving.close()
+    return app_url, colour, check, app_folder / "attempts.log"
 
 
 def test_names_show_as_typed_and_no_page_fetches_or_looks_up_anything(desktop: Page, hostile) -> None:

@@ -1,17 +1,16 @@
 """Several cards in one photo, marked and named in a real browser."""
 
-import io
 from pathlib import Path
 
 import numpy as np
 import pytest
 from conftest import settled
-from PIL import Image
 from playwright.sync_api import Page, expect
 from pointing import choose, drag
 from test_check_page import assert_fits_in_width, scroll_through
 
 from match.photo.regions import Kind
+from tests.support.png import png
 from tests.support.synthetic import CardsScene
 
 pytestmark = pytest.mark.browser
@@ -19,9 +18,7 @@ SCENE = CardsScene(((0.24, 0.1, 0.1), (0.205, 0.1, 0.1), (0.17, 0.11, 0.1)))
 
 
 def photo() -> bytes:
-    written = io.BytesIO()
-    Image.fromarray(np.rint(SCENE.photo().image * 255).astype(np.uint8)).save(written, "PNG")
-    return written.getvalue()
+    return png(np.rint(SCENE.photo().image * 255))
 
 
 def mark_everything(page: Page) -> None:

@@ -1,12 +1,11 @@
 """From an own photo without the sheet to the answer by tapping, at a phone's width."""
 
-import io
-
 import numpy as np
 import pytest
-from PIL import Image
 from playwright.sync_api import Page, expect
 from pointing import choose, tap
+
+from tests.support.png import png
 
 pytestmark = pytest.mark.browser
 MOST_TAPS = 6
@@ -19,9 +18,7 @@ def photo(size, things, seed):
     for (left, top, right, bottom), colour in things:
         picture[round(top * high) : round(bottom * high), round(left * wide) : round(right * wide)] = colour
     picture += np.random.default_rng(seed).integers(-1, 2, picture.shape, dtype=np.int16)
-    written = io.BytesIO()
-    Image.fromarray(picture.astype(np.uint8)).save(written, "PNG")
-    return written.getvalue()
+    return png(picture)
 
 
 GREY, CARD = (118, 118, 118), (82, 112, 157)

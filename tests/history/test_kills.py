@@ -23,7 +23,7 @@ from match.history.store import Store
 from tests.history.test_support import full_check
 
 pytestmark = pytest.mark.long
-TRIALS, NEW_FOLDERS = 200, 12
+TRIALS, NEW_FOLDERS = 50, 4  # tests/benchmarks/history_kills.py kills by the thousand
 
 
 def photo_of(trial: int, turn: int) -> bytes:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import io
-
 import numpy as np
 from PIL import ExifTags, Image
 
+from tests.support.png import png
 from tests.support.synthetic import srgb_encode
 
 GREYS = {0.05: (40, 460), 0.18: (190, 460), 0.6: (340, 460)}
@@ -25,13 +24,10 @@ def picture(first, second, ground=(0.3, 0.3, 0.3), camera: str | None = None, gr
     for reflectance, (x, y) in greys.items():
         linear[y : y + 110, x : x + 110] = reflectance
     linear = linear * (1.0 + 0.01 * np.random.default_rng(grain).standard_normal(linear.shape))
-    image = Image.fromarray(np.rint(srgb_encode(linear) * 255).astype(np.uint8))
     exif = Image.Exif()
     if camera:
         exif[ExifTags.Base.Model] = camera
-    written = io.BytesIO()
-    image.save(written, "PNG", exif=exif)
-    return written.getvalue()
+    return png(np.rint(srgb_encode(linear) * 255), exif=exif)
 
 
 def grey_marks(greys=GREYS) -> list[str]:

@@ -1,14 +1,13 @@
 """The check page, run without a browser: what it asks, what it answers, what it remembers."""
 
-import io
 import json
 import re
+from functools import cache
 from html import unescape
 from pathlib import Path
 
 import numpy as np
 from coloraide import Color
-from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from match.check.verdict import Finish
@@ -17,6 +16,7 @@ from match.history.place import DATA_VARIABLE
 from match.ui import session
 from match.ui.marker.box_names import called_in
 from match.ui.session import marker_key
+from tests.support.png import png
 
 APP = Path(__file__).parents[2] / "match" / "ui" / "main.py"
 GREY = {"kind": "grey", "x": 0.05, "y": 0.3, "width": 0.12, "height": 0.4, "reflectance": 0.18}
@@ -27,6 +27,7 @@ MARKS = [GREY, WHITE, CARD, VEHICLE]
 BLUE = (42.0, 2.0, -28.0)
 
 
+@cache
 def photo(
     card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE, edge: float = 0.85
 ) -> bytes:
@@ -38,9 +39,7 @@ def photo(
     for left, reflectance in ((20, 0.18), (710, 0.9)):
         picture[150:450, left : left + 170] = Color("srgb-linear", [reflectance] * 3).convert("srgb").coords()
     picture += np.random.default_rng(7).normal(0.0, 0.004, picture.shape)
-    written = io.BytesIO()
-    Image.fromarray(np.rint(np.clip(picture, 0, 1) * 255).astype(np.uint8)).save(written, "PNG")
-    return written.getvalue()
+    return png(np.rint(np.clip(picture, 0, 1) * 255))
 
 
 def opened(content: bytes, marks: list[dict] | None) -> AppTest:

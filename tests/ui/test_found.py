@@ -1,13 +1,11 @@
 """Marks found for the user: said in plain words, waiting to be accepted, never over a hand-made mark."""
 
-import io
 import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from coloraide import Color
-from PIL import Image
 
 from match import calibration
 from match.photo import load as photo_reading
@@ -19,6 +17,7 @@ from match.ui.marker.marks import Mark, to_regions
 from match.ui.session import marker_key
 from tests.photo.proposals.test_propose import BLUE, GREY, LIKE_BLUE, drawn
 from tests.photo.sheet.photograph import Shot, photograph
+from tests.support.png import png
 from tests.ui.test_check import CARD, VEHICLE, html, opened, photo, verdict
 from tests.ui.test_check import GREY as GREY_MARK
 
@@ -33,9 +32,7 @@ def sheet_photo() -> tuple[np.ndarray, object]:
 
 
 def encoded(picture: np.ndarray) -> bytes:
-    written = io.BytesIO()
-    Image.fromarray(picture).save(written, "PNG")
-    return written.getvalue()
+    return png(picture)
 
 
 def find(picture: np.ndarray):

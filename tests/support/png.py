@@ -1,0 +1,13 @@
+"""Pictures as PNG files, for pages and commands that read photos."""
+
+import io
+
+import numpy as np
+from PIL import Image
+
+
+def png(codes: np.ndarray, **options: object) -> bytes:
+    """Return (h, w, 3) codes of 8 bits as a PNG; to pack noise tightly takes six times as long for a seventh less."""
+    written = io.BytesIO()
+    Image.fromarray(np.asarray(codes).astype(np.uint8)).save(written, "PNG", **{"compress_level": 1, **options})
+    return written.getvalue()
