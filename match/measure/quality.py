@@ -76,7 +76,7 @@ def photo_findings(
     """Return everything wrong with the photo, the spoiling findings first."""
     found: list[Finding] = []
     for sample in samples:
-        found += _region_findings(sample, limits)
+        found += region_findings(sample, limits)
     found += _light_findings(light, limits)
     found += _grey_on_paint(light, limits)
     if len(light.reflectances) > 1 and tone.misfit > limits.grey_misfit:
@@ -86,7 +86,8 @@ def photo_findings(
     return tuple(sorted(found, key=lambda finding: not finding.spoils))
 
 
-def _region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
+def region_findings(sample: Sample, limits: QualityLimits) -> list[Finding]:
+    """Return what is wrong with one region by itself."""
     region, found = sample.region, list[Finding]()
     if sample.clipped_share > limits.clipped_share:
         found.append(_share(PhotoCode.CLIPPED, True, region, sample.clipped_share))

@@ -21,6 +21,7 @@ from match.check.check import (
     measure_photo,
     measure_photo_cards,
 )
+from match.check.first_look import FirstLook, LookLimits, first_look
 from match.measure.measurement import Measurement
 from match.photo import cut_outs as photo_cut_outs
 from match.photo import load as photo_reading
@@ -38,7 +39,7 @@ from match.ui import session
 from match.ui.heavy import AppLimits, DecodedPhotos, heavy_work
 from match.ui.kit import picture_url
 from match.ui.marker.first_marks import FirstMarks, first_marks
-from match.ui.marker.marks import Mark
+from match.ui.marker.marks import Mark, to_regions
 from match.ui.marker.tapped import Tap
 from match.ui.session import ChosenPhoto
 
@@ -158,6 +159,20 @@ def found_marks(chosen: ChosenPhoto) -> FirstMarks:
 @st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…")
 def _found(digest: str, _chosen: ChosenPhoto) -> FirstMarks:
     return first_marks(read_photo(_chosen), calibration().greys.default_reflectance)
+
+
+def looked_at(chosen: ChosenPhoto) -> FirstLook:
+    """Return what the photo shows of itself, and what already speaks against it; raises as :func:`read_photo` does."""
+    with heavy_work():
+        return _looked_at(chosen.digest, chosen)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _looked_at(digest: str, _chosen: ChosenPhoto) -> FirstLook:
+    photo, camera = read_photo(_chosen), calibration().camera
+    regions = tuple(to_regions(found_marks(_chosen).marks, photo.width, photo.height))
+    limits = files.load(LookLimits, "network", "look")
+    return first_look(photo, regions, camera.sampling, camera.quality, limits)
 
 
 def grown(chosen: ChosenPhoto, tap: Tap, others: Sequence[Mark]) -> GrownBox | None:

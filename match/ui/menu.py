@@ -65,6 +65,11 @@ def link_to_colours() -> None:
     st.page_link(menu_page("Colours"), label="All colours", icon=":material/palette:")
 
 
+def link_to_phone(label: str) -> None:
+    """Show a link to the page of phones and of the photos that they sent."""
+    st.page_link(menu_page("Phone"), label=label, icon=":material/smartphone:")
+
+
 def go_to_check_page() -> None:
     """Turn to the check page."""
     st.switch_page(menu_page("Check"))

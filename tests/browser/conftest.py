@@ -61,7 +61,7 @@ def app_url(browser: Browser, app_folder: Path) -> Iterator[str]:
     own = {
         "SPRAYOUT_DATA": str(app_folder / "data"),
         "SPRAYOUT_CALIBRATION": str(app_folder / "calibration"),
-        "STREAMLIT_SERVER_ADDRESS": "0.0.0.0",  # open to the network, as it may be for a phone
+        "STREAMLIT_SERVER_ADDRESS": "0.0.0.0",  # more than the README ever says
     }
     watched = environment(app_folder / "attempts.log", **own)
     with served(ROOT / "app.py", app_folder / "log.txt", watched) as (address, port):

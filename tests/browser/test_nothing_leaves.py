@@ -12,7 +12,7 @@ from tests.support.documents import document
 
 pytestmark = pytest.mark.browser
 NAME = "![a](http://name.invalid/x.png) **bold** $x^2$ :red[r]"
-PAGES = ("", "blend", "tint", "coats", "history", "colour", "camera", "sheet")
+PAGES = ("", "blend", "tint", "coats", "history", "colour", "camera", "sheet", "phone")
 
 
 @pytest.fixture(scope="module")

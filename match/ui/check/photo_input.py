@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.errors import PhotoError
-from match.ui import libraries, session
+from match.ui import from_phone, libraries, session, visit
 from match.ui.check.checklist import checklist
 from match.ui.check.example_picture import WORDS, example_picture
 from match.ui.kit.notices import notices
@@ -23,6 +23,7 @@ def choose_photo() -> None:
         _offer_file()
         _offer_camera()
         _offer_demo()
+        from_phone.show_count()
         st.html(
             '<p class="sm-title">What the photo should show</p><p class="sm-note">With a printed capture sheet '
             "(see the menu) the app finds card, car and grey by itself.</p>"
@@ -74,6 +75,8 @@ def _try(photo: session.ChosenPhoto) -> None:
     except PhotoError as error:
         st.html(notices([("This file cannot be used.", str(error))]))
     else:
+        if visit.is_phone():
+            from_phone.send(photo)
         _accept(photo)
 
 

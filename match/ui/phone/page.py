@@ -1,10 +1,12 @@
-"""The phone's page: at the desk the way in, on both screens the photos that came from phones."""
+"""The phone's page: at the desk the way in, on every screen the photos that came from phones."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from match.ui import visit
+from match.errors import PhotoError
+from match.ui import from_phone, measured, session, visit
+from match.ui.kit.notices import notices
 from match.ui.phone.way_in import show_way_in
 
 
@@ -12,6 +14,23 @@ def page() -> None:
     """Show the page."""
     st.title("Phone", anchor=False)
     if visit.is_phone():
-        st.html('<p class="sm-lead">This phone is in. It stays in until it is shut out at the desk.</p>')
-    else:
+        _take_photo()
+    elif visit.is_desk():
         show_way_in()
+    st.subheader("From the phone", anchor=False)
+    from_phone.show_photos()
+
+
+def _take_photo() -> None:
+    st.html(
+        '<p class="sm-lead">Press Upload and choose the camera. The photo stands on the desk within seconds, and on '
+        "every phone that is in.</p>"
+    )
+    for given in st.file_uploader("Photos of card, panel and grey", key="phone_photos", accept_multiple_files=True):
+        photo = session.chosen(given.name, given.getvalue())
+        try:
+            measured.read_photo(photo)
+        except PhotoError as error:
+            st.html(notices([(f"{given.name} cannot be used.", str(error))]))
+        else:
+            from_phone.send(photo)
