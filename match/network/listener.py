@@ -76,6 +76,7 @@ class Listener:
     admits: Callable[[str], bool]
     now: Callable[[], float] = time.monotonic
     _connections: dict[Peer, _Connection] = field(default_factory=dict)
+    _known: dict[str, str] = field(default_factory=dict)
     _tasks: set[asyncio.Task[None]] = field(default_factory=set)
     _socket: socket.socket | None = None
 
@@ -108,9 +109,11 @@ class Listener:
         connection = self._connections.get(peer) if peer else None
         if connection is not None:
             connection.key = key
+            self._known[connection.neighbours] = key
 
     def sweep(self) -> None:
         """Cut whoever is not in and has had their time, and whoever showed a key that lets nobody in any more."""
+        self._known = {neighbours: key for neighbours, key in self._known.items() if self.admits(key)}
         for peer, connection in list(self._connections.items()):
             waited = self.now() - connection.since > self.limits.stranger_wait
             if (connection.key and not self.admits(connection.key)) or (not connection.key and waited):
@@ -148,9 +151,11 @@ class Listener:
             connection.serving = self._begin(self._serve(connection, plain, protocol, tls))
 
     def _has_room_for(self, new: _Connection) -> bool:
+        """Return whether one more is held; strangers take no room from an address where a phone is in."""
         strangers = [each for each in self._connections.values() if not each.key and not each.is_over]
         from_there = sum(each.neighbours == new.neighbours for each in strangers)
-        return len(strangers) < self.limits.strangers and from_there < self.limits.strangers_per_address
+        has_place = len(strangers) < self.limits.strangers or new.neighbours in self._known
+        return has_place and from_there < self.limits.strangers_per_address
 
     async def _serve(
         self,

@@ -106,6 +106,29 @@ def test_who_is_in_stays_while_strangers_are_cut_and_goes_at_once_when_shut_out(
     run(work())
 
 
+def test_strangers_take_no_room_from_an_address_where_a_phone_is_in():
+    async def work():
+        served = Served()
+        await served.open()
+        (phone,) = await served.connect(1)
+        phone[1].write(ASKED.replace(b" / ", b" /in "))
+        assert (await phone[0].readuntil(b"ok")).startswith(b"HTTP/1.1 200")
+        strangers = await served.connect(12, first=2)
+        (late,) = await served.connect(1, first=20)
+        assert await ended([late], 1) == {0}
+        (more,) = await served.connect(1)
+        more[1].write(ASKED)
+        assert (await more[0].readuntil(b"ok")).startswith(b"HTTP/1.1 200")
+        served.inside.clear()
+        served.listener.sweep()
+        (again,) = await served.connect(1)
+        assert await ended([again], 1) == {0}
+        assert len(strangers) == 12
+        served.listener.close()
+
+    run(work())
+
+
 def test_closing_cuts_everybody_and_frees_the_port():
     async def work():
         served = Served()
