@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from match.blend.film import Coat, Gun, Hiding, coat_film, old_share
 from match.blend.paint import EffectPractice
+from match.blend.undercoat import CoverPractice
 from match.calibration import quantity
 
 Array = NDArray[np.float64]
@@ -53,6 +54,7 @@ class BlendPractice:
     guns: dict[str, Gun]
     fade: FadePractice
     effect: EffectPractice
+    cover: CoverPractice
 
 
 @dataclass(frozen=True)

@@ -67,6 +67,11 @@ class DataSheet:
             if values[0] > values[-1]:
                 raise PlanError(f"{FIGURES[name].words.lower()}: the lowest comes first, as in 5,15")
 
+    @property
+    def coats(self) -> float | None:
+        """The coats of colour that it asks for, None where it does not say."""
+        return next((values[0] for name, values in self.figures if name == "coats"), None)
+
     def table(self) -> dict[str, dict[str, Any]]:
         """Return the figures as tables of ``practice.toml``."""
         found: dict[str, dict[str, Any]] = {}

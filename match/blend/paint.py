@@ -41,10 +41,15 @@ class EffectPractice:
 
 @dataclass(frozen=True)
 class Paint:
-    """The kind of paint, and the mid-coats of a three-stage colour as its let-down card says; 0 for no three-stage."""
+    """The kind of paint, and what it is laid over.
+
+    ``mid_coats`` are those of a three-stage colour as its let-down card says, 0 for no three-stage; ``undercoat`` is a
+    name in table ``cover.undercoats`` of ``practice.toml``, None where the shade is not known.
+    """
 
     finish: Finish = Finish.SOLID
     mid_coats: int = 0
+    undercoat: str | None = None
 
     def __post_init__(self) -> None:
         """Raise :class:`PlanError` for a number of mid-coats that cannot be."""

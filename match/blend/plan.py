@@ -25,6 +25,7 @@ from match.blend.options import (
 )
 from match.blend.paint import LEAST_STAGGER, SOLID, Paint
 from match.blend.sides import Repair, Side, check_repair
+from match.blend.undercoat import coats_over
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.errors import PlanError
 
@@ -168,7 +169,7 @@ def plan_blend(
     repair : covered strip and the room on each side
     viewing : light, distances, strictness
     vision, practice : calibration
-    coats_to_cover : coats until the primer no longer shows; None takes the common one
+    coats_to_cover : coats until the primer no longer shows; None takes what the colour's class takes over its undercoat
     paint : its kind; flake is laid evenly by a light last coat, and light flake needs a wider fade
 
     Raises
@@ -176,10 +177,12 @@ def plan_blend(
     PlanError : for sizes or settings that cannot be
     """
     check_repair(repair)
-    coats = practice.hiding.coats_to_cover if coats_to_cover is None else coats_to_cover
+    need = blend_need(pairs, viewing, vision)
+    coats = coats_to_cover
+    if coats is None:
+        coats = coats_over(pairs[0].middle[0], paint.undercoat, practice.cover, practice.hiding)
     if not 1.0 <= coats <= 6.0:
         raise PlanError(f"{coats:g} coats to cover cannot be planned: give 1 to 6, usually 2 or 3")
-    need = blend_need(pairs, viewing, vision)
     largest = largest_difference(pairs, viewing, vision)
     exponent = float(hiding_exponent(xyz_from_lab(pairs[0].middle[0])[1], practice.hiding))
     spread = paint.spread(float(pairs[0].middle[0][0]), practice.effect)

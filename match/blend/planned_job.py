@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from match.blend.coat_plans import BlendPractice
 from match.blend.job_practice import JobPractice
 from match.blend.paint import SOLID, Paint
 from match.blend.plan import BlendPlan, plan_blend
@@ -12,6 +13,8 @@ from match.blend.room import BlendCalibration
 from match.blend.sides import Length, Repair
 from match.blend.step_words import SHEET_FIRST, StepText, Told, by_sheet, step_texts
 from match.blend.steps import JobSteps, job_steps
+from match.blend.undercoat import over_undercoats, usual_coats
+from match.blend.undercoat_words import covering_lines
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import need_lines, side_lines
 from match.words import listed
@@ -21,7 +24,8 @@ from match.words import listed
 class PlannedJob:
     """A plan with everything needed to say it in words; lengths are worded in ``unit``.
 
-    ``paint_line`` names the data sheet that the practices follow, empty where they are common practice alone.
+    ``paint_line`` names the data sheet that the practices follow, empty where they are common practice alone;
+    ``covering`` says how many coats are planned where nobody said how many cover.
     """
 
     plan: BlendPlan
@@ -33,6 +37,7 @@ class PlannedJob:
     pairs: tuple[ColourPair, ...]
     unit: Length
     paint_line: str = ""
+    covering: tuple[str, ...] = ()
 
     @property
     def rests_on(self) -> str:
@@ -79,4 +84,11 @@ def plan_job(
     """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
     plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
     steps = job_steps(plan, repair, calibration.practice, practice, paint)
-    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line)
+    told = _covering(plan, pairs[0], calibration.practice, paint) if coats_to_cover is None else ()
+    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line, told)
+
+
+def _covering(plan: BlendPlan, pair: ColourPair, practice: BlendPractice, paint: Paint) -> tuple[str, ...]:
+    lab, cover = pair.middle[0], practice.cover
+    found = over_undercoats(lab, usual_coats(lab, cover, practice.hiding), cover, practice.hiding)
+    return covering_lines(lab, plan.coats_to_cover, paint.undercoat, found, cover)

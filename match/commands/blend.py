@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES
-from match.commands.room_arguments import add_room, paint_from, practices_from, repair_from, viewing_from
+from match.commands.room_arguments import add_room, coats_from, paint_from, practices_from, repair_from, viewing_from
 from match.commands.saved_check import add_card_name, saved_check
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import PlanError
@@ -98,7 +98,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
         calibration,
         job,
         Length(arguments.unit),
-        arguments.coats_to_cover,
+        coats_from(arguments),
         paint_from(arguments, checked.finish if checked else None),
         arguments.paint_line or "",
     )
@@ -121,7 +121,7 @@ def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     lines += [f"The tightest side lies {tightest.side.name}. {kept(tightest)}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
-    lines += ["", planned.rests_on]
+    lines += ["", *planned.covering, planned.rests_on]
     for number, step in enumerate(planned.step_texts, start=1):
         lines += [f"{number}. {step.title}", *(f"   {line}" for line in (*step.lines, step.set_up) if line)]
     return "\n".join(lines)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.room_arguments import add_room, paint_from, practices_from, repair_from, viewing_from
+from match.commands.room_arguments import add_room, coats_from, paint_from, practices_from, repair_from, viewing_from
 from match.commands.save_arguments import add_saving, require_save, save
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
@@ -250,7 +250,7 @@ def _planner(arguments: argparse.Namespace, finish: Finish) -> Planner | None:
     calibration, _ = practices_from(arguments, load_blend_calibration())
     viewing = viewing_from(arguments, calibration)
     paint = paint_from(arguments, finish)
-    return planner(repair_from(arguments), viewing, calibration, arguments.coats_to_cover, paint)
+    return planner(repair_from(arguments), viewing, calibration, coats_from(arguments), paint)
 
 
 def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | None = None) -> str:

@@ -41,7 +41,17 @@ def add_room(parser: argparse.ArgumentParser, needed: bool) -> None:
         "--mid-coats", type=int, default=0, metavar="N", help="three-stage: mid-coats, by the let-down card"
     )
     group.add_argument("--paint-line", metavar="NAME", help="work by this data sheet, typed with `paintline`")
-    group.add_argument("--coats-to-cover", type=float, metavar="N", help="coats until the primer no longer shows")
+    group.add_argument(
+        "--coats-to-cover",
+        type=float,
+        metavar="N",
+        help="coats until the primer no longer shows (default: the data sheet's, else by colour class and undercoat)",
+    )
+    group.add_argument(
+        "--over",
+        metavar="SHADE",
+        help="undercoat: white, light-grey, grey, dark-grey or black (see calibration/practice.toml)",
+    )
 
 
 def repair_from(arguments: argparse.Namespace) -> Repair:
@@ -102,7 +112,8 @@ def paint_from(arguments: argparse.Namespace, finish: Finish | None) -> Paint:
     from match.blend.paint import Paint
     from match.check.verdict import Finish
 
-    return Paint(Finish(arguments.finish) if arguments.finish else finish or Finish.SOLID, arguments.mid_coats)
+    kind = Finish(arguments.finish) if arguments.finish else finish or Finish.SOLID
+    return Paint(kind, arguments.mid_coats, arguments.over)
 
 
 def practices_from(
@@ -119,6 +130,14 @@ def practices_from(
     sheet = sheet_called(arguments.paint_line) if arguments.paint_line else None
     practice, job = by_data_sheet(calibration.practice, load(JobPractice, "practice"), sheet)
     return replace(calibration, practice=practice), job
+
+
+def coats_from(arguments: argparse.Namespace) -> float | None:
+    """Return the coats to cover as typed, else those of the paint line's data sheet; None where neither says."""
+    from match.blend.data_sheet_file import sheet_called
+
+    sheet = sheet_called(arguments.paint_line) if arguments.paint_line else None
+    return arguments.coats_to_cover or (sheet.coats if sheet else None)
 
 
 def viewing_from(arguments: argparse.Namespace, calibration: BlendCalibration) -> Viewing:

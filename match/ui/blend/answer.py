@@ -52,7 +52,7 @@ def planned(
     pairs: tuple[ColourPair, ...],
     repair: Repair,
     viewing: Viewing,
-    coats_to_cover: float,
+    coats_to_cover: float | None,
     paint: Paint,
     sheet: DataSheet | None = None,
 ) -> PlannedJob:

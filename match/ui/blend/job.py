@@ -40,9 +40,10 @@ def _show_steps(found: RoomAnswer) -> None:
     numbered = list(enumerate(found.planned.step_texts, start=1))
     items = "".join(_part(part, list(steps)) for part, steps in groupby(numbered, key=lambda each: PARTS[each[1].deed]))
     low, high = found.planned.steps.minutes
+    covering = " ".join(found.planned.covering)
     span = f"From the first coat to the last of clear: {hours(low)} to {hours(high)}."
     st.html(
-        f'<p class="sm-meaning"><b>{text(found.planned.rests_on)}</b> {text(span)}</p>'
+        f'<p class="sm-meaning"><b>{text(found.planned.rests_on)}</b> {text(span)} {text(covering)}</p>'
         f'<div class="sm-steps sm-deeds">{items}</div>'
     )
 

@@ -34,6 +34,7 @@ def page() -> None:
             colours = ask_colours()
             asked = ask_room(
                 calibration(),
+                colours.pair.middle[0],
                 usual_figures(calibration().practice, practice()),
                 colours.checked.junction if colours.checked else Junction.PANEL_GAP,
                 colours.checked.finish if colours.checked else None,

@@ -21,17 +21,17 @@ def ask_paint_line(usual: dict[str, tuple[float, ...]]) -> DataSheet | None:
     kept = read_sheets()
     if st.session_state.get(CHOSEN) not in ("", *kept):
         st.session_state[CHOSEN] = ""
-    chosen = st.selectbox(
-        "Figures from",
-        ["", *kept],
-        format_func=lambda line: unmarked(f"The data sheet of {line}") if line else "Common practice",
-        key=CHOSEN,
-        persist_state="session",
-        on_change=partial(_take_coats, kept),
-        help="Flash, reduction, coats and film. A data sheet that you typed wins on page, paper and in the booth.",
-    )
-    sheet = kept.get(chosen or "")
-    with st.expander("Type a data sheet"):
+    with st.expander("Technical data sheet"):
+        chosen = st.selectbox(
+            "Figures from",
+            ["", *kept],
+            format_func=lambda line: unmarked(f"The data sheet of {line}") if line else "Common practice",
+            key=CHOSEN,
+            persist_state="session",
+            on_change=partial(_take_coats, kept),
+            help="Flash, reduction, coats and film. A data sheet that you typed wins on page, paper and in the booth.",
+        )
+        sheet = kept.get(chosen or "")
         _ask_figures(sheet, usual)
     show_refusal(PLACE)
     return sheet

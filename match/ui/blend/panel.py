@@ -64,7 +64,7 @@ def _pictures(
     pairs: tuple[ColourPair, ...],
     repair: Repair,
     viewing: Viewing,
-    coats_to_cover: float,
+    coats_to_cover: float | None,
     paint: Paint,
     sheet: DataSheet | None,
     exaggeration: float,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import streamlit as st
@@ -12,12 +12,16 @@ from match.blend.data_sheet import DataSheet
 from match.blend.paint import MOST_MID_COATS, Paint
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
+from match.blend.undercoat import over_undercoats, usual_coats
+from match.blend.undercoat_words import undercoat_rows
 from match.blend.viewing import Viewing
 from match.blend.wording import length
 from match.check.verdict import Finish, Junction
+from match.colorimetry import Array
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
 from match.ui.blend.paint_line import ask_paint_line
+from match.ui.kit.notices import table
 from match.ui.kit.style import unmarked
 from match.words import capital
 
@@ -25,6 +29,7 @@ START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (
 """What the form opens with: an invented, ordinary door repair."""
 
 START_MID_COATS = 3
+NOT_KNOWN = ""
 
 
 class LiesThere(StrEnum):
@@ -55,18 +60,22 @@ class Asked:
     repair: Repair
     viewing: Viewing
     unit: Length
-    coats_to_cover: float
+    coats_to_cover: float | None
     junction: Junction
     paint: Paint
     sheet: DataSheet | None = None
 
 
 def ask_room(
-    calibration: BlendCalibration, usual: dict[str, tuple[float, ...]], junction: Junction, finish: Finish | None
+    calibration: BlendCalibration,
+    card_lab: Array,
+    usual: dict[str, tuple[float, ...]],
+    junction: Junction,
+    finish: Finish | None,
 ) -> Asked:
     """Show the form and return what it holds; ``junction`` and ``finish`` are what the check was asked for.
 
-    ``usual`` is what common practice gives for the figures of a data sheet.
+    ``card_lab`` (3,) is the colour to be sprayed; ``usual`` is what common practice gives for a data sheet's figures.
     """
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
         directions = st.pills(
@@ -91,8 +100,8 @@ def ask_room(
         )
     sides = tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
     others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
-    width, height, coats = _ask_repair(calibration, unit)
-    paint = _ask_paint(finish)
+    width, height, coats, undercoat = _ask_repair(calibration, card_lab, unit)
+    paint = replace(_ask_paint(finish), undercoat=undercoat)
     sheet = ask_paint_line(usual)
     return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others, paint, sheet)
 
@@ -109,7 +118,9 @@ def _ask_paint(finish: Finish | None) -> Paint:
         key=f"blend_finish_{usual.value}",
         persist_state="session",
     )
-    if not st.checkbox("Three-stage: mid-coats over a ground", key="blend_three_stage", persist_state="session"):
+    if not st.checkbox(
+        "Three-stage", key="blend_three_stage", persist_state="session", help="Mid-coats over a ground."
+    ):
         return Paint(Finish(chosen or usual))
     mid = st.number_input(
         "Mid-coats, by your let-down card",
@@ -147,24 +158,40 @@ def check_lines(sides: Sequence[Side], unit: Length) -> None:
                 )
 
 
-def _ask_repair(calibration: BlendCalibration, unit: Length) -> tuple[float, float, float]:
-    with st.expander("The repair and its cover", expanded=True):
-        tip = "The strip that must be fully covered: primer, filler, bared metal."
-        with st.container(horizontal=True):
-            width = panel_length("Width", "repair_width", START_REPAIR_MM, unit, 1.0, tip)
-            height = panel_length("Height", "repair_height", START_REPAIR_MM, unit, 1.0, tip)
+def _ask_repair(
+    calibration: BlendCalibration, card_lab: Array, unit: Length
+) -> tuple[float, float, float | None, str | None]:
+    cover, hiding = calibration.practice.cover, calibration.practice.hiding
+    usual = usual_coats(card_lab, cover, hiding)
+    tip = "What must be fully covered: primer, filler, bared metal."
+    with st.container(horizontal=True):
+        width = panel_length("Repair's width", "repair_width", START_REPAIR_MM, unit, 1.0, tip)
+        height = panel_length("Height", "repair_height", START_REPAIR_MM, unit, 1.0, tip)
+    with st.expander("Coats and undercoat"):
         coats = st.number_input(
             "Coats until the primer no longer shows",
             min_value=1.0,
             max_value=6.0,
-            value=calibration.practice.hiding.coats_to_cover,
+            value=None,
+            placeholder=f"by colour: {usual:g} over a chart",
             step=0.5,
             format="%.1f",
             key="blend_coats",
             persist_state="session",
             help="Find yours over a black and white hiding checker. More coats to cover make a wider fade.",
         )
-    return width, height, float(coats or calibration.practice.hiding.coats_to_cover)
+        undercoat = st.selectbox(
+            "Undercoat",
+            [NOT_KNOWN, *cover.undercoats],
+            format_func=lambda name: capital(cover.undercoats[name].words) if name else "Not known",
+            key="blend_undercoat",
+            persist_state="session",
+            help="Used where no number of coats is typed.",
+        )
+        rows = undercoat_rows(over_undercoats(card_lab, usual, cover, hiding))
+        head = ("Undercoat", "Hidden by", f"Left after {usual:g} coats")
+        st.html(table(head, rows))
+    return width, height, float(coats) if coats else None, undercoat or None
 
 
 def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
