@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from match import calibration as files
@@ -11,7 +11,7 @@ from match.calibration import quantity
 from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
 from match.check.verdict import chance_words
 from match.measure.measurement import Measurement
-from match.measure.nearest import CardPair, CardReading, Nearest, compare
+from match.measure.nearest import CardPair, CardReading, Nearest, best_of_several, compare, distances
 from match.photo.regions import Region, card_named, cards_in
 from match.record import plain
 from match.words import capital, listed
@@ -171,7 +171,19 @@ def judge_cards(
     """
     regions = cards_in(tuple(measured))
     results = [judge(measured[region], settings, calibration, planner, notes) for region in regions]
-    return cards_answer(regions, results, [measured[region] for region in regions], rules, chosen)
+    readings = [measured[region] for region in regions]
+    answer = cards_answer(regions, results, readings, rules, chosen)
+    if chosen or len(answer.compared) < 2:
+        return answer
+    taken = _taken(readings[answer.front], [readings[place] for place in answer.compared])
+    results[answer.front] = judge(taken, settings, calibration, planner, notes)
+    return replace(answer, cards=_checked(regions, results, answer.compared, answer.nearest))
+
+
+def _taken(front: Measurement, compared: Sequence[Measurement]) -> Measurement:
+    """Return the measurement of the card that was taken because it reads nearest, its luck counted."""
+    confidence = best_of_several(front.confidence, distances(compared))
+    return replace(front, confidence=confidence, interval=confidence.interval(0.95))
 
 
 def cards_answer(
@@ -187,19 +199,25 @@ def cards_answer(
     """
     compared = tuple(place for place, result in enumerate(results) if result.figures_hold)
     nearest = compare([readings[place] for place in compared]) if compared else None
-    chances = dict(zip(compared, nearest.chances if nearest else (), strict=True))
     likeliest = compared[nearest.likeliest] if nearest else 0
     front = list(regions).index(card_named(regions, chosen)) if chosen else likeliest
     return CardsAnswer(
-        tuple(
-            CheckedCard(region, result, chances.get(place))
-            for place, (region, result) in enumerate(zip(regions, results, strict=True))
-        ),
+        _checked(regions, results, compared, nearest),
         compared,
         nearest,
         front,
         bool(chosen),
         rules,
+    )
+
+
+def _checked(
+    regions: Sequence[Region], results: Sequence[CheckResult], compared: tuple[int, ...], nearest: Nearest | None
+) -> tuple[CheckedCard, ...]:
+    chances = dict(zip(compared, nearest.chances if nearest else (), strict=True))
+    return tuple(
+        CheckedCard(region, result, chances.get(place))
+        for place, (region, result) in enumerate(zip(regions, results, strict=True))
     )
 
 

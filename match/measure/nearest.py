@@ -17,7 +17,7 @@ from typing import Protocol
 import numpy as np
 
 from match.colorimetry import Array, delta_e00
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
 
 
 class CardReading(Protocol):
@@ -77,16 +77,47 @@ class Nearest:
 
 def compare(cards: Sequence[CardReading]) -> Nearest:
     """Compare the cards of one photo, measured together; at least one."""
-    distance = np.array([delta_e00(card.draws.card_lab, card.draws.vehicle_lab) for card in cards])
+    distance = distances(cards)
     return Nearest(
         chances_of(distance), tuple(_pair(cards, distance, i, j) for i, j in combinations(range(len(cards)), 2))
     )
+
+
+def distances(cards: Sequence[CardReading]) -> Array:
+    """Return (cards, worlds) CIEDE2000 of each card from the car in every world."""
+    return np.array([delta_e00(card.draws.card_lab, card.draws.vehicle_lab) for card in cards])
 
 
 def chances_of(distance: Array) -> tuple[float, ...]:
     """Return the share of worlds in which each card is the nearest; ``distance`` (cards, worlds)."""
     first = distance.argmin(axis=0)
     return tuple(float(np.mean(first == index)) for index in range(len(distance)))
+
+
+def best_of_several(curve: ConfidenceCurve, distance: Array) -> ConfidenceCurve:
+    """Return the curve of a card that was taken because it reads nearest, with the chance of having been lucky.
+
+    The best of several is also the luckiest: an upper limit that fails once in forty for one card fails oftener for the
+    one picked. It is therefore held for all cards at once: the chance that a card reads as low as this one is replaced
+    by the chance that any of them does, over worlds in which what they share moves them together (single-step min-p of
+    Westfall and Young 1993, Resampling-Based Multiple Testing, section 2.3; from memory). That is never less than the
+    chance of the one, nor more than as many times it as there are cards. The lower limit stays: luck makes a card read
+    near, not far.
+
+    Parameters
+    ----------
+    curve : of the card that was taken
+    distance : (cards, worlds) as for :func:`chances_of`
+    """
+    cards, worlds = distance.shape
+    if cards < 2:
+        return curve
+    share = distance.argsort(axis=1).argsort(axis=1) / worlds  # of its own worlds in which a card reads lower still
+    lowest = np.sort(share.min(axis=0))
+    alone = np.clip(1.0 - curve.cautious, 0.0, 1.0)
+    any_of_them = np.clip(np.searchsorted(lowest, alone, side="right") / worlds, alone, np.minimum(cards * alone, 1.0))
+    rise = np.linspace(0.0, 1e-9, alone.size)  # as in confidence_curve
+    return ConfidenceCurve(curve.size, curve.unbiased, np.maximum.accumulate(1.0 - any_of_them) + rise)
 
 
 def _pair(cards: Sequence[CardReading], distance: Array, i: int, j: int) -> CardPair:

@@ -48,6 +48,22 @@ def test_two_cards_of_one_paint_are_not_told_apart():
     assert pair["delta_e00"] < 0.3
 
 
+def test_the_nearest_card_s_luck_is_counted_and_a_chosen_card_had_none():
+    scene = CardsScene(((0.205, 0.1, 0.1), (0.19, 0.11, 0.1), (0.205, 0.1, 0.1)))
+    alone = dict(zip("ABC", measure_photo_cards(scene.photo(), scene.marks(), FEW, CALIBRATION), strict=True))
+    answer = _answer(scene)
+    taken = answer.front_card
+    chosen = _answer(scene, taken.name).front_card
+    low, high = alone[taken.name].interval
+    assert taken.result.measurement.interval[0] == low
+    assert taken.result.measurement.interval[1] > high
+    assert taken.result.confidence.at_most(1.0) <= alone[taken.name].confidence.at_most(1.0)
+    assert chosen.result.measurement.interval == (low, high)
+    for card in answer.cards:
+        if card.name != taken.name:
+            assert card.result.measurement.interval == alone[card.name].interval
+
+
 def test_a_chosen_card_stands_in_front_and_the_nearest_is_named():
     answer = _answer(THREE, "C")
     assert answer.front_card.name == "C"

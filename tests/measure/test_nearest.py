@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import multivariate_normal
+from scipy.stats import multivariate_normal, norm
 
 from match.check.check import CheckSettings, load_calibration, measure_photo, measure_photo_cards
-from match.measure.nearest import compare
-from match.measure.uncertainty import Draws
+from match.measure.nearest import best_of_several, compare
+from match.measure.uncertainty import ConfidenceCurve, Draws
 from match.photo.regions import Kind, of_one_card
 from tests.support.synthetic import CardsScene
 
@@ -118,3 +118,40 @@ def test_a_burnt_out_card_spoils_no_other():
     good, burnt = measure_photo_cards(scene.photo(), scene.marks(), FEW, CALIBRATION)
     assert not any(found.spoils for found in good.findings)
     assert "clipped" in [found.code for found in burnt.findings if found.spoils]
+
+
+def _curve(read, sd=0.3):
+    """Return the curve of a card that reads ``read``, far enough from the car for a normal distribution."""
+    size = np.linspace(read - 4.0, read + 4.0, 2001)
+    return ConfidenceCurve(size, norm.cdf(size, read, sd), norm.cdf(size, read, sd))
+
+
+def test_one_card_alone_is_not_lucky():
+    curve = _curve(5.0)
+    assert best_of_several(curve, np.random.default_rng(1).normal(5.0, 0.3, (1, 4000))) is curve
+
+
+def test_cards_that_share_every_error_need_no_allowance_for_luck():
+    worlds = np.random.default_rng(2).normal(0.0, 0.3, 4000)
+    taken = best_of_several(_curve(5.0), np.array([5.0 + worlds, 5.4 + worlds, 5.5 + worlds]))
+    np.testing.assert_allclose(taken.cautious, _curve(5.0).cautious, atol=1 / 4000)
+
+
+def test_cards_that_share_nothing_are_allowed_for_as_independent_trials():
+    # Source: probability theory; the chance that any of n independent trials fails is 1 - (1 - p) ** n.
+    worlds = np.random.default_rng(3).normal(5.0, 0.3, (3, 40_000))
+    taken, alone = best_of_several(_curve(5.0), worlds), _curve(5.0).cautious
+    np.testing.assert_allclose(1 - taken.cautious, 1 - alone**3, atol=0.01)
+    np.testing.assert_array_equal(taken.unbiased, _curve(5.0).unbiased)
+
+
+def test_the_upper_limit_of_the_nearest_of_equal_cards_holds_as_often_as_it_says():
+    # Source: simulated; half of each error's variance is shared. The limit must hold in 97.5 of 100, alone it does not.
+    rng, true, sd = np.random.default_rng(4), 5.0, 0.3
+    shared = rng.standard_normal((1500, 1))
+    read = true + sd * np.sqrt(0.5) * (shared + rng.standard_normal((1500, 4)))
+    worlds = sd * np.sqrt(0.5) * (rng.standard_normal((1, 4000)) + rng.standard_normal((4, 4000)))
+    step = best_of_several(_curve(0.0), worlds).interval(0.95)[1]
+    nearest = read.min(axis=1)
+    assert np.mean(nearest + _curve(0.0).interval(0.95)[1] >= true) < 0.955
+    assert np.mean(nearest + step >= true) == pytest.approx(0.975, abs=0.012)
