@@ -27,6 +27,7 @@ from match.tint.pigment import (
     toner_set,
 )
 from match.tint.viewing import lab_from_reflectance
+from match.tint.whole_mix import mix_reflectance, whole_mix
 
 FILE = calibration.load(TonerFile, "toners")
 SHELF = toner_set(FILE)
@@ -236,3 +237,41 @@ def test_a_band_with_a_missing_width_is_refused():
     broken = type(shape)(**{**vars(shape), "band_widths_nm": shape.band_widths_nm[:-1]})
     with pytest.raises(TintError, match="centre, width and height"):
         spectral_toner("red", broken)
+
+
+# Source: the tests of the open colour library Unicolour (MIT, PigmentTests.cs, "calculated independently"): three
+# pigments in five bands, K and S each, their shares, the opaque mixture's reflectance, and the same with Saunderson's
+# surface (k1 0.033, k2 0.66), gloss excluded.
+BANDS_K = [(1.00, 0.50, 1.00, 0.50, 1.00), (1.00, 1.00, 0.25, 0.50, 0.50), (1.00, 1.00, 0.75, 0.25, 0.25)]
+BANDS_S = [(0.20, 0.40, 0.60, 0.80, 1.00), (1.00, 0.80, 0.60, 0.40, 0.20), (0.20, 0.80, 0.20, 0.80, 0.20)]
+TWO_CONSTANT = [
+    (
+        (0.5, 0.5, 0.0),
+        (0.194600504301446, 0.234435562925363, 0.261665886392181, 0.296742590451186, 0.234435562925363),
+        (0.073409156685747, 0.091186832391423, 0.103989431373653, 0.121324432254632, 0.091186832391423),
+    ),
+    (
+        (0.5, 0.3, 0.2),
+        (0.156520636181344, 0.234435562925363, 0.218836327679683, 0.334563915603707, 0.244572900888201),
+        (0.057389386089411, 0.091186832391423, 0.084095017367215, 0.141169974626911, 0.095888880683781),
+    ),
+    (
+        (0.3, 0.2, 0.5),
+        (0.134756375387777, 0.234435562925363, 0.183782394398364, 0.375000000000000, 0.241247780463508),
+        (0.048630345501823, 0.091186832391423, 0.068764910347273, 0.163843853820598, 0.094338327216122),
+    ),
+]
+
+
+@pytest.mark.parametrize(("shares", "internal", "measured"), TWO_CONSTANT)
+def test_mixtures_of_three_pigments_have_the_values_another_library_publishes(shares, internal, measured):
+    bands = WAVELENGTHS_NM.size
+    toners = [
+        Toner(f"pigment {i}", np.resize(K, bands), np.resize(S, bands))
+        for i, (K, S) in enumerate(zip(BANDS_K, BANDS_S, strict=True))
+    ]
+    R = opaque_reflectance(*mixture(toners, shares))
+    np.testing.assert_allclose(R[:5], internal, atol=1e-14)
+    np.testing.assert_allclose(surface_reflectance(R, Optics(0.033, 0.66))[:5], measured, atol=1e-14)
+    model = whole_mix([t.name for t in toners], {t.name: t for t in toners}, Optics(0.033, 0.66), np.ones(3))
+    np.testing.assert_allclose(mix_reflectance(model, np.zeros(model.size), np.array(shares))[:5], measured, atol=1e-14)
