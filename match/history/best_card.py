@@ -18,7 +18,7 @@ from match.check.saved import SavedCheck, of_card, read_saved
 from match.check.verdict import Verdict
 from match.colorimetry import Array, delta_e00
 from match.errors import SavedCheckError
-from match.history.records import CheckRow
+from match.history.records import CheckRow, Lab
 from match.measure.nearest import chances_of
 
 MOST_COMPARED = 60
@@ -29,12 +29,16 @@ WORLDS, SEED = 8000, 20
 
 @dataclass(frozen=True)
 class HeldCard:
-    """A card that was held against the car: its check and time, its name in the photo, and the chance to be nearest."""
+    """A card that was held against the car: its check and time, its name in the photo, and the chance to be nearest.
+
+    ``delta_lab`` is card minus car in its own photo, CIELAB.
+    """
 
     check: str
     at: datetime
     name: str
     chance: float
+    delta_lab: Lab
 
 
 @dataclass(frozen=True)
@@ -42,18 +46,24 @@ class Standing:
     """The cards so far, oldest first; ``likeliest`` is the place of the one that is the nearest in most worlds.
 
     ``rivals`` are the places of those that cannot be told from it; ``other_cars`` how many checks were left out because
-    they name another car than the latest.
+    they name another car than the latest. ``vehicle_lab`` is the car, the mean of its photos.
     """
 
     cards: tuple[HeldCard, ...]
     likeliest: int
     rivals: tuple[int, ...]
     other_cars: int
+    vehicle_lab: Lab
 
     @property
     def best(self) -> HeldCard:
         """The card that is the nearest in most worlds."""
         return self.cards[self.likeliest]
+
+    def likely(self, most: int) -> tuple[HeldCard, ...]:
+        """Return the cards with the greatest chances, at most so many, oldest first."""
+        chosen = sorted(sorted(range(len(self.cards)), key=lambda place: -self.cards[place].chance)[:most])
+        return tuple(self.cards[place] for place in chosen)
 
 
 def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Standing | None:
@@ -72,11 +82,11 @@ def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Stan
     counting = [pair for pair in kept if pair[0].verdict != Verdict.RETAKE and pair[0].corrected_by is None]
     same_car, other_cars = _of_the_latest_car(counting)
     newest = {row.card or row.id: (row, document) for row, document in same_car}
-    held, deltas, cars = list[tuple[CheckRow, str]](), list[Array](), list[Array]()
+    held, deltas, cars = list[tuple[CheckRow, str, Lab]](), list[Array](), list[Array]()
     rng = np.random.default_rng(SEED)
     for row, document in list(newest.values())[-MOST_COMPARED:]:
-        for name, vehicle, drawn in _drawn(document, rng):
-            held.append((row, name))
+        for name, delta, vehicle, drawn in _drawn(document, rng):
+            held.append((row, name, delta))
             cars.append(vehicle)
             deltas.append(drawn)
     if len(held) < 2:
@@ -91,9 +101,11 @@ def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Stan
         if place != best and float(np.mean(distance[best] < distance[place])) < told_apart
     )
     cards = tuple(
-        HeldCard(row.id, row.created_at, name, chance) for (row, name), chance in zip(held, chances, strict=True)
+        HeldCard(row.id, row.created_at, name, chance, delta)
+        for (row, name, delta), chance in zip(held, chances, strict=True)
     )
-    return Standing(cards, best, rivals, other_cars)
+    lightness, a, b = (float(value) for value in vehicle)
+    return Standing(cards, best, rivals, other_cars, (lightness, a, b))
 
 
 def _of_the_latest_car(
@@ -107,8 +119,8 @@ def _of_the_latest_car(
     return chosen, len(kept) - len(chosen)
 
 
-def _drawn(document: object, rng: np.random.Generator) -> list[tuple[str, Array, Array]]:
-    """Return (name, vehicle Lab (3,), drawn card minus car (worlds, 3)) of every card in a check's document."""
+def _drawn(document: object, rng: np.random.Generator) -> list[tuple[str, Lab, Array, Array]]:
+    """Return (name, card minus car, car (3,), drawn card minus car (worlds, 3)) of every card in a check's document."""
     try:
         check = read_saved(document, "this check")
         cards = [of_card(check, card.name) for card in check.cards if card.chance_nearest is not None] or [check]
@@ -120,7 +132,7 @@ def _drawn(document: object, rng: np.random.Generator) -> list[tuple[str, Array,
     root = _root(_covariance(cards, check.document.get("comparison")))
     drawn = mean + rng.standard_normal((WORLDS, len(mean))) @ root.T
     return [
-        (card.card_name, np.array(card.vehicle_lab), drawn[:, 3 * place : 3 * place + 3])
+        (card.card_name, card.delta_lab, np.array(card.vehicle_lab), drawn[:, 3 * place : 3 * place + 3])
         for place, card in enumerate(cards)
     ]
 

@@ -99,6 +99,11 @@ def standing_words(found: Standing) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def card_day(card: HeldCard) -> str:
+    """Return the day of a card of another day, and its name in that photo."""
+    return f"{card.at.astimezone():%Y-%m-%d}" + (f", {card.name}" if card.name else "")
+
+
 def _held(card: HeldCard) -> str:
     return f"{day_and_time(card.at)}, {card.name}" if card.name else day_and_time(card.at)
 

@@ -42,6 +42,9 @@ def test_the_chance_of_two_days_is_that_of_the_normal_distribution(store: Store)
 def test_a_sure_best_card_is_told_with_its_chance(store: Store):
     found = store.standing(_kept(store, _off(3.0, 0.2, "retint"), _off(0.8, 0.2, "go")))
     assert (found.likeliest, found.rivals) == (1, ())
+    assert (found.vehicle_lab, [card.delta_lab[0] for card in found.cards]) == (CAR, [3.0, 0.8])
+    assert found.likely(1) == (found.best,)
+    assert found.likely(5) == found.cards
     assert standing_words(found)[1] == "The chance that it really is: over 99 %."
 
 

@@ -299,6 +299,8 @@ def test_the_colour_page_names_the_best_card_with_its_gun_and_shows_every_check(
     app = run(_colour, colour=colour)
     told = html(app)
     assert "Best card so far" in [heading.value for heading in app.subheader]
+    days = ", ".join(f"{START + timedelta(days=place):%Y-%m-%d}" for place in range(3))
+    assert f"Side by side, from the left: {days}; under all of them the car." in told
     assert told.index("3.3 mm, 2 bar") < told.index("1.3 mm, 2 bar")
     assert rows(app)[:4] == kept[::-1]
     assert "Harbour Slate (HS-1)" in app.title[0].value

@@ -10,7 +10,7 @@ from match.ui.check.cards_picture import cards_picture, cards_words
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
-from match.ui.kit.swatches import screen_colour
+from match.ui.kit.swatches import swatches_on_one_car
 
 NEAREST = ""
 """Stands for whichever card reads nearest."""
@@ -36,17 +36,8 @@ def card_swatches(answer: CardsAnswer) -> str:
     shown = [card for card in answer.cards if card.result.figures_hold]
     if not shown:
         return ""
-    car = screen_colour(answer.front_card.result.measurement.vehicle_lab)
-    fields = "".join(
-        f'<div style="background:{screen_colour(card.result.measurement.card_lab)}"></div>' for card in shown
-    )
-    names = "".join(f"<span>{text(card.name)}</span>" for card in shown)
-    told = ", ".join(card.name for card in shown)
-    return (
-        f'<div class="sm-stage"><div class="sm-names">{names}</div><div class="sm-pair" role="img" '
-        f'aria-label="Side by side, from the left: {text(told)}; under all of them the car.">{fields}</div>'
-        f'<div class="sm-band" style="background:{car}"></div><div class="sm-names"><span>Car</span></div></div>'
-    )
+    named = [(card.name, card.result.measurement.card_lab) for card in shown]
+    return swatches_on_one_car(named, answer.front_card.result.measurement.vehicle_lab)
 
 
 def _lines(answer: CardsAnswer) -> str:

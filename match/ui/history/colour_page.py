@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 import streamlit as st
 
+from match.check.verdict import chance_words
+from match.history.best_card import Standing
 from match.history.labels import card_labels
 from match.history.records import CardRecord, CheckRow, ColourRecord, Timeline, TimelineEntry
 from match.history.store import Store
-from match.history.words import again_words, colour_title, day_and_time, size_words, standing_words
+from match.history.words import again_words, card_day, colour_title, day_and_time, size_words, standing_words
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.history.colour_path import path_picture, path_words, steps_of
 from match.ui.history.labels import desk, show_labels
@@ -22,13 +24,14 @@ from match.ui.history.rows import apply_style, row_words, show_unreadable
 from match.ui.history.save_form import CARD_LABELS
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.style import text, unmarked
-from match.ui.kit.swatches import swatches
+from match.ui.kit.swatches import swatches, swatches_on_one_car
 from match.ui.menu import link_to_check, link_to_colour, link_to_colours, link_to_list
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
 PER_PAGE = 30
 PHOTO_WIDTH_PX = 360
 PHOTOS_AT_ONCE = 4
+MOST_SWATCHES = 4
 
 
 def page() -> None:
@@ -142,14 +145,16 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
         return
     left, right = st.columns((1, 1), gap="large")
     shown_check = best.check if best and best.check else checks[-1]
+    found = history.standing(story.colour.id)
     with left:
         st.subheader("Best card so far" if best else "The latest check", anchor=False)
-        if shown_check.card_lab and shown_check.vehicle_lab:
+        if found:
+            st.html(_standing_swatches(found))
+        elif shown_check.card_lab and shown_check.vehicle_lab:
             st.html(swatches(np.array(shown_check.card_lab), np.array(shown_check.vehicle_lab)))
     with right:
         told = f"{shown_check.verdict.capitalize()}, {size_words(shown_check)}, {day_and_time(shown_check.created_at)}"
         st.html(f'<p class="sm-figure"><span class="unit"><b>{text(told)}</b></span></p>')
-        found = history.standing(story.colour.id)
         if found:
             st.html(f'<p class="sm-meaning">{text(" ".join(standing_words(found)))}</p>')
         if best and best.card:
@@ -161,6 +166,14 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
                 '<p class="sm-note">No spray-out card is noted with these checks. Open one and say what was sprayed, '
                 "and the best card is named here with its gun set-up.</p>"
             )
+
+
+def _standing_swatches(found: Standing) -> str:
+    """Return the likeliest cards against the one car, each as far off as in its own photo, with its chance below."""
+    shown = found.likely(MOST_SWATCHES)
+    car = np.array(found.vehicle_lab)
+    named = [(card_day(card), car + np.array(card.delta_lab)) for card in shown]
+    return swatches_on_one_car(named, car, [chance_words(card.chance) for card in shown])
 
 
 def card_words(card: CardRecord) -> str:

@@ -2,15 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from match.colorimetry import Array, srgb_from_lab
+from match.ui.kit.style import text
 
 
 def screen_colour(lab: Array) -> str:
     """Return the CSS colour of a CIELAB colour (D65), clipped to what an sRGB screen can show."""
     red, green, blue = np.rint(255.0 * srgb_from_lab(lab)).astype(int)
     return f"#{red:02x}{green:02x}{blue:02x}"
+
+
+def swatches_on_one_car(cards: Sequence[tuple[str, Array]], vehicle_lab: Array, below: Sequence[str] = ()) -> str:
+    """Return HTML with named cards side by side, all touching one field of the car's colour, nothing between them.
+
+    ``below`` is a line for each card, under the car.
+    """
+    fields = "".join(f'<div style="background:{screen_colour(lab)}"></div>' for _, lab in cards)
+    told = ", ".join(name for name, _ in cards)
+    under = f'<div class="sm-names">{_spans(below)}</div>' if below else ""
+    return (
+        f'<div class="sm-stage"><div class="sm-names">{_spans([name for name, _ in cards])}</div><div class="sm-pair" '
+        f'role="img" aria-label="Side by side, from the left: {text(told)}; under all of them the car.">{fields}</div>'
+        f'<div class="sm-band" style="background:{screen_colour(vehicle_lab)}"></div>'
+        f'<div class="sm-names"><span>Car</span></div>{under}</div>'
+    )
+
+
+def _spans(words: Sequence[str]) -> str:
+    return "".join(f"<span>{text(each)}</span>" for each in words)
 
 
 def swatches(card_lab: Array, vehicle_lab: Array) -> str:
