@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from match.history.addresses import record_address
 from match.history.records import CardRecord, CheckRow, ColourRecord, TimelineEntry
-from match.history.words import colour_title, size_words
+from match.history.words import size_words
 
 
 @dataclass(frozen=True)
@@ -16,14 +16,15 @@ class Label:
 
     Attributes
     ----------
-    title : colour and code as written
+    colour, code : as written
     mix, coats, gun, place : as noted of the card
     day : when the card was checked, or kept where it never was
     verdict : with the difference; empty where the card was never checked
     address : of the record
     """
 
-    title: str
+    colour: str
+    code: str
     mix: str
     day: str
     coats: str
@@ -49,7 +50,8 @@ def card_label(colour: ColourRecord, card: CardRecord, check: CheckRow | None, d
     kind, record = ("check", check.id) if check else ("colour", colour.id)
     at = check.created_at if check else card.created_at
     return Label(
-        colour_title(colour),
+        colour.name,
+        colour.code,
         ", ".join(part for part in (card.mix, card.tinted) if part),
         at.astimezone().strftime("%Y-%m-%d"),
         card.coats,

@@ -8,6 +8,7 @@ from io import BytesIO
 from typing import Any
 
 from reportlab.lib.units import mm
+from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
@@ -123,32 +124,37 @@ def _draw(canvas: Any, label: Label, grid: StickerSheet, known: LabelSheets) -> 
     )
     room_pt = (grid.width_mm - 2 * edge - side - 1) * mm
     y = (grid.height_mm - edge) * mm
-    for words, font, size in _lines(label):
-        y -= size
-        if y < edge * mm:
-            return
-        canvas.setFont(font, size)
-        canvas.drawString(edge * mm, y, fitted(words, font, size, room_pt))
-        y -= size * (LEADING - 1)
+    for words, font, size, most in _lines(label):
+        for line in fitted(words, font, size, room_pt, most):
+            y -= size
+            if y < edge * mm:
+                return
+            canvas.setFont(font, size)
+            canvas.drawString(edge * mm, y, line)
+            y -= size * (LEADING - 1)
 
 
-def _lines(label: Label) -> Iterator[tuple[str, str, float]]:
-    """Yield the lines with typeface and size: what is needed most first, since a low label has no room for all."""
+def _lines(label: Label) -> Iterator[tuple[str, str, float, int]]:
+    """Yield words, typeface, size and most lines: what is needed most first, since a low label has no room for all."""
     lines = (
-        (label.title, BOLD, TITLE_PT),
-        (label.verdict, BOLD, TEXT_PT),
-        (label.mix, REGULAR, TEXT_PT),
-        (f"Where: {label.place}" if label.place else "", BOLD, TEXT_PT),
-        (label.day, REGULAR, TEXT_PT),
-        (f"Coats: {label.coats}" if label.coats else "", REGULAR, TEXT_PT),
-        (f"Gun: {label.gun}" if label.gun else "", REGULAR, TEXT_PT),
+        (label.colour, BOLD, TITLE_PT, 2),
+        (label.code, BOLD, TITLE_PT, 1),
+        (label.verdict, BOLD, TEXT_PT, 1),
+        (f"Where: {label.place}" if label.place else "", BOLD, TEXT_PT, 1),
+        (label.day + (f", coats: {label.coats}" if label.coats else ""), REGULAR, TEXT_PT, 1),
+        (f"Gun: {label.gun}" if label.gun else "", REGULAR, TEXT_PT, 1),
+        (label.mix, REGULAR, TEXT_PT, 2),
     )
     yield from (line for line in lines if line[0])
 
 
-def fitted(words: str, font: str, size: float, room_pt: float) -> str:
-    """Return text that fits, shortened at its end where it must be."""
-    told = printable(words)
+def fitted(words: str, font: str, size: float, room_pt: float, most: int = 1) -> list[str]:
+    """Return text in at most so many lines that fit, the last one shortened where it must be."""
+    lines = simpleSplit(printable(words), font, size, room_pt)
+    return [*lines[: most - 1], _shortened(" ".join(lines[most - 1 :]), font, size, room_pt)] if lines else []
+
+
+def _shortened(told: str, font: str, size: float, room_pt: float) -> str:
     if stringWidth(told, font, size) <= room_pt:
         return told
     while told and stringWidth(told + SHORTENED, font, size) > room_pt:

@@ -282,7 +282,14 @@ def main(cases: int, world: str) -> None:
         min(a.truth[:4]) > min(b.truth[:4]) + 0.5
         for a, b in zip(runs["as advised"], runs["additions only"], strict=True)
     ]
-    print(f"best of three cards worse than additions only by more than 0.5: {sum(worse)} of {cases}   (bar 0)")
+    missed = [
+        within(b, NEAR, 3) and not within(a, NEAR, 3)
+        for a, b in zip(runs["as advised"], runs["additions only"], strict=True)
+    ]
+    print(f"under {NEAR:.1f} within three by additions only and not as advised: {sum(missed)} of {cases}   (bar 0)")
+    print(f"best of three cards worse than additions only by more than 0.5: {sum(worse)} of {cases}, of these ", end="")
+    stopped = [w and min(a.truth[:4]) < NEAR for w, a in zip(worse, runs["as advised"], strict=True)]
+    print(f"{sum(stopped)} stopped under {NEAR:.1f} as close enough")
 
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ from tests.support.documents import document
 
 RULES = AgainRules(1.5)
 SHEETS = load_label_sheets()
-LABEL = Label("Sea (K7)", "alternate 2", "2026-03-01", "2 + drop", "1.3 mm", "Blend, 1.5", "drawer 3", "http://desk/x")
+LABEL = Label("Sea", "K7", "alternate 2", "2026-03-01", "2 + drop", "1.3 mm", "Blend, 1.5", "drawer 3", "http://desk/x")
 
 
 def checked(card: tuple[float, ...], car: tuple[float, ...], sd: float = 0.25) -> SavedCheck:
@@ -99,7 +99,12 @@ def test_a_label_tells_the_card_and_its_newest_check(store: Store) -> None:
     story = store.timeline(str(first.colour))
     told = card_labels(story.colour, story.entries, "http://desk:8501/")
     assert [label.mix for label in told] == ["alternate 2", "never checked"]
-    assert (told[0].title, told[0].coats, told[0].gun) == ("Evening grey (AB-12)", "2 + drop coat", "1.3 mm, 2.0 bar")
+    assert (told[0].colour, told[0].code, told[0].coats, told[0].gun) == (
+        "Evening grey",
+        "AB-12",
+        "2 + drop coat",
+        "1.3 mm, 2.0 bar",
+    )
     assert told[0].verdict.startswith("Go, 0.4")
     assert told[0].address == f"http://desk:8501/history?check={later.id}"
     assert told[1].address == f"http://desk:8501/colour?colour={first.colour}"
@@ -131,8 +136,9 @@ def test_every_sheet_lies_on_its_paper_and_no_label_on_another(name: str) -> Non
 
 
 def test_what_is_too_long_for_a_label_is_shortened_and_seen_to_be() -> None:
-    assert fitted("short", BOLD, 9.0, 200.0) == "short"
-    assert fitted("a very long name of a colour " * 4, BOLD, 9.0, 100.0).endswith("…")
+    assert fitted("short", BOLD, 9.0, 200.0) == ["short"]
+    assert fitted("two words of a colour", BOLD, 9.0, 60.0, 2)[0] == "two words"
+    assert fitted("a very long name of a colour " * 4, BOLD, 9.0, 100.0)[-1].endswith("…")
 
 
 def test_labels_that_cannot_be_printed_are_refused() -> None:
