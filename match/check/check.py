@@ -39,7 +39,7 @@ from match.measure.wording import direction, meaning, off_by
 from match.photo.regions import MOST_CARDS, Kind, Region, check_regions
 from match.record import rounded
 
-METHOD_VERSION = "5"
+METHOD_VERSION = "6"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 MOST_PIXELS = 100_000

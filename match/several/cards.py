@@ -1,7 +1,8 @@
 """Several cards in several photos: each card's photos judged together, and the nearest of them.
 
 What the cards of one photo share is not followed through the averaging of several: every card is compared by draws of
-its own, so two cards are sooner called not told apart than they need be.
+its own, so two cards are sooner called not told apart than they need be. Nor is the luck of the card that reads nearest
+counted in its interval, as it is for one photo.
 """
 
 from __future__ import annotations
