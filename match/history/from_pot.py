@@ -8,7 +8,7 @@ import numpy as np
 
 from match.history.pots import KeptPot
 from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord
-from match.tint.foreseen import foreseen
+from match.tint.foreseen import Foreseen, foreseen
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 from match.tint.pot import Pot
@@ -30,11 +30,12 @@ def kept_pot(
     shelf, limits : for the predictions, each made from the cards before its step only
     before : the pot as it was kept last, if it was
     """
+    predicted, pots = foreseen(story, shelf, limits), story.job(shelf).log.pots()  # before a store waits for them
     return KeptPot(
-        story.as_record(),
+        story,
         colour,
         lambda colour_id: new_cards(story, colour_id),
-        lambda card_ids: new_steps(story, card_ids, shelf, limits),
+        lambda card_ids: new_steps(story, card_ids, predicted, pots),
         f"{story.pot_g:g} g pot, {story.start.name}",
         before,
     )
@@ -51,17 +52,20 @@ def new_cards(story: Story, colour_id: str) -> tuple[NewCard, ...]:
     )
 
 
-def new_steps(story: Story, card_ids: Sequence[str], shelf: Shelf, limits: TintLimits) -> tuple[NewTintStep, ...]:
+def new_steps(
+    story: Story, card_ids: Sequence[str], predictions: Sequence[Foreseen], pots: Sequence[Pot]
+) -> tuple[NewTintStep, ...]:
     """Return every step that has a card, with the colour that was predicted for it.
 
     Parameters
     ----------
     story : the pot
     card_ids : the history's public ids of the story's cards, in the order of :func:`new_cards`
-    shelf, limits : for the prediction, made from the cards before each step only
+    predictions : for every card after the first, made from the cards before it only
+    pots : at the start and after each step
     """
-    predicted = {told.number: told for told in foreseen(story, shelf, limits)}
-    steps, seen, pots = [], 0, story.job(shelf).log.pots()
+    predicted = {told.number: told for told in predictions}
+    steps, seen = [], 0
     for number, step in enumerate(story.steps):
         if step.card is None:
             continue

@@ -21,8 +21,11 @@ import pytest
 from match.errors import StoreError
 from match.history import container
 from match.history.container import ArchiveLimits
-from match.history.records import Addition, NewCard, NewCheck, NewColour, NewOutcome, NewTintStep
+from match.history.records import Addition, NewCard, NewCheck, NewColour, NewOutcome, NewPot, NewTintStep
 from match.history.store import Store
+from match.tint.demo import FORMULA, first_card
+from match.tint.shelf_file import load_shelf
+from match.tint.story import Mix, begin
 from tests.history.test_support import PHOTO, full_check, open_store, postgres_store, result
 
 
@@ -41,6 +44,8 @@ def filled(store: Store) -> Store:
         )
     )
     store.add_outcome(NewOutcome(check=correction.id, hidden="yes"))
+    told = begin(first_card(load_shelf()), 100.0, Mix(FORMULA)).added({"black": 0.1 + 0.2})
+    store.add_pot(NewPot(colour=str(first.colour), story=told.as_record(), cards=(str(first.card),)))
     store.edit(dataclasses.replace(store.get_colour(str(first.colour)), name="Renamed"))
     gone = store.save_check(full_check("EF-56"), [(b"deleted photo", "c.jpg")])
     store.delete(str(gone.colour))

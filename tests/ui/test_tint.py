@@ -318,6 +318,7 @@ def test_a_pot_is_kept_in_the_history_step_by_step(app: AppTest, tmp_path, monke
     press(app, "I weighed the next mix")
     press(app, "Spray the invented next card")
     press(app, "Keep this pot")
+    assert "Keep this pot" not in [button.label for button in app.button]
     with Store.open(tmp_path / "history") as store:
         (colour,) = store.find_colours().items
         kept = store.timeline(colour.id).tint_steps
@@ -346,6 +347,7 @@ def test_a_kept_pot_is_gone_on_with_from_its_address_and_shown_with_its_colour(a
     app.toggle(key="tint_history_on").set_value(True)
     ran(app)
     assert "2 cards and 1 steps are kept under Invented blue" in html(app)
+    assert "Keep this pot" not in [button.label for button in app.button]  # nothing came since
     colours = AppTest.from_function(_colour_page, default_timeout=300)
     colours.query_params["colour"] = pot.colour
     ran(colours)

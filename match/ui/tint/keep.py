@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
-
 import streamlit as st
 
 from match.errors import MatchError, StoreError
 from match.history.from_pot import kept_pot
-from match.history.pots import same_start
+from match.history.pots import same_start, same_story
 from match.history.records import CheckRow, NewColour, PotRecord
 from match.history.words import colour_title, day_and_time
 from match.tint.shelf_file import Shelf
@@ -51,17 +49,17 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
     """Keep what is not kept yet of this pot."""
     show_refusal("tint_keep")
     pot = _kept(story)
-    now = json.loads(json.dumps(story.as_record()))
-    if pot is not None and not same_start(pot.story, now):
+    kept = story_from(pot.story, pot.name) if pot else None
+    if kept is not None and not same_start(kept, story):
         st.html(
             notices([("Steps that are kept were undone here since.", "Keep it as a new pot, or open the kept one.")])
         )
         pot = None
     if pot is not None:
         title = colour_title(store().get_colour(pot.colour))
-        steps = sum(step["card"] is not None for step in pot.story["steps"])
+        steps = len(pot.cards) - 1
         st.html(f"<p class='sm-meaning'>{len(pot.cards)} cards and {steps} steps are kept under {text(title)}.</p>")
-        if pot.story == now:
+        if kept is not None and same_story(kept, story):
             return
     else:
         st.selectbox(
