@@ -17,7 +17,7 @@ from match.calibration import quantity
 from match.errors import MatchError
 from match.history.labels import Label
 from match.letters_pdf import BOLD, REGULAR, printable
-from match.qr_code import QUIET_ZONE, qr_squares
+from match.qr_code import MOST_BYTES, QUIET_ZONE, qr_squares
 
 SUBJECT = "card labels of Spray-out Match"
 """By this a file is known for one when it is to be written over."""
@@ -84,13 +84,15 @@ def labels_pdf(labels: Sequence[Label], known: LabelSheets, sheet: str, used: in
     Raises
     ------
     MatchError
-        When there is no such sheet, no label to print, or none left on the first sheet.
+        When there is no such sheet, no label to print, none left on the first sheet, or an address is too long.
     """
     if sheet not in known.sheets:
         raise MatchError(f"there is no sheet {sheet!r}: choose one of {', '.join(known.sheets)}")
     grid = known.sheets[sheet]
     if not labels:
         raise MatchError("there is no card to print a label for: note a spray-out card with a check first")
+    if any(len(label.address.encode()) > MOST_BYTES for label in labels):
+        raise MatchError("the app's address is too long for a code: give one like http://192.168.1.20:8501")
     if not 0 <= used < grid.count:
         raise MatchError(f"{used} labels of a sheet of {grid.count} cannot be used up: give 0 to {grid.count - 1}")
     paper, page = known.papers[grid.paper], BytesIO()

@@ -146,6 +146,7 @@ def test_labels_that_cannot_be_printed_are_refused() -> None:
         ([], "a4-3x8", 0, "no card"),
         ([LABEL], "b5", 0, "no sheet"),
         ([LABEL], "a4-3x8", 24, "24"),
+        ([dataclasses.replace(LABEL, address="x" * 501)], "a4-3x8", 0, "too long"),
     ):
         with pytest.raises(MatchError, match=said):
             labels_pdf(labels, SHEETS, sheet, used)

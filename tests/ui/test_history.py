@@ -521,6 +521,9 @@ def test_labels_are_offered_for_a_colour_s_cards_and_a_kept_card_is_chosen_again
     app.toggle(key=f"labels_on_{colour}").set_value(True)
     again(app)
     assert "Download 3 labels (PDF)" in [button.label for button in app.get("download_button")]
+    app.text_input(key=f"desk_{colour}").set_value("x" * 120)
+    again(app)
+    assert "Download 3 labels (PDF)" in [button.label for button in app.get("download_button")]
     card = store.get_check(kept[0]).card
     later = store.save_check(NewCheck(result=result(0.7, "go"), colour=colour, job=store.get_check(kept[0]).job))
     app = run(_history, check=later.id)

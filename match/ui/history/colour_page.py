@@ -15,7 +15,7 @@ from match.history.store import Store
 from match.history.words import again_words, card_day, colour_title, day_and_time, size_words, standing_words
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.history.colour_path import path_picture, path_words, steps_of
-from match.ui.history.labels import desk, show_labels
+from match.ui.history.labels import show_labels
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
@@ -87,7 +87,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     _show_best(history, story, checks)
     _show_pictures(checks)
     show_pots(history, story.pots)
-    show_labels(card_labels(colour, story.entries, desk()), colour.id)
+    show_labels(lambda desk: card_labels(colour, story.entries, desk), colour.id)
     _show_outcomes(history, checks)
     _show_entries(history, story.entries)
     show_unreadable(story.unreadable)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
 import streamlit as st
@@ -10,18 +11,17 @@ from match.errors import MatchError
 from match.history.addresses import DESK
 from match.history.labels import Label
 from match.ui.kit.notices import notices
-from match.ui.kit.style import text
 
 
 def desk() -> str:
-    """Return the address at which this visit reached the app, for the codes on the labels."""
+    """Return the address at which this visit reached the app."""
     parts = urlsplit(str(st.context.url or ""))
     return f"{parts.scheme}://{parts.netloc}" if parts.netloc else DESK
 
 
-def show_labels(labels: tuple[Label, ...], key: str) -> None:
-    """Offer the labels as a PDF; nothing where there is no card."""
-    if not labels:
+def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None:
+    """Offer labels, made for an address of the app, as a PDF; nothing where there is no card."""
+    if not labels_at(DESK):
         return
     with st.expander("Labels for the drawer"):
         if not st.toggle("Print labels", key=f"labels_on_{key}"):
@@ -42,6 +42,14 @@ def show_labels(labels: tuple[Label, ...], key: str) -> None:
                     width=140,
                     help="Labels gone from the first sheet, row by row from the top left.",
                 )
+            address = st.text_input(
+                "The app's address, for the codes",
+                desk(),
+                key=f"desk_{key}",
+                max_chars=120,
+                help="As a phone or another computer reaches it. `localhost` is this computer alone.",
+            )
+            labels = labels_at(address.strip() or desk())
             pdf = labels_pdf(labels, known, sheet, int(used))
         except MatchError as error:
             st.html(notices([("No labels can be made.", str(error))]))
@@ -55,7 +63,4 @@ def show_labels(labels: tuple[Label, ...], key: str) -> None:
             on_click="ignore",
             key=f"labels_pdf_{key}",
         )
-        st.html(
-            '<p class="sm-note">Print at 100 %, not fitted to the page. The code opens the card\'s record at '
-            f"{text(desk())}, where this app is reached now.</p>"
-        )
+        st.html('<p class="sm-note">Print at 100 %, not fitted to the page. The code opens the card\'s record.</p>')

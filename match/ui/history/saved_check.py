@@ -14,7 +14,7 @@ from match.history.labels import card_label
 from match.history.records import CheckRecord, Revision
 from match.history.store import Store
 from match.history.words import again_words, car_words, day_and_time, named, size_words
-from match.ui.history.labels import desk, show_labels
+from match.ui.history.labels import show_labels
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
@@ -149,7 +149,7 @@ def _show_card(history: Store, check: CheckRecord) -> None:
         if again:
             st.html(f'<p class="sm-meaning">{text(again_words(again))}</p>')
         colour, card = history.get_colour(check.colour), history.get_card(check.card)
-        show_labels((card_label(colour, card, check, desk()),), check.id)
+        show_labels(lambda desk: (card_label(colour, card, check, desk),), check.id)
 
 
 def _show_earlier(history: Store, check: CheckRecord) -> None:

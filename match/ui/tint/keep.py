@@ -28,6 +28,8 @@ def open_asked() -> None:
         return
     with refusal_shown("This pot cannot be opened."):
         pot = store().get_pot(pot_id)
+        if pot.deleted_at is not None:
+            raise StoreError("this pot is deleted: bring it back first, on the History page")
         story = story_from(pot.story, pot.name)
         state.open_story(story)
         _remember(story, pot.id)
