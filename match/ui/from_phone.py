@@ -15,6 +15,7 @@ from match.calibration import load
 from match.errors import FileError, MatchError, StoreError
 from match.history.inbox import Inbox, InboxLimits, SentPhoto
 from match.history.place import data_folder, history_place, is_address
+from match.network.phones import PHONES
 from match.ui import libraries, menu, session, visit
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
@@ -63,9 +64,12 @@ def send(chosen: ChosenPhoto) -> bool:
     return True
 
 
-@st.fragment(run_every=REFRESH_SECONDS)
 def show_count() -> None:
-    """Show a link to the photos from phones that says how many there are, and count again by itself."""
+    """Show a link to the photos from phones that says how many there are; it counts on while phones can come in."""
+    st.fragment(_count, run_every=REFRESH_SECONDS if PHONES.opened else None)()
+
+
+def _count() -> None:
     count = 0
     with suppress(MatchError):  # a data folder that is none is said where something is kept
         count = len(inbox().photos())

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from match.network.door import ADMITTED, SEEN_FROM
+from match.network.phones import Phones
 from match.ui import guard
 
 LAN = "192.0.2.7:8501"
@@ -116,3 +117,20 @@ def test_pages_are_told_who_visits_and_no_client_can_say_so_itself(loopback):
 @pytest.mark.parametrize("word", ["yes", 1, "True", None])
 def test_nothing_but_the_door_itself_lets_a_phone_in(word):
     assert not answered("http", {"host": LAN, ADMITTED: "True"}, (LAN, 5), (LAN, 5), **{ADMITTED: word})[1]
+
+
+def test_a_way_in_that_cannot_be_opened_is_said_and_the_desk_goes_on(monkeypatch, capsys):
+    """RFC 5737: 192.0.2.x belongs to nobody, so nothing can listen there."""
+    monkeypatch.setenv("SPRAYOUT_PHONE", "8502")
+    monkeypatch.setenv("SPRAYOUT_PHONE_ADDRESS", "192.0.2.77")
+    monkeypatch.setattr(guard, "PHONES", Phones())
+
+    async def began():
+        async with guard.lifespan(None):
+            return guard.PHONES.opened, guard.PHONES.refusal
+
+    with ThreadPoolExecutor(1) as other:
+        opened, refusal = other.submit(asyncio.run, began()).result()
+    assert opened is None
+    assert refusal.startswith("nothing can listen at 192.0.2.77, port 8502")
+    assert capsys.readouterr().err == f"error: no phone can come in: {refusal}\n"
