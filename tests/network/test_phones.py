@@ -1,6 +1,7 @@
 """The way in as the desk uses it: opened, renewed and shut from another thread, refused in a sentence."""
 
 import asyncio
+import http.client
 import socket
 import threading
 import urllib.error
@@ -9,6 +10,7 @@ import urllib.request
 import pytest
 
 from match.errors import NetworkError
+from match.network import listener
 from match.network.asked import ADDRESS, CERTIFICATE, KEY, OPEN, Asked, asked
 from match.network.phones import Phones
 
@@ -16,8 +18,13 @@ HERE = "127.0.0.1"
 
 
 async def app(scope, receive, send):
-    await send({"type": "http.response.start", "status": 200, "headers": [(b"content-length", b"2")]})
-    await send({"type": "http.response.body", "body": b"ok"})
+    """Answer, but for one path, of which the answer never ends."""
+    held = scope["path"] == "/held"
+    length = b"4" if held else b"2"
+    await send({"type": "http.response.start", "status": 200, "headers": [(b"content-length", length)]})
+    await send({"type": "http.response.body", "body": b"ok", "more_body": held})
+    while held and (await receive())["type"] != "http.disconnect":
+        pass
 
 
 @pytest.fixture
@@ -65,6 +72,24 @@ def test_it_is_shut_until_it_is_opened_and_again_after(phones):
     assert (phones.opened, phones.shown()) == (None, None)
     with pytest.raises(ConnectionRefusedError):
         socket.create_connection((HERE, port), timeout=60)
+
+
+def test_a_renewal_cuts_an_open_connection_at_once(phones, monkeypatch):
+    """Not only when the connections are next looked through, which is put off here for ever."""
+    monkeypatch.setattr(listener, "SWEEP_SECONDS", 1e6)
+    port = free_port()
+    phones.open(Asked(address=HERE, port=port))
+    link = http.client.HTTPConnection(HERE, port, timeout=60)
+    link.request("POST", "/enter", f"ticket={phones.shown().ticket}")
+    cookie = link.getresponse().headers["set-cookie"].partition(";")[0]
+    link = http.client.HTTPConnection(HERE, port, timeout=60)
+    link.request("GET", "/held", headers={"Cookie": cookie})
+    held = link.getresponse()
+    assert held.read(2) == b"ok"
+    phones.renew()
+    with pytest.raises((http.client.IncompleteRead, ConnectionResetError)):
+        held.read()
+    assert status(f"http://{HERE}:{port}/", Cookie=cookie) == 401
 
 
 def test_a_name_stands_in_the_address_and_is_answered(phones):

@@ -249,6 +249,17 @@ def test_guesses_from_many_addresses_stop_and_the_qr_code_goes_on_working(app):
     ask(app.desk, "POST", "/desk/renew")
 
 
+def test_a_guesser_who_says_to_be_forwarded_from_elsewhere_is_one_guesser_all_the_same(app):
+    ask(app.desk, "POST", "/desk/renew")
+    wrong = f"code={(int(app.shown()['code']) + 1) % 10**9:09d}"
+    statuses = [
+        ask(app.network, "POST", "/enter", f"X-Forwarded-For: 192.0.2.{each}", body=wrong, source="127.8.8.8")[0]
+        for each in range(8)
+    ]
+    assert statuses == [401] * 5 + [429] * 3
+    ask(app.desk, "POST", "/desk/renew")
+
+
 def test_whoever_opens_connections_and_says_nothing_keeps_neither_desk_nor_phone_out(app):
     cookie = f"Cookie: {app.enter()}"
     idle = [socket.create_connection(app.network, timeout=60, source_address=("127.0.5.5", 0)) for _ in range(40)]
