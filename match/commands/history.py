@@ -211,6 +211,7 @@ def _card_line(store: Store, card_id: str) -> str:
 
 
 def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
+    from match.history.timeline import best_told
     from match.history.words import check_line, colour_title, day_and_time, standing_words, unreadable_line
 
     story = store.timeline(colour_id)
@@ -219,12 +220,14 @@ def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
         mix = f"card {entry.card.mix or entry.card.id}: " if entry.card else ""
         lines.append(f"  {mix}{check_line(entry.check) if entry.check else day_and_time(entry.at) + '  not checked'}")
     lines += [f"  {unreadable_line(each)}" for each in story.unreadable]
-    if story.best and story.best.card and story.best.check:
-        gun = f", gun {story.best.card.gun}" if story.best.card.gun else ""
-        lines.append(f"  Best card so far: {story.best.card.mix or story.best.card.id}{gun}.")
+    found = store.standing(colour_id)
+    best = best_told(story, found)
+    if best and best.card and best.check:
+        gun = f", gun {best.card.gun}" if best.card.gun else ""
+        place = f", {best.card.place}" if best.card.place else ""
+        lines.append(f"  Best card so far: {best.card.mix or best.card.id}{gun}{place}.")
     for pot in story.pots:
         lines.append(f"  Pot of {day_and_time(pot.created_at)}: {pot.name}, {len(pot.cards)} cards.  {pot.id}")
-    found = store.standing(colour_id)
     lines += [f"  {line}" for line in standing_words(found)] if found else []
     return plain(story) | {"standing": plain(found) if found else None}, lines
 

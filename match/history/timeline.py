@@ -75,6 +75,13 @@ def arranged(
     return tuple(sorted(entries, key=lambda entry: entry.at))
 
 
+def best_told(story: Timeline, found: Standing | None) -> TimelineEntry | None:
+    """Return the entry of the best card so far: that of the comparison, which knows each card by its newest check."""
+    if found is None:
+        return story.best
+    return next((entry for entry in story.entries if entry.check and entry.check.id == found.best.check), story.best)
+
+
 def best_entry(entries: Sequence[TimelineEntry]) -> TimelineEntry | None:
     """Return the entry whose card came nearest the vehicle, the newest of equals.
 

@@ -7,6 +7,7 @@ from scipy.stats import multivariate_normal
 from match.history.best_card import standing
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
+from match.history.timeline import best_told
 from match.history.words import standing_words
 from tests.history.test_support import full_check
 from tests.support.documents import document
@@ -58,6 +59,17 @@ def test_retakes_corrected_checks_and_one_card_twice_do_not_count(store: Store):
     found = store.standing(colour)
     assert len(found.cards) == 2
     assert found.best.chance > 0.99
+
+
+def test_one_best_card_is_told_where_a_card_that_read_near_reads_far_by_now(store: Store):
+    colour = _kept(store, _off(1.0, 0.1))
+    card = store.add_card(NewCard(colour=colour, mix="faded"))
+    store.save_check(NewCheck(result=_off(0.3, 0.1, "go"), card=card.id))
+    store.save_check(NewCheck(result=_off(3.0, 0.1, "retint"), card=card.id))
+    story, found = store.timeline(colour), store.standing(colour)
+    assert story.best.card.mix == "faded"
+    assert best_told(story, found).check.delta_e00 == 1.0
+    assert best_told(story, None) == story.best
 
 
 def test_another_car_is_left_out(store: Store):

@@ -12,6 +12,7 @@ from match.history.best_card import Standing
 from match.history.labels import card_labels
 from match.history.records import CardRecord, CheckRow, ColourRecord, Timeline, TimelineEntry
 from match.history.store import Store
+from match.history.timeline import best_told
 from match.history.words import again_words, card_day, colour_title, day_and_time, size_words, standing_words
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.history.colour_path import path_picture, path_words, steps_of
@@ -139,13 +140,13 @@ def _keep_edit(history: Store, colour: ColourRecord, fields: tuple[str, ...]) ->
 
 
 def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
-    best = story.best
+    found = history.standing(story.colour.id)
+    best = best_told(story, found)
     if best is None and not checks:
         st.html('<p class="sm-lead">Nothing has been checked in this colour yet.</p>')
         return
     left, right = st.columns((1, 1), gap="large")
     shown_check = best.check if best and best.check else checks[-1]
-    found = history.standing(story.colour.id)
     with left:
         st.subheader("Best card so far" if best else "The latest check", anchor=False)
         if found:

@@ -16,19 +16,19 @@ def screen_colour(lab: Array) -> str:
     return f"#{red:02x}{green:02x}{blue:02x}"
 
 
-def swatches_on_one_car(cards: Sequence[tuple[str, Array]], vehicle_lab: Array, below: Sequence[str] = ()) -> str:
+def swatches_on_one_car(cards: Sequence[tuple[str, Array]], vehicle_lab: Array, said: Sequence[str] = ()) -> str:
     """Return HTML with named cards side by side, all touching one field of the car's colour, nothing between them.
 
-    ``below`` is a line for each card, under the car.
+    ``said`` is a line for each card, under its name.
     """
     fields = "".join(f'<div style="background:{screen_colour(lab)}"></div>' for _, lab in cards)
-    told = ", ".join(name for name, _ in cards)
-    under = f'<div class="sm-names">{_spans(below)}</div>' if below else ""
+    names = [name for name, _ in cards]
+    heads = "".join(f'<div class="sm-names">{_spans(words)}</div>' for words in (names, said) if words)
+    told = f"Side by side, from the left: {', '.join(names)}; under all of them the car."
     return (
-        f'<div class="sm-stage"><div class="sm-names">{_spans([name for name, _ in cards])}</div><div class="sm-pair" '
-        f'role="img" aria-label="Side by side, from the left: {text(told)}; under all of them the car.">{fields}</div>'
+        f'<div class="sm-stage">{heads}<div class="sm-pair" role="img" aria-label="{text(told)}">{fields}</div>'
         f'<div class="sm-band" style="background:{screen_colour(vehicle_lab)}"></div>'
-        f'<div class="sm-names"><span>Car</span></div>{under}</div>'
+        '<div class="sm-names"><span>Car</span></div></div>'
     )
 
 
