@@ -236,6 +236,8 @@ def away(run: Run, noise: float) -> list[bool]:
 def report(name: str, runs: list[tuple[Case, Run]]) -> None:
     """Print one way's figures."""
     n = len(runs)
+    if not n:
+        return
     two = np.mean([within(run, FAR, 2) for _, run in runs])
     three = np.mean([within(run, NEAR, 3) for _, run in runs])
     steps = [step for case, run in runs for step in away(run, case.photo_sd)]
