@@ -12,8 +12,8 @@ import hashlib
 from match.network.access import Refusal
 
 ENTER = "/enter"
-CODE, TICKET = "code", "ticket"
-"""Names of the form's fields."""
+CODE, TICKET, TO = "code", "ticket", "to"
+"""Names of the form's fields: what lets in, and the address that was asked for, to go on to."""
 
 _SAID = {
     None: "",
@@ -35,8 +35,10 @@ input:focus,button:focus{outline:3px solid #161616;outline-offset:2px}
 .said{background:#f6f6f6;border-left:4px solid #161616;padding:.6rem .8rem}
 """
 _SCRIPT = """
+var form = document.forms[0];
+form.elements.to.value = (location.pathname + location.search).slice(0, 180);
 function handOver() {
-  var ticket = location.hash.slice(1), form = document.forms[0];
+  var ticket = location.hash.slice(1);
   if (!ticket) return;
   history.replaceState(null, "", location.pathname);
   form.elements.ticket.value = ticket;
@@ -76,6 +78,6 @@ def code_page(refusal: Refusal | None = None) -> bytes:
 <p>It stands on the desk's screen, on the page <b>Phone</b>. Scanning the QR code there needs no typing.</p>{said}
 <form method="post" action="{ENTER}"><label for="{CODE}">Access code</label>
 <input id="{CODE}" name="{CODE}" inputmode="numeric" autocomplete="off" maxlength="24">
-<input type="hidden" name="{TICKET}"><button type="submit">Go in</button></form>
+<input type="hidden" name="{TICKET}"><input type="hidden" name="{TO}"><button type="submit">Go in</button></form>
 </main><script>{_SCRIPT}</script></body></html>
 """.encode()

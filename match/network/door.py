@@ -2,18 +2,19 @@
 
 ASGI, so that it stands before every route there is or will be, and before websockets. A stranger gets the same page
 whatever was asked for, by whatever method; nothing of the request is read but its first lines and, where a code is
-handed over, a few hundred bytes.
+handed over, some hundred bytes.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
 from match.network.access import Access, Refusal
-from match.network.code_page import CODE, ENTER, POLICY, TICKET, code_page
+from match.network.code_page import CODE, ENTER, POLICY, TICKET, TO, code_page
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -30,8 +31,11 @@ SEEN_FROM = b"x-match-seen-from"
 FORWARDED = (b"forwarded", b"x-forwarded-for", b"x-forwarded-host", b"x-forwarded-proto", b"x-real-ip")
 """Headers by which a client says that it is somebody else; nobody stands between this door and the network."""
 
-MOST_BODY_BYTES = 512
-"""Engineering choice: a code and a ticket take some 60."""
+MOST_BODY_BYTES = 1024
+"""Engineering choice: a code and a ticket take some 60, the address to go on to at most 540."""
+
+_PAGE = re.compile(r"/[\w/-]{0,60}(\?[\w=&%.-]{0,120})?", re.ASCII)
+"""A path of this server and its question, in the signs that the app's own addresses are made of."""
 
 MOST_KEYS = 4
 """Engineering choice: cookies of one name that are looked at; another server on this computer may have set one."""
@@ -113,7 +117,8 @@ class Door:
         cookie = (
             f"{self._place.cookie}={entered}; Path=/; Max-Age={self._access.stay_seconds}; HttpOnly; SameSite=Strict"
         )
-        await _answer(send, 303, b"", [(b"location", b"/"), (b"set-cookie", (cookie + secure).encode())])
+        on_to = clean_address(fields.get(TO, "")).encode()
+        await _answer(send, 303, b"", [(b"location", on_to), (b"set-cookie", (cookie + secure).encode())])
 
     def _key(self, scope: Scope) -> str:
         """Return the key that a request shows, if that is in; empty otherwise."""
@@ -125,6 +130,11 @@ class Door:
         )
         shown = [value for name, _, value in pairs if name == self._place.cookie][:MOST_KEYS]
         return next((key for key in shown if self._access.admits(key)), "")
+
+
+def clean_address(asked: str) -> str:
+    """Return the page of this app that was asked for, such as a record's on a label; its first page for all else."""
+    return asked if _PAGE.fullmatch(asked) and "//" not in asked and asked != ENTER else "/"
 
 
 def seen_from(where: bytes, headers: Headers) -> list[tuple[bytes, bytes]]:

@@ -13,6 +13,7 @@ from match.errors import NetworkError
 from match.network.access import Shown
 from match.network.phones import PHONES, Opened
 from match.ui import from_phone, visit
+from match.ui.history import labels
 from tests.ui.test_check import html
 
 
@@ -55,6 +56,10 @@ def test_the_desk_is_shown_the_code_and_told_who_can_listen(opened):
     app.button(key="phones_renew").click().run()
     app.button(key="phones_shut").click().run()
     assert opened["done"] == ["renewed", "shut"]
+
+
+def test_labels_carry_the_address_that_phones_use(opened):
+    assert labels.desk() == "http://192.0.2.7:8502"
 
 
 def test_under_tls_nothing_is_said_of_listening(opened, monkeypatch):

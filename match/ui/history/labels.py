@@ -10,11 +10,14 @@ import streamlit as st
 from match.errors import MatchError
 from match.history.addresses import DESK
 from match.history.labels import Label
+from match.network.phones import PHONES
 from match.ui.kit.notices import notices
 
 
 def desk() -> str:
-    """Return the address at which this visit reached the app."""
+    """Return the address at which phones reach the app where they are let in, else at which this visit did."""
+    if PHONES.opened is not None:
+        return PHONES.opened.url
     parts = urlsplit(str(st.context.url or ""))
     return f"{parts.scheme}://{parts.netloc}" if parts.netloc else DESK
 
