@@ -14,6 +14,7 @@ from match.calibration import quantity
 from match.check.check import PhotoLike, read_patch
 from match.colorimetry import Array
 from match.measure.finding import Code, Finding, Words
+from match.measure.photo_code import PhotoCode
 from match.measure.quality import QualityLimits, region_findings
 from match.measure.sampling import SamplingRules, sample_region
 from match.photo.regions import Kind, Region
@@ -25,6 +26,13 @@ _STEP_SIDE_PX = 400
 class LookCode(Code):
     """What the first look can find besides what is wrong with a region."""
 
+    NOTHING = (
+        "nothing-recognised",
+        Words(
+            "nothing was recognised.",
+            "Look that a grey reference, the card and the car's paint are in it; then use the photo and tap each.",
+        ),
+    )
     NO_GREY = (
         "no-grey-seen",
         Words(
@@ -81,9 +89,12 @@ def first_look(
     seen = tuple(kind for kind in Kind if any(region.kind is kind for region in regions))
     lacking = {Kind.GREY: LookCode.NO_GREY, Kind.CARD: LookCode.NO_CARD, Kind.VEHICLE: LookCode.NO_PAINT}
     found = [Finding(code, True) for kind, code in lacking.items() if kind not in seen]
+    if not seen:
+        found = [Finding(LookCode.NOTHING, True)]  # the search misses good photos too: no cause for three alarms
     for region in regions:
         found += region_findings(sample_region(read_patch(photo, region), rules), quality)
-    found += _of_the_frame(_whole(photo), rules, limits)
+    if not any(each.code in (PhotoCode.CLIPPED, PhotoCode.NEAR_BLACK) for each in found):
+        found += _of_the_frame(_whole(photo), rules, limits)
     return FirstLook(seen, tuple(sorted(found, key=lambda finding: not finding.spoils)))
 
 

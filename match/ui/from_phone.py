@@ -20,7 +20,7 @@ from match.ui import libraries, menu, session, visit
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.session import ChosenPhoto
-from match.words import capital, listed
+from match.words import listed
 
 if TYPE_CHECKING:
     from match.check.first_look import FirstLook
@@ -114,11 +114,11 @@ def _told(seen: _LookedAt) -> str:
     if seen.look is None:
         return notices([("This photo cannot be used.", seen.refusal)])
     names = [_SEEN[kind] for kind in seen.look.seen]
-    head = f"Seen: {listed(names)}." if names else "Nothing was recognised."
-    if not seen.look.findings:
-        head += " Nothing speaks against it."
-    findings = told(seen.look.findings, names_by_kind)
-    return f'<p class="sm-title">{text(capital(head))}</p>' + notices([(each.text, each.remedy) for each in findings])
+    findings = notices([(each.text, each.remedy) for each in told(seen.look.findings, names_by_kind)])
+    if not names:
+        return findings
+    good = "" if seen.look.findings else " Nothing speaks against it."
+    return f'<p class="sm-title">{text(f"Seen: {listed(names)}.{good}")}</p>{findings}'
 
 
 _SEEN = {"grey": "grey", "card": "card", "vehicle": "car"}

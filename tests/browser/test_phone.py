@@ -72,8 +72,8 @@ def test_a_phone_comes_in_sends_a_photo_and_is_shut_out(
     phone.locator("input[type=file]").set_input_files(
         {"name": "card.jpg", "mimeType": "image/jpeg", "buffer": file.getvalue()}
     )
-    expect(desktop.get_by_text("No grey reference is seen.")).to_be_visible()
-    expect(phone.get_by_text("No grey reference is seen.")).to_be_visible()
+    expect(desktop.get_by_text("Nothing was recognised.")).to_be_visible()
+    expect(phone.get_by_text("Nothing was recognised.")).to_be_visible()
     _is_narrow(phone)
     phone.screenshot(path=pictures / "phone-390.png", full_page=True)
     desktop.screenshot(path=pictures / "phone-1280.png", full_page=True)

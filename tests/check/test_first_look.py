@@ -61,9 +61,9 @@ def framed(code, other, share, scene_linear=False):
 )
 def test_a_frame_burnt_out_or_black_is_said(photo, expected):
     """Camera raw is linear: a code of 0.01 there is one of 0.1 in a picture."""
-    found = [finding for finding in look(photo, []).findings if finding.code in LookCode.__members__.values()]
-    lacking = {LookCode.NO_GREY, LookCode.NO_CARD, LookCode.NO_PAINT}
-    assert [finding.code for finding in found if finding.code not in lacking] == expected
+    found = look(photo, []).findings
+    assert LookCode.NOTHING in [finding.code for finding in found]
+    assert [finding.code for finding in found if finding.code is not LookCode.NOTHING] == expected
 
 
 def test_a_region_burnt_out_is_named_by_what_it_is():
@@ -71,3 +71,4 @@ def test_a_region_burnt_out_is_named_by_what_it_is():
     found = look(burnt, [Region(Kind.CARD, 100, 100, 200, 200)])
     clipped = next(finding for finding in found.findings if finding.code is PhotoCode.CLIPPED)
     assert clipped.text(names_by_kind) == "The card is burnt out in 100 % of its pixels."
+    assert LookCode.BURNT_FRAME not in codes(found), "said of the card already"
