@@ -50,6 +50,17 @@ def own_addresses() -> tuple[str, ...]:
     return likeliest_first(found)
 
 
+def is_own(address: str) -> bool:
+    """Return whether this computer still has an IP address; networks give out others."""
+    import psutil
+
+    wanted = ipaddress.ip_address(address)
+    if wanted.is_loopback:
+        return True
+    found = (entry.address for entries in psutil.net_if_addrs().values() for entry in entries)
+    return str(wanted) in {each.partition("%")[0] for each in found}
+
+
 _OF_A_NETWORK = ("wl", "wi-fi", "en", "eth")
 """Beginnings of the names that systems give to wireless and wired interfaces; other networks have other names."""
 

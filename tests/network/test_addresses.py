@@ -3,7 +3,7 @@
 import pytest
 
 from match.errors import NetworkError
-from match.network.addresses import address_for, likeliest_first, own_addresses
+from match.network.addresses import address_for, is_own, likeliest_first, own_addresses
 
 
 def test_addresses_of_a_network_come_before_those_inside_the_computer_and_public_ones_are_left_out():
@@ -28,6 +28,14 @@ def test_this_computers_own_are_found():
 def test_what_is_not_one_address_is_refused(given):
     with pytest.raises(NetworkError, match=r"give one of this computer's own"):
         address_for(given)
+
+
+def test_it_is_known_whether_this_computer_still_has_an_address():
+    """RFC 5737: 203.0.113.x belongs to nobody."""
+    assert is_own("127.0.0.2")
+    assert all(is_own(address) for address in own_addresses())
+    assert not is_own("203.0.113.7")
+    assert not is_own("2001:db8::7")
 
 
 def test_an_address_is_taken_as_given():

@@ -14,6 +14,7 @@ from match.network.access import Shown
 from match.network.phones import PHONES, Opened
 from match.ui import from_phone, visit
 from match.ui.history import labels
+from match.ui.phone import way_in
 from tests.ui.test_check import html
 
 
@@ -56,6 +57,12 @@ def test_the_desk_is_shown_the_code_and_told_who_can_listen(opened):
     app.button(key="phones_renew").click().run()
     app.button(key="phones_shut").click().run()
     assert opened["done"] == ["renewed", "shut"]
+
+
+def test_a_computer_that_moved_to_another_network_is_told_so(opened, monkeypatch):
+    for is_here, said in ((True, False), (False, True)):
+        monkeypatch.setattr(way_in, "is_own", lambda address, is_here=is_here: is_here)
+        assert ("This computer has another address on the network now." in html(shown())) == said
 
 
 def test_labels_carry_the_address_that_phones_use(opened):

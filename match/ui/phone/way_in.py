@@ -9,7 +9,7 @@ import streamlit as st
 
 from match.errors import MatchError
 from match.network.access import Shown
-from match.network.addresses import own_addresses
+from match.network.addresses import is_own, own_addresses
 from match.network.asked import asked
 from match.network.code_page import ENTER
 from match.network.phones import PHONES, Opened
@@ -93,6 +93,9 @@ def _tell(opened: Opened, shown: Shown) -> None:
         f'<p class="sm-title" style="font-size:1.9rem;letter-spacing:.06em" data-code="{text(shown.code)}">{text(code)}'
         f'</p><p class="sm-note">Each code lets one phone in; then the next one stands here. {text(_inside(shown))}</p>'
     )
+    if not is_own(opened.address):
+        remedy = "Press Let no phone in any more, then Let phones in"
+        st.html(notices([("This computer has another address on the network now.", remedy)]))
     if not opened.encrypted:
         st.html(f'<p class="sm-note">{text(_LISTENED_TO)}</p>')
     with st.container(horizontal=True):
