@@ -39,6 +39,9 @@ VALUES = {
     "likely": 36,
     "then_low": 0.5,
     "then_high": 2.5,
+    "first_angle": "face",
+    "second_angle": "flop",
+    "tilt": 12,
 }
 WHY = Finding(PhotoCode.CLIPPED, True, (CARD,), {"percent": 30})
 

@@ -86,7 +86,13 @@ class PhotoCalibration:
         cards = [region for region in marked.regions if region.kind is Kind.CARD]
         return {
             card.label: MeasuredPhoto(
-                marked.name, marked.use, of_one_card(marked.regions, card), measurement, used, self.notes
+                marked.name,
+                marked.use,
+                of_one_card(marked.regions, card),
+                measurement,
+                used,
+                self.notes,
+                tilt=marked.tilt,
             )
             for card, measurement in zip(cards, found, strict=True)
         }
@@ -95,7 +101,7 @@ class PhotoCalibration:
         """Return one of several photos measured; raises ``RegionError`` as a check does."""
         used = _seen_from(self.calibration, marked.use.angle)
         measurement = measure(marked.regions, settings, used)
-        return MeasuredPhoto(marked.name, marked.use, marked.regions, measurement, used, self.notes)
+        return MeasuredPhoto(marked.name, marked.use, marked.regions, measurement, used, self.notes, tilt=marked.tilt)
 
 
 def _seen_from(calibration: Calibration, angle: Angle) -> Calibration:

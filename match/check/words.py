@@ -22,7 +22,15 @@ DEEDS = {
 }
 """Each verdict in a word, and what it tells to do."""
 
-DOUBTS = ("undecided", "angles-missing", "angle-missing", "angles-alike", "light-breaks-match")
+DOUBTS = (
+    "undecided",
+    "angles-missing",
+    "angle-missing",
+    "angles-alike",
+    "angles-swapped",
+    "angle-miscalled",
+    "light-breaks-match",
+)
 """Spoiling findings that leave the figures what they are: the photo is sound and says too little."""
 
 _REMEDIES = {

@@ -14,7 +14,7 @@ from match.commands.verdict_line import JUNCTIONS
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from match.camera.own import PhotoCalibration
     from match.check.cards import CardsAnswer
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from match.check.saved import CheckedPhoto
     from match.photo.load import Photo
     from match.several.judge import SetAnswer
-    from match.several.photo_set import MarkedPhoto, MeasuredPhoto
+    from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto
 
 
 Measured = TypeVar("Measured")
@@ -37,7 +37,9 @@ def add_to(subparsers: Any) -> None:
         description="Check several photos of one card and one car together: angles of an effect finish, the card laid "
         "again or moved to the other side, a second lamp. The worst angle governs.",
         epilog="The photo-set file is TOML or JSON: a list called photos, each with path, grey, card, vehicle and, "
-        "where they differ, angle (near-glare, face, flop), role (first, repeat, swap) and light (any word).",
+        "where they differ, angle (near-glare, face, flop), role (first, repeat, swap) and light (any word). Of "
+        "several photos of an effect finish each must say its angle; it is held against the car's brightness, and "
+        "against the capture sheet where that is in the photo.",
     )
     parser.add_argument("file", type=Path, metavar="FILE", help="the photo-set file; photo paths count from its folder")
     parser.add_argument("--finish", choices=FINISHES, default="metallic", help="the kind of paint (default: metallic)")
@@ -46,6 +48,11 @@ def add_to(subparsers: Any) -> None:
     )
     add_wanted_card(parser)
     add_mirrors(parser)
+    parser.add_argument(
+        "--mend-angles",
+        action="store_true",
+        help="where two photos look called by each other's angle, judge them the other way round, and say so",
+    )
     add_place(parser)
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     parser.set_defaults(run=run)
@@ -53,10 +60,16 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check the set and print."""
+    from dataclasses import replace
+
     from match.check.saved import document
     from match.commands.check import plain
+    from match.several.angle_order import exchanged, exchanged_words
 
     result, answer, photos, cards = _judged(arguments)
+    if arguments.mend_angles and (called := exchanged(result.warnings)):
+        result, answer, photos, cards = _judged(arguments, called)
+        result = replace(result, notes=(*result.notes, exchanged_words(called)))
     if arguments.json:
         print(json.dumps(document(result, photos[answer.governing], photos, answer.as_dict(), cards)))
         return 0
@@ -66,14 +79,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _judged(
-    arguments: argparse.Namespace,
+    arguments: argparse.Namespace, called: Mapping[Angle, Angle] | None = None
 ) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...], CardsAnswer | None]:
+    """Judge the listed photos, some of them ``called`` by other angles than the list says."""
     from match.check.cards import load_comparing_rules
     from match.check.check import CheckSettings, load_calibration
     from match.check.mirrored import Mirrored
     from match.check.verdict import Finish, Junction
     from match.photo import load
     from match.photo.regions import card_named
+    from match.several.angle_order import called_anew
     from match.several.cards import cards_of_set, judge_cards_of_set
     from match.several.flake import flake_in
     from match.several.judge import judge_set
@@ -83,10 +98,12 @@ def _judged(
     from match.several.texture import TextureComparison
 
     calibration, rules = load_calibration(), load_several_rules()
-    listed = read_photo_set(arguments.file, calibration.greys.default_reflectance)
+    settings = CheckSettings(finish=Finish(arguments.finish), junction=Junction(arguments.junction))
+    effect = settings.finish is not Finish.SOLID
+    listed = read_photo_set(arguments.file, calibration.greys.default_reflectance, each_angle=effect)
+    listed = called_anew(listed, called or {})
     if is_let_down(listed):
         raise EvidenceError(f"{arguments.file.name} lists a let-down card: use `coats let-down` for it")
-    settings = CheckSettings(finish=Finish(arguments.finish), junction=Junction(arguments.junction))
     said = Mirrored(arguments.mirrors) if arguments.mirrors else None
     names = cards_of_set(listed)
     if arguments.card_name and arguments.card_name not in names:
@@ -129,7 +146,7 @@ def measured_photos(
 
     return tuple(
         _named(marked, partial(used.measured, partial(measure_photo, photo), marked, settings))
-        for marked, photo, used in _loaded(file, listed, calibration, place, mirrored)
+        for marked, photo, used in _loaded(file, listed, settings, calibration, place, mirrored)
     )
 
 
@@ -148,7 +165,7 @@ def _measured_cards(
     from match.photo.regions import cards_in
 
     by_card: dict[str, list[MeasuredPhoto]] = {card.label: [] for card in cards_in(listed[0].regions)}
-    for marked, photo, used in _loaded(file, listed, calibration, place, mirrored):
+    for marked, photo, used in _loaded(file, listed, settings, calibration, place, mirrored):
         measure = partial(measure_photo_cards, photo)
         for name, each in _named(marked, partial(used.measured_cards, measure, marked, settings)).items():
             by_card[name].append(each)
@@ -158,16 +175,25 @@ def _measured_cards(
 def _loaded(
     file: Path,
     listed: Sequence[MarkedPhoto],
+    settings: CheckSettings,
     calibration: Calibration,
     place: str | None,
     mirrored: Mirrored | None,
 ) -> Iterator[tuple[MarkedPhoto, Photo, PhotoCalibration]]:
-    """Return each photo with what it is measured by, one in memory at a time."""
-    from match.camera.own import calibration_for
-    from match.photo.load import load
+    """Return each photo with what it is measured by, one in memory at a time; of effect finishes with its tilt."""
+    from dataclasses import replace
 
-    for marked in listed:
-        photo = load(file.parent / marked.name)
+    from match.camera.own import calibration_for
+    from match.check.verdict import Finish
+    from match.photo.found_marks import sheet_tilt
+    from match.photo.load import load
+    from match.several.photo_set import Tilt
+
+    for named in listed:
+        photo, marked = load(file.parent / named.name), named
+        if settings.finish is not Finish.SOLID:
+            seen = sheet_tilt(photo, calibration.greys.default_reflectance)
+            marked = replace(named, tilt=Tilt(*seen) if seen else None)
         yield marked, photo, calibration_for(photo, calibration, place, mirrored)
 
 

@@ -10,7 +10,7 @@ from match.calibration import quantity
 from match.photo.load import Photo
 from match.photo.proposals.propose import ProposalSettings, propose
 from match.photo.regions import Region, named_cards
-from match.photo.sheet.detect import SheetFile, SheetReading, read_sheet, scaled
+from match.photo.sheet.detect import SheetFile, SheetReading, SheetSearch, read_sheet, scaled
 
 
 @dataclass(frozen=True)
@@ -42,12 +42,7 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
     """
     sides = files.load(SearchSettings, "capture", "search")
     searched = photo.reduced(int(sides.sheet_side_px))
-    search = read_sheet(
-        searched.grey(),
-        files.load(SheetFile, "capture"),
-        grey_reflectance=grey_reflectances[0],
-        focal_35mm=photo.focal_35mm,
-    )
+    search = _sheet_in(searched, photo, grey_reflectances[0])
     if search.reading is not None:
         reading = scaled(search.reading, photo.width / searched.width, (photo.width, photo.height))
         return FoundMarks(named_cards(reading.regions), reading, tuple(reading.notes))
@@ -56,3 +51,22 @@ def find_marks(photo: Photo, grey_reflectances: Sequence[float]) -> FoundMarks:
     scale = photo.width / small.shape[1]
     regions = tuple(region.scaled(scale, (photo.width, photo.height)) for region in proposals.regions)
     return FoundMarks(regions, None, (search.reason, *proposals.notes), search.saw_sheet)
+
+
+def sheet_tilt(photo: Photo, grey_reflectance: float) -> tuple[float, float] | None:
+    """Return from how many degrees off straight on the capture sheet was taken, and their sd; None where none is seen.
+
+    ``grey_reflectance`` is that of the card in the sheet's grey window.
+    """
+    side = int(files.load(SearchSettings, "capture", "search").sheet_side_px)
+    reading = _sheet_in(photo.reduced(side), photo, grey_reflectance).reading
+    return None if reading is None else (reading.tilt_deg, reading.tilt_sd_deg)
+
+
+def _sheet_in(searched: Photo, photo: Photo, grey_reflectance: float) -> SheetSearch:
+    return read_sheet(
+        searched.grey(),
+        files.load(SheetFile, "capture"),
+        grey_reflectance=grey_reflectance,
+        focal_35mm=photo.focal_35mm,
+    )

@@ -16,9 +16,10 @@ from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdic
 from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
 from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, off_by
+from match.several.angle_order import OrderRules, order_findings
 from match.several.combined import Combined
-from match.several.findings import SetCode, angle_missing, angle_undecided
-from match.several.photo_set import Angle
+from match.several.findings import angle_missing, angle_undecided
+from match.several.photo_set import Angle, Tilt
 from match.several.travel import ANGLE_WORDS, Cause, Signature, TechniqueRules, Travel, signature, travels
 from match.words import capital
 
@@ -118,6 +119,8 @@ def effect_verdict(
     limits: Thresholds,
     tolerances: Tolerances,
     technique: TechniqueRules,
+    order: OrderRules,
+    tilts: Mapping[str, Tilt] | None = None,
 ) -> EffectVerdict:
     """Decide over all angles.
 
@@ -126,14 +129,15 @@ def effect_verdict(
     by_angle : at least one angle, all under the same lamp
     finish : decides which angles are needed
     limits, tolerances : as in :func:`match.check.verdict.decide`, the same at every angle
-    technique : ``calibration/several.toml``, table ``technique``
+    technique, order : ``calibration/several.toml``, tables ``technique`` and ``angles``
+    tilts : from how far off straight on photos were taken, by name, where they show the capture sheet
     """
     angles = tuple(_angle(angle, by_angle[angle], limits, tolerances) for angle in Angle if angle in by_angle)
     missing = tuple(angle for angle in NEEDED[finish] if angle not in by_angle)
     joint = decide(largest_of([by_angle[result.angle].confidence for result in angles]), limits, tolerances)
     verdict, worst = _governed(angles, joint)
-    alike = _alike(by_angle, finish, technique)
-    unseen = missing or any(found.spoils for found in alike)
+    called = order_findings(by_angle, tilts or {}, finish, order)
+    unseen = missing or any(found.spoils for found in called)
     if unseen and needs_every_angle(verdict):
         verdict = Verdict.RETAKE
     cause = signature(by_angle, technique)
@@ -141,7 +145,7 @@ def effect_verdict(
         *_missing_findings(missing, verdict, finish),
         *_own_findings(by_angle),
         *_angle_findings(angles),
-        *(alike if verdict is Verdict.RETAKE else tuple(replace(found, spoils=False) for found in alike)),
+        *(called if verdict is Verdict.RETAKE else tuple(replace(found, spoils=False) for found in called)),
     )
     return EffectVerdict(
         verdict=verdict,
@@ -214,18 +218,6 @@ def _own_findings(by_angle: Mapping[Angle, Combined]) -> tuple[Finding, ...]:
 
 def _angle_findings(angles: tuple[AngleResult, ...]) -> tuple[Finding, ...]:
     return tuple(angle_undecided(result.angle, result.interval) for result in angles if result.decision.undecided)
-
-
-def _alike(by_angle: Mapping[Angle, Combined], finish: Finish, technique: TechniqueRules) -> tuple[Finding, ...]:
-    """Say when the car looks hardly darker at the flop than face-on: then one of the two was not taken there.
-
-    It spoils a metallic's match; a pearl may turn in hue instead, and is told of it.
-    """
-    if finish is Finish.SOLID or not {Angle.FACE, Angle.FLOP} <= set(by_angle):
-        return ()
-    fall = by_angle[Angle.FACE].vehicle_lab[0] - by_angle[Angle.FLOP].vehicle_lab[0]
-    least = technique.darker_flop if finish is Finish.METALLIC else 0.0
-    return () if fall > least else (Finding(SetCode.ANGLES_ALIKE, finish is Finish.METALLIC),)
 
 
 def _headline(verdict: Verdict, worst: AngleResult, findings: tuple[Finding, ...]) -> Line:

@@ -12,8 +12,8 @@ from match.check.words import TOO_WIDE
 from match.colorimetry import delta_e00
 from match.measure.finding import Code, Finding, Words
 from match.several.combined import Combined, Outlier
-from match.several.photo_set import Angle
-from match.several.travel import ANGLE_WORDS, HOW_TO_TAKE
+from match.several.photo_set import Angle, Tilt
+from match.several.travel import ANGLE_WORDS, CALLED, HOW_TO_TAKE
 
 
 def _angle(found: Finding) -> Angle:
@@ -22,6 +22,25 @@ def _angle(found: Finding) -> Angle:
 
 def _where(found: Finding) -> str:
     return ANGLE_WORDS[_angle(found)]
+
+
+def _swapped_words(found: Finding) -> Words:
+    called = {key: CALLED[Angle(str(found.values[f"{key}_angle"]))] for key in ("first", "second")}
+    remedy = "Call {first} {second_called} and {second} {first_called}, or take both again."
+    more = {f"{key}_called": words for key, words in called.items()}
+    if "first_tilt" in found.values:
+        return Words(
+            "by the capture sheet {first}, called {first_called}, was taken {first_tilt:.0f}° off straight on, and "
+            "{second}, called {second_called}, {second_tilt:.0f}°: the two look swapped.",
+            remedy,
+            more,
+        )
+    return Words(
+        "the car is lighter in {second}, called {second_called}, than in {first}, called {first_called}: the two look "
+        "swapped.",
+        remedy,
+        more,
+    )
 
 
 _LAMP = "Use the car's own formula or another variant of it: a toner of other pigment cannot follow the lamp."
@@ -74,6 +93,15 @@ class SetCode(Code):
         Words(
             "the car looks hardly darker at the flop than face-on, so the two photos may show the same angle.",
             HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
+        ),
+    )
+    ANGLES_SWAPPED = "angles-swapped", _swapped_words
+    ANGLE_MISCALLED = (
+        "angle-miscalled",
+        lambda found: Words(
+            "{photo} is called {called}, but by the capture sheet it was taken {tilt:.0f}° off straight on.",
+            f"Say what {{photo}} shows, or take it again. {HOW_TO_TAKE[_angle(found)]}",
+            {"called": CALLED[_angle(found)]},
         ),
     )
     NO_FLAKE = "no-flake", Words("no flake is seen in card or car.", "Go closer, under one lamp or the sun.")
@@ -149,6 +177,27 @@ def sides_differ(result: Combined, warning: float) -> tuple[Finding, ...]:
 def angle_missing(angle: Angle, finish: Finish) -> Finding:
     """Return that a needed angle has no photo."""
     return Finding(SetCode.ANGLE_MISSING, True, values={"angle": angle.value, "finish": finish.value})
+
+
+def angles_swapped(
+    photos: tuple[str, str], called: tuple[Angle, Angle], tilts: tuple[float, float] | None = None
+) -> Finding:
+    """Return that two photos look called by each other's angle, by the sheet (degrees) or by the car's brightness."""
+    values: dict[str, float | str] = {
+        "first": photos[0],
+        "second": photos[1],
+        "first_angle": called[0].value,
+        "second_angle": called[1].value,
+    }
+    if tilts:
+        values |= {"first_tilt": round(tilts[0]), "second_tilt": round(tilts[1])}
+    return Finding(SetCode.ANGLES_SWAPPED, True, values=values)
+
+
+def miscalled(photo: str, angle: Angle, tilt: Tilt) -> Finding:
+    """Return that a photo cannot show the angle it is called, by the capture sheet in it."""
+    values: dict[str, float | str] = {"photo": photo, "angle": angle.value, "tilt": round(tilt.degrees)}
+    return Finding(SetCode.ANGLE_MISCALLED, True, values=values)
 
 
 def angle_undecided(angle: Angle, interval: tuple[float, float]) -> Finding:

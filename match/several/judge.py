@@ -101,7 +101,10 @@ def judge_set(
     main = photos[0].use.light
     groups = combine_groups(photos, rules.combining, rng)
     by_angle = angles_under(groups, main)
-    effect = effect_verdict(by_angle, settings.finish, limits, calibration.tolerances, rules.technique)
+    tilts = {photo.name: photo.tilt for photo in photos if photo.tilt is not None and photo.use.light == main}
+    effect = effect_verdict(
+        by_angle, settings.finish, limits, calibration.tolerances, rules.technique, rules.angles, tilts
+    )
     lights, unpaired = _lights(groups, main, limits, rules, rng)
     governing = next(
         index for index, photo in enumerate(photos) if photo.use.light == main and photo.use.angle is effect.worst

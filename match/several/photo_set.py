@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from match.check.check import Calibration
@@ -43,12 +43,24 @@ class PhotoUse:
 
 
 @dataclass(frozen=True)
+class Tilt:
+    """How far off straight on a photo was taken, by the capture sheet in it: degrees, and their standard deviation."""
+
+    degrees: float
+    sd: float
+
+
+@dataclass(frozen=True)
 class MarkedPhoto:
-    """One photo before it is measured: what it is called, its use, and its grey, card and vehicle regions."""
+    """One photo before it is measured: what it is called, its use, and its grey, card and vehicle regions.
+
+    ``tilt`` is known where the photo shows the capture sheet and was looked at for it.
+    """
 
     name: str
     use: PhotoUse
     regions: tuple[Region, ...]
+    tilt: Tilt | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ A photo-set file is TOML or JSON::
 
     [[photos]]
     path = "face-1.jpg"         # counts from the file's own folder
-    angle = "face"              # near-glare, face or flop; face when left out
+    angle = "face"              # near-glare, face or flop; of several photos of an effect finish each must say it
     role = "first"              # first, repeat or swap; first when left out
     light = "daylight"          # any word; photos with the same word are averaged
     mid_coats = 3               # mid-coats on this step of a let-down card; in between is allowed: 2.5
@@ -23,32 +23,36 @@ from typing import Any, TypeVar
 from match.errors import EvidenceError
 from match.files import read_json, read_toml
 from match.photo.regions import Kind, named_cards, parse_region
-from match.several.photo_set import USUAL_LIGHT, Angle, MarkedPhoto, PhotoUse, Role, check_uses
+from match.several.photo_set import USUAL_LIGHT, Angle, MarkedPhoto, PhotoUse, Role, check_uses, is_let_down
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
 _KNOWN_KEYS = ("path", "angle", "role", "light", "mid_coats", "grey", "card", "vehicle")
 
 
-def read_photo_set(file: Path, default_reflectance: float) -> tuple[MarkedPhoto, ...]:
+def read_photo_set(file: Path, default_reflectance: float, each_angle: bool = False) -> tuple[MarkedPhoto, ...]:
     """Read a photo-set file, raising :class:`match.errors.MatchError` that says what to correct.
 
-    ``default_reflectance`` is the luminous reflectance (0 to 1) of a grey region that does not give its own.
+    ``default_reflectance`` is the luminous reflectance (0 to 1) of a grey region that does not give its own;
+    ``each_angle`` whether every one of several photos must say its angle, as those of an effect finish must.
     """
     what = "the photo-set file"
     document = read_json(file, what) if file.suffix.lower() == ".json" else read_toml(file, what)
     if not isinstance(document, dict):
         raise EvidenceError(f"the photo-set file {file} has no list of photos: start each photo with [[photos]]")
-    return parse_photo_set(document, default_reflectance)
+    return parse_photo_set(document, default_reflectance, each_angle)
 
 
-def parse_photo_set(document: Mapping[str, Any], default_reflectance: float) -> tuple[MarkedPhoto, ...]:
+def parse_photo_set(
+    document: Mapping[str, Any], default_reflectance: float, each_angle: bool = False
+) -> tuple[MarkedPhoto, ...]:
     """Return the photos of a parsed TOML or JSON document (see the module's text for the format).
 
     Parameters
     ----------
     document : the parsed file, with a list under ``photos``
     default_reflectance : luminous reflectance (0 to 1) of a grey region that does not give its own
+    each_angle : whether every one of several photos must say its angle
 
     Raises
     ------
@@ -60,6 +64,12 @@ def parse_photo_set(document: Mapping[str, Any], default_reflectance: float) -> 
         raise EvidenceError("the photo-set file has no list of photos: start each photo with a line [[photos]]")
     photos = tuple(_entry(entry, index, default_reflectance) for index, entry in enumerate(listed, start=1))
     check_uses(photos)
+    unsaid = [photo.name for photo, entry in zip(photos, listed, strict=True) if "angle" not in entry]
+    if each_angle and len(photos) > 1 and unsaid and not is_let_down(photos):
+        raise EvidenceError(
+            f"{unsaid[0]} does not say from where it was taken, and an effect finish is judged at each angle: write "
+            f"angle = and one of {', '.join(angle.value for angle in Angle)}"
+        )
     return photos
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from match import calibration as files
+from match.several.angle_order import OrderRules
 from match.several.combine import CombiningRules
 from match.several.lights import LightRules
 from match.several.texture import TextureRules
@@ -17,6 +18,7 @@ class SeveralRules:
 
     combining: CombiningRules
     technique: TechniqueRules
+    angles: OrderRules
     texture: TextureRules
     lights: LightRules
 

@@ -29,6 +29,9 @@ HOW_TO_TAKE = {
     Angle.FLOP: "Stand on the lamp's own side, low over the panel, where the paint looks darkest.",
 }
 
+CALLED = {Angle.NEAR_GLARE: "near the glare", Angle.FACE: "face-on", Angle.FLOP: "flop"}
+"""What a photo of each angle is called."""
+
 _NOUNS = {Angle.NEAR_GLARE: "near glare", Angle.FACE: "face", Angle.FLOP: "flop"}
 
 
@@ -58,7 +61,6 @@ class TechniqueRules:
     wetter: Technique
     drier: Technique
     like_size: float = quantity("ratio")
-    darker_flop: float = quantity("CIELAB L*")
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ from match.check.first_look import FirstLook, LookLimits, first_look
 from match.measure.measurement import Measurement
 from match.photo import cut_outs as photo_cut_outs
 from match.photo import load as photo_reading
+from match.photo.found_marks import sheet_tilt
 from match.photo.load import Photo
 from match.photo.proposals.tap import GrownBox, TapSettings, grow
 from match.photo.regions import Region
@@ -32,7 +33,7 @@ from match.photo.sheet.layout import LAYOUT_OF_CARDS, SheetLayout
 from match.several.cards import judge_cards_of_set
 from match.several.flake import flake_in
 from match.several.judge import Flake, SetAnswer, judge_set
-from match.several.photo_set import MarkedPhoto, MeasuredPhoto
+from match.several.photo_set import MarkedPhoto, MeasuredPhoto, Tilt
 from match.several.rules import SeveralRules, load_several_rules
 from match.several.texture import TextureComparison
 from match.ui import session
@@ -173,6 +174,18 @@ def _looked_at(digest: str, _chosen: ChosenPhoto) -> FirstLook:
     regions = tuple(to_regions(found_marks(_chosen).marks, photo.width, photo.height))
     limits = files.load(LookLimits, "network", "look")
     return first_look(photo, regions, camera.sampling, camera.quality, limits)
+
+
+@st.cache_data(max_entries=24, show_spinner=False)
+def _tilt(digest: str, _chosen: ChosenPhoto) -> Tilt | None:
+    found = sheet_tilt(read_photo(_chosen), calibration().greys.default_reflectance)
+    return Tilt(*found) if found else None
+
+
+def tilt(chosen: ChosenPhoto) -> Tilt | None:
+    """Return from how far off straight on the photo was taken, where it shows the capture sheet."""
+    with heavy_work():
+        return _tilt(chosen.digest, chosen)
 
 
 def grown(chosen: ChosenPhoto, tap: Tap, others: Sequence[Mark]) -> GrownBox | None:

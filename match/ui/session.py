@@ -109,10 +109,11 @@ def photos() -> tuple[ChosenPhoto, ...]:
     return () if first is None else (first, *st.session_state.get(_ADDED, ()))
 
 
-def add_photo(photo: ChosenPhoto, use: PhotoUse) -> None:
-    """Add a photo to the check and put it on the bench."""
+def add_photo(photo: ChosenPhoto, use: PhotoUse | None) -> None:
+    """Add a photo to the check and put it on the bench; without a use, what it is for is still to be said."""
     st.session_state[_ADDED] = (*st.session_state.get(_ADDED, ()), photo)
-    put_use(photo.digest, use)
+    if use:
+        put_use(photo.digest, use)
     put_bench(photo.digest)
 
 
@@ -138,6 +139,11 @@ def use(digest: str) -> PhotoUse:
 
     found = st.session_state.get(_USES, {}).get(digest)
     return found if isinstance(found, PhotoUse) else PhotoUse()
+
+
+def use_is_said(digest: str) -> bool:
+    """Return whether somebody said what the photo is for."""
+    return digest in st.session_state.get(_USES, {})
 
 
 def put_use(digest: str, use: PhotoUse) -> None:

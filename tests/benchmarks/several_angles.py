@@ -78,7 +78,7 @@ def main() -> None:
         for name, (angles, each) in kinds.items():
             draws = np.random.default_rng(index)
             by_angle = {angle: combine(photos[angle][:each], rules.combining, floor, draws) for angle in angles}
-            found = effect_verdict(by_angle, finish, limits, tolerances, rules.technique)
+            found = effect_verdict(by_angle, finish, limits, tolerances, rules.technique, rules.angles)
             counts[name, off][found.verdict] += 1
             if off and each == 2:
                 causes[found.signature.cause] += 1

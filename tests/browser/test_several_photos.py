@@ -46,6 +46,17 @@ def accept(page: Page) -> None:
     settle(page)
 
 
+def say(page: Page, number: int, shows: str) -> None:
+    """Answer what a photo shows; a list that opens at the foot of the window closes again as the page scrolls."""
+    settle(page)
+    box = page.get_by_role("combobox", name=f"What photo {number} shows")
+    box.evaluate("box => box.scrollIntoView({block: 'center'})")
+    page.wait_for_timeout(200)
+    box.click()
+    page.get_by_role("option", name=shows).click()
+    settle(page)
+
+
 def test_on_a_phone_a_photo_of_the_sheet_marks_itself_and_is_measured_once_accepted(
     phone: Page, app_url: str, pictures: Path
 ):
@@ -79,6 +90,7 @@ def test_a_metallic_that_matches_face_on_and_not_at_the_flop_is_refused(desktop:
         desktop.wait_for_timeout(1000)
     desktop.locator(".marker .kind").first.wait_for()
     desktop.wait_for_timeout(300)
+    desktop.locator(".marker .sheet").wait_for()
     sheet = desktop.locator(".marker .sheet").bounding_box()
     for kind, (x, y, wide, high) in BOXES:
         desktop.locator(f'.marker button.kind[data-kind="{kind}"]').click()
@@ -94,15 +106,13 @@ def test_a_metallic_that_matches_face_on_and_not_at_the_flop_is_refused(desktop:
     upload(desktop, photo(FLOP_CARD, FLOP_CAR), "flop.png")
     desktop.locator(".sm-found").wait_for()
     scroll_through(desktop, pictures, "effect-carried-1280")
+    say(desktop, 1, "Face")
+    say(desktop, 2, "Flop")
     accept(desktop)
     upload(desktop, photo(GLARE, GLARE), "glare.png")
     desktop.locator(".sm-found").wait_for()
     accept(desktop)
-    # A list that opens at the foot of the window closes again as the page scrolls to make room for it.
-    desktop.get_by_role("combobox", name="What photo 3 shows").evaluate("box => box.scrollIntoView({block: 'center'})")
-    desktop.wait_for_timeout(200)
-    desktop.get_by_role("combobox", name="What photo 3 shows").click()
-    desktop.get_by_role("option", name="Near the glare").click()
+    say(desktop, 3, "Near the glare")
     desktop.locator(".sm-verdict[data-verdict=retint]").wait_for()
     assert "at the flop" in desktop.locator(".sm-reason").inner_text()
     desktop.wait_for_timeout(500)

@@ -87,6 +87,41 @@ def test_without_the_flop_a_metallic_is_never_go(sets, capsys, tmp_path):
     assert "flop" in json.dumps(result["warnings"])
 
 
+def _with_angles(listing, folder, angles):
+    """Write the set again in a folder of its own, its photos called by other angles, or by none."""
+    listed = json.loads(listing.read_text())
+    for entry in listed["photos"]:
+        entry["path"] = str(listing.parent / entry["path"])
+        called = angles.get(entry.pop("angle"))
+        if called:
+            entry["angle"] = called
+    other = folder / "other.json"
+    other.write_text(json.dumps(listed))
+    return other
+
+
+def test_a_photo_of_a_metallic_that_does_not_say_its_angle_is_asked_for_it(sets, capsys, tmp_path):
+    unsaid = _with_angles(sets[0], tmp_path, {"face": "face", "near-glare": "near-glare"})
+    assert main(["set", str(unsaid)]) == 2
+    error = capsys.readouterr().err
+    assert "2.png does not say from where it was taken" in error
+    assert "near-glare, face, flop" in error
+
+
+def test_face_and_flop_called_by_each_others_name_are_found_and_exchanged(sets, capsys, tmp_path):
+    swapped = _with_angles(sets[0], tmp_path, {"face": "flop", "flop": "face", "near-glare": "near-glare"})
+    found = _run(swapped, capsys)
+    assert found["verdict"] == "retake"
+    told = next(each for each in found["warnings"] if each["code"] == "angles-swapped")
+    assert "1.png, called flop, than in" in told["text"]
+    assert "2.png, called face-on: the two look swapped" in told["text"]
+    mended = _run(swapped, capsys, "--mend-angles")
+    right = _run(sets[0], capsys)
+    assert mended["delta_e00"] == right["delta_e00"]
+    assert mended["verdict"] == right["verdict"]
+    assert any("were exchanged" in note for note in mended["notes"])
+
+
 @pytest.mark.parametrize("text", ["", "{}", '{"photos": []}', '{"photos": [{"path": "none.jpg"}]}', "\xff"])
 def test_a_bad_set_file_is_one_line(tmp_path, capsys, text):
     listing = tmp_path / "set.json"

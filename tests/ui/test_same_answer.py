@@ -13,7 +13,7 @@ from tests.support.flat_pictures import FIRST, SECOND, fraction, grey_fractions,
 from tests.ui.test_check import html, opened
 from tests.ui.test_coats import coats_page
 from tests.ui.test_coats import opened as coats_opened
-from tests.ui.test_several import add
+from tests.ui.test_several import FACE, FLOP, add, say
 
 CAMERA = "Invented 3"
 PAIR = [*grey_fractions(), fraction("card", FIRST), fraction("vehicle", SECOND)]
@@ -78,7 +78,8 @@ def metallic(tmp_path, capsys):
     told = printed(capsys, "set", listing, "--finish", "metallic")
     app = opened(contents["shop.png"], PAIR)
     app.button_group(key="check_finish").set_value(Finish.METALLIC).run()
-    add(app, contents["flop.png"], "flop.png")
+    add(app, contents["flop.png"], "flop.png", FLOP)
+    say(app, contents["shop.png"], FACE)
     return told, kept(tmp_path, "checked.json", json.dumps(told).encode()), app
 
 

@@ -8,23 +8,31 @@ from coloraide import Color
 from match.check.check import CheckSettings, judge
 from match.check.verdict import Finish, Verdict
 from match.several.judge import SECOND_LIGHT, judge_set
-from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role
+from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role, Tilt
 from match.ui import measured, session
 from match.ui.marker.marks import CHECK_KINDS, read_marks, to_regions
 from tests.ui.test_check import BLUE, MARKS, html, opened, photo, verdict
 
 FLOP_CAR, FLOP_CARD = (24.0, 1.0, -18.0), (31.0, 1.0, -18.0)
 GLARE = (62.0, 0.0, -20.0)
+FACE, NEAR_GLARE, FLOP = 0, 1, 2
+"""Numbers of the answers to what a photo shows."""
 
 
-def add(app, content: bytes, name: str):
-    """Add a photo and accept the marks it starts with."""
+def add(app, content: bytes, name: str, shows: int | None = None):
+    """Add a photo, accept the marks it starts with, and say what it ``shows``: the number of the answer."""
     count = len(app.session_state["session_added"]) if "session_added" in app.session_state else 0
     app.file_uploader(key=f"add_photo-{count + 1}").upload(name, content, "image/png")
     app.run()
     assert not app.exception
     assert verdict(app) is None  # nothing is measured before its marks are accepted
     app.button(key="use_marks").click().run()
+    assert not app.exception
+    return app if shows is None else say(app, content, shows)
+
+
+def say(app, content: bytes, shows: int):
+    app.selectbox(key=f"use-{session.chosen('', content).digest[:12]}").select_index(shows).run()
     assert not app.exception
     return app
 
@@ -36,10 +44,10 @@ def metallic(content: bytes):
     return app
 
 
-def measured_photo(name: str, use: PhotoUse, card, car):
+def measured_photo(name: str, use: PhotoUse, card, car, tilt: Tilt | None = None):
     chosen = session.chosen(f"{name}.png", photo(card, car))
     regions = to_regions(read_marks(MARKS, CHECK_KINDS, 0.18), 900, 600)
-    return measured.photo_of_set(chosen, MarkedPhoto(name, use, regions))
+    return measured.photo_of_set(chosen, MarkedPhoto(name, use, regions, tilt=tilt))
 
 
 def judged(*photos, finish=Finish.METALLIC):
@@ -57,10 +65,11 @@ def test_one_face_on_photo_of_a_metallic_is_never_go_and_the_missing_one_is_name
 
 def test_a_metallic_that_matches_face_on_but_not_at_the_flop_is_refused_for_the_flop():
     app = metallic(photo())
-    add(app, photo(FLOP_CARD, FLOP_CAR), "flop.png")
-    add(app, photo(GLARE, GLARE), "glare.png")
-    app.selectbox(key=f"use-{session.chosen('glare.png', photo(GLARE, GLARE)).digest[:12]}").select_index(1).run()
-    assert not app.exception
+    add(app, photo(FLOP_CARD, FLOP_CAR), "flop.png", FLOP)
+    assert "Photo 1 does not count yet" in html(app)  # nobody was asked from where it was taken
+    say(app, photo(), FACE)
+    assert verdict(app) == "retint"
+    add(app, photo(GLARE, GLARE), "glare.png", NEAR_GLARE)
     assert verdict(app) == "retint"
     check = app.session_state["session_check"]
     assert check.result.said().reason.startswith("The worst angle governs")
@@ -76,10 +85,54 @@ def test_a_metallic_that_matches_face_on_but_not_at_the_flop_is_refused_for_the_
     assert saved["together"]["effect"]["worst_angle"] == "flop"
 
 
-def test_a_metallic_that_matches_at_face_and_flop_is_go():
+def test_a_metallic_that_matches_at_face_and_flop_is_go_once_it_is_said_which_photo_shows_which():
     app = metallic(photo())
     add(app, photo(FLOP_CAR, FLOP_CAR), "flop.png")
+    assert verdict(app) is None  # no photo is taken for the flop by its order
+    assert "Say what photo 2 shows" in html(app)
+    say(say(app, photo(FLOP_CAR, FLOP_CAR), FLOP), photo(), FACE)
     assert verdict(app) == "go"
+
+
+def test_two_photos_called_by_each_others_angle_are_named_and_exchanged_by_one_press():
+    app = metallic(photo())
+    add(app, photo(FLOP_CAR, FLOP_CAR), "flop.png", FACE)
+    say(app, photo(), FLOP)
+    assert verdict(app) == "retake"
+    assert "The car is lighter in Photo 1, called flop, than in Photo 2, called face-on" in html(app)
+    app.button(key="exchange_angles").click().run()
+    assert not app.exception
+    assert verdict(app) == "go"
+    assert "were exchanged. Look whether that is right." in html(app)
+    assert session_use(app, photo()) == PhotoUse()
+    assert session_use(app, photo(FLOP_CAR, FLOP_CAR)) == PhotoUse(Angle.FLOP)
+
+
+def session_use(app, content: bytes) -> PhotoUse:
+    return app.session_state["session_uses"][session.chosen("", content).digest]
+
+
+@pytest.mark.parametrize(
+    ("straight", "low", "code", "words"),
+    [
+        (70.0, 5.0, "angles-swapped", "Photo 1, called face-on, was taken 70° off straight on"),
+        (5.0, 12.0, "angle-miscalled", "Photo 2 is called flop, but by the capture sheet it was taken 12° off"),
+        (55.0, 65.0, "angle-miscalled", "Photo 1 is called face-on, but by the capture sheet it was taken 55° off"),
+    ],
+)
+def test_a_photo_that_the_capture_sheet_shows_from_elsewhere_is_named(straight, low, code, words):
+    first = measured_photo("Photo 1", PhotoUse(), BLUE, BLUE, Tilt(straight, 1.0))
+    second = measured_photo("Photo 2", PhotoUse(Angle.FLOP), FLOP_CAR, FLOP_CAR, Tilt(low, 1.0))
+    result, _ = judged(first, second)
+    assert result.verdict is Verdict.RETAKE
+    assert [found.code for found in result.warnings if found.spoils] == [code]
+    assert words in result.said().reason
+
+
+def test_photos_taken_from_where_they_are_called_are_believed():
+    first = measured_photo("Photo 1", PhotoUse(), BLUE, BLUE, Tilt(12.0, 1.0))
+    second = measured_photo("Photo 2", PhotoUse(Angle.FLOP), FLOP_CAR, FLOP_CAR, Tilt(57.0, 2.0))
+    assert judged(first, second)[0].verdict is Verdict.GO
 
 
 def test_an_added_photo_begins_with_the_boxes_of_the_first():
@@ -95,8 +148,8 @@ def test_the_same_photo_twice_is_refused_and_a_photo_can_be_taken_out_again():
     app = metallic(photo())
     app.file_uploader(key="add_photo-1").upload("shop.png", photo(), "image/png").run()
     assert "A photo counts once" in html(app)
-    app.file_uploader(key="add_photo-1").upload("flop.png", photo(FLOP_CAR, FLOP_CAR), "image/png").run()
-    app.button(key="use_marks").click().run()
+    add(app, photo(FLOP_CAR, FLOP_CAR), "flop.png", FLOP)
+    say(app, photo(), FACE)
     assert verdict(app) == "go"
     app.button(key="remove_photo").click().run()
     assert verdict(app) == "retake"

@@ -14,7 +14,7 @@ from match.photo.regions import cards_in, named_cards
 from match.several.cards import cards_of_set
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.ui import measured, session
-from match.ui.check.photo_set import name_of
+from match.ui.check.photo_set import name_of, use_is_known
 from match.ui.kit.notices import notices
 from match.ui.marker import marking
 from match.ui.marker.box_names import called_on
@@ -57,7 +57,7 @@ def _chosen_name(names: Iterable[str]) -> str:
 
 
 def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> LatestCheck | None:
-    read = [(photo, found) for photo in photos if (found := _measured(photo, alone=len(photos) == 1)) is not None]
+    read = [(photo, found) for photo in photos if (found := _measured(photo, settings.finish)) is not None]
     if not read:
         return None
     files, cards = [photo for photo, _ in read], None
@@ -76,17 +76,21 @@ def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> Latest
     return LatestCheck(governing.name, governing.digest, shown.regions, result, together, kept, cards)
 
 
-def _measured(photo: ChosenPhoto, alone: bool) -> tuple[MarkedPhoto, dict[str, MeasuredPhoto]] | None:
+def _measured(photo: ChosenPhoto, finish: Finish) -> tuple[MarkedPhoto, dict[str, MeasuredPhoto]] | None:
     """Return the photo measured for each of its cards by name; None, and a sentence, where its marks cannot be."""
-    name = "These marks" if alone else name_of(photo)
+    name = "These marks" if len(session.photos()) == 1 else name_of(photo)
     marks = session.marks(photo.digest)
     if marking.is_pending(photo) or marking.missing(marks):
         _refuse(f"{name} does not count yet.", "Put it on the bench, and mark grey, card and car, or accept its marks.")
         return None
+    if not use_is_known(photo, finish):
+        _refuse(f"{name} does not count yet.", f"Say what {name.lower()} shows: each angle is judged by itself.")
+        return None
     regions = to_regions(marks, *measured.size_px(photo))
+    tilt = None if finish is Finish.SOLID else measured.tilt(photo)
     try:
         regions = named_cards(regions)
-        marked = MarkedPhoto(name_of(photo), session.use(photo.digest), regions)
+        marked = MarkedPhoto(name_of(photo), session.use(photo.digest), regions, tilt=tilt)
         if len(cards_in(regions)) > 1:
             return marked, measured.photo_of_set_cards(photo, marked)
         return marked, {"": measured.photo_of_set(photo, marked)}

@@ -27,7 +27,7 @@ def show_bench(photo: session.ChosenPhoto) -> None:
     _show_name(photo)
     left, right = st.columns(COLUMNS, gap="large")
     with left:
-        choose_bench(photo)
+        choose_bench(photo, st.session_state.get("check_finish") or Finish.SOLID)
         marks = mark_photo(photo, _marks_before(photo))
     with right:
         answer_place = st.container()

@@ -1,4 +1,4 @@
-"""Offer to put wrong marks right where the photo shows how; one press does it, and the page says what was done."""
+"""Offer to put wrong marks, or two exchanged angles, right where the photos show how: one press, and it is said."""
 
 from __future__ import annotations
 
@@ -6,13 +6,18 @@ import streamlit as st
 
 from match.check.marks.mend import changes, mend_words
 from match.photo.regions import Region
+from match.several.angle_order import exchanged, exchanged_words
+from match.several.photo_set import Angle
+from match.several.travel import CALLED
 from match.ui import measured, session
+from match.ui.check.photo_set import exchange_uses
 from match.ui.kit.style import text
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import from_region
 from match.ui.session import ChosenPhoto, LatestCheck
 
 _DONE = "session_mended"
+_EXCHANGED = "session_exchanged"
 
 
 def offer_mend(check: LatestCheck) -> None:
@@ -33,6 +38,30 @@ def offer_mend(check: LatestCheck) -> None:
         on_click=_mend,
         args=(photo, mended, words),
     )
+
+
+def offer_exchange(check: LatestCheck) -> None:
+    """Show the button that exchanges two angles that look swapped, or say that they were exchanged."""
+    photos = tuple(photo.digest for photo in session.photos())
+    done_with, words = st.session_state.get(_EXCHANGED, ((), ""))
+    if words and done_with == photos:
+        st.html(f'<p class="sm-note">{text(words)}</p>')
+    called = exchanged(check.result.warnings)
+    if not called:
+        return
+    st.button(
+        f"Exchange them: what is called {' with what is called '.join(CALLED[angle] for angle in called)}",
+        key="exchange_angles",
+        icon=":material/swap_vert:",
+        width="stretch",
+        on_click=_exchange,
+        args=(called, photos),
+    )
+
+
+def _exchange(called: dict[Angle, Angle], photos: tuple[str, ...]) -> None:
+    exchange_uses(called)
+    st.session_state[_EXCHANGED] = (photos, exchanged_words(called))
 
 
 def _mend(photo: ChosenPhoto, regions: tuple[Region, ...], words: str) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from enum import StrEnum
 
 import streamlit as st
@@ -44,18 +46,34 @@ _PURPOSE_OF = {angle: purpose for purpose, angle in _ANGLE_OF.items()}
 _SHORT = {Angle.FACE: "face", Angle.NEAR_GLARE: "near the glare", Angle.FLOP: "flop"}
 
 
-def choose_bench(shown: ChosenPhoto) -> None:
+def choose_bench(shown: ChosenPhoto, finish: Finish) -> None:
     """Let another photo of the set be put on the bench."""
     photos = session.photos()
     if len(photos) > 1:
-        _choose_bench(photos, shown)
+        _choose_bench(photos, shown, finish)
 
 
 def ask_use(photo: ChosenPhoto, finish: Finish) -> None:
-    """Ask what the photo on the bench is for, where that matters."""
+    """Ask what the photo on the bench is for, where that matters, and every other one that nobody was asked of yet."""
     photos = session.photos()
-    if len(photos) > 1 or finish is not Finish.SOLID:
-        _ask_use(photo, is_first=photo.digest == photos[0].digest)
+    if len(photos) == 1 and finish is Finish.SOLID:
+        return
+    asked = [each for each in photos if each.digest == photo.digest or not use_is_known(each, finish)]
+    for each in asked:
+        _ask_use(each, finish, is_first=each.digest == photos[0].digest)
+    if photo.digest != photos[0].digest and st.button(
+        "Take this photo out", key="remove_photo", icon=":material/delete:"
+    ):
+        session.remove_photo(photo.digest)
+        st.rerun()
+
+
+def use_is_known(photo: ChosenPhoto, finish: Finish) -> bool:
+    """Return whether a photo's angle is known: of several photos of an effect finish each one's must be said.
+
+    One alone counts as face-on until something else is said.
+    """
+    return finish is Finish.SOLID or len(session.photos()) == 1 or session.use_is_said(photo.digest)
 
 
 def offer_more(finish: Finish) -> None:
@@ -76,11 +94,24 @@ def name_of(photo: ChosenPhoto) -> str:
     return f"Photo {[each.digest for each in session.photos()].index(photo.digest) + 1}"
 
 
+def exchange_uses(called: Mapping[Angle, Angle]) -> None:
+    """Call the photos of some angles by others; a callback's work, since the boxes that ask hold their own answers."""
+    for photo in session.photos():
+        use = session.use(photo.digest)
+        if use.angle not in called:
+            continue
+        use = replace(use, angle=called[use.angle])
+        session.put_use(photo.digest, use)
+        st.session_state[f"use-{photo.digest[:12]}"] = _purpose(use)
+        if f"angle-{photo.digest[:12]}" in st.session_state:
+            st.session_state[f"angle-{photo.digest[:12]}"] = use.angle
+
+
 def _needed(finish: Finish) -> str:
     """Return the angles this finish needs, those taken ticked, as HTML; nothing for a solid."""
     if finish is Finish.SOLID:
         return ""
-    uses = [session.use(each.digest) for each in session.photos()]
+    uses = [session.use(each.digest) for each in session.photos() if use_is_known(each, finish)]
     taken = {use.angle for use in uses if use.light == USUAL_LIGHT}
     items = "".join(
         f"<li><b>{text(_SHORT[angle].capitalize())}</b> "
@@ -93,8 +124,8 @@ def _needed(finish: Finish) -> str:
     )
 
 
-def _choose_bench(photos: tuple[ChosenPhoto, ...], shown: ChosenPhoto) -> None:
-    names = {photo.digest: _label(photo) for photo in photos}
+def _choose_bench(photos: tuple[ChosenPhoto, ...], shown: ChosenPhoto, finish: Finish) -> None:
+    names = {photo.digest: _label(photo, finish) for photo in photos}
     picked = st.segmented_control(
         "Photo on the bench",
         list(names),
@@ -109,25 +140,29 @@ def _choose_bench(photos: tuple[ChosenPhoto, ...], shown: ChosenPhoto) -> None:
         st.rerun()
 
 
-def _label(photo: ChosenPhoto) -> str:
+def _label(photo: ChosenPhoto, finish: Finish) -> str:
     use = session.use(photo.digest)
-    words = [_SHORT[use.angle]]
+    words = [_SHORT[use.angle] if use_is_known(photo, finish) else "which angle?"]
     words += {Role.REPEAT: ["again"], Role.SWAP: ["other side"]}.get(use.role, [])
     words += ["second lamp"] if use.light != USUAL_LIGHT else []
     waits = marking.is_pending(photo) or marking.missing(session.marks(photo.digest))
     return f"{name_of(photo)[6:]}: {', '.join(words)}{' (mark it)' if waits else ''}"
 
 
-def _ask_use(photo: ChosenPhoto, is_first: bool) -> None:
+def _ask_use(photo: ChosenPhoto, finish: Finish, is_first: bool) -> None:
     offered = list(_ANGLE_OF) if is_first else list(Purpose)
-    now = _purpose(session.use(photo.digest))
+    said = finish is Finish.SOLID or session.use_is_said(photo.digest)
+    now = _purpose(session.use(photo.digest)) if said else None
     purpose = st.selectbox(
         f"What {name_of(photo).lower()} shows",
         offered,
-        index=offered.index(now) if now in offered else 0,
+        index=offered.index(now) if now in offered else None,
         format_func=lambda each: each.value,
+        placeholder="Say from where it was taken",
         key=f"use-{photo.digest[:12]}",
     )
+    if purpose is None:
+        return
     angle = _ANGLE_OF.get(purpose)
     if angle is None:
         angle = st.selectbox(
@@ -138,11 +173,8 @@ def _ask_use(photo: ChosenPhoto, is_first: bool) -> None:
             key=f"angle-{photo.digest[:12]}",
         )
     use = _use(purpose, angle or Angle.FACE)
-    if use != session.use(photo.digest):
+    if use != session.use(photo.digest) or not said:
         session.put_use(photo.digest, use)
-        st.rerun()
-    if not is_first and st.button("Take this photo out", key="remove_photo", icon=":material/delete:"):
-        session.remove_photo(photo.digest)
         st.rerun()
 
 
@@ -178,12 +210,5 @@ def _offer_more(finish: Finish) -> None:
     except PhotoError as error:
         st.html(notices([("This file cannot be used.", str(error))]))
         return
-    session.add_photo(photo, _expected_use(finish))
+    session.add_photo(photo, PhotoUse(role=Role.REPEAT) if finish is Finish.SOLID else None)
     st.rerun()
-
-
-def _expected_use(finish: Finish) -> PhotoUse:
-    """Return what the next photo is most likely for: the first angle still missing, else the card laid again."""
-    taken = {session.use(each.digest).angle for each in session.photos()}
-    absent = [angle for angle in NEEDED[finish] if angle not in taken]
-    return PhotoUse(absent[0]) if absent else PhotoUse(role=Role.REPEAT)
