@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from match.blend.room import measured_pair, samples_from
+from match.blend.room import SAMPLING_SEED, measured_pair, pair_as_saved, samples_from
 from match.blend.viewing import ColourPair
 from match.check.check import CheckResult
 from match.check.saved import SavedAngle, SavedCheck
@@ -26,7 +26,6 @@ from match.several.judge import SetAnswer
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
 
-SAMPLING_SEED = 20
 ROOM_DECIDES = ("undecided", "angles-missing")
 """Warnings of a single photo that its junction's limits gave, in whose place a room puts its own."""
 
@@ -83,10 +82,7 @@ def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Seque
     if together:
         read |= {angle: each for angle, each in together.by_angle.items() if angle is not governing}
     return Checked(
-        pairs=tuple(
-            measured_pair(ANGLE_WORDS[angle], each.draws, each.confidence, each.delta_e00)
-            for angle, each in read.items()
-        ),
+        pairs=tuple(pair_as_saved(ANGLE_WORDS[angle], each) for angle, each in read.items()),
         delta_e00=measurement.delta_e00,
         interval=measurement.interval,
         confidence=result.confidence,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,11 +22,17 @@ from match.colorimetry import Array, delta_e00, fresnel_reflectance
 from match.errors import PlanError
 from match.measure.measurement import Measurement
 from match.measure.uncertainty import ConfidenceCurve, Draws
+from match.record import rounded
+
+if TYPE_CHECKING:
+    from match.several.combined import Combined
 
 PLAN_SAMPLES = 1200
 """Monte-Carlo draws that a plan works on: the interval's ends then move by about 2 % of its width."""
 
 
+SAMPLING_SEED = 20
+"""One for every plan, so that what is planned at once and from the saved check is one answer."""
 LENGTH_STEPS = 3
 """CIEDE2000 is nearly a length along one direction: each step brings a sample's size nearer, the third within 0.001."""
 SMALLEST_SIZE = 1e-6
@@ -130,6 +136,15 @@ def measured_pair(label: str, draws: Draws, confidence: ConfidenceCurve, read: f
     return ColourPair(label, card, vehicle, read)
 
 
+def pair_as_saved(label: str, read: Measurement | Combined) -> ColourPair:
+    """Return the samples that a plan from the saved check would draw, of the rounded figures that are saved."""
+    card, vehicle = (np.array(rounded(lab)) for lab in (read.card_lab, read.vehicle_lab))
+    covariance = np.cov((read.draws.card_lab - read.draws.vehicle_lab).T)
+    samples = samples_from(card, vehicle, np.array([rounded(row) for row in covariance]), SAMPLING_SEED)
+    drawn = Draws(*samples, samples[0] - samples[1] - (card - vehicle))
+    return measured_pair(label, drawn, read.confidence, read.delta_e00)
+
+
 def planner(
     repair: Repair,
     viewing: Viewing,
@@ -140,7 +155,7 @@ def planner(
     """Return what plans a blend for a measurement, to be given to :func:`match.check.check.check_photo`."""
 
     def plan(measurement: Measurement) -> Room:
-        pair = measured_pair("face-on", measurement.draws, measurement.confidence, measurement.delta_e00)
+        pair = pair_as_saved("face-on", measurement)
         made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
         return Room(made)
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match.check.check import load_calibration
-from match.check.verdict import Junction, Verdict, chance_words, decide, thresholds
+from match.check.verdict import Decision, Junction, Verdict, chance_words, decide, sure_words, thresholds
 from match.measure.uncertainty import ConfidenceCurve
 
 TOLERANCES = load_calibration().tolerances
@@ -132,3 +132,14 @@ def test_probabilities_are_a_distribution(size, sd, junction):
 )
 def test_a_chance_is_never_told_as_certain(probability, words):
     assert chance_words(probability) == words
+
+
+def test_where_a_verdict_wins_by_cost_the_odds_come_first_and_where_it_is_likeliest_its_chance_does():
+    odds = {Verdict.GO: 0.59, Verdict.BLEND: 0.33, Verdict.RETINT: 0.08}
+    by_cost = Decision(Verdict.BLEND, odds, {Verdict.GO: 2.8, Verdict.BLEND: 1.2, Verdict.RETINT: 1.5}, False)
+    told = sure_words(Verdict.BLEND, by_cost)
+    assert told.startswith("go 59 %, blend 33 %, retint 8 %")
+    assert told.endswith("blend costs least if wrong")
+    likeliest = Decision(Verdict.GO, odds, {Verdict.GO: 0.1, Verdict.BLEND: 0.6, Verdict.RETINT: 1.5}, False)
+    assert sure_words(Verdict.GO, likeliest) == "59 % likely right"
+    assert sure_words(Verdict.RETAKE, by_cost) == ""

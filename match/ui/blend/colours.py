@@ -8,8 +8,8 @@ from enum import StrEnum
 import numpy as np
 import streamlit as st
 
-from match.blend.checked import SAMPLING_SEED, Checked, checked_now
-from match.blend.room import samples_from
+from match.blend.checked import Checked, checked_now
+from match.blend.room import SAMPLING_SEED, samples_from
 from match.blend.viewing import ColourPair
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
