@@ -45,6 +45,7 @@ class LightPrior:
     colour_share: float = quantity("fraction")
     own_offset_share: float = quantity("fraction")
     least_offset_sd: float = quantity("log units")
+    lean_shift: float = quantity("frames")
     block_correlation: float = quantity("blocks")
 
 
@@ -117,9 +118,9 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     gradient = own_slope = 0.0
     for component in range(3):
         share = 1.0 if component == 0 else prior.colour_share
-        weighed = _weigh_hyperparameters(
-            design, log_level[:, component], noise[:, component], rounding[:, component], prior, share
-        )
+        values = log_level[:, component]
+        shifted = np.hypot(rounding[:, component], _leaning(design, values, noise[:, component], prior))
+        weighed = _weigh_hyperparameters(design, values, noise[:, component], shifted, prior, share)
         means.append(weighed.mean[:paints])
         covariances.append(weighed.covariance[:paints, :paints])
         fields.append(weighed.mean[design.field])
@@ -146,8 +147,10 @@ class _Design:
     field: slice
     own_slopes: slice
     own_offsets: slice
+    region: NDArray[np.int_]
     region_size: Array
     is_grey: NDArray[np.bool_]
+    is_card: NDArray[np.bool_]
 
 
 def _design(
@@ -175,8 +178,10 @@ def _design(
         slice(paints, after_field),
         slice(after_field, after_slopes),
         slice(after_slopes, after_slopes + count),
+        np.repeat(np.arange(count), [len(sample.position_px) for sample in samples]),
         size,
         np.array([s.region.kind is Kind.GREY for s in samples]),
+        np.array([s.region.kind is Kind.CARD for s in samples]),
     )
 
 
@@ -210,6 +215,20 @@ def _noise(sample: Sample, frame_px: float, prior: LightPrior) -> Array:
     return np.broadcast_to(np.maximum(np.hypot(spread, stairs), 1e-3), values.shape)
 
 
+def _leaning(design: _Design, values: Array, noise: Array, prior: LightPrior) -> Array:
+    """Return by how much a lean unseen may shift each region (log units): the card's, which is laid on by hand.
+
+    Paint that leans shows the camera what it would show a little further across the frame: by the law of reflection the
+    mirror direction turns by twice the lean. An effect finish changes across the frame far more than a solid does. The
+    panel's own lean is its curvature, which the light field follows.
+    """
+    paint = ~design.is_grey[design.region]
+    across = np.hstack([design.matrix[:, : design.paints], design.matrix[:, design.field][:, :2]])[paint]
+    weighed = across / noise[paint, None]
+    slope = np.linalg.lstsq(weighed, values[paint] / noise[paint], rcond=None)[0][design.paints :]
+    return np.where(design.is_card, prior.lean_shift * float(np.linalg.norm(slope)), 0.0)
+
+
 @dataclass(frozen=True)
 class _Weighed:
     mean: Array
@@ -218,19 +237,19 @@ class _Weighed:
 
 
 def _weigh_hyperparameters(
-    design: _Design, values: Array, noise: Array, rounding: Array, prior: LightPrior, share: float
+    design: _Design, values: Array, noise: Array, shifted: Array, prior: LightPrior, share: float
 ) -> _Weighed:
     """Average the posterior over the grid of hyperparameters, each weighed by its marginal likelihood.
 
-    ``rounding`` is how far rounding of the file's codes may shift each region (log units); ``share`` how much of the
-    light's variation this component has.
+    ``shifted`` is how far rounding of the file's codes and a lean may shift each region (log units); ``share`` how much
+    of the light's variation this component has.
     """
     scaled = design.matrix / noise[:, None]
     gram = scaled.T @ scaled
     projection = scaled.T @ (values / noise)
     means, covariances, evidence, slopes = [], [], [], []
     for field_sd, slope_sd, grey_sd in product(prior.field_sd, prior.own_slope_sd, prior.grey_slope_sd):
-        prior_sd = _prior_sd(design, share * np.array([field_sd, slope_sd, grey_sd]), rounding, prior, share)
+        prior_sd = _prior_sd(design, share * np.array([field_sd, slope_sd, grey_sd]), shifted, prior, share)
         precision = gram + np.diag(prior_sd**-2.0)
         covariance = np.linalg.inv(precision)
         mean = covariance @ projection
@@ -249,7 +268,7 @@ def _weigh_hyperparameters(
     return _Weighed(mean, covariance, float(weights @ np.array(slopes)))
 
 
-def _prior_sd(design: _Design, varies: Array, rounding: Array, prior: LightPrior, share: float) -> Array:
+def _prior_sd(design: _Design, varies: Array, shifted: Array, prior: LightPrior, share: float) -> Array:
     """Return the prior standard deviation of every term; ``varies`` (3,) are those of field, own and grey slopes."""
     field_sd, slope_sd, grey_sd = varies
     sd = np.full(design.matrix.shape[1], UNKNOWN)
@@ -258,5 +277,5 @@ def _prior_sd(design: _Design, varies: Array, rounding: Array, prior: LightPrior
     sd[design.own_slopes] = np.repeat(own, 2)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
     leaning = np.hypot(share * prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
-    sd[design.own_offsets] = np.hypot(leaning, rounding)
+    sd[design.own_offsets] = np.hypot(leaning, shifted)
     return sd

@@ -30,6 +30,9 @@ from match.colorimetry import Array, delta_e00, lab_from_working, local_metric
 from match.measure.light import LightFit
 from match.measure.tone import GreyTolerance, ToneFit, integrated_knots
 
+LEAST_STRETCH = 0.1
+"""A true difference is never taken for less than this share of what is read: one lost whole could not be inverted."""
+
 SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour", "mirrored surroundings")
 
 
@@ -241,7 +244,9 @@ def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> Confi
     exact = float(delta_e00(card_lab, vehicle_lab))
     null = draws.null_difference @ whiten.T
     if observed > 1e-9:
-        unit = (draws.card_lab - draws.vehicle_lab - draws.null_difference) @ whiten.T / observed
+        unit = _read_of(
+            (draws.card_lab - draws.vehicle_lab - draws.null_difference) @ whiten.T / observed, measured / observed
+        )
     else:
         unit = np.broadcast_to(np.array([1.0, 0.0, 0.0]), null.shape)
     reach = observed + 6.0 * float(np.sqrt((null**2).sum(axis=1).mean())) + 0.6 * observed + 0.2
@@ -257,3 +262,14 @@ def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> Confi
     scale = exact / observed if observed > 1e-9 else 1.0
     rise = np.linspace(0.0, 1e-9, size.size)  # np.interp needs a strictly rising abscissa to invert flat ends
     return ConfidenceCurve(size * scale, 1.0 - smaller + rise, 1.0 - smaller / smaller[0] + rise)
+
+
+def _read_of(true: Array, direction: Array) -> Array:
+    """Return what would be read (n, 3) of a true difference of one along the ``direction`` (3,), draw by draw.
+
+    A draw says the reverse: what the truth is, ``true`` (n, 3), of a reading of one in that direction. Where a veil
+    flattens dark colours the two differ much: a truth twice the reading is a reading of half the truth. The stretch
+    along the direction is inverted, the turn out of it to first order.
+    """
+    along = np.maximum(true @ direction, LEAST_STRETCH)[:, None]
+    return np.asarray(direction / along - (true - (true @ direction)[:, None] * direction) / along**2)

@@ -1,5 +1,7 @@
 """The parts of one photo's measurement: sampling, light, tone curve, uncertainty, against closed forms and scipy."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -7,10 +9,10 @@ from scipy.stats import ncx2
 
 from match.check.check import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
-from match.measure.light import fit_light
+from match.measure.light import TO_COMPONENTS, LightFit, fit_light
 from match.measure.sampling import Patch, log_step, sample_region
 from match.measure.tone import KNOTS, GreyTolerance, TonePrior, fit_tone, integrated_knots, prior_curve
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.uncertainty import Draws, best_estimate, confidence_curve, draw
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 
@@ -152,13 +154,13 @@ def test_in_a_dark_channel_one_step_of_the_codes_is_no_outlier():
 # --- light ------------------------------------------------------------------------------------------------------------
 
 
-def _light(scene, both_sides=True):
+def _light(scene, both_sides=True, prior=CAMERA.light):
     photo = scene.photo()
     samples = []
     for region in scene.marks(both_sides):
         crop = photo.crop(region.x, region.y, region.width, region.height)
         samples.append(sample_region(Patch(region, crop.linear, crop.code), CAMERA.sampling))
-    return fit_light(samples, float(max(scene.size)), CAMERA.light)
+    return fit_light(samples, float(max(scene.size)), prior)
 
 
 @pytest.mark.parametrize("gradient", [(0.3, 0.0), (0.0, -0.3), (-0.2, 0.2)])
@@ -186,6 +188,30 @@ def test_slopes_that_disagree_are_not_trusted():
         return float(np.sqrt(c[0, 0] + c[1, 1] - 2 * c[0, 1]))
 
     assert spread(curved) > 3 * spread(flat)
+
+
+@pytest.mark.parametrize("slope", [0.5, 1.0, 2.0])
+def test_a_card_that_leans_unseen_is_covered_where_the_paint_changes_across_the_frame(slope):
+    # By the law of reflection a lean of 0.5 degree turns the mirror direction by 1 degree: a fiftieth of a frame that
+    # spans 50 degrees. So the card's brightness strays by that much of the change across the frame, in log units.
+    lean = CAMERA.light.lean_shift
+    assert lean == pytest.approx(2 * 0.5 / 50.0)
+    fitted = _light(FlatScene(gradient=(slope, 0.0)))
+    level = replace(CAMERA.light, lean_shift=0.0)
+    stiff = _light(FlatScene(gradient=(slope, 0.0)), prior=level)
+    gained = _pair_variance(fitted) - _pair_variance(stiff)
+    assert np.sqrt(gained) == pytest.approx(lean * slope, rel=0.25)
+
+
+def test_where_the_paint_is_alike_across_the_frame_a_lean_costs_next_to_nothing():
+    without = _pair_variance(_light(FlatScene(), prior=replace(CAMERA.light, lean_shift=0.0)))
+    assert _pair_variance(_light(FlatScene())) < 1.1 * without
+
+
+def _pair_variance(fit):
+    """Variance of card minus car in brightness (log units)."""
+    card_less_car = np.array([1.0, -1.0, *np.zeros(fit.mean.shape[1] - 2)])
+    return float(card_less_car @ fit.covariance[0] @ card_less_car)
 
 
 # --- tone curve -------------------------------------------------------------------------------------------------------
@@ -252,6 +278,23 @@ def test_the_interval_covers_as_often_as_it_says():
         low, high = _curve(measured, 0.3, count=1500).interval(0.95)
         inside += low <= true <= high
     assert inside / 300 >= 0.92  # 95 % less three standard errors of 300 trials
+
+
+@pytest.mark.parametrize("mirrored", [0.0016, 0.0072, 0.0144, 0.02])
+def test_two_blacks_are_covered_whatever_they_mirror(mirrored):
+    # Clear coat mirrors 4 % (Fresnel, n = 1.5) of black cloth (4 %), of an average scene (18 %), of brighter ones.
+    car, card, grey = 0.0043, 0.016, 0.18
+    seen = np.log(np.array([card + mirrored, car + mirrored, grey]))
+    level = np.repeat(seen[:, None], 3, axis=1)
+    light = LightFit(
+        (grey,), TO_COMPONENTS @ level.T, np.tile(1e-6 * np.eye(3), (3, 1, 1)), 0.0, 0.0, np.zeros((3, 5)), np.zeros(2)
+    )
+    straight = prior_curve(PRIOR, scene_linear=True)
+    known = (GreyTolerance(0.01),)
+    (drawn,) = draw(light, straight, known, CAMERA.errors, np.random.default_rng(3), 4000, np.zeros((2, 3)))
+    low, high = confidence_curve(*best_estimate(light, straight, known, CAMERA.errors), drawn).interval(0.95)
+    white = lab_from_working(np.ones((1, 3)) * np.array([[card], [car]]))
+    assert low <= float(delta_e00(white[0], white[1])) <= high
 
 
 def test_a_measurement_smaller_than_the_noise_is_not_called_a_sure_match():
