@@ -45,8 +45,8 @@ class Shape(Enum):
 class RampLaw:
     """How the visibility of a straight change falls with its width in degrees; table ``ramp`` of ``vision.toml``.
 
-    The ``low`` and ``high`` values bound what the published work supports; they size the range of the answer and are
-    not used for the answer itself.
+    The ``low`` and ``high`` values bound what published work leaves open, partly by our own choice; they size the range
+    of the answer and are not used for the answer itself.
     """
 
     achromatic_width: float = quantity("deg")
@@ -61,11 +61,11 @@ class RampLaw:
     chroma_stretch_high: float = quantity("1")
 
     def narrowest(self) -> RampLaw:
-        """Return the law that asks for the narrowest fade the published work allows."""
+        """Return the law that asks for the narrowest fade within the bounds."""
         return replace(self, achromatic_width=self.achromatic_width_low, chroma_stretch=self.chroma_stretch_low)
 
     def widest(self) -> RampLaw:
-        """Return the law that asks for the widest fade the published work allows."""
+        """Return the law that asks for the widest fade within the bounds."""
         return replace(self, achromatic_width=self.achromatic_width_high, chroma_stretch=self.chroma_stretch_high)
 
 

@@ -19,13 +19,13 @@ from match.ui.kit.notices import table
 from match.ui.kit.style import text
 
 SHARE = 0.2
-"""How far a number with no published range is moved, up and down, to show what hangs on it."""
+"""How far a number without a range of its own is moved, up and down, to show what hangs on it."""
 
 DOUBTS = (
     "The eye's figures come from patterns on screens in a laboratory. A car is curved, glossy and lit unevenly: that "
     "can hide an edge, and a reflection running along the panel can show it.",
-    "How fast an edge of pure colour fades from sight is the weakest part: two readings of the same published work "
-    "differ by a factor of twelve, and the value used lies between them.",
+    "How fast an edge of pure colour fades from sight is the weakest part: nobody published it. Two readings of "
+    "published contrast sensitivities, both our own, differ by a factor of twelve; the value used lies between them.",
     "The limits of what passes at an edge or a gap are borrowed from a study of dental ceramics, read in its abstract "
     "only. No such study of cars was found.",
     "A fade hides the edge, not the difference: someone who compares the two ends can still see it.",
@@ -79,7 +79,7 @@ def _moved(
 
 
 def choices(viewing: Viewing, vision: Vision) -> tuple[Choice, ...]:
-    """Return the numbers that are judgements, with the range published for each or :data:`SHARE` up and down."""
+    """Return the numbers that are judgements, with the range that each has on file or :data:`SHARE` up and down."""
     ramp, strictness = vision.ramp, viewing.strictness
 
     def seen(limit: float) -> tuple[Viewing, Vision]:
