@@ -9,6 +9,7 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from match.commands.history_action import add_place, opened
 from match.commands.saved_check import add_card_name, saved_check
 from match.commands.tint_toners import JSON_HELP, add_measure, add_toners
 from match.errors import TintError
@@ -100,6 +101,10 @@ def _add_pot(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--on-top", action="store_true", help="pour the next mix on top of what is in the pot, where that can be"
     )
+    parser.add_argument(
+        "--earlier-pots", action="store_true", help="begin with the toners' strengths that the history's pots taught"
+    )
+    add_place(parser)
     parser.add_argument("--only", choices=("tint", "next-mix"), help="advise additions only, or a next mix only")
     parser.add_argument(
         "--goal", type=float, metavar="DELTA", help="CIEDE2000 at which to stop (default: the check's limit for go)"
@@ -123,7 +128,7 @@ def _run_advise(arguments: argparse.Namespace) -> int:
             if story.waiting:
                 raise TintError(f"the last addition in {arguments.log} has no card yet: record it with `tint check`")
             _must_be_last(checked, story, arguments)
-        return _finish(story, shelf, known, arguments, write)
+        return _finish(story, _taught(story, shelf, known, arguments), known, arguments, write)
 
 
 def _run_check(arguments: argparse.Namespace) -> int:
@@ -145,6 +150,7 @@ def _run_check(arguments: argparse.Namespace) -> int:
             story = _begin(before, arguments, known)
         else:
             _must_be_last(before, story, arguments)
+        shelf = _taught(story, shelf, known, arguments)
         if not story.waiting and mixed:
             story = _mixed(story, shelf, known, arguments)
         elif not story.waiting:
@@ -196,6 +202,24 @@ def _finish(
     write(json.dumps(story.as_dict(), indent=1))
     print(json.dumps(found.as_dict()) if arguments.json else plain(found, arguments.batch))
     return 0
+
+
+def _taught(story: Story, shelf: Shelf, known: TintCalibration, arguments: argparse.Namespace) -> Shelf:
+    """Return the shelf with what the history's earlier pots taught, where that is asked for."""
+    import sys
+
+    if not arguments.earlier_pots:
+        if arguments.data:
+            raise TintError("--data says where the history is, but nothing is read there: add --earlier-pots")
+        return shelf
+    from match.history.from_pot import earlier_stories
+    from match.tint.earlier_pots import taught
+    from match.tint.what_next import earlier_sentence
+
+    with opened(arguments) as store:
+        found = taught(shelf, earlier_stories(store, story), known.limits, known.earlier)
+    print(f"note: {earlier_sentence(found.pots) or 'No earlier pot of known formula is kept.'}", file=sys.stderr)
+    return found.shelf
 
 
 def _begin(checked: Checked, arguments: argparse.Namespace, known: TintCalibration) -> Story:

@@ -15,7 +15,7 @@ from match.history.canonical import code_key, folded
 from match.history.photos import PhotoFolder
 from match.history.portable import objects
 from match.history.readable import fault_in, fault_in_line, known_as, readable, refusal, require_readable
-from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
+from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, POT, Kind, public_select, record_of
 from match.history.records import (
     CheckRecord,
     CheckRow,
@@ -25,6 +25,7 @@ from match.history.records import (
     Lab,
     Page,
     PhotoRef,
+    PotRecord,
     UnreadableRecord,
 )
 from match.history.validation import moment
@@ -318,6 +319,14 @@ def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: 
     newest_first = public_select(kind).where(*live).order_by(table.c.created_at.desc(), table.c.id.desc())
     found, broken = readable(kind, connection.execute(newest_first.limit(limit).offset(offset)).mappings())
     return Page(found, page, per_page, int(total), broken)
+
+
+def newest_pots(connection: Connection, most: int) -> tuple[PotRecord, ...]:
+    """Return the newest live pots of every colour, those left out that cannot be read."""
+    table = tables.pot
+    statement = public_select(POT).where(table.c.deleted_at.is_(None))
+    newest = statement.order_by(table.c.created_at.desc(), table.c.id.desc()).limit(most)
+    return readable(POT, connection.execute(newest).mappings())[0]
 
 
 def linked_records(

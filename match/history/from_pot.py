@@ -7,13 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from match.history.pots import KeptPot
+from match.history.reader import Reader
 from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord
+from match.tint.earlier_pots import MOST_POTS, same_pot
 from match.tint.foreseen import Foreseen, foreseen
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 from match.tint.pot import Pot
 from match.tint.shelf_file import Shelf
-from match.tint.story import Step, Story
+from match.tint.story import Step, Story, story_from
 from match.tint.story_words import cards_of
 from match.words import listed
 
@@ -39,6 +41,12 @@ def kept_pot(
         f"{story.pot_g:g} g pot, {story.start.name}",
         before,
     )
+
+
+def earlier_stories(history: Reader, story: Story | None) -> tuple[Story, ...]:
+    """Return the newest pots kept in a history, without the one that is to be tinted."""
+    kept = (story_from(pot.story, pot.name) for pot in history.newest_pots(MOST_POTS + 1))
+    return tuple(each for each in kept if story is None or not same_pot(each, story))
 
 
 def new_cards(story: Story, colour_id: str) -> tuple[NewCard, ...]:

@@ -140,6 +140,11 @@ class Reader:
         with self._database.reading() as connection:
             return cast(CardRecord, find.get_record(connection, record_kinds.CARD, card_id))
 
+    def newest_pots(self, most: int) -> tuple[PotRecord, ...]:
+        """Return the newest pots of every colour that can be read."""
+        with self._database.reading() as connection:
+            return find.newest_pots(connection, most)
+
     def get_pot(self, pot_id: str) -> PotRecord:
         """Return a pot with its whole story, deleted or not."""
         with self._database.reading() as connection:

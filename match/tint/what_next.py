@@ -14,6 +14,7 @@ from match.tint.advice import advise
 from match.tint.answer import Action, Advice, WhyNothing
 from match.tint.attempt import AttemptCheck, Deed, Trend, check_attempt, stands_still
 from match.tint.card import CardColour
+from match.tint.earlier_pots import EarlierRules
 from match.tint.learn import TonerResponse, lab_jacobian
 from match.tint.limits import TintLimits
 from match.tint.mix_advice import advise_mix
@@ -64,12 +65,16 @@ class TintCalibration:
     limits: TintLimits
     photos: PhotoLimits
     pot: PotPractice
+    earlier: EarlierRules
 
 
 def load_tint_calibration() -> TintCalibration:
     """Read ``calibration/tint.toml``, the user's own copy first."""
     return TintCalibration(
-        load(TintLimits, "tint", "limits"), load(PhotoLimits, "tint", "photos"), load(PotPractice, "tint", "pot")
+        load(TintLimits, "tint", "limits"),
+        load(PhotoLimits, "tint", "photos"),
+        load(PotPractice, "tint", "pot"),
+        load(EarlierRules, "tint", "earlier"),
     )
 
 
@@ -170,6 +175,14 @@ def _landing(job: TintJob, limits: TintLimits, after: Pot) -> Floats:
     known = understand(job, limits)
     J = lab_jacobian(known.model, known.learned.mean, known.model.parts(after.parts_of_base))
     return np.asarray(J @ known.learned.covariance @ J.T + limits.card_sd**2 * np.eye(3), dtype=np.float64)
+
+
+def earlier_sentence(pots: int) -> str:
+    """Say from how many earlier pots the toners' strengths begin; empty for none."""
+    if not pots:
+        return ""
+    whose = "one earlier pot" if pots == 1 else f"{pots} earlier pots"
+    return f"The toners' strengths begin with what {whose} of this shop taught."
 
 
 def percents(parts: Mapping[str, float]) -> dict[str, float]:

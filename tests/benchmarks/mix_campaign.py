@@ -132,6 +132,7 @@ class Run:
     ended: str = "out of cards"
     way_out: bool = False
     longest_s: float = 0.0
+    story: Story | None = None
 
 
 @dataclass
@@ -201,6 +202,7 @@ def follow(case: Case, shelf: Shelf, limits: TintLimits, ways: tuple[str, ...], 
         true, checked = shop.card(len(run.truth) + 1)
         run.truth.append(true)
         story, photos = following.sprayed(checked), 0
+    run.story = story
     return run
 
 

@@ -19,6 +19,7 @@ from match.tint.what_next import (
     LEARNING_NOTE,
     Answer,
     attempt_headline,
+    earlier_sentence,
     expected_card,
     headline,
     lamp_lines,
@@ -133,7 +134,9 @@ def show_grounds(found: Answer) -> None:
     if found.responses:
         st.subheader("How strong each toner is here", anchor=False)
         said = [capital(strength_sentence(response)) for response in found.responses]
-        st.html(_items(said) + f'<p class="sm-note">{LEARNING_NOTE}</p>')
+        earlier = earlier_sentence(state.taught_shelf().pots)
+        notes = [f'<p class="sm-note">{text(note)}</p>' for note in (earlier, LEARNING_NOTE) if note]
+        st.html(_items(said) + "".join(notes))
     if found.advice.is_step and not found.in_doubt:
         st.subheader("In lamp light", anchor=False)
         st.html(_items(lamp_lines(found.advice)) + f'<p class="sm-note">{LAMP_NOTE}</p>')

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.errors import MatchError, StoreError
-from match.history.from_pot import kept_pot
+from match.history.from_pot import earlier_stories, kept_pot
 from match.history.pots import same_start, same_story
 from match.history.records import CheckRow, NewColour, PotRecord
 from match.history.words import colour_title, day_and_time
@@ -41,15 +41,16 @@ def show_history(story: Story | None, shelf: Shelf) -> None:
     with st.expander("The history"):
         if not st.toggle("Open the history here", key="tint_history_on", persist_state="session"):
             return
+        show_refusal("tint_keep")
         with refusal_shown("The history could not do that."):
             if story is not None:
                 _ask_keep(story, shelf)
+            _ask_earlier()
             _ask_begin()
 
 
 def _ask_keep(story: Story, shelf: Shelf) -> None:
     """Keep what is not kept yet of this pot."""
-    show_refusal("tint_keep")
     pot = _kept(story)
     kept = story_from(pot.story, pot.name) if pot else None
     if kept is not None and not same_start(kept, story):
@@ -88,6 +89,22 @@ def _keep(story: Story, shelf: Shelf, pot: PotRecord | None) -> None:
     colour: str | NewColour = pot.colour if pot else _chosen_colour()
     kept = store().keep_pot(kept_pot(story, colour, shelf, state.calibration().limits, pot))
     _remember(story, kept.id)
+
+
+def _ask_earlier() -> None:
+    """Ask whether earlier pots teach the toners' strengths."""
+    st.toggle(
+        "Begin with the toner strengths that earlier pots taught",
+        key="tint_earlier_on",
+        persist_state="session",
+        help="From every kept pot of known formula. Its cards show how strong this shop's toners really are.",
+        on_change=keep_first,
+        args=("The earlier pots cannot be read.", "tint_keep", _take_earlier),
+    )
+
+
+def _take_earlier() -> None:
+    state.learn_from(earlier_stories(store(), None) if st.session_state["tint_earlier_on"] else ())
 
 
 def _chosen_colour() -> str | NewColour:

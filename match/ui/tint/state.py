@@ -10,6 +10,7 @@ from match.errors import MatchError
 from match.files import parse_json
 from match.tint import shelf_file as shelves
 from match.tint.demo import FORMULA, first_card
+from match.tint.earlier_pots import Taught, same_pot, taught
 from match.tint.foreseen import Foreseen
 from match.tint.foreseen import foreseen as predictions
 from match.tint.own_toner import LetDown
@@ -19,6 +20,7 @@ from match.tint.tinting import Wanted
 from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
 from match.ui import session
 
+_EARLIER = "tint_earlier"
 _STORY, _LETDOWNS, _NOT_CARDS, _FAULT = "tint_story", "tint_letdowns", "tint_not_cards", "tint_fault"
 FORMULA_ON, ROWS, SHARE, ALLOWED = "tint_formula_on", "tint_rows", "tint_share", "tint_allowed"
 POT, BATCH, RESERVE = "tint_pot", "tint_batch", "tint_reserve"
@@ -33,9 +35,41 @@ def calibration() -> TintCalibration:
 
 
 def shelf() -> Shelf:
-    """Return the toners, read again whenever the shop's own file has changed."""
+    """Return the toners, read again whenever the shop's own file has changed; taught by earlier pots if asked."""
+    return taught_shelf().shelf
+
+
+def taught_shelf() -> Taught:
+    """Return the toners, and how many earlier pots taught their strengths: none until that is asked for."""
     path = shelves.own_path()
-    return _shelf(str(path), path.read_bytes() if path.is_file() else b"")
+    found = _shelf(str(path), path.read_bytes() if path.is_file() else b"")
+    earlier = _earlier()
+    return _taught(_key(earlier), _own(), found, earlier) if earlier else Taught(found, 0)
+
+
+def learn_from(stories: tuple[Story, ...]) -> None:
+    """Let these earlier pots teach the toners' strengths for the rest of the visit; none of them forgets it."""
+    st.session_state[_EARLIER] = stories
+
+
+def _earlier() -> tuple[Story, ...]:
+    """Return the earlier pots that teach, without the one on the page."""
+    now = kept_story()
+    return tuple(each for each in st.session_state.get(_EARLIER, ()) if now is None or not same_pot(each, now))
+
+
+def _key(stories: tuple[Story, ...]) -> str:
+    return json.dumps([story.as_dict() for story in stories])
+
+
+def _own() -> bytes:
+    path = shelves.own_path()
+    return path.read_bytes() if path.is_file() else b""
+
+
+@st.cache_resource(max_entries=4, show_spinner="Learning from earlier pots…")
+def _taught(key: str, own_toners: bytes, _shelf: Shelf, _stories: tuple[Story, ...]) -> Taught:
+    return taught(_shelf, _stories, calibration().limits, calibration().earlier)
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)
@@ -51,9 +85,7 @@ def allow_all() -> None:
 
 def answered(story: Story, wanted: Wanted) -> Answer:
     """Return the answer about a pot, from memory where nothing it rests on changed."""
-    path = shelves.own_path()
-    own = path.read_bytes() if path.is_file() else b""
-    return _answered(json.dumps(story.as_dict()), own, wanted, story)
+    return _answered(_key((story, *_earlier())), _own(), wanted, story)
 
 
 @st.cache_resource(max_entries=32, show_spinner="Calculating…")
@@ -63,8 +95,7 @@ def _answered(key: str, own_toners: bytes, wanted: Wanted, _story: Story) -> Ans
 
 def foreseen(story: Story) -> tuple[Foreseen, ...]:
     """Return what was predicted for every card of a pot, from memory where nothing it rests on changed."""
-    path = shelves.own_path()
-    return _foreseen(json.dumps(story.as_dict()), path.read_bytes() if path.is_file() else b"", story)
+    return _foreseen(_key((story, *_earlier())), _own(), story)
 
 
 @st.cache_resource(max_entries=32, show_spinner=False)
