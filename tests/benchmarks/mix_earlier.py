@@ -90,7 +90,7 @@ def report(found: list[Compared]) -> None:
         under = " ".join(f"{share:.0f}" for share in near)
         two = 100 * np.mean([campaign.within(run, campaign.FAR, 1) for run in runs])
         print(
-            f"{name:8} best true difference by card 1, 2, 3 after the first: {means}; under {campaign.NEAR}: {under} %; "
+            f"{name:8} nearest by cards 1, 2, 3 after the first {means}; under {campaign.NEAR}: {under} %; "
             f"under {campaign.FAR:.0f} at the first: {two:.0f} %; cards {np.mean([len(run.truth) for run in runs]):.2f}"
         )
     true, learned, doubt = np.array([row for each in found for row in each.strengths]).T

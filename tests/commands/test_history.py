@@ -17,7 +17,7 @@ from match.demo.photos import demo_photo
 from match.history.from_check import typed_colour
 from match.photo.regions import region_table
 from match.tint.story import Mix, Story, begin, read_check
-from tests.tint.checks import MIX, after, check
+from tests.tint.checks import FORMULA, MIX, after, check
 
 
 @pytest.fixture(scope="module")
@@ -247,6 +247,21 @@ def test_a_pot_is_kept_reopened_and_gone_on_with_by_tint(home, tmp_path, capsys)
     later = _json(capsys, "history", "keep-pot", tmp_path / "again.json", "--pot", pot, "--json")
     assert (later["id"], len(later["cards"])) == (pot, 2)
     assert "undone since" in _refusal(capsys, "history", "keep-pot", _other(tmp_path, begun), "--pot", pot)
+
+
+def test_earlier_pots_teach_the_next_one_where_that_is_asked_for(home, tmp_path, capsys):
+    story = begin(read_check(check(MIX), "card 1"), 100.0, Mix(MIX)).added({"black": 0.3})
+    story = story.sprayed(read_check(check(after(0.3, strength=1.5), sd=0.05), "card 2"))
+    (tmp_path / "pot.json").write_text(json.dumps(story.as_dict()))
+    _json(capsys, "history", "keep-pot", tmp_path / "pot.json", "--colour", "Invented blue", "--json")
+    (tmp_path / "card.json").write_text(json.dumps(check({**MIX, "black": 1.0})))
+    advise = ("tint", "advise", tmp_path / "card.json", "--formula", FORMULA, "--json")
+    plain = _json(capsys, *advise)
+    assert main([str(each) for each in (*advise, "--earlier-pots")]) == 0
+    said = capsys.readouterr()
+    assert "what one earlier pot of this shop taught" in said.err
+    assert json.loads(said.out)["next_mix"]["toners"] != plain["next_mix"]["toners"]
+    assert "add --earlier-pots" in _refusal(capsys, *advise, "--data", home / "data")
 
 
 def _other(folder: Path, begun: Story) -> Path:

@@ -348,6 +348,12 @@ def test_a_kept_pot_is_gone_on_with_from_its_address_and_shown_with_its_colour(a
     ran(app)
     assert "2 cards and 1 steps are kept under Invented blue" in html(app)
     assert "Keep this pot" not in [button.label for button in app.button]  # nothing came since
+    other = begin(read_check(check(MIX), "another"), 100.0, Mix(MIX))
+    with Store.open(tmp_path / "history") as store:
+        store.keep_pot(kept_pot(other, pot.colour, shelf, limits))
+    app.toggle(key="tint_earlier_on").set_value(True)
+    ran(app)
+    assert "what one earlier pot of this shop taught" in html(app)  # not from itself
     colours = AppTest.from_function(_colour_page, default_timeout=300)
     colours.query_params["colour"] = pot.colour
     ran(colours)
@@ -355,7 +361,7 @@ def test_a_kept_pot_is_gone_on_with_from_its_address_and_shown_with_its_colour(a
     assert "Then 0.20 g black. Card 2" in shown
     assert "(predicted " in shown
     colours.selectbox(key=f"ended_{pot.id}").set_value("held")
-    next(button for button in colours.button if "pot_end" in (button.form_id or "")).click()
+    next(button for button in colours.button if button.form_id == f"pot_end_{pot.id}").click()
     ran(colours)
     with Store.open(tmp_path / "history") as store:
         assert store.get_pot(pot.id).ended == "held"
