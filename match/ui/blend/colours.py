@@ -15,6 +15,7 @@ from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
 from match.ui.kit.style import text
+from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in
 
 DEMO_CARD, DEMO_VEHICLE = (43.1, 6.8, -29.2), (42.0, 5.0, -31.0)
@@ -89,18 +90,16 @@ def _demo() -> Colours:
 def _ask_labs() -> Colours:
     st.html('<p class="sm-note">CIELAB under D65, 2 degree observer, both read face-on through the clear.</p>')
     card, vehicle = _ask_lab("Card", DEMO_CARD), _ask_lab("Car", DEMO_VEHICLE)
-    sd = st.number_input(
+    spread = number(
         "The difference may be off by (standard deviation of each of L*, a*, b*)",
-        min_value=0.0,
-        max_value=5.0,
-        value=DEMO_SD,
-        step=0.05,
-        format="%.2f",
+        DEMO_SD,
+        0.0,
+        5.0,
         key="blend_lab_sd",
-        persist_state="session",
-        help="How far repeat readings of the same pair scatter. 0 takes both colours as exact.",
+        step=0.05,
+        digits=2,
+        tip="How far repeat readings of the same pair scatter. 0 takes both colours as exact.",
     )
-    spread = float(sd or 0.0)
     if spread == 0.0:
         return Colours((ColourPair(LABEL, card[np.newaxis], vehicle[np.newaxis]),), "As typed.", False)
     samples = samples_from(card, vehicle, np.eye(3) * spread**2, SAMPLING_SEED)
@@ -111,17 +110,16 @@ def _ask_lab(whose: str, start: tuple[float, float, float]) -> np.ndarray:
     bounds = {"L*": (0.0, 100.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0)}
     with st.container(horizontal=True):
         values = [
-            st.number_input(
+            number(
                 f"{whose} {name}",
-                min_value=low,
-                max_value=high,
-                value=value,
-                step=0.1,
-                format="%.1f",
+                value,
+                low,
+                high,
                 key=f"blend_lab_{whose.lower()}_{name[0].lower()}",
-                persist_state="session",
+                step=0.1,
+                digits=1,
                 width=110,
             )
             for (name, (low, high)), value in zip(bounds.items(), start, strict=True)
         ]
-    return np.array([float(value or 0.0) for value in values])
+    return np.array(values)

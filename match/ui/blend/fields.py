@@ -8,6 +8,7 @@ import streamlit as st
 
 from match.blend.sides import LARGEST_MM, MM_PER_INCH, Length
 from match.blend.wording import M_PER_FOOT
+from match.ui.kit.typed import number
 
 _KEPT = "blend_lengths"
 
@@ -46,25 +47,28 @@ def _field(label: str, name: str, start: float, scale: Scale, bounds: tuple[floa
     kept = float(_all_kept().get(name, start))
     shown = scale.shown(kept)
     low, high = (bound / scale.kept_per_unit for bound in bounds)
+    low, high = (low if scale.digits else float(round(low))), max(high, shown)
     key = f"blend_{name}_{scale.name}"
-    typed = st.number_input(
+    typed = number(
         f"{label} ({scale.name})",
-        min_value=low if scale.digits else float(round(low)),
-        max_value=max(high, shown),
-        value=max(shown, low),
-        step=scale.step,
-        format=f"%.{scale.digits}f",
+        max(shown, low),
+        low,
+        high,
         key=key,
-        help=tip or None,
+        step=scale.step,
+        digits=scale.digits,
+        unit=scale.name,
+        tip=tip,
+        used=shown,
         on_change=_keep,
-        args=(name, key, scale.kept_per_unit),
+        args=(name, key, scale.kept_per_unit, low, high),
     )
-    return kept if typed is None or typed == shown else float(typed) * scale.kept_per_unit
+    return kept if typed == shown else typed * scale.kept_per_unit
 
 
-def _keep(name: str, key: str, kept_per_unit: float) -> None:
+def _keep(name: str, key: str, kept_per_unit: float, low: float, high: float) -> None:
     typed = st.session_state.get(key)
-    if typed is not None:
+    if typed is not None and low <= typed <= high:
         st.session_state[_KEPT] = {**_all_kept(), name: float(typed) * kept_per_unit}
 
 

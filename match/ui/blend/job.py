@@ -18,11 +18,14 @@ from match.photo.cut_outs import box_names
 from match.ui import measured, session
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
+from match.ui.kit.typed import line, lines
 from match.ui.session import LatestCheck
 
 COATS = (*COLOUR, Deed.CLEAR_COAT)
 BOOTH_PX = 640
 """As high as a phone shows below the address bar."""
+LONGEST_NAME, LONGEST_REMARKS = 60, 600
+"""Engineering choice: characters that fit the job sheet's head, and its two pages."""
 
 
 def show_job(found: RoomAnswer) -> None:
@@ -78,8 +81,8 @@ def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> 
         for column, label in zip(columns, ("Car", "Panel", "Colour"), strict=True):
             with column:
                 key = f"blend_sheet_{label.lower()}"
-                names.append(st.text_input(label, max_chars=60, key=key, persist_state="session"))
-        remarks = st.text_area("Remarks", max_chars=600, height=80, key="blend_sheet_remarks", persist_state="session")
+                names.append(line(label, LONGEST_NAME, "the job sheet", key=key))
+        remarks = lines("Remarks", LONGEST_REMARKS, "the job sheet", key="blend_sheet_remarks", height=80)
         with st.container(horizontal=True, vertical_alignment="bottom"):
             page = st.segmented_control(
                 "Paper", list(PAGES), default="A4", required=True, key="blend_sheet_page", persist_state="session"
@@ -87,7 +90,7 @@ def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> 
             st.download_button(
                 "Save the job sheet (PDF)",
                 job_sheet(
-                    replace(sheet_content(found, names, remarks or "", invented), measured=_measured(check)),
+                    replace(sheet_content(found, names, remarks, invented), measured=_measured(check)),
                     page or "A4",
                 ),
                 file_name="job-sheet.pdf",

@@ -23,6 +23,7 @@ from match.ui.blend.fields import panel_length, view_distance
 from match.ui.blend.paint_line import ask_paint_line
 from match.ui.kit.notices import table
 from match.ui.kit.style import unmarked
+from match.ui.kit.typed import number, number_or_none
 from match.words import capital
 
 START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (200.0, 400.0, 120.0, 500.0, 900.0)
@@ -30,6 +31,8 @@ START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (
 
 START_MID_COATS = 3
 NOT_KNOWN = ""
+MOST_COATS = 6.0
+"""Beyond these a fade is no way any more; the page of coats offers no more to it either."""
 
 
 class LiesThere(StrEnum):
@@ -122,15 +125,9 @@ def _ask_paint(finish: Finish | None) -> Paint:
         "Three-stage", key="blend_three_stage", persist_state="session", help="Mid-coats over a ground."
     ):
         return Paint(Finish(chosen or usual))
-    mid = st.number_input(
-        "Mid-coats, by your let-down card",
-        min_value=1,
-        max_value=MOST_MID_COATS,
-        value=START_MID_COATS,
-        key="blend_mid_coats",
-        persist_state="session",
-    )
-    return Paint(Finish(chosen or usual), int(mid or START_MID_COATS))
+    label = "Mid-coats, by your let-down card"
+    mid = number(label, START_MID_COATS, 1, MOST_MID_COATS, key="blend_mid_coats", step=1)
+    return Paint(Finish(chosen or usual), int(mid))
 
 
 def _ask_others(calibration: BlendCalibration, junction: Junction) -> Junction:
@@ -168,17 +165,16 @@ def _ask_repair(
         width = panel_length("Repair's width", "repair_width", START_REPAIR_MM, unit, 1.0, tip)
         height = panel_length("Height", "repair_height", START_REPAIR_MM, unit, 1.0, tip)
     with st.expander("Coats and undercoat"):
-        coats = st.number_input(
+        coats = number_or_none(
             "Coats until the primer no longer shows",
-            min_value=1.0,
-            max_value=6.0,
-            value=None,
-            placeholder=f"by colour: {usual:g} over a chart",
-            step=0.5,
-            format="%.1f",
+            f"by colour: {usual:g} over a chart",
+            1.0,
+            MOST_COATS,
             key="blend_coats",
-            persist_state="session",
-            help="Find yours over a black and white hiding checker. More coats to cover make a wider fade.",
+            step=0.5,
+            digits=1,
+            unit="coats",
+            tip="Find yours over a black and white hiding checker. More coats to cover make a wider fade.",
         )
         undercoat = st.selectbox(
             "Undercoat",
@@ -191,7 +187,7 @@ def _ask_repair(
         rows = undercoat_rows(over_undercoats(card_lab, usual, cover, hiding))
         head = ("Undercoat", "Hidden by", f"Left after {usual:g} coats")
         st.html(table(head, rows))
-    return width, height, float(coats) if coats else None, undercoat or None
+    return width, height, coats, undercoat or None
 
 
 def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
@@ -210,18 +206,17 @@ def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
         with st.container(horizontal=True):
             nearest = view_distance("Nearest", "nearest", min(start.distances), unit)
             furthest = view_distance("Furthest", "furthest", max(start.distances), unit, tip)
-        light = st.number_input(
+        light = number(
             "Light (lux)",
-            min_value=1.0,
-            max_value=200_000.0,
-            value=start.light,
-            step=100.0,
-            format="%.0f",
+            start.light,
+            1.0,
+            200_000.0,
             key="blend_lux",
-            persist_state="session",
-            help="About 300 in a dim garage, 1000 in a bright shop, 10 000 outdoors in the shade, 100 000 in the sun.",
+            step=100.0,
+            unit="lux",
+            tip="About 300 in a dim garage, 1000 in a bright shop, 10 000 outdoors in the shade, 100 000 in the sun.",
         )
-    return calibration.viewing(judge, float(light or start.light), *sorted({nearest, furthest}))
+    return calibration.viewing(judge, light, *sorted({nearest, furthest}))
 
 
 def _ask_side(direction: Direction, unit: Length) -> Side:

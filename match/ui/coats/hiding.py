@@ -20,6 +20,7 @@ from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text
+from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind, from_region
 from match.ui.marker.page_photo import greys_in, lacks, mark, place, put_marks, told, upload
@@ -101,17 +102,17 @@ def _show_bench(photo: ChosenPhoto) -> None:
             st.rerun()
 
 
-def _ask() -> tuple[float | None, Finish]:
-    coats = st.number_input(
+def _ask() -> tuple[float, Finish]:
+    coats = number(
         "Coats of colour on this card",
-        min_value=0.5,
-        max_value=_rules().card.hiding.most_coats,
-        value=2.0,
-        step=0.5,
-        format="%.1f",
+        2.0,
+        0.5,
+        _rules().card.hiding.most_coats,
         key="hiding_coats",
-        persist_state="session",
-        help="From these, the coats that hide the chart are worked out.",
+        step=0.5,
+        digits=1,
+        unit="coats",
+        tip="From these, the coats that hide the chart are worked out.",
     )
     finish = st.segmented_control(
         "Finish",

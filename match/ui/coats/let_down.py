@@ -24,6 +24,7 @@ from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
+from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in_set, called_on
 from match.ui.marker.marking import missing
 from match.ui.marker.marks import CHECK_KINDS, from_region, to_regions
@@ -144,14 +145,15 @@ def _ask_step(step: Step) -> Step:
     """Ask what the step on the bench carries and from where it was taken."""
     key = step.photo.digest[:12]
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        coats = st.number_input(
+        coats = number(
             "Mid-coats on this step",
-            min_value=0.0,
-            max_value=20.0,
-            value=step.coats,
-            step=0.5,
-            format="%.1f",
+            step.coats,
+            0.0,
+            20.0,
             key=f"let_down_coats-{key}",
+            step=0.5,
+            digits=1,
+            unit="coats",
         )
         angle = st.selectbox(
             "Seen from",

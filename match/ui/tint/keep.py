@@ -74,7 +74,7 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
             placeholder="A new colour",
         )
         if st.session_state.get("tint_keep_colour") is None:
-            st.text_input("The new colour's name", key="tint_keep_name", max_chars=80)
+            st.text_input("The new colour's name", key="tint_keep_name")
     st.button(
         "Keep this pot",
         key="tint_keep",

@@ -91,7 +91,6 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
             untinted_g = _grams("Untinted paint (g)", f"tint_untinted_{number}_{untinted:.2f}", untinted)
             paint_g = st.number_input(
                 "Paint in the pot before adding (g)",
-                min_value=0.01,
                 value=round(found.pot_g, 2),
                 step=1.0,
                 format="%.2f",
@@ -101,7 +100,7 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
         done = st.form_submit_button("Log it, then spray a card", type="primary", width="stretch")
     if not done:
         return
-    if other != NO_OTHER and other_g > 0:
+    if other != NO_OTHER and other_g != 0:
         grams[str(other)] = other_g
     try:
         weighed = None if abs(paint_g - found.pot_g) < 0.005 else float(paint_g)
@@ -162,7 +161,8 @@ def show_saving(story: Story | None) -> None:
 
 
 def _grams(label: str, key: str, value: float) -> float:
-    return float(st.number_input(unmarked(label), min_value=0.0, value=value, step=0.01, format="%.2f", key=key))
+    """Ask in the form for an amount; one that cannot be stays as typed, and is refused with a reason when logged."""
+    return float(st.number_input(unmarked(label), value=value, step=0.01, format="%.2f", key=key))
 
 
 def _fresh(story: Story, latest: Checked | None) -> Checked | None:

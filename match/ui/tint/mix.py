@@ -12,9 +12,12 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Mix, Story
 from match.tint.tinting import Wanted
 from match.ui.kit.style import unmarked
+from match.ui.kit.typed import number
 from match.ui.tint import state
 
 FIRST_ROWS = 3
+MOST_PARTS = 1e6
+"""Engineering choice: a formula in hundredths of a gram for a large can."""
 
 
 @dataclass(frozen=True)
@@ -102,19 +105,20 @@ def _ask_next_mix() -> tuple[float, bool]:
 
 
 def _grams(label: str, key: str, least: float, tip: str, *, disabled: bool = False) -> float:
-    value = st.number_input(
+    held = st.session_state[key]
+    return number(
         label,
-        min_value=least,
-        max_value=100_000.0,
-        step=10.0,
-        format="%.0f" if float(st.session_state[key]).is_integer() else "%.2f",
+        least,
+        least,
+        100_000.0,
         key=key,
-        persist_state="session",
-        help=tip,
+        step=10.0,
+        digits=0 if held is None or float(held).is_integer() else 2,
+        unit="g",
+        tip=tip,
         disabled=disabled,
         width=104,
     )
-    return float(value)
 
 
 def _ask_formula(shelf: Shelf) -> tuple[dict[str, float] | None, float]:
@@ -134,19 +138,19 @@ def _ask_formula(shelf: Shelf) -> tuple[dict[str, float] | None, float]:
         if parts > 0:
             formula[name] = formula.get(name, 0.0) + parts
     st.button("Add a toner", key="tint_add_row", icon=":material/add:", on_click=_add_row)
-    share = st.number_input(
+    share = number(
         "Toners make up (% of the paint's weight)",
-        min_value=1.0,
-        max_value=100.0,
-        step=5.0,
-        format="%.0f",
+        100.0,
+        1.0,
+        100.0,
         key=state.SHARE,
-        persist_state="session",
-        help="100 when the rows above are the whole paint; less when binder, thinner or hardener come on top.",
+        step=5.0,
+        unit="%",
+        tip="100 when the rows above are the whole paint; less when binder, thinner or hardener come on top.",
     )
     if not formula:
         raise TintError("the formula is empty: give the parts of at least one toner, or switch it off")
-    return formula, float(share) / 100
+    return formula, share / 100
 
 
 def _ask_row(row: int, shelf: Shelf) -> tuple[str, float]:
@@ -157,13 +161,15 @@ def _ask_row(row: int, shelf: Shelf) -> tuple[str, float]:
         name = st.selectbox(
             "Toner", names, key=f"tint_toner_{row}", persist_state="session", label_visibility="collapsed"
         )
-        parts = st.number_input(
+        parts = number(
             "Parts",
-            min_value=0.0,
-            step=1.0,
-            format="%.2f",
+            0.0,
+            0.0,
+            MOST_PARTS,
             key=f"tint_parts_{row}",
-            persist_state="session",
+            step=1.0,
+            digits=2,
+            unit="parts",
             label_visibility="collapsed",
             width=100,
         )
@@ -175,7 +181,7 @@ def _ask_row(row: int, shelf: Shelf) -> tuple[str, float]:
             type="tertiary",
             help="Take this row out",
         )
-    return str(name), float(parts)
+    return str(name), parts
 
 
 def _first_rows() -> None:

@@ -6,11 +6,10 @@ import streamlit as st
 
 from match.errors import MatchError
 from match.tint import shelf_file as shelves
-from match.tint.shelf_entry import LONGEST_NAME
 from match.tint.shelf_file import Shelf
 from match.tint.toner_table import COLUMNS, COLUMNS_HELP, RowFault, TonerTable, read_table, table_text, written_table
 from match.ui.kit.notices import notices, sentence
-from match.ui.kit.style import text, unmarked
+from match.ui.kit.style import text
 from match.ui.tint import state
 
 _SHELF, _PASTED, _FILE, _NEW, _FAULT, _SAID = (
@@ -39,7 +38,7 @@ def ask_list(shelf: Shelf) -> None:
         help=f"The first row names the columns: {COLUMNS_HELP}.",
     )
     uploaded = st.file_uploader("Or upload it", type=["csv", "tsv", "txt"], key=_FILE)
-    st.text_input("Onto a new shelf (a paint line); empty for this one", key=_NEW, max_chars=LONGEST_NAME)
+    st.text_input("Onto a new shelf (a paint line); empty for this one", key=_NEW)
     if said := st.session_state.pop(_SAID, ""):
         st.html(f"<p class='sm-meaning' role='status'>{text(said)}</p>")
     if fault := st.session_state.pop(_FAULT, None):
@@ -109,4 +108,4 @@ def _choose() -> None:
 
 
 def _shelf_words(name: str) -> str:
-    return unmarked(name) if name else shelves.FIRST_SHELF_WORDS.capitalize()
+    return name or shelves.FIRST_SHELF_WORDS.capitalize()

@@ -10,16 +10,17 @@ from match.errors import MatchError
 from match.tint import shelf_file as shelves
 from match.tint.card_from_check import card_colour
 from match.tint.own_toner import LetDown, measure_toner
-from match.tint.shelf_entry import LONGEST_NAME
 from match.tint.shelf_file import Shelf
 from match.ui import session
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text, unmarked
+from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in
 from match.ui.tint import state
 from match.ui.tint.toner_list import ask_list, ask_shelf
 
 UNKNOWN_CLASS = "I do not know"
+_NAMED = "tint_named_kept"
 
 
 def show_own_toners(shelf: Shelf) -> None:
@@ -40,13 +41,13 @@ def show_own_toners(shelf: Shelf) -> None:
 
 
 def _ask_named(shelf: Shelf) -> None:
-    with st.form("tint_named", clear_on_submit=True):
-        name = st.text_input("Name", key="tint_own_name", max_chars=LONGEST_NAME)
+    if st.session_state.pop(_NAMED, False):
+        st.session_state["tint_own_name"] = ""  # only once it is on the shelf: a refused name stays to be mended
+    with st.form("tint_named"):
+        name = st.text_input("Name", key="tint_own_name")
         like = st.selectbox("It is like", _classes(shelf), key="tint_own_like")
         strength = st.number_input(
             "Strength",
-            min_value=0.05,
-            max_value=20.0,
             value=1.0,
             step=0.05,
             key="tint_own_strength",
@@ -55,6 +56,7 @@ def _ask_named(shelf: Shelf) -> None:
         done = st.form_submit_button("Put it on the shelf")
     if done:
         toner = shelves.keep_named(name, str(like), float(strength))
+        st.session_state[_NAMED] = True
         _on_shelf(toner.name)
 
 
@@ -70,7 +72,7 @@ def _ask_measured(shelf: Shelf) -> None:
     if not taken:
         return
     with st.form("tint_measure"):
-        name = st.text_input("What you call it", key="tint_measured_name", max_chars=LONGEST_NAME)
+        name = st.text_input("What you call it", key="tint_measured_name")
         like = st.selectbox("It is like", [UNKNOWN_CLASS, *_classes(shelf)], key="tint_measured_like")
         done = st.form_submit_button("Measure it and put it on the shelf")
     st.button("Forget these let-downs", key="tint_forget_letdowns", on_click=state.forget_letdowns)
@@ -99,18 +101,12 @@ def _take_latest() -> None:
     if spoilt:
         st.html(notices([("The last check cannot serve as a let-down.", spoilt.text(called_in(check)))]))
         return
-    percent = st.number_input(
-        "Toner in toner plus white (% by weight)",
-        min_value=0.1,
-        max_value=100.0,
-        value=5.0,
-        step=0.5,
-        key="tint_letdown_percent",
-    )
+    label = "Toner in toner plus white (% by weight)"
+    percent = number(label, 5.0, 0.1, 100.0, key="tint_letdown_percent", step=0.5, digits=2, unit="%")
     if st.button(f"Take the card of {unmarked(check.photo_name)} as a let-down", key="tint_take_letdown"):
         measurement = check.result.measurement
         colour = card_colour(measurement.card_lab, np.cov(measurement.draws.card_lab.T))
-        state.take_letdown(check, LetDown(float(percent) / 100, colour))
+        state.take_letdown(check, LetDown(percent / 100, colour))
         st.rerun()
 
 
