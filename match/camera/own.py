@@ -148,14 +148,13 @@ def has_tone(judged: CameraTrust) -> bool:
 
 def own_camera(calibration: Calibration, named: str | None, cameras: Cameras, rules: CameraRules) -> PhotoCalibration:
     """Return the calibration for a photo that says ``named`` of its camera: the usual one where nothing is known."""
-    name = cameras.name_for(named)
-    kept = cameras.by_name.get(name) if name else None
-    if name is None or kept is None:
+    kept = cameras.by_name.get(named) if named else None
+    if named is None or kept is None:
         return PhotoCalibration(calibration)
     judged = trust(kept, calibration, rules)
     if judged.floor is None and not has_tone(judged):
         return PhotoCalibration(calibration)
-    return PhotoCalibration(for_camera(calibration, judged), (_note(name, judged),))
+    return PhotoCalibration(for_camera(calibration, judged), (_note(named, judged),))
 
 
 def calibration_for(

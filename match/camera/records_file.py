@@ -29,9 +29,6 @@ Kept = TypeVar("Kept")
 GREY_LIMITS = {"slope": (0.05, 20.0), "slope_sd": (0.0, 20.0), "misfit": (0.0, 1e4)}
 """Engineering choice: a camera's log-log slope is near 1; what is 20 times steeper or flatter is no photo of greys."""
 
-LONGEST_NAME = 100
-"""Engineering choice: as long as the name that is read from a photo."""
-
 
 @dataclass(frozen=True)
 class Camera:
@@ -43,14 +40,12 @@ class Camera:
 
 @dataclass(frozen=True)
 class Cameras:
-    """Every camera by name, and the one that photos come from which do not name theirs (None: not said)."""
+    """Every camera by the name that its own photos say.
+
+    A photo that names none, as after a messenger or an editor, may be any camera's, and belongs to no record.
+    """
 
     by_name: Mapping[str, Camera] = field(default_factory=dict)
-    unnamed: str | None = None
-
-    def name_for(self, named: str | None) -> str | None:
-        """Return the name under which a photo's camera is kept, given what the photo says of it."""
-        return named or self.unnamed
 
     def with_null(self, name: str, sha256: str, shot: NullShot) -> Cameras:
         """Return the records with one null test more; the same photo again takes the old one's place."""
@@ -68,7 +63,7 @@ class Cameras:
         left = Camera(_but(camera.nulls, sha256), _but(camera.greys, sha256))
         if left.nulls or left.greys:
             return self._with(name, left)
-        return Cameras(_but(self.by_name, name), None if self.unnamed == name else self.unnamed)
+        return Cameras(_but(self.by_name, name))
 
     def _with(self, name: str, camera: Camera) -> Cameras:
         return replace(self, by_name={**self.by_name, name: camera})
@@ -88,12 +83,14 @@ def records_file(given: str | None = None) -> Path:
     return locate(place, None).folder / FILE_NAME
 
 
-def named(text: str) -> str:
-    """Return a typed camera name in one line, raising :class:`EvidenceError` for none at all."""
-    name = " ".join("".join(letter for letter in text if letter.isprintable() or letter.isspace()).split())
-    if not name or len(name) > LONGEST_NAME:
-        raise EvidenceError(f"the camera needs a name of 1 to {LONGEST_NAME} letters: give one, such as My phone")
-    return name
+def named(said: str | None) -> str:
+    """Return the camera that a photo says, raising :class:`EvidenceError` for a photo that says none."""
+    if not said:
+        raise EvidenceError(
+            "the photo does not say which camera took it, so it can be in no camera's record: give the file as the "
+            "camera wrote it, not as a messenger or an editor passed it on"
+        )
+    return said
 
 
 def read_cameras(file: Path) -> Cameras:
@@ -111,9 +108,7 @@ def read_cameras(file: Path) -> Cameras:
     try:
         if kept["format"] != FORMAT:
             raise ValueError(f"format {kept['format']}")
-        cameras = {str(name): _camera(entry) for name, entry in kept["cameras"].items()}
-        unnamed = kept["unnamed"]
-        return Cameras(cameras, unnamed if unnamed in cameras else None)
+        return Cameras({str(name): _camera(entry) for name, entry in kept["cameras"].items()})
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise EvidenceError(
             f"{WHAT} {file} is damaged ({error!r}): move the file away and take the null tests again"
@@ -130,7 +125,6 @@ def change_cameras(file: Path, change: Callable[[Cameras], Cameras]) -> Cameras:
         cameras = change(read_cameras(file))
         document = {
             "format": FORMAT,
-            "unnamed": cameras.unnamed,
             "cameras": {name: _entry(camera) for name, camera in cameras.by_name.items()},
         }
         write(json.dumps(document, indent=1))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.history_action import add_place
-from match.errors import EvidenceError, RegionError
+from match.errors import RegionError
 
 if TYPE_CHECKING:
     from match.camera.records_file import Cameras
@@ -56,10 +56,6 @@ def add_to(subparsers: Any) -> None:
 def _add_photo(parser: argparse.ArgumentParser, grey_help: str) -> None:
     parser.add_argument("photo", type=Path, metavar="PHOTO", help="a photo by the camera, as you take them for checks")
     parser.add_argument("--grey", action="append", required=True, metavar="X,Y,W,H[@R]", help=grey_help)
-    parser.add_argument(
-        "--name",
-        help="what to call the camera when its photos do not; later photos that name no camera count as this one's",
-    )
     _add_common(parser)
 
 
@@ -69,7 +65,7 @@ def _add_common(parser: argparse.ArgumentParser) -> None:
 
 
 def _null(arguments: argparse.Namespace) -> int:
-    from match.camera.records_file import read_cameras, records_file
+    from match.camera.records_file import named
     from match.camera.shots import measure_null
     from match.check.check import load_calibration
     from match.photo.load import load
@@ -81,14 +77,14 @@ def _null(arguments: argparse.Namespace) -> int:
     default = calibration.greys.default_reflectance
     greys = [parse_region(Kind.GREY, text, default) for text in arguments.grey]
     first, second = (parse_region(Kind.CARD, text, default) for text in arguments.spot)
-    photo, file = load(arguments.photo), records_file(arguments.data)
-    _named(photo, arguments, read_cameras(file))  # a missing name is said before the measuring
+    photo = load(arguments.photo)
+    named(photo.camera)  # a photo that is no camera's is said before the measuring
     shot = measure_null(photo, photo.name, greys, (first, second), calibration)
     return _keep(lambda cameras, name: cameras.with_null(name, photo.sha256, shot), photo, arguments, calibration)
 
 
 def _greys(arguments: argparse.Namespace) -> int:
-    from match.camera.records_file import read_cameras, records_file
+    from match.camera.records_file import named
     from match.camera.shots import measure_greys
     from match.check.check import load_calibration
     from match.photo.load import load
@@ -96,28 +92,10 @@ def _greys(arguments: argparse.Namespace) -> int:
 
     calibration = load_calibration()
     greys = [parse_region(Kind.GREY, text, calibration.greys.default_reflectance) for text in arguments.grey]
-    photo, file = load(arguments.photo), records_file(arguments.data)
-    _named(photo, arguments, read_cameras(file))  # a missing name is said before the measuring
+    photo = load(arguments.photo)
+    named(photo.camera)  # a photo that is no camera's is said before the measuring
     shot = measure_greys(photo, photo.name, greys, calibration)
     return _keep(lambda cameras, name: cameras.with_greys(name, photo.sha256, shot), photo, arguments, calibration)
-
-
-def _named(photo: Photo, arguments: argparse.Namespace, cameras: Cameras) -> tuple[str, Cameras]:
-    """Return the camera's name, and the records in which a name given for nameless photos stands."""
-    from dataclasses import replace
-
-    from match.camera.records_file import named
-
-    if photo.camera:
-        if arguments.name:
-            raise EvidenceError(f"the photo says that it was taken by {photo.camera}: leave out --name")
-        return photo.camera, cameras
-    if arguments.name:
-        name = named(arguments.name)
-        return name, replace(cameras, unnamed=name)
-    if cameras.unnamed:
-        return cameras.unnamed, cameras
-    raise EvidenceError('the photo does not say which camera took it: add --name, such as --name "My phone"')
 
 
 def _keep(
@@ -126,14 +104,11 @@ def _keep(
     arguments: argparse.Namespace,
     calibration: Calibration,
 ) -> int:
-    from match.camera.records_file import change_cameras, records_file
+    from match.camera.records_file import change_cameras, named, records_file
 
-    def change(cameras: Cameras) -> Cameras:
-        name, cameras = _named(photo, arguments, cameras)
-        return with_shot(cameras, name)
-
-    cameras = change_cameras(records_file(arguments.data), change)
-    _print(cameras, (_named(photo, arguments, cameras)[0],), arguments, calibration)
+    name = named(photo.camera)
+    cameras = change_cameras(records_file(arguments.data), lambda cameras: with_shot(cameras, name))
+    _print(cameras, (name,), arguments, calibration)
     return 0
 
 
@@ -153,14 +128,10 @@ def _print(cameras: Cameras, names: tuple[str, ...], arguments: argparse.Namespa
     rules = load_camera_rules()
     judged = {name: trust(cameras.by_name[name], calibration, rules) for name in names}
     if arguments.json:
-        found = {
-            name: {**each.as_dict(), "for_nameless_photos": cameras.unnamed == name} for name, each in judged.items()
-        }
-        print(json.dumps({"cameras": found}))
+        print(json.dumps({"cameras": {name: each.as_dict() for name, each in judged.items()}}))
         return
     if not judged:
         print("No camera was tried out yet: photograph two spots of one panel, and give it to `camera null`.")
     for name, each in judged.items():
         grade = f": {each.grade.value.upper()}" if each.floor else ""
-        nameless = " (also for photos that name no camera)" if cameras.unnamed == name else ""
-        print("\n".join([f"{name}{grade}{nameless}", *(f"  {words}" for words in each.sentences)]))
+        print("\n".join([f"{name}{grade}", *(f"  {words}" for words in each.sentences)]))

@@ -189,16 +189,15 @@ def test_grey_steps_of_a_flat_camera_ask_for_more_contrast(tmp_path, capsys):
     assert tone["slope_sd"] < load_calibration().camera.tone.slope_sd
 
 
-def test_a_camera_without_a_name_is_named_once(tmp_path, capsys):
-    photo = kept(tmp_path, "null.png", picture(RED, RED))
-    spots = ["--spot", typed(FIRST), "--spot", typed(SECOND)]
-    assert "--name" in refused(capsys, "camera", "null", photo, *GREY_ARGUMENTS, *spots)
-    null(capsys, photo, "--name", " My \n phone ")
-    again = kept(tmp_path, "again.png", picture(RED, RED, grain=3))
-    told = null(capsys, again)["cameras"]["My phone"]
-    assert told["floor"]["shots"] == 2
-    assert told["for_nameless_photos"]
-    assert any("My phone" in note for note in check(capsys, photo)["notes"])
+def test_a_photo_that_names_no_camera_is_in_no_record_and_is_measured_by_none(tmp_path, capsys):
+    named, nameless = (picture(RED, RED, camera=camera) for camera in (CAMERA, None))
+    null(capsys, kept(tmp_path, "null.png", named))
+    photo, spots = kept(tmp_path, "passed-on.png", nameless), ["--spot", typed(FIRST), "--spot", typed(SECOND)]
+    for part, marks in (("null", [*GREY_ARGUMENTS, *spots]), ("greys", GREY_ARGUMENTS)):
+        assert "does not say which camera" in refused(capsys, "camera", part, photo, *marks)
+    assert list(answered(capsys, "camera", "show")["cameras"]) == [CAMERA]
+    assert not any(CAMERA in note for note in check(capsys, photo)["notes"])
+    assert any(CAMERA in note for note in check(capsys, kept(tmp_path, "own.png", named))["notes"])
 
 
 def test_what_is_no_null_test_is_not_kept(tmp_path, capsys):

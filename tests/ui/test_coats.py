@@ -153,16 +153,11 @@ def test_a_null_test_is_kept_shown_used_and_taken_out(tmp_path):
     assert read_cameras(records_file()).by_name == {}
 
 
-def test_a_camera_that_photos_do_not_name_is_asked_for():
+def test_a_photo_that_names_no_camera_is_no_camera_s():
     app = opened(camera_page, "camera_file-0", "camera-null", picture(RED, RED), SPOTS)
-    app.button(key="camera_keep").click().run()
-    assert "needs a name" in html(app)
-    app.text_input(key="camera_name").set_value("My phone").run()
-    app.button(key="camera_keep").click().run()
-    assert not app.exception
-    kept = read_cameras(records_file())
-    assert list(kept.by_name) == ["My phone"]
-    assert kept.unnamed == "My phone"
+    assert "does not say which camera took it" in html(app)
+    assert "camera_keep" not in [button.key for button in app.button]
+    assert not records_file().exists()
 
 
 def test_two_greys_are_too_few_and_damaged_records_are_said():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -79,11 +78,11 @@ def page() -> None:
         persist_state="session",
         label_visibility="collapsed",
     )
-    _show_trial(Trial(trial or Trial.NULL), cameras, file)
+    _show_trial(Trial(trial or Trial.NULL), file)
     show_records(cameras, file)
 
 
-def _show_trial(trial: Trial, cameras: Cameras, file: Path) -> None:
+def _show_trial(trial: Trial, file: Path) -> None:
     photo = st.session_state.get(_PHOTO)
     st.html(f'<p class="sm-lead">{_WHY[trial]}</p>')
     if photo is None:
@@ -100,7 +99,7 @@ def _show_trial(trial: Trial, cameras: Cameras, file: Path) -> None:
         marks = mark(photo, _page(trial), _KINDS[trial])
     with right:
         if not lacks(marks, _KINDS[trial]):
-            _show_shot(trial, photo, marks, cameras, file)
+            _show_shot(trial, photo, marks, file)
         if st.button("Take another photo instead", key="camera_again", icon=":material/photo_camera:"):
             _clear()
             st.rerun()
@@ -115,27 +114,21 @@ def _clear() -> None:
     st.session_state[_TURN] = st.session_state.get(_TURN, 0) + 1
 
 
-def _show_shot(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark], cameras: Cameras, file: Path) -> None:
+def _show_shot(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark], file: Path) -> None:
     try:
         shot = _measured(trial, photo, marks)
     except MatchError as error:
         st.html(notices([("This photo cannot be kept.", error.said(called_on(greys_in(marks, photo))))]))
         return
     st.html(f'<p class="sm-title">This photo</p><p class="sm-meaning">{_told(shot)}</p>')
-    said = measured.camera_of(photo)
-    if said:
-        st.html(f'<p class="sm-meaning">Taken by: <b>{text(said)}</b></p>')
-        typed = said
-    else:
-        typed = st.text_input(
-            "The photo does not say which camera took it. Its name",
-            value=cameras.unnamed or "",
-            key="camera_name",
-            placeholder="My phone",
-            help="Later photos that name no camera count as this one's.",
-        )
+    try:
+        camera = named(measured.camera_of(photo))
+    except MatchError as error:
+        st.html(notices([("This photo is no camera's.", str(error))]))
+        return
+    st.html(f'<p class="sm-meaning">Taken by: <b>{text(camera)}</b></p>')
     if st.button("Keep in this camera's record", key="camera_keep", type="primary", width="stretch"):
-        _keep(shot, photo, typed, said is None, file)
+        _keep(shot, photo, camera, file)
 
 
 def _measured(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark]) -> NullShot | GreyShot:
@@ -159,18 +152,15 @@ def _told(shot: NullShot | GreyShot) -> str:
     )
 
 
-def _with_shot(cameras: Cameras, name: str, digest: str, shot: NullShot | GreyShot, is_nameless: bool) -> Cameras:
+def _with_shot(cameras: Cameras, name: str, digest: str, shot: NullShot | GreyShot) -> Cameras:
     if isinstance(shot, NullShot):
-        cameras = cameras.with_null(name, digest, shot)
-    else:
-        cameras = cameras.with_greys(name, digest, shot)
-    return replace(cameras, unnamed=name) if is_nameless else cameras
+        return cameras.with_null(name, digest, shot)
+    return cameras.with_greys(name, digest, shot)
 
 
-def _keep(shot: NullShot | GreyShot, photo: ChosenPhoto, typed: str, is_nameless: bool, file: Path) -> None:
+def _keep(shot: NullShot | GreyShot, photo: ChosenPhoto, name: str, file: Path) -> None:
     try:
-        name = named(typed)
-        change_cameras(file, lambda cameras: _with_shot(cameras, name, photo.digest, shot, is_nameless))
+        change_cameras(file, lambda cameras: _with_shot(cameras, name, photo.digest, shot))
     except MatchError as error:
         st.html(notices([("This photo was not kept.", str(error))]))
         return

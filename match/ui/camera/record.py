@@ -15,7 +15,7 @@ from match.camera.trust import CameraTrust, Grade, GreyShot
 from match.errors import MatchError
 from match.ui import measured
 from match.ui.kit.notices import notices, table
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.marker.page_photo import told
 
 _DEEDS = {
@@ -33,9 +33,7 @@ def show_records(cameras: Cameras, file: Path) -> None:
         )
         return
     for number, (name, camera) in enumerate(cameras.by_name.items()):
-        st.subheader(name, anchor=False)
-        if cameras.unnamed == name:
-            st.html('<p class="sm-note">Photos that name no camera count as this one\'s.</p>')
+        st.subheader(unmarked(name), anchor=False)
         _show_camera(number, name, camera, file)
 
 
