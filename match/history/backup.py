@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -11,9 +13,10 @@ from match.errors import StoreError
 from match.files import sync_folder
 from match.history import container
 from match.history.archive import ExportSummary, referenced_photos
-from match.history.database import DATABASE_FILE, Database, locate
+from match.history.database import Database, locate
 from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
+from match.history.place import DATABASE_FILE
 from match.history.row_copy import copy_rows
 from match.history.scratch import scratch_beside
 
@@ -35,6 +38,7 @@ def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime)
         folder.mkdir()
         copy = folder / DATABASE_FILE
         database.copy_to(copy)
+        _clear_benches(copy)
         entry = writer.file(container.DATABASE_PART, copy)
         snapshot = Database(locate(folder, None))
         try:
@@ -45,6 +49,14 @@ def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime)
         writer.add_photos(photos, wanted)
         writer.manifest(container.BACKUP, at.isoformat(), {"database": entry})
         return ExportSummary({}, writer.photos, tuple(writer.missing_photos))
+
+
+def _clear_benches(copy: Path) -> None:
+    """Take unfinished work out of a copy, so that nothing of it is left in the file: it belongs to one browser here."""
+    with as_store_error(str(copy)), closing(sqlite3.connect(copy)) as still:
+        still.execute("PRAGMA secure_delete=ON")
+        still.execute("DELETE FROM bench")
+        still.commit()
 
 
 def restore_backup(source: Path | BinaryIO, folder: Path, limits: container.ArchiveLimits) -> None:

@@ -20,9 +20,8 @@ from match.errors import StoreError
 from match.history import read_only
 from match.history.canonical import Unreadable
 from match.history.failures import READ_ONLY, as_store_error
-from match.history.place import data_folder, is_address
+from match.history.place import DATABASE_FILE, data_folder, is_address
 
-DATABASE_FILE = "history.sqlite"
 BUSY_SECONDS = 30
 _WRITING = "history_writing"
 

@@ -80,10 +80,10 @@ def _rights(folder: Path) -> int:
 
 
 class PhotoFolder:
-    """The folder ``photos`` of a data folder: ``ab/abcdef...`` is the photo whose SHA-256 is abcdef..."""
+    """A folder of a data folder, usually ``photos``: ``ab/abcdef...`` is the photo whose SHA-256 is abcdef..."""
 
-    def __init__(self, data_folder: Path) -> None:
-        self.root = data_folder / "photos"
+    def __init__(self, data_folder: Path, name: str = "photos") -> None:
+        self.root = data_folder / name
         self.incoming = self.root / "incoming"
         self.label = str(self.root)
 

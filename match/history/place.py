@@ -12,6 +12,9 @@ import platformdirs
 from match.calibration import APPLICATION
 from match.errors import StoreError
 
+DATABASE_FILE = "history.sqlite"
+"""The history in a data folder."""
+
 ADDRESS_FILE_VARIABLE = "SPRAYOUT_DATA_FILE"
 """Names a file of the user's alone whose one line is that address, so that no process list shows its password."""
 
@@ -39,6 +42,11 @@ def history_place(given: str | None = None) -> str | None:
             f"{DATA_VARIABLE}, or into a file of your own that {ADDRESS_FILE_VARIABLE} names"
         )
     return given or os.environ.get(DATA_VARIABLE) or _from_file() or None
+
+
+def is_begun(place: str | None) -> bool:
+    """Return whether a history may be there already, without opening it: always at a database server's address."""
+    return is_address(place) or (data_folder(place) / DATABASE_FILE).is_file()
 
 
 def _from_file() -> str | None:

@@ -10,8 +10,9 @@ from contextlib import closing
 from pathlib import Path
 
 from match.errors import StoreError
-from match.history.database import DATABASE_FILE, Database, locate
+from match.history.database import Database, locate
 from match.history.failures import as_store_error
+from match.history.place import DATABASE_FILE
 from match.history.schema import VERSION_TABLE, known_revisions, upgrade
 
 _ROWS_AT_A_TIME = 200

@@ -81,7 +81,8 @@ def found_in(folder: Path) -> list[Path]:
 
 def leftovers(data_folder: Path) -> list[Path]:
     """Return everything that killed programs left in a data folder, beside it, and where it has written archives."""
-    found = {*found_in(data_folder.parent), *found_in(data_folder), *_of_photos(data_folder / "photos" / "incoming")}
+    found = {*found_in(data_folder.parent), *found_in(data_folder)}
+    found |= _of_photos(data_folder / "photos" / "incoming") | _of_photos(data_folder / "bench" / "incoming")
     for note in _listed(data_folder / NOTES):
         place = _place(note)
         if place is None or not place.exists():

@@ -12,6 +12,7 @@ from typing import BinaryIO, TypeVar, cast
 
 from match.history import archive, backup, container, editing, find, record_kinds, saving
 from match.history.archive import ImportSummary
+from match.history.benches import Benches
 from match.history.container import ArchiveLimits
 from match.history.database import Database, locate
 from match.history.failures import as_store_error
@@ -75,6 +76,7 @@ class Store(Reader):
     ) -> None:
         super().__init__(database, photos, clock)
         self._new_id = new_id
+        self.benches = Benches(database, self._now)
         self.rights = rights
 
     @classmethod

@@ -310,3 +310,14 @@ record_digest = Table(
     Column("kind", String(16), nullable=False),
     Column("sha256", key_text(64), nullable=False),
 )
+
+# Unfinished work, for the browser that it belongs to; no record: it is replaced in place, and goes when it is old.
+bench = Table(
+    "bench",
+    metadata,
+    Column("uid", key_text(32), primary_key=True),
+    Column("owner", key_text(32), nullable=False),
+    Column("saved_at", UtcTime, nullable=False),
+    Column("photos", JsonText, nullable=False),
+    Column("document", JsonText, nullable=False),
+)

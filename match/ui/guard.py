@@ -22,6 +22,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from match.errors import MatchError
 from match.network.door import ADMITTED, FORWARDED, POLICY_VIOLATION, seen_from
 from match.network.phones import PHONES
+from match.ui.bench.cookie import BenchCookie
 
 Headers = Iterable[tuple[bytes, bytes]]
 
@@ -83,7 +84,7 @@ class Guard:
             await _refuse(scope, receive, send, 421, FOREIGN)
 
 
-MIDDLEWARE = (Middleware(Guard),)
+MIDDLEWARE = (Middleware(Guard), Middleware(BenchCookie))
 
 
 @asynccontextmanager

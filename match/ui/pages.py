@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from match.errors import MatchError
 from match.ui import libraries
+from match.ui.bench import keeping, offer
 from match.ui.kit.notices import notices
 
 if TYPE_CHECKING:
@@ -30,11 +32,28 @@ def all_pages() -> list[Page]:
 
 
 def run(page: Page) -> None:
-    """Run the chosen page; what no page expects, such as an own calibration file with a slip, is said in a sentence."""
+    """Run the chosen page, and keep the bench as it is then, also where the page was left before its end.
+
+    What no page expects, such as an own calibration file with a slip, is said in a sentence.
+    """
+    address = page.url_path or "check"
     try:
-        page.run()
+        _offer_then(address, page.run)
     except MatchError as error:
         st.html(notices([("This page cannot go on.", str(error))]))
+    finally:
+        keeping.keep(address)
+
+
+def _offer_then(address: str, show: Callable[[], None]) -> None:
+    """Show a page under what can be gone on with; the first screen of the app does not wait for that."""
+    offer.tell()
+    place = offer.place(address)
+    if address != "check":
+        offer.offer(place, address)
+    show()
+    if address == "check":
+        offer.offer(place, address)
 
 
 def _check() -> None:

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from match.ui.bench import whose
+
 if TYPE_CHECKING:  # the first screen of the app needs none of them
     from match.check.cards import CardsAnswer
     from match.check.check import CheckResult
@@ -97,6 +99,8 @@ def photo() -> ChosenPhoto | None:
 
 def put_photo(photo: ChosenPhoto | None) -> None:
     """Begin with a photo, or clear the bench; what was said of the old photos goes with them."""
+    if st.session_state.get(_PHOTO) is not None:
+        whose.begin_anew()
     for name in (_ADDED, _USES, _BENCH, MIRRORED, CARD_NAME):
         st.session_state.pop(name, None)
     st.session_state[_PHOTO] = photo

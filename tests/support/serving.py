@@ -17,6 +17,15 @@ ROOT = Path(__file__).parents[2]
 @contextmanager
 def served(script: Path, log: Path, environment: Mapping[str, str] | None = None) -> Iterator[tuple[str, int]]:
     """Yield the address and the port once the script is served; what it says lands in ``log``."""
+    with started(script, log, environment) as (_, address):
+        yield address
+
+
+@contextmanager
+def started(
+    script: Path, log: Path, environment: Mapping[str, str] | None = None
+) -> Iterator[tuple[subprocess.Popen, tuple[str, int]]]:
+    """Yield the server's process too, so that it can be killed."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         address: tuple[str, int] = probe.getsockname()
@@ -31,7 +40,7 @@ def served(script: Path, log: Path, environment: Mapping[str, str] | None = None
         )
         try:
             _wait_until_healthy(f"http://127.0.0.1:{address[1]}/_stcore/health", process, log)
-            yield address
+            yield process, address
         finally:
             process.terminate()
             process.wait(timeout=120)

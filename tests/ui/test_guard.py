@@ -9,6 +9,7 @@ import pytest
 from match.network.door import ADMITTED, SEEN_FROM
 from match.network.phones import Phones
 from match.ui import guard
+from match.ui.bench import cookie
 
 LAN = "192.0.2.7:8501"
 
@@ -134,3 +135,45 @@ def test_a_way_in_that_cannot_be_opened_is_said_and_the_desk_goes_on(monkeypatch
     assert opened is None
     assert refusal.startswith("nothing can listen at 192.0.2.77, port 8502")
     assert capsys.readouterr().err == f"error: no phone can come in: {refusal}\n"
+def page_given(sent_cookie: str = "", scheme: str = "http", kind: bytes = b"text/html; charset=utf-8") -> list[str]:
+    """Return the cookies that come with a page."""
+    sent = []
+
+    async def app(scope, receive, send):
+        await send({"type": "http.response.start", "status": 200, "headers": [(b"content-type", kind)]})
+
+    async def send(message):
+        sent.append(message)
+
+    headers = [(b"cookie", sent_cookie.encode())] if sent_cookie else []
+    asked = cookie.BenchCookie(app)({"type": "http", "scheme": scheme, "headers": headers}, None, send)
+    with ThreadPoolExecutor(1) as other:
+        other.submit(asyncio.run, asked).result()
+    return [value.decode() for name, value in sent[0]["headers"] if name == b"set-cookie"]
+
+
+def test_a_browser_gets_a_number_of_its_own_with_its_first_page_and_keeps_it():
+    (first,), (second,) = page_given(), page_given()
+    number = first.split(";")[0].partition("=")[2]
+    assert cookie.is_id(number)
+    assert number not in second
+    assert "HttpOnly" in first
+    assert "SameSite=Lax" in first
+    assert "Secure" not in first
+    (again,) = page_given(f"other=1; {cookie.COOKIE}={number}")
+    assert again == first
+    assert "Secure" in page_given(scheme="https")[0]
+
+
+@pytest.mark.parametrize("forged", ["x", "A" * 32, "a" * 33, "../../etc/passwd", '"; Path=/'])
+def test_a_number_that_was_never_given_out_is_replaced(forged):
+    (given,) = page_given(f"{cookie.COOKIE}={forged}")
+    assert cookie.is_id(given.split(";")[0].partition("=")[2])
+
+
+def test_only_a_page_brings_the_cookie():
+    assert page_given(kind=b"text/javascript") == []
+
+
+def test_the_cookie_comes_behind_the_guard():
+    assert [each.cls for each in guard.MIDDLEWARE] == [guard.Guard, cookie.BenchCookie]

@@ -8,7 +8,7 @@ import streamlit as st
 
 from match.check.check import CheckSettings
 from match.check.saved import CheckedPhoto
-from match.check.verdict import Finish
+from match.check.verdict import Finish, Junction
 from match.errors import MatchError
 from match.photo.regions import cards_in, named_cards
 from match.several.cards import cards_of_set
@@ -20,6 +20,15 @@ from match.ui.marker import marking
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import to_regions
 from match.ui.session import ChosenPhoto, LatestCheck
+
+
+def settings_asked() -> CheckSettings:
+    """Return what the form on the check page says, also while another page is shown."""
+    usual = CheckSettings()
+    finish = st.session_state.get("check_finish") or usual.finish
+    return CheckSettings(
+        finish=Finish(finish), junction=Junction(st.session_state.get("check_junction") or usual.junction)
+    )
 
 
 def answer(settings: CheckSettings) -> LatestCheck | None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Mapping
+from typing import Any
 
 import streamlit as st
 
 from match.errors import MatchError
 from match.files import parse_json
 from match.tint import shelf_file as shelves
+from match.tint.card import CardColour
 from match.tint.demo import FORMULA, first_card
 from match.tint.earlier_pots import Taught, same_pot, taught
 from match.tint.foreseen import Foreseen
@@ -142,6 +145,28 @@ def take_letdown(check: session.LatestCheck, letdown: LetDown) -> None:
 def forget_letdowns() -> None:
     """Clear the let-downs for the next toner."""
     st.session_state[_LETDOWNS] = ()
+
+
+def kept() -> dict[str, Any]:
+    """Return pot and let-downs ready for JSON, to be had back by :func:`read_kept`."""
+    story = kept_story()
+    taken = [[name, each.share_by_weight, each.colour.as_dict()] for name, each in letdowns()]
+    return {"story": None if story is None else story.as_dict(), "letdowns": taken}
+
+
+def read_kept(saved: Mapping[str, Any]) -> Callable[[], None]:
+    """Return what puts back what :func:`kept` returned; raises :class:`MatchError` or KeyError for anything else."""
+    story = None if saved["story"] is None else story_from(saved["story"], "the bench")
+    taken = tuple(
+        (str(name), LetDown(float(share), CardColour(colour["lab"], colour["covariance"])))
+        for name, share, colour in saved["letdowns"]
+    )
+
+    def put_back() -> None:
+        keep(story)
+        st.session_state[_LETDOWNS] = taken
+
+    return put_back
 
 
 def begin_demo() -> None:

@@ -1,0 +1,72 @@
+"""Keep the bench whenever something on it changed, and offer it to whoever comes back."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import streamlit as st
+
+from match.errors import MatchError
+from match.history.place import data_folder, history_place, is_address
+from match.ui import session
+from match.ui.bench import fields, whose
+
+_LAST, _FAULT, _TOLD = "bench_last", "bench_fault", "bench_told"
+WORK_PAGES = ("check", "blend", "tint", "coats", "camera")
+"""The pages, by address, on which work is done and can be gone on with."""
+
+_WORK = ("tint_story", "tint_letdowns", "hiding_photo", "camera_photo", "let_down_steps")
+
+
+def is_empty() -> bool:
+    """Return whether neither photo nor pot lies on this visit's bench."""
+    return session.photo() is None and not any(st.session_state.get(name) for name in _WORK)
+
+
+def _has_work() -> bool:
+    """Return whether anything worth keeping lies on this visit's bench: photo, pot or a planned room."""
+    planned = fields.is_room_planned()
+    return planned or not is_empty()
+
+
+def keep(page: str) -> None:
+    """Keep the bench if it changed since it was last kept; a refusal is remembered, and the page goes on.
+
+    ``page`` is the address of the page that was shown. Asks nothing of Streamlit but the session's values, so that it
+    can be called while a page is being left.
+    """
+    owner = whose.owner()
+    if owner is None:
+        return
+    if not _has_work():
+        if _LAST in st.session_state:
+            del st.session_state[_LAST]
+            whose.begin_anew()
+        return
+    from match.ui.bench import contents
+    from match.ui.store import store
+
+    told = contents.document(page)
+    written = json.dumps(told, sort_keys=True)
+    if written == st.session_state.get(_LAST):
+        return
+    try:
+        store().benches.keep(whose.row(), owner, told, contents.photos())
+        st.session_state.pop(_FAULT, None)
+    except MatchError as error:
+        st.session_state[_FAULT] = str(error)
+    st.session_state[_LAST] = written
+
+
+def fault() -> str | None:
+    """Return why the bench could not be kept last, if it could not."""
+    found = st.session_state.get(_FAULT)
+    return str(found) if found else None
+
+
+def were_any_kept() -> bool:
+    """Return whether any bench was ever kept on this computer: looked at before a database is opened."""
+    place = history_place()
+    folder = data_folder(None) if is_address(place) else data_folder(place)
+    return (Path(folder) / "bench").is_dir()

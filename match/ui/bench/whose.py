@@ -1,0 +1,50 @@
+"""Whose bench a visit has: said here alone.
+
+A browser is known by its cookie, and everything that its visits leave belongs to it. Each visit that begins something
+keeps it in a row of its own, so that two open tabs do not write over one another; a visit that goes on with earlier
+work goes on in its row.
+"""
+
+from __future__ import annotations
+
+import uuid
+
+import streamlit as st
+
+from match.ui.bench.cookie import COOKIE, is_id
+
+OWNER = "bench_owner"
+"""The session's key for whose bench it is."""
+
+_ROW = "bench_row"
+
+
+def owner() -> str | None:
+    """Return whose bench this visit has, 32 hexadecimal digits; None for a browser that takes no cookies."""
+    known = st.session_state.get(OWNER)
+    if known is None:
+        given = st.context.cookies.get(COOKIE)
+        known = st.session_state[OWNER] = given if is_id(given) else ""
+    return str(known) or None
+
+
+def row() -> str:
+    """Return the id under which this visit keeps its work."""
+    if _ROW not in st.session_state:
+        st.session_state[_ROW] = uuid.uuid4().hex
+    return str(st.session_state[_ROW])
+
+
+def is_own_row(row_id: str) -> bool:
+    """Return whether this visit keeps its work under this id."""
+    return bool(st.session_state.get(_ROW) == row_id)
+
+
+def go_on_in(row_id: str) -> None:
+    """Keep this visit's work in the row of an earlier one from now on."""
+    st.session_state[_ROW] = row_id
+
+
+def begin_anew() -> None:
+    """Keep what comes next in a row of its own: the photo was cleared away, and can still be had back."""
+    st.session_state.pop(_ROW, None)
