@@ -79,6 +79,18 @@ def folded(*texts: str) -> str:
     return "\n".join(" ".join(line.split()) for line in joined.split("\n"))
 
 
+def compact(text: str) -> str:
+    """Return the letters and digits of a text only, so that ``ab-12``, ``AB 12`` and ``ab12`` are alike."""
+    return "".join(character for character in folded(text) if character.isalnum())
+
+
+def found_by(*names: str) -> str:
+    """Return names joined for searching, a line each, and those that are written with signs or spaces without them."""
+    lines = folded(*names)
+    more = dict.fromkeys(compact(name) for name in names)
+    return "\n".join((lines, *(each for each in more if each and each not in lines)))
+
+
 def code_key(code: str) -> str:
-    """Return a paint code's letters and digits only, so that ``ab-12``, ``AB 12`` and ``ab12`` are found alike."""
-    return "".join(character for character in folded(code) if character.isalnum())[:200]
+    """Return a paint code's letters and digits only, as much as an index holds."""
+    return compact(code)[:200]

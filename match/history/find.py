@@ -7,11 +7,11 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from typing import Any, TypedDict
 
-from sqlalchemy import Column, ColumnElement, Connection, RowMapping, Select, and_, func, select
+from sqlalchemy import Column, ColumnElement, Connection, RowMapping, Select, and_, func, or_, select
 
 from match.errors import StoreError
 from match.history import tables
-from match.history.canonical import code_key, folded
+from match.history.canonical import code_key, compact, folded
 from match.history.photos import PhotoFolder
 from match.history.portable import objects
 from match.history.readable import fault_in, fault_in_line, known_as, readable, refusal, require_readable
@@ -123,7 +123,7 @@ def _matching(wanted: CheckFields) -> Select[Any]:
     check = tables.check.c
     words = folded(wanted.get("text", "")).split()
     live = func.coalesce(check.deleted_with, "") == "" if words else check.deleted_at.is_(None)
-    holding = [check.search.contains(word, autoescape=True) for word in words]
+    holding = [_holds(check.search, word) for word in words]
     return select(check.id, check.created_at).where(live, *_conditions(wanted), *holding)
 
 
@@ -158,7 +158,10 @@ def _code_condition(code: str) -> list[ColumnElement[bool]]:
 
 
 def _holds(column: Column[Any], part: str) -> ColumnElement[bool]:
-    return column.contains(folded(part).strip(), autoescape=True)
+    """Say that search words hold a part, as it was typed or by its letters and digits alone."""
+    typed, plain = folded(part).strip(), compact(part)
+    holds = column.contains(typed, autoescape=True)
+    return holds if plain in ("", typed) else or_(holds, column.contains(plain, autoescape=True))
 
 
 def _span(first: date | datetime | None, last: date | datetime | None) -> list[ColumnElement[bool]]:
@@ -284,6 +287,15 @@ def get_check(connection: Connection, photos: PhotoFolder, public_id: str) -> Ch
     )
 
 
+def checks_of_photo(connection: Connection, sha256: str) -> tuple[CheckRow, ...]:
+    """Return the live checks that rest on a photo, newest first; one that cannot be read is passed over."""
+    check, shot = tables.check.c, tables.check_photo.c
+    of_photo = select(shot.check_id).where(shot.sha256 == sha256)
+    live = select(check.id).where(check.id.in_(of_photo), check.deleted_at.is_(None))
+    keys = connection.execute(live.order_by(check.created_at.desc(), check.id.desc()).limit(MOST_PER_PAGE)).scalars()
+    return tuple(parted(check_lines(connection, list(keys)))[0])
+
+
 def get_record(connection: Connection, kind: Kind, public_id: str) -> Any:
     """Return one record that is not a check, deleted or not."""
     row = connection.execute(public_select(kind).where(kind.table.c.uid == public_id)).mappings().one_or_none()
@@ -313,7 +325,7 @@ def find_jobs(connection: Connection, text: str, page: int, per_page: int) -> Pa
 def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: int) -> Page[Any]:
     limit, offset = page_bounds(page, per_page)
     table = kind.table
-    words = [table.c.search.contains(word, autoescape=True) for word in folded(text).split()]
+    words = [_holds(table.c.search, word) for word in folded(text).split()]
     live = [table.c.deleted_at.is_(None), *words]
     total = connection.execute(select(func.count()).select_from(table).where(*live)).scalar_one()
     newest_first = public_select(kind).where(*live).order_by(table.c.created_at.desc(), table.c.id.desc())

@@ -187,6 +187,11 @@ class Reader:
             if isinstance(row.before, dict) and isinstance(row.created_at, datetime)
         )
 
+    def checks_of_photo(self, sha256: str) -> tuple[CheckRow, ...]:
+        """Return the checks that rest on the photo of this hash, newest first."""
+        with self._database.reading() as connection:
+            return find.checks_of_photo(connection, sha256)
+
     def photo_bytes(self, sha256: str) -> bytes:
         """Return a photo's bytes, checked against its hash."""
         return self._photos.read(sha256)

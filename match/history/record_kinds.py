@@ -11,7 +11,7 @@ from sqlalchemy import Column, Connection, RowMapping, Select, Table, select
 
 from match.errors import StoreError
 from match.history import tables
-from match.history.canonical import code_key, folded
+from match.history.canonical import code_key, folded, found_by
 from match.history.records import (
     Addition,
     CardRecord,
@@ -75,8 +75,8 @@ COLOUR = Kind(
     ColourRecord,
     lambda values: {
         "code_key": code_key(values["code"]),
-        "name_key": folded(values["name"]),
-        "search": folded(values["code"], values["name"], values["finish"], values["notes"]),
+        "name_key": found_by(values["name"]),
+        "search": found_by(values["code"], values["name"]) + "\n" + folded(values["finish"], values["notes"]),
     },
 )
 JOB = Kind(
@@ -89,8 +89,8 @@ JOB = Kind(
     ("car", "plate", "day", "notes"),
     JobRecord,
     lambda values: {
-        "car_key": folded(values["car"], values["plate"]),
-        "search": folded(values["car"], values["plate"], values["notes"]),
+        "car_key": found_by(values["car"], values["plate"]),
+        "search": found_by(values["car"], values["plate"]) + "\n" + folded(values["notes"]),
     },
 )
 CARD = Kind(

@@ -49,6 +49,17 @@ def test_words_are_found_in_any_case_and_anywhere(store: Store) -> None:
     assert found(store, car="q 123") == ["one"]
 
 
+def test_a_code_name_or_plate_is_found_with_or_without_its_signs_and_spaces(store: Store) -> None:
+    colour = NewColour(code="HS 12-7", name="Harbour-Slate II", notes="a b c")
+    store.save_check(NewCheck(result=result(), colour=colour, job=NewJob(car="Estate", plate="Q-12 34"), note="kept"))
+    for typed in ("hs12", "HS127", "hs-12", "h.s.12", "harbourslate", "harbour slate", "q1234", "Q 1234", "hs12 q12"):
+        assert found(store, text=typed) == ["kept"], typed
+    assert found(store, colour="harbour slate") == found(store, car="q1234") == ["kept"]
+    assert [each.code for each in store.find_colours("hs12").items] == ["HS 12-7"]
+    assert [each.plate for each in store.find_jobs("q1234").items] == ["Q-12 34"]
+    assert found(store, text="abc") == found(store, text="7q") == []
+
+
 def test_an_edit_of_a_colour_or_a_car_changes_what_its_checks_are_found_by(store: Store) -> None:
     check = store.save_check(full_check())
     colour, job = store.get_colour(str(check.colour)), store.get_job(str(check.job))

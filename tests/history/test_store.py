@@ -395,14 +395,15 @@ def test_records_of_an_older_version_survive_the_migration(kind: str, tmp_path: 
             connection.execute(
                 text(
                     "INSERT INTO colour (uid, created_at, version, code, name, finish, undercoat, notes, code_key, "
-                    "name_key, search) VALUES (:uid, :at, 1, 'OLD', '', '', '', '', 'old', '', 'old')"
+                    "name_key, search) VALUES (:uid, :at, 1, 'OL-D 1', '', '', '', '', 'old1', '', 'ol-d 1')"
                 ),
                 {"uid": "1" * 32, "at": datetime(2026, 1, 1)},
             )
         schema.bring_up_to_date(database)
         with database.reading() as connection:
             assert schema.revision_of(connection) == schema.known_revisions()[-1]
-            assert connection.execute(select(tables.colour.c.code)).scalars().all() == ["OLD"]
+            assert connection.execute(select(tables.colour.c.code)).scalars().all() == ["OL-D 1"]
+            assert connection.execute(select(tables.colour.c.search)).scalars().all() == ["ol-d 1\nold1\n"]
         if kind == "sqlite":
             assert (tmp_path / "history-before-0001.sqlite").is_file()
 
