@@ -7,6 +7,8 @@ import pytest
 from conftest import ROOT, _serve, settled
 from playwright.sync_api import Page
 
+from tests.support.serving import started
+
 pytestmark = pytest.mark.browser
 
 
@@ -36,12 +38,22 @@ def save_demo(page: Page, url: str) -> None:
     settled(page)
 
 
-def test_a_saved_check_is_in_the_history_and_still_there_after_a_restart(
+def log_an_addition(page: Page) -> None:
+    page.get_by_role("link", name="Tint").first.click()
+    page.get_by_role("button", name="Try an invented pot").click()
+    page.locator(".tint-advice[data-action=tint]").wait_for()
+    settled(page)
+    page.get_by_role("button", name="Log it, then spray a card").click()
+    page.locator(".tint-advice[data-action=spray]").wait_for()
+    settled(page)
+
+
+def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_server_was_killed(
     desktop: Page, phone: Page, browser, tmp_path: Path, pictures: Path, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path / "data"))
-    for url in _serve(ROOT / "app.py", tmp_path / "first.txt"):
-        save_demo(desktop, url)
+    with started(ROOT / "app.py", tmp_path / "first.txt") as (server, (host, port)):
+        save_demo(desktop, f"http://{host}:{port}")
         difference = desktop.locator(".sm-figure .number").first.inner_text()
         desktop.get_by_text("Name its colour, car and card").click()
         desktop.get_by_label("Gun set-up").fill("1.3 mm, 2 bar")
@@ -50,7 +62,22 @@ def test_a_saved_check_is_in_the_history_and_still_there_after_a_restart(
         desktop.get_by_role("link", name="In the history").click()
         desktop.get_by_role("heading", name="Check of").wait_for()
         shoot(desktop, pictures / "history-check-1280")
+        log_an_addition(desktop)
+        server.kill()
     for url in _serve(ROOT / "app.py", tmp_path / "second.txt"):
+        desktop.goto(f"{url}/tint")
+        desktop.get_by_role("button", name="Go on where you were").wait_for()
+        desktop.screenshot(path=pictures / "bench-offer-1280.png")
+        desktop.get_by_role("button", name="Go on where you were").click()
+        desktop.locator(".tint-advice[data-action=spray]").wait_for()
+        settled(desktop)
+        desktop.get_by_role("link", name="Check").first.click()
+        desktop.locator(".sm-saved").wait_for()
+        assert desktop.locator(".sm-figure .number").first.inner_text() == difference
+        phone.goto(f"{url}/tint")
+        phone.get_by_role("button", name="Try an invented pot").wait_for()
+        settled(phone)
+        assert phone.get_by_role("button", name="Go on where you were").count() == 0, "another browser, another bench"
         phone.goto(f"{url}/history")
         row = phone.locator(".sm-row")
         row.wait_for()
@@ -59,6 +86,13 @@ def test_a_saved_check_is_in_the_history_and_still_there_after_a_restart(
         assert "Harbour Slate" in row.inner_text()
         assert_fits_in_width(phone)
         shoot(phone, pictures / "history-390")
+        phone.get_by_role("button", name="Open").tap()
+        phone.get_by_role("heading", name="Check of").wait_for()
+        assert "check=" in phone.url
+        phone.reload()
+        phone.get_by_role("heading", name="Check of").wait_for()
+        phone.go_back()
+        row.wait_for()
         phone.get_by_role("link", name="Colour", exact=True).tap()
         phone.get_by_role("heading", name="Best card so far").wait_for()
         assert "1.3 mm, 2 bar" in phone.locator(".sm-lines").first.inner_text()

@@ -7,6 +7,7 @@ from html import unescape
 from pathlib import Path
 
 import numpy as np
+import pytest
 from coloraide import Color
 from streamlit.testing.v1 import AppTest
 
@@ -182,6 +183,23 @@ def test_the_command_line_and_the_page_save_the_same_document(tmp_path, monkeypa
     assert main(["check", str(tmp_path / "shop.png"), *chosen, "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(saved))
     assert list(saved)[:5] == ["format", "version", "photo", "photo_sha256", "regions"]
+
+
+@pytest.mark.parametrize("size", [(1, 1), (2, 600), (600, 1)])
+def test_a_photo_too_small_to_measure_is_refused_at_once_and_the_next_one_is_taken(size):
+    written = io.BytesIO()
+    Image.new("RGB", size, (120, 120, 120)).save(written, "PNG")
+    app = AppTest.from_file(str(APP), default_timeout=300).run()
+    app.file_uploader(key="photo_file").upload("small.png", written.getvalue(), "image/png").run()
+    assert not app.exception
+    assert "This file cannot be used." in html(app)
+    assert "too small" in html(app)
+    app.file_uploader(key="photo_file").upload("shop.png", photo(), "image/png").run()
+    assert not app.exception
+    assert app.session_state["session_photo"].name == "shop.png"
+    app.button(key="another_photo").click().run()
+    assert not app.exception
+    assert app.session_state["session_photo"] is None
 
 
 def test_a_file_that_is_no_photo_is_told_in_one_sentence():

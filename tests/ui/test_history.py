@@ -490,6 +490,19 @@ def _put_back(store: Store, check_id: str) -> dict:
     return {name: app.session_state[name] for name in names if name in app.session_state}
 
 
+def test_saving_a_photo_that_was_saved_before_is_said_and_corrects_it(demo, store):
+    press(checked_app(demo), "Save this check")
+    (first,) = store.find_checks().items
+    app = checked_app(demo)
+    assert f"This photo is in the history already: {first.verdict}, saved" in html(app)
+    press(app, "Save this check")
+    newer, older = store.find_checks().items
+    assert (newer.corrects, older.corrected_by) == (first.id, newer.id)
+    store.delete(newer.id)
+    store.delete(first.id)
+    assert "in the history already" not in html(checked_app(demo))
+
+
 def test_an_export_is_brought_in_and_a_backup_restored_by_upload(store, tmp_path, monkeypatch):
     _, kept = story(store)
     store.export_archive(tmp_path / "all.zip")

@@ -1,5 +1,6 @@
 """What a person typed shows as typed: no page hands it to Markdown."""
 
+import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -78,4 +79,47 @@ def test_the_tint_page_reads_no_name_as_markdown(monkeypatch, tmp_path):
     keep_named(name, "white", 1.0)
     app = checked(AppTest.from_function(_tint, default_timeout=300), HOSTILE, check(MIX))
     assert in_markdown(app)
+    assert faults(app) == []
+
+
+def _camera() -> None:
+    from match.ui.camera import page
+
+    page.page()
+
+
+def test_the_camera_page_reads_no_name_as_markdown(tmp_path, monkeypatch):
+    from match.camera.null_test import NullShot
+    from match.camera.records_file import change_cameras, records_file
+
+    monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path))
+    shot = NullShot("x.png", np.array((0.1, 0.0, 0.0)), 0.01 * np.eye(3))
+    change_cameras(records_file(), lambda cameras: cameras.with_null(HOSTILE, "a" * 64, shot))
+    app = AppTest.from_function(_camera, default_timeout=300).run()
+    assert not app.exception
+    assert unmarked(HOSTILE) in in_markdown(app)
+    assert faults(app) == []
+
+
+def _named_cards(name: str) -> None:
+    from types import SimpleNamespace
+
+    from match.photo.regions import Kind, Region
+    from match.ui import session
+    from match.ui.check.cards import _ask_which
+    from match.ui.check.mend import offer_mend
+
+    _ask_which(SimpleNamespace(cards=[SimpleNamespace(name=name), SimpleNamespace(name="other")]))
+    grey, card = Region(Kind.GREY, 0, 0, 20, 20, 0.18), Region(Kind.CARD, 40, 0, 20, 20, None, name)
+    photo = session.chosen("a.png", b"not looked at")
+    session.put_photo(photo)
+    result = SimpleNamespace(measurement=SimpleNamespace(mended=(grey,)))
+    offer_mend(SimpleNamespace(regions=(grey, card), result=result, photo_digest=photo.digest))
+
+
+def test_the_names_of_cards_are_shown_as_typed():
+    app = AppTest.from_function(_named_cards, args=(HOSTILE[:40],), default_timeout=300).run()
+    assert not app.exception
+    assert any(each.startswith("Mend the marks") for each in in_markdown(app))
+    assert sum(unmarked(HOSTILE[:40]) in each for each in in_markdown(app)) >= 2
     assert faults(app) == []

@@ -9,7 +9,7 @@ from match.ui import session
 from match.ui.check.cards_picture import cards_picture, cards_words
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import sentence
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.kit.swatches import swatches_on_one_car
 
 NEAREST = ""
@@ -54,7 +54,7 @@ def _ask_which(answer: CardsAnswer) -> None:
         names,
         default=NEAREST,
         required=True,
-        format_func=lambda name: name or "The nearest",
+        format_func=lambda name: unmarked(name) or "The nearest",
         key=session.CARD_NAME,
         persist_state="session",
         help="Verdict, tint, blend and history go on with this card.",

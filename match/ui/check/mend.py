@@ -11,7 +11,7 @@ from match.several.photo_set import Angle
 from match.several.travel import CALLED
 from match.ui import measured, session
 from match.ui.check.photo_set import exchange_uses
-from match.ui.kit.style import text
+from match.ui.kit.style import text, unmarked
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import from_region
 from match.ui.session import ChosenPhoto, LatestCheck
@@ -31,7 +31,7 @@ def offer_mend(check: LatestCheck) -> None:
         return
     words = mend_words(changes(check.regions, mended), called_on(check.regions))
     st.button(
-        f"Mend the marks: {words}",
+        f"Mend the marks: {unmarked(words)}",
         key="mend_marks",
         icon=":material/build:",
         width="stretch",

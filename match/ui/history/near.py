@@ -31,6 +31,6 @@ def show_near(store: Store, lab: Lab, whose: str, leave_out: str | None = None) 
         with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"near_{each.check.id}"):
             st.html(row_words(each.check, near_lead(each)), width="stretch")
             if each.colour is not None:
-                link_to_colour(each.colour.id, "Colour")
+                link_to_colour(each.colour.id, "Colour", "near")
             else:
-                link_to_check(each.check.id, "Open")
+                link_to_check(each.check.id, "Open", "near")

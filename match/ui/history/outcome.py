@@ -28,11 +28,21 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
     place, key = key, f"{key}-{turn}"
     with st.form(f"{key}_outcome", border=False, enter_to_submit=False):
         st.selectbox("The check that was acted on", offered, format_func=_named, key=f"{key}_check")
+        # required: a tap on what is chosen already would otherwise take the choice away
         st.segmented_control(
-            "What was done", list(DEEDS), format_func=DEEDS.__getitem__, key=f"{key}_done", default=_said(offered[0])
+            "What was done",
+            list(DEEDS),
+            format_func=DEEDS.__getitem__,
+            key=f"{key}_done",
+            default=_said(offered[0]),
+            required=True,
         )
         st.segmented_control(
-            "Did the difference hide?", list(ANSWERS), format_func=ANSWERS.__getitem__, key=f"{key}_hidden"
+            "Did the difference hide?",
+            list(ANSWERS),
+            format_func=ANSWERS.__getitem__,
+            key=f"{key}_hidden",
+            required=True,
         )
         st.segmented_control(
             "Did the car come back for it?",
@@ -40,6 +50,7 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
             format_func=ANSWERS.__getitem__,
             key=f"{key}_back",
             default="unsure",
+            required=True,
         )
         left, right = st.columns(2)
         left.selectbox("Looked at from", SEEN_FROM, index=None, key=f"{key}_from", accept_new_options=True)

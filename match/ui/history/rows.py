@@ -72,7 +72,7 @@ def show_row(row: CheckRow) -> None:
     """Show one line of a list with its links."""
     with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"row_{row.id}"):
         st.html(row_words(row), width="stretch")
-        with st.container(horizontal=True, width="content"):
+        with st.container(horizontal=True, vertical_alignment="center", width="content"):
             link_to_check(row.id, "Open")
             if row.colour:
                 link_to_colour(row.colour, "Colour")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import replace
 from datetime import datetime
 
 import streamlit as st
 
+from match.errors import StoreError
 from match.history.filing import take_back
 from match.history.from_check import new_check
-from match.history.records import CheckRecord, NewColour
+from match.history.place import history_place, is_begun
+from match.history.records import CheckRecord, CheckRow, NewColour
 from match.history.words import day_and_time, named
 from match.ui import session
 from match.ui.history.save_form import choose_colour, details_form
@@ -53,12 +56,14 @@ def _kept(checked: LatestCheck) -> CheckRecord | None:
     return kept if kept.deleted_at is None else None
 
 
-def _fingerprint(checked: LatestCheck) -> tuple[object, ...]:
+def _fingerprint(checked: LatestCheck) -> str:
+    """Return what tells this very check from any other, short enough to be kept with the bench."""
     result = checked.result
     uses = tuple(session.use(each.sha256) for each in checked.photos)
     settings = (result.settings, result.calibration_fingerprint)
     front = checked.cards.front_card.name if checked.cards else ""
-    return checked.photo_digest, checked.regions, checked.photos, uses, front, *settings
+    whole = (checked.photo_digest, checked.regions, checked.photos, uses, front, *settings)
+    return hashlib.sha256(repr(whole).encode()).hexdigest()
 
 
 def _is_demo() -> bool:
@@ -67,6 +72,8 @@ def _is_demo() -> bool:
 
 def _offer(checked: LatestCheck) -> None:
     earlier = _earlier(checked)
+    if earlier is not None:
+        _say_saved_before(earlier)
     corrects = earlier is not None and st.checkbox(
         f"Corrects the check saved {day_and_time(earlier.created_at)} from this photo",
         value=True,
@@ -88,12 +95,22 @@ def _offer(checked: LatestCheck) -> None:
     st.html(f'<p class="sm-note">Keeps photo, marks and result in your history, under {text(into)}.</p>')
 
 
-def _earlier(checked: LatestCheck) -> CheckRecord | None:
-    check_id = st.session_state.get(_OF_PHOTO, {}).get(checked.photo_digest)
-    if check_id is None:
-        return None
-    earlier = store().get_check(check_id)
-    return earlier if earlier.deleted_at is None else None
+def _earlier(checked: LatestCheck) -> CheckRow | None:
+    """Return the check of this photo that the next one corrects: the one put back from the history, else the latest."""
+    try:
+        found = store().checks_of_photo(checked.photo_digest) if is_begun(history_place()) else ()
+    except StoreError:
+        return None  # what is wrong with the history is said when something is to be saved there
+    chosen = st.session_state.get(_OF_PHOTO, {}).get(checked.photo_digest)
+    return next((each for each in found if each.id == chosen), found[0] if found else None)
+
+
+def _say_saved_before(earlier: CheckRow) -> None:
+    told = f"This photo is in the history already: {earlier.verdict}, saved {day_and_time(earlier.created_at)} under "
+    told += f"{named(earlier.colour_name, earlier.code)}."
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.html(f'<p class="sm-meaning" role="status">{text(told)}</p>', width="stretch")
+        link_to_check(earlier.id, "See it", "saved_before")
 
 
 def _ask_colour() -> tuple[str | NewColour, str]:

@@ -134,7 +134,7 @@ def _show_work(history: Store, check: CheckRecord) -> None:
     with st.expander("How it turned out after delivery"), refusal_shown("The outcome could not be kept."):
         show_outcomes(list(history.outcomes_of(check.id)))
         show_unreadable(history.unreadable_outcomes(check.id))
-        ask_outcome(history, [check], "history")
+        ask_outcome(history, [check], f"history_{check.id}")
     if check.vehicle_lab:
         with st.expander("Colours like this one"):
             show_near(history, check.vehicle_lab, "this car", check.colour or check.id)
