@@ -40,6 +40,9 @@ def save_demo(page: Page, url: str) -> None:
 
 def log_an_addition(page: Page) -> None:
     page.get_by_role("link", name="Tint").first.click()
+    page.get_by_role("heading", name="Which toner, and how much?").wait_for()
+    settled(page)
+    page.get_by_text("Save, open or try").click()
     page.get_by_role("button", name="Try an invented pot").click()
     page.locator(".tint-advice[data-action=tint]").wait_for()
     settled(page)

@@ -187,10 +187,9 @@ def test_the_command_line_and_the_page_save_the_same_document(tmp_path, monkeypa
 
 @pytest.mark.parametrize("size", [(1, 1), (2, 600), (600, 1)])
 def test_a_photo_too_small_to_measure_is_refused_at_once_and_the_next_one_is_taken(size):
-    written = io.BytesIO()
-    Image.new("RGB", size, (120, 120, 120)).save(written, "PNG")
+    width, height = size
     app = AppTest.from_file(str(APP), default_timeout=300).run()
-    app.file_uploader(key="photo_file").upload("small.png", written.getvalue(), "image/png").run()
+    app.file_uploader(key="photo_file").upload("small.png", png(np.full((height, width, 3), 120.0)), "image/png").run()
     assert not app.exception
     assert "This file cannot be used." in html(app)
     assert "too small" in html(app)

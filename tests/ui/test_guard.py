@@ -135,6 +135,8 @@ def test_a_way_in_that_cannot_be_opened_is_said_and_the_desk_goes_on(monkeypatch
     assert opened is None
     assert refusal.startswith("nothing can listen at 192.0.2.77, port 8502")
     assert capsys.readouterr().err == f"error: no phone can come in: {refusal}\n"
+
+
 def page_given(sent_cookie: str = "", scheme: str = "http", kind: bytes = b"text/html; charset=utf-8") -> list[str]:
     """Return the cookies that come with a page."""
     sent = []

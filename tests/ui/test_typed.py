@@ -9,13 +9,14 @@ from tests.ui.test_check import html
 def _page() -> None:
     import streamlit as st
 
-    from match.ui.kit.typed import line, lines, number
+    from match.ui.kit.typed import line, lines, number, number_or_none
 
     room = number("Room", 400.0, 0.0, 5000.0, key="room", step=10.0, unit="mm")
     coats = number("Coats", 3, 1, 6, key="coats", step=1)
+    film = number_or_none("Film", "by the sheet", 1.0, 6.0, key="film", step=0.5, digits=1, unit="coats")
     car = line("Car", 60, "the job sheet", key="car")
     remarks = lines("Remarks", 600, "the job sheet", key="remarks", height=80)
-    st.session_state["got"] = (room, coats, car, remarks)
+    st.session_state["got"] = (room, coats, car, remarks, film)
 
 
 @pytest.fixture
@@ -34,7 +35,7 @@ def got(app: AppTest) -> tuple:
 
 
 def test_a_field_opens_with_its_start_and_nothing_beside_it(app):
-    assert got(app) == (400.0, 3.0, "", "")
+    assert got(app) == (400.0, 3.0, "", "", None)
     assert html(app) == ""
 
 
@@ -61,11 +62,23 @@ def test_whole_numbers_are_asked_for_where_the_start_is_one(app):
     assert "Above 6. In use: 3." in html(app)
 
 
+def test_a_number_that_may_be_left_out_is_none_until_one_can_be_used(app):
+    app.number_input(key="film").set_value(9.0)
+    assert got(ran(app))[4] is None
+    assert "Above 6.0 coats. In use: by the sheet." in html(app)
+    app.number_input(key="film").set_value(2.5)
+    assert got(ran(app))[4] == 2.5
+    app.number_input(key="film").set_value(0.0)
+    assert got(ran(app))[4] == 2.5
+    assert "Below 1.0 coats. In use: 2.5 coats." in html(app)
+    assert app.number_input(key="film").value == 0.0
+
+
 def test_a_text_that_is_too_long_stays_whole_and_its_beginning_is_used(app):
     app.text_input(key="car").set_value("x" * 59 + "yz")
     app.text_area(key="remarks").set_value("r" * 700)
     ran(app)
-    assert got(app)[2:] == ("x" * 59 + "y", "r" * 600)
+    assert got(app)[2:4] == ("x" * 59 + "y", "r" * 600)
     assert app.text_input(key="car").value == "x" * 59 + "yz"
     assert "61 characters: the job sheet takes the first 60." in html(app)
     assert "700 characters: the job sheet takes the first 600." in html(app)

@@ -12,7 +12,7 @@ from match.errors import MatchError
 from match.record import plain
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
-from match.ui.bench import fields, keeping, page_photos
+from match.ui.bench import fields, page_photos
 from match.ui.marker.first_marks import Source, Start
 from match.ui.marker.marks import CHECK_KINDS, Mark, read_marks
 from match.ui.session import ChosenPhoto
@@ -28,12 +28,12 @@ class BenchError(MatchError):
 
 def document(page: str) -> dict[str, Any]:
     """Return what lies on this visit's bench, ready for JSON; ``page`` is the address of the page that is shown."""
-    if page in keeping.WORK_PAGES:
+    if page in fields.WORK_PAGES:
         st.session_state[_PAGE] = page
     bench = session.bench()
     return {
         "format": FORMAT,
-        "page": st.session_state.get(_PAGE, keeping.WORK_PAGES[0]),
+        "page": st.session_state.get(_PAGE, fields.WORK_PAGES[0]),
         "photos": [_photo(photo) for photo in session.photos()],
         "on_bench": bench.digest if bench else None,
         "fields": fields.values(),

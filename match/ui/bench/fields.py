@@ -14,12 +14,16 @@ from typing import Any
 
 import streamlit as st
 
+WORK_PAGES = ("check", "blend", "tint", "coats", "camera")
+"""The pages, by address, whose fields these are: on them work is done and can be gone on with."""
+
 _NAMES = (
     r"session_(mirrored|card_name)",
     r"check_(finish|junction)",
     r"more_photos",
-    r"blend_(sides|unit|lengths|three_stage|mid_coats|coats|judge|lux|exaggerate)",
-    r"blend_(source|finish|junction|lab|end|line_on|break_known|sheet)_\w[\w-]*",
+    r"blend_(sides|unit|lengths|three_stage|mid_coats|coats|undercoat|judge|lux|exaggerate|paint_line)",
+    r"blend_(source|finish|junction|lab|end|line_on|break_known)_\w[\w-]*",
+    r"blend_sheet_(car|panel|colour|remarks|page)",
     r"tint_(finish|formula_on|rows|share|allowed|pot|batch|reserve|mix|on_top|next_row|not_cards)",
     r"tint_(toner|parts)_\d+",
     r"tint_saved(_steps)?",

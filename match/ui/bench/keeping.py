@@ -13,9 +13,6 @@ from match.ui import session
 from match.ui.bench import fields, whose
 
 _LAST, _FAULT, _TOLD = "bench_last", "bench_fault", "bench_told"
-WORK_PAGES = ("check", "blend", "tint", "coats", "camera")
-"""The pages, by address, on which work is done and can be gone on with."""
-
 _WORK = ("tint_story", "tint_letdowns", "hiding_photo", "camera_photo", "let_down_steps")
 
 

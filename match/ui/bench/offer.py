@@ -11,7 +11,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from match.errors import MatchError
 from match.ui import libraries
-from match.ui.bench import keeping, whose
+from match.ui.bench import fields, keeping, whose
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.menu import page_at
@@ -28,7 +28,7 @@ _LOST = "bench_lost"
 
 def place(page: str) -> DeltaGenerator | None:
     """Return the place of the offer at the top of the page of this address; None where there is nothing to offer."""
-    if page not in keeping.WORK_PAGES or whose.owner() is None or not keeping.is_empty():
+    if page not in fields.WORK_PAGES or whose.owner() is None or not keeping.is_empty():
         return None
     try:
         return st.empty() if keeping.were_any_kept() else None

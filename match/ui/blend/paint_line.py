@@ -6,7 +6,7 @@ from functools import partial
 
 import streamlit as st
 
-from match.blend.data_sheet import FIGURES, LONGEST_NAME, DataSheet
+from match.blend.data_sheet import FIGURES, DataSheet
 from match.blend.data_sheet_file import forget_sheet, keep_sheet, read_sheets
 from match.ui.kit.style import unmarked
 from match.ui.store import keep_first, show_refusal
@@ -40,7 +40,7 @@ def ask_paint_line(usual: dict[str, tuple[float, ...]]) -> DataSheet | None:
 def _ask_figures(sheet: DataSheet | None, usual: dict[str, tuple[float, ...]]) -> None:
     line = sheet.line if sheet else ""
     given = dict(sheet.figures) if sheet else {}
-    st.text_input("Paint line", value=line, max_chars=LONGEST_NAME, key=f"{NAME}_{line}")
+    st.text_input("Paint line", value=line, key=f"{NAME}_{line}")
     for name, figure in FIGURES.items():
         ends = ("from", "to") if figure.ranged else ("",)
         with st.container(horizontal=True):

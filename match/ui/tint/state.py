@@ -151,7 +151,7 @@ def kept() -> dict[str, Any]:
     """Return pot and let-downs ready for JSON, to be had back by :func:`read_kept`."""
     story = kept_story()
     taken = [[name, each.share_by_weight, each.colour.as_dict()] for name, each in letdowns()]
-    return {"story": None if story is None else story.as_dict(), "letdowns": taken}
+    return {"story": None if story is None else story.as_record(), "letdowns": taken}
 
 
 def read_kept(saved: Mapping[str, Any]) -> Callable[[], None]:
