@@ -13,6 +13,7 @@ from match.errors import NetworkError
 from match.network.access import Shown
 from match.network.phones import PHONES, Opened
 from match.ui import from_phone, visit
+from match.ui.check import photo_input
 from match.ui.history import labels
 from match.ui.phone import way_in
 from tests.ui.test_check import html
@@ -135,3 +136,44 @@ def test_where_the_app_cannot_let_phones_in_the_page_says_how_it_can(monkeypatch
     monkeypatch.setattr(visit, "is_desk", lambda: True)
     monkeypatch.setattr(PHONES, "_serves", None)
     assert re.search(r"python -m match app --phone", html(shown()))
+
+
+class Given:
+    """A file as the uploader gives it."""
+
+    def __init__(self, name, content):
+        self.name, self._content = name, content
+
+    def getvalue(self):
+        return self._content
+
+
+def picture():
+    file = io.BytesIO()
+    Image.fromarray(np.full((300, 400, 3), 128, np.uint8)).save(file, "JPEG")
+    return file.getvalue()
+
+
+def test_what_a_phone_sends_from_this_page_is_here_once_and_only_if_it_can_be_read(at_desk, monkeypatch):
+    given = [Given("a.jpg", picture()), Given("a again.jpg", picture()), Given("film.mp4", b"no photo")]
+    monkeypatch.setattr(visit, "is_phone", lambda: True)
+    monkeypatch.setattr(st, "file_uploader", lambda *_, **__: given)
+    assert "Film.mp4 cannot be used." in html(shown())
+    assert [photo.name for photo in from_phone.inbox().photos()] == ["a.jpg"]
+
+
+@pytest.mark.parametrize("from_a_phone", [True, False])
+def test_a_photo_that_a_phone_puts_on_its_own_bench_stands_on_the_desk_too(at_desk, monkeypatch, from_a_phone):
+    monkeypatch.setattr(visit, "is_phone", lambda: from_a_phone)
+    monkeypatch.setattr(photo_input, "_accept", lambda photo: None)
+
+    def sending() -> None:
+        from match.ui import session
+        from match.ui.check import photo_input
+        from tests.ui.test_phone import picture
+
+        photo_input._try(session.chosen("own.jpg", picture()))
+        photo_input._try(session.chosen("film.mp4", b"no photo"))
+
+    shown(sending)
+    assert [photo.name for photo in from_phone.inbox().photos()] == (["own.jpg"] if from_a_phone else [])
