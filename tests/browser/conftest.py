@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Request, ViewportSize, expect, sync_playwright
 
 from tests.support.serving import ROOT, served
 from tests.support.watching import environment
@@ -74,41 +74,77 @@ def marker_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> It
     yield from _serve(HERE / "marker_app.py", tmp_path_factory.mktemp("marker") / "log.txt")
 
 
-@pytest.fixture
-def desktop(browser: Browser) -> Iterator[Page]:
-    yield from _page(browser, DESKTOP)
+@pytest.fixture(scope="session")
+def desktop_page(browser: Browser) -> Iterator[Page]:
+    yield from _opened(browser, DESKTOP)
+
+
+@pytest.fixture(scope="session")
+def phone_page(browser: Browser) -> Iterator[Page]:
+    yield from _opened(browser, PHONE)
 
 
 @pytest.fixture
-def phone(browser: Browser) -> Iterator[Page]:
-    yield from _page(browser, PHONE)
+def desktop(desktop_page: Page) -> Iterator[Page]:
+    yield from _lent(desktop_page, DESKTOP["viewport"])
+
+
+@pytest.fixture
+def phone(phone_page: Page) -> Iterator[Page]:
+    yield from _lent(phone_page, PHONE["viewport"])
 
 
 @pytest.fixture(scope="module")
-def marker_desktop(browser: Browser, marker_url: str) -> Iterator[Page]:
+def marker_desktop(desktop_page: Page, marker_url: str) -> Iterator[Page]:
     """One page for a whole module: opening it costs more than any test of it."""
-    for page in _page(browser, DESKTOP):
-        page.goto(marker_url)
-        yield page
+    yield from _beside(desktop_page, marker_url)
 
 
 @pytest.fixture(scope="module")
-def marker_phone(browser: Browser, marker_url: str) -> Iterator[Page]:
-    for page in _page(browser, PHONE):
-        page.goto(marker_url)
-        yield page
+def marker_phone(phone_page: Page, marker_url: str) -> Iterator[Page]:
+    yield from _beside(phone_page, marker_url)
 
 
-def _page(browser: Browser, options: dict) -> Iterator[Page]:
-    """Open a page; script errors and requests to other hosts fail the test that held it."""
+def _beside(page: Page, url: str) -> Iterator[Page]:
+    """Open one more page in the same browser, and show the address there."""
+    more = page.context.new_page()
+    for lent in _lent(more, more.viewport_size):
+        lent.goto(url)
+        yield lent
+    more.close()
+
+
+def _opened(browser: Browser, options: dict) -> Iterator[Page]:
+    """Open a browser of its own with one page; in a new one, Streamlit's scripts take two seconds to compile."""
     context = browser.new_context(**options)
     page = context.new_page()
     page.set_default_timeout(120_000)  # a bound, not a measure: the first page of all waits for every library to load
-    faults: list[str] = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    page.on("request", lambda request: faults.append(request.url) if _is_foreign(request.url) else None)
     yield page
     context.close()
+
+
+def _lent(page: Page, size: ViewportSize) -> Iterator[Page]:
+    """Lend the page, remembering nothing; script errors and requests to other hosts fail the test that held it."""
+    faults: list[str] = []
+
+    def failed(error: object) -> None:
+        faults.append(str(error))
+
+    def requested(request: Request) -> None:
+        if _is_foreign(request.url):
+            faults.append(request.url)
+
+    page.set_viewport_size(size)
+    page.on("pageerror", failed)
+    page.on("request", requested)
+    yield page
+    page.remove_listener("pageerror", failed)
+    page.remove_listener("request", requested)
+    page.unroute_all()
+    if page.url.startswith("http"):
+        page.evaluate("localStorage.clear(); sessionStorage.clear()")
+    page.goto("about:blank")
+    page.context.clear_cookies()
     assert faults == []
 
 

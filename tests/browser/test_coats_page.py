@@ -69,6 +69,10 @@ def test_on_a_desktop_the_coats_that_hide_the_demo_card_are_planned_with_on_the_
     desktop.get_by_role("button", name="Plan the blend with").click()
     desktop.get_by_text("Done: the Blend page now plans").wait_for()
     desktop.get_by_role("link", name="Blend").click()
+    folded = desktop.get_by_text("Coats and undercoat", exact=True)
+    folded.wait_for()
+    settled(desktop)
+    folded.click()
     expect(desktop.get_by_role("spinbutton", name="Coats until the primer no longer shows")).to_have_value(
         f"{coats:.1f}"
     )

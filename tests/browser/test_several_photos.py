@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 from test_check_page import assert_fits_in_width, scroll_through
 
 from match import calibration
@@ -84,13 +84,13 @@ def test_a_metallic_that_matches_face_on_and_not_at_the_flop_is_refused(desktop:
     desktop.locator(".sm-waiting, .sm-found").first.wait_for()
     clear = desktop.get_by_role("button", name="Clear them and mark by hand")
     clear.or_(desktop.locator(".sm-waiting")).first.wait_for()
-    desktop.wait_for_timeout(1000)
+    settle(desktop)
     if clear.count():
         clear.click()
-        desktop.wait_for_timeout(1000)
+        desktop.locator(".sm-waiting").wait_for()
     desktop.locator(".marker .kind").first.wait_for()
-    desktop.wait_for_timeout(300)
-    desktop.locator(".marker .sheet").wait_for()
+    settle(desktop)
+    expect(desktop.locator(".marker")).to_have_count(1)  # the one with found marks is gone
     sheet = desktop.locator(".marker .sheet").bounding_box()
     for kind, (x, y, wide, high) in BOXES:
         desktop.locator(f'.marker button.kind[data-kind="{kind}"]').click()
