@@ -119,7 +119,7 @@ def stretches(side: Side, inside_mm: float, means: Means) -> tuple[Stretch, ...]
     This panel alone; then the next panel alone beyond the strip kept covered along the shared gap (the trade's way);
     then both panels together, the fade crossing the gap.
     """
-    own_stops = _stops(side.lines_mm, side.room_mm, _beyond(side.end, side.car_colour_beyond), means)
+    own_stops = _stops(side.lines_mm, side.room_mm, _beyond(side.end, side.car_colour_beyond), means, side.end_limit)
     runs = [Stretch(0.0, inside_mm, own_stops, onto_next=False)]
     if side.next_panel is not None:
         following = side.next_panel
@@ -177,7 +177,9 @@ def _beyond(end: End, car_colour_beyond: bool) -> StopKind:
     return {End.OTHER_PART: StopKind.OTHER_PART, End.NO_EDGE: StopKind.NO_EDGE}.get(end, StopKind.GAP)
 
 
-def _stops(lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: Means) -> tuple[Stop, ...]:
+def _stops(
+    lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: Means, end_limit: float | None = None
+) -> tuple[Stop, ...]:
     limits = {
         StopKind.BODY_LINE: means.allowed.body_line,
         StopKind.GAP: means.allowed.panel_gap,
@@ -186,7 +188,7 @@ def _stops(lines_mm: tuple[float, ...], room_mm: float, last: StopKind, means: M
         StopKind.NOTHING_BEYOND: np.inf,
     }
     lines = [Stop(at, StopKind.BODY_LINE, limits[StopKind.BODY_LINE]) for at in sorted(lines_mm)]
-    return (*lines, Stop(room_mm, last, limits[last]))
+    return (*lines, Stop(room_mm, last, limits[last] if end_limit is None else min(end_limit, limits[last])))
 
 
 def _edge_hidden(run: Stretch, means: Means) -> Option:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from match.blend.coat_plans import BlendPractice
 from match.blend.job_practice import JobPractice
 from match.blend.paint import SOLID, Paint
+from match.blend.parts import PartAnswer, part_lines
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.room import BlendCalibration
 from match.blend.sides import Length, Repair
@@ -25,7 +26,8 @@ class PlannedJob:
     """A plan with everything needed to say it in words; lengths are worded in ``unit``.
 
     ``paint_line`` names the data sheet that the practices follow, empty where they are common practice alone;
-    ``covering`` says how many coats are planned where nobody said how many cover.
+    ``covering`` says how many coats are planned where nobody said how many cover; ``parts`` is what was found of parts
+    with a colour of their own, to which ``repair`` is held already.
     """
 
     plan: BlendPlan
@@ -38,6 +40,12 @@ class PlannedJob:
     unit: Length
     paint_line: str = ""
     covering: tuple[str, ...] = ()
+    parts: tuple[PartAnswer, ...] = ()
+
+    @property
+    def part_lines(self) -> tuple[str, ...]:
+        """What was found of parts with a colour of their own."""
+        return part_lines(self.parts)
 
     @property
     def rests_on(self) -> str:
@@ -80,12 +88,13 @@ def plan_job(
     coats_to_cover: float | None = None,
     paint: Paint = SOLID,
     paint_line: str = "",
+    parts: tuple[PartAnswer, ...] = (),
 ) -> PlannedJob:
     """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
     plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
     steps = job_steps(plan, repair, calibration.practice, practice, paint)
     told = _covering(plan, pairs[0], calibration.practice, paint) if coats_to_cover is None else ()
-    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line, told)
+    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line, told, parts)
 
 
 def _covering(plan: BlendPlan, pair: ColourPair, practice: BlendPractice, paint: Paint) -> tuple[str, ...]:

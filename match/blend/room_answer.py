@@ -102,6 +102,7 @@ class RoomAnswer:
             "figures": list(self.figures),
             "limits": self.limits,
             "viewers_objecting": round(self.objecting, 4),
+            "parts": [each.as_dict() for each in self.planned.parts],
         }
 
     def sheet(self, heading: str, date: str, invented: bool = False, remarks: tuple[str, ...] = ()) -> JobSheetContent:
@@ -115,7 +116,7 @@ class RoomAnswer:
             swatches=(Swatch("card", _triple(card)), Swatch("car", _triple(vehicle))),
             verdict=f"{word}. {deed}",
             sureness="; ".join(each for each in (self.sure, self.kept) if each),
-            reasons=(self.reason, *self.figures, self.limits),
+            reasons=(self.reason, *job.part_lines, *self.figures, self.limits),
             repair_width_mm=job.repair.width_mm,
             repair_height_mm=job.repair.height_mm,
             sides=sheet_sides(job.plan, job.calibration.practice, job.unit),

@@ -79,6 +79,8 @@ class Side:
     break_mm : where it cannot, how far from the repair the next edge, gap or sharp break lies that the clear could be
         carried on to; None where nobody said
     label : the person's own name for the side, "towards the door"; empty takes the direction's
+    end_limit : the largest CIEDE2000 that may be left at the end, where a part's own colour asks for less than the
+        table of limits; None takes the table's
     """
 
     direction: Direction
@@ -90,6 +92,7 @@ class Side:
     clear_to_end: bool = True
     break_mm: float | None = None
     label: str = ""
+    end_limit: float | None = None
 
     @property
     def name(self) -> str:

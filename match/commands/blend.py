@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES
-from match.commands.room_arguments import add_room, coats_from, paint_from, practices_from, repair_from, viewing_from
+from match.commands.room_arguments import (
+    add_room,
+    coats_from,
+    has_room,
+    paint_from,
+    practices_from,
+    repair_from,
+    viewing_from,
+)
 from match.commands.saved_check import add_card_name, saved_check
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import PlanError
@@ -18,6 +27,7 @@ if TYPE_CHECKING:
 
     from match.blend.checked import Warned
     from match.blend.job_sheet_pdf import Measured
+    from match.blend.parts import PartColour
     from match.blend.room_answer import RoomAnswer
     from match.blend.viewing import ColourPair
 
@@ -48,7 +58,15 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what sides not described count as (default: the check's, or panel-gap)"
     )
-    add_room(parser, needed=True)
+    add_room(parser)
+    parser.add_argument(
+        "--part",
+        action="append",
+        default=[],
+        metavar="SIDE,NAME=FILE",
+        help="a part beside the repair with a colour of its own: the saved check of the same card against that part, "
+        "such as right,bumper=bumper.json",
+    )
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
     parser.add_argument("--replace", action="store_true", help="write over an earlier sheet or booth page of that name")
     parser.add_argument("--booth", type=Path, metavar="HTML", help="write the steps for a phone in the booth")
@@ -79,6 +97,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from dataclasses import replace
 
     from match.blend.checked import checked_before
+    from match.blend.parts import judge_parts
     from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
     from match.blend.room_answer import answer_for_check, answer_for_colours
@@ -86,21 +105,27 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from match.check.saved import usable
     from match.check.verdict import Junction
 
+    if not has_room(arguments):
+        raise PlanError("no room around the repair is given: give --side or --panel")
     if arguments.card_name and not arguments.check:
         raise PlanError("--card-name names a card of a saved check, and none is given: add --check FILE")
     checked = checked_before(usable(saved_check(arguments.check, arguments.card_name))) if arguments.check else None
     calibration, job = practices_from(arguments, load_blend_calibration())
     tolerances = calibration.tolerances
+    pairs, viewing = checked.pairs if checked else (_typed(arguments.labs),), viewing_from(arguments, calibration)
+    sureness = calibration.practice.fade.sureness
+    repair, parts = judge_parts(repair_from(arguments), pairs, _parts(arguments), viewing.allowed, sureness)
     planned = plan_job(
-        checked.pairs if checked else (_typed(arguments.labs),),
-        repair_from(arguments),
-        viewing_from(arguments, calibration),
+        pairs,
+        repair,
+        viewing,
         calibration,
         job,
         Length(arguments.unit),
         coats_from(arguments),
         paint_from(arguments, checked.finish if checked else None),
         arguments.paint_line or "",
+        parts,
     )
     if checked is None:
         return answer_for_colours(planned, Junction(arguments.junction or Junction.PANEL_GAP), tolerances), ()
@@ -118,6 +143,7 @@ def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     lines = [verdict_line(answer.verdict, answer.sure, answer.reason)]
     lines += [f"  {each}" for each in (*answer.figures, answer.limits)]
     lines += [f"  Photo: {each.text} {each.remedy}" for each in warnings]
+    lines += planned.part_lines
     lines += [f"The tightest side lies {tightest.side.name}. {kept(tightest)}.", *planned.need]
     for side in planned.sides:
         lines += ["", *side]
@@ -125,6 +151,23 @@ def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     for number, step in enumerate(planned.step_texts, start=1):
         lines += [f"{number}. {step.title}", *(f"   {line}" for line in (*step.lines, step.set_up) if line)]
     return "\n".join(lines)
+
+
+def _parts(arguments: argparse.Namespace) -> list[PartColour]:
+    """Return the parts that have a check of their own."""
+    from match.blend.checked import checked_before
+    from match.blend.parts import PartColour
+    from match.blend.sides import Direction
+    from match.check.saved import usable
+
+    found = []
+    for text in arguments.part:
+        read = re.fullmatch(r"(left|right|up|down),([^=]{1,40})=(.+)", text.strip())
+        if not read or not read[2].strip().isprintable():
+            raise PlanError(f"the part {text!r} is not SIDE,NAME=FILE: write right,bumper=bumper.json")
+        checked = checked_before(usable(saved_check(Path(read[3]), arguments.card_name)))
+        found.append(PartColour(read[2].strip(), Direction[read[1].upper()], checked.pairs))
+    return found
 
 
 def _typed(labs: Sequence[str]) -> ColourPair:

@@ -9,7 +9,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.room_arguments import add_room, coats_from, paint_from, practices_from, repair_from, viewing_from
+from match.commands.room_arguments import (
+    add_room,
+    coats_from,
+    has_room,
+    paint_from,
+    practices_from,
+    repair_from,
+    viewing_from,
+)
 from match.commands.save_arguments import add_saving, require_save, save
 from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
@@ -76,7 +84,7 @@ def add_to(subparsers: Any) -> None:
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
     )
     add_mirrors(parser)
-    add_room(parser, needed=False)
+    add_room(parser)
     parser.add_argument("--seed", type=_seed, default=None, help="seed of the uncertainty's Monte-Carlo")
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     add_saving(parser)
@@ -243,7 +251,7 @@ def check_one(
 
 def _planner(arguments: argparse.Namespace, finish: Finish) -> Planner | None:
     """Return the blend planner where a side of the repair is given."""
-    if not arguments.side:
+    if not has_room(arguments):
         return None
     from match.blend.room import load_blend_calibration, planner
 

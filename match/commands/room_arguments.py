@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from match.blend.job_practice import JobPractice
     from match.blend.paint import Paint
     from match.blend.room import BlendCalibration
-    from match.blend.sides import Repair, Side
+    from match.blend.sides import Length, Repair, Side
     from match.blend.viewing import Viewing
     from match.check.verdict import Finish
 
@@ -26,10 +26,18 @@ SIDE_HELP = (
 _NUMBER = r"\d+(?:\.\d+)?"
 
 
-def add_room(parser: argparse.ArgumentParser, needed: bool) -> None:
+def add_room(parser: argparse.ArgumentParser) -> None:
     """Add the arguments that describe the repair, its sides and who looks at it."""
     group = parser.add_argument_group("the room around the repair")
-    group.add_argument("--side", action="append", default=[], required=needed, metavar="SIDE", help=SIDE_HELP)
+    group.add_argument("--side", action="append", default=[], metavar="SIDE", help=SIDE_HELP)
+    group.add_argument(
+        "--panel",
+        metavar="SHAPE",
+        help="all four sides from a plain outline: door, wing, bonnet, bumper, quarter, roof or plain; a --side given "
+        "besides counts in the place of its own",
+    )
+    group.add_argument("--panel-size", metavar="WxH", help="width and height of the panel (default: an ordinary one)")
+    group.add_argument("--at", metavar="X,Y", help="the repair's upper left corner on the panel (default: its middle)")
     group.add_argument("--repair", metavar="WxH", default=None, help="size of the covered repair (default 200x200 mm)")
     group.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of every length typed and printed")
     group.add_argument("--judge", metavar="NAME", help="who looks: expert or ordinary (see calibration/vision.toml)")
@@ -56,16 +64,39 @@ def add_room(parser: argparse.ArgumentParser, needed: bool) -> None:
 
 def repair_from(arguments: argparse.Namespace) -> Repair:
     """Build the repair from the parsed arguments, raising :class:`PlanError` for what cannot be read."""
-    from match.blend.sides import Length, Repair, to_mm
+    from match.blend.panel_shape import PanelFile, Placed, middle_of
+    from match.blend.sides import Length, Repair
+    from match.calibration import load
 
     unit = Length(arguments.unit)
     width, height = 200.0, 200.0
     if arguments.repair:
-        found = re.fullmatch(rf"({_NUMBER})x({_NUMBER})", arguments.repair.strip())
-        if not found:
-            raise PlanError(f"the repair {arguments.repair!r} is not WIDTHxHEIGHT, for example 300x200")
-        width, height = (to_mm(float(number), unit) for number in found.groups())
-    return Repair(width, height, tuple(_side(text, unit.value) for text in arguments.side))
+        width, height = _two("the repair", arguments.repair, "x", unit)
+    sides = tuple(_side(text, unit.value) for text in arguments.side)
+    if not arguments.panel:
+        return Repair(width, height, sides)
+    shape = load(PanelFile, "panels").shape(arguments.panel)
+    size = shape.width, shape.height
+    if arguments.panel_size:
+        size = _two("the panel's size", arguments.panel_size, "x", unit)
+    repair = width, height
+    left, top = _two("the repair's place", arguments.at, ",", unit) if arguments.at else middle_of(shape, size, repair)
+    placed = Placed(shape.outline_mm(size), left, top, width, height)
+    return placed.repair(shape, {side.direction: side for side in sides})
+
+
+def has_room(arguments: argparse.Namespace) -> bool:
+    """Return whether any room around the repair was given."""
+    return bool(arguments.side or arguments.panel)
+
+
+def _two(what: str, text: str, between: str, unit: Length) -> tuple[float, float]:
+    from match.blend.sides import to_mm
+
+    found = re.fullmatch(rf"({_NUMBER}){between}({_NUMBER})", text.strip())
+    if not found:
+        raise PlanError(f"{what} {text!r} is not two numbers, for example 300{between}200")
+    return to_mm(float(found[1]), unit), to_mm(float(found[2]), unit)
 
 
 def _side(text: str, unit_name: str) -> Side:

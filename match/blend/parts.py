@@ -1,0 +1,141 @@
+"""Parts beside the repair with a colour of their own: what already differs, and whether the new colour may meet them.
+
+A plastic bumper cover is often not the wing's colour, and a repainted door not the car's. The card is measured against
+such a part too. Where its colour surely passes there, it may run up to the part; where not, the fade must be finished
+before, so that the part meets the colour it met all along. Two checks are joined by the card that both of them show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from match.blend.need import Range, interval
+from match.blend.sides import Direction, End, Repair, Side
+from match.blend.viewing import ColourPair
+from match.check.verdict import Allowed
+from match.colorimetry import Array, delta_e00
+from match.errors import PlanError
+
+NOTHING_PASSES = 0.0
+
+
+@dataclass(frozen=True)
+class PartColour:
+    """A part that was measured: its name, the side it lies on, and the card beside it (every angle)."""
+
+    name: str
+    direction: Direction
+    pairs: tuple[ColourPair, ...]
+
+
+@dataclass(frozen=True)
+class PartAnswer:
+    """What a part asks for.
+
+    Attributes
+    ----------
+    name, direction : which part, and where it lies
+    already : CIEDE2000 between the part and the panel as they are, median and 95 % interval
+    card : CIEDE2000 between card and part, likewise
+    limit : what passes where they meet
+    passes : how surely the card's colour passes there
+    may_meet : whether the new colour may run up to the part in full
+    """
+
+    name: str
+    direction: Direction
+    already: Range
+    card: Range
+    limit: float
+    passes: float
+    may_meet: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it for JSON."""
+        return {
+            "name": self.name,
+            "side": self.direction.name.lower(),
+            "already_delta_e00": round(self.already.median, 4),
+            "card_delta_e00": round(self.card.median, 4),
+            "limit": self.limit,
+            "passes_probability": round(self.passes, 4),
+            "may_meet": self.may_meet,
+        }
+
+
+def judge_parts(
+    repair: Repair, car: Sequence[ColourPair], parts: Sequence[PartColour], allowed: Allowed, sureness: float
+) -> tuple[Repair, tuple[PartAnswer, ...]]:
+    """Return the repair with each part's side held to the part's own colour, and what was found of each part.
+
+    Parameters
+    ----------
+    repair : the sides as they were described
+    car : card and panel, the angle that governs first
+    parts : card and part, likewise
+    allowed : what passes at each kind of end
+    sureness : how surely the card's colour must pass beside a part to run up to it
+
+    Raises
+    ------
+    PlanError : for a part on a side that was not described, that may be painted, or where nothing is painted
+    """
+    found = {part.direction: part for part in parts}
+    if len(found) != len(parts):
+        raise PlanError("two parts lie in the same direction: give each of left, right, up and down at most one")
+    for direction in set(found) - {side.direction for side in repair.sides}:
+        raise PlanError(
+            f"the {found[direction].name} lies {direction.value}, and no room is given there: add that side"
+        )
+    answers, sides = [], []
+    for side in repair.sides:
+        if side.direction not in found:
+            sides.append(side)
+            continue
+        answer = _judged(side, car[0], found[side.direction], allowed, sureness)
+        answers.append(answer)
+        end_limit = None if answer.may_meet else NOTHING_PASSES
+        sides.append(replace(side, label=side.label or f"towards the {answer.name}", end_limit=end_limit))
+    return replace(repair, sides=tuple(sides)), tuple(answers)
+
+
+def _judged(side: Side, car: ColourPair, part: PartColour, allowed: Allowed, sureness: float) -> PartAnswer:
+    if side.end is End.NEXT_PANEL or side.end is End.NO_EDGE or not side.car_colour_beyond:
+        raise PlanError(
+            f"the side {side.direction.value} ends at no part that keeps its colour: give it as an edge, kept or other"
+        )
+    limit = allowed.other_part if side.end is End.OTHER_PART else allowed.panel_gap
+    sizes = np.max([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in part.pairs], axis=0)
+    passes = float(np.mean(sizes <= limit))
+    already = _between(car, part.pairs[0])
+    return PartAnswer(part.name, part.direction, interval(already), interval(sizes), limit, passes, passes >= sureness)
+
+
+def _between(car: ColourPair, part: ColourPair) -> Array:
+    """Return CIEDE2000 (n,) between panel and part, each read against the card that both photos show."""
+    count = min(len(car.card_lab), len(part.card_lab))
+    moved = part.vehicle_lab[:count] + car.card_lab[:count] - part.card_lab[:count]
+    return delta_e00(car.vehicle_lab[:count], moved)
+
+
+def part_lines(answers: Sequence[PartAnswer]) -> tuple[str, ...]:
+    """Return what was found of the parts, in sentences: what differs before anybody paints comes first."""
+    lines = []
+    for each in answers:
+        low, middle, high = each.already.low, each.already.median, each.already.high
+        if middle > each.limit:
+            lines.append(
+                f"The {each.name} already differs from the panel by {middle:.1f} ({low:.1f} to {high:.1f}), more than "
+                f"the {each.limit:g} that passes there: say so before anybody paints."
+            )
+    for each in answers:
+        beside = f"The card differs from the {each.name} by {each.card.median:.1f}; up to {each.limit:g} passes there"
+        if each.may_meet:
+            lines.append(f"{beside}: the new colour may run up to it.")
+        else:
+            lines.append(f"{beside}: the fade ends before it, so that it meets the colour it met before.")
+    return tuple(lines)

@@ -1,0 +1,106 @@
+"""Panels: the room around a repair by plane geometry, the outlines shipped, and plans that stay on the panel."""
+
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from match import calibration
+from match.blend.panel_shape import ENDS, PanelFile, Placed, middle_of, panel_mm2
+from match.blend.plan import painted_mm2, plan_blend
+from match.blend.sides import Direction, End, Side
+from match.blend.viewing import ColourPair
+from match.cli import main
+from match.errors import PlanError
+from tests.support.viewing import CALIBRATION
+
+PANELS = calibration.load(PanelFile, "panels")
+SQUARE = np.array([[0.0, 0.0], [1000.0, 0.0], [1000.0, 600.0], [0.0, 600.0]])
+CAR = np.array([[42.0, 5.0, -31.0]])
+PAIR = ColourPair("face-on", CAR + np.array([1.3, 0.3, 0.3]), CAR)
+
+
+def test_the_rooms_of_a_rectangle_are_what_is_left_of_it():
+    rooms = Placed(SQUARE, 250.0, 100.0, 200.0, 150.0).rooms_mm()
+    assert rooms == pytest.approx(
+        {Direction.LEFT: 250.0, Direction.RIGHT: 550.0, Direction.UP: 100.0, Direction.DOWN: 350.0}
+    )
+
+
+def test_the_room_to_a_slanted_edge_is_its_nearest_place():
+    # a triangle with corners 0,0; 600,0; 0,600: from x on the line y, its slanted edge lies at 600 - y
+    triangle = np.array([[0.0, 0.0], [600.0, 0.0], [0.0, 600.0]])
+    rooms = Placed(triangle, 100.0, 50.0, 100.0, 100.0).rooms_mm()
+    assert rooms[Direction.RIGHT] == pytest.approx(600.0 - 150.0 - 200.0)
+    assert rooms[Direction.DOWN] == pytest.approx(600.0 - 200.0 - 150.0)
+    assert panel_mm2(triangle) == pytest.approx(0.5 * 600.0 * 600.0)
+
+
+@given(st.sampled_from(sorted(PANELS.panels)), st.floats(0.4, 2.0))
+def test_every_shipped_panel_takes_a_repair_and_has_a_known_end_on_every_side(name, factor):
+    shape = PANELS.shape(name)
+    size = shape.width * factor, shape.height * factor
+    repair = 0.1 * size[0], 0.1 * size[1]
+    left, top = middle_of(shape, size, repair)
+    placed = Placed(shape.outline_mm(size), left, top, *repair)
+    rooms = placed.rooms_mm()
+    assert all(room >= 0.0 for room in rooms.values())
+    assert rooms[Direction.LEFT] + repair[0] + rooms[Direction.RIGHT] <= size[0] + 1e-6
+    assert rooms[Direction.UP] + repair[1] + rooms[Direction.DOWN] <= size[1] + 1e-6
+    assert {shape.end(direction) for direction in Direction} <= set(ENDS)
+
+
+@settings(max_examples=8)
+@given(st.sampled_from(sorted(PANELS.panels)), st.floats(0.2, 0.8), st.floats(0.1, 0.9))
+def test_what_is_painted_never_exceeds_the_panels_own_room(name, across, down):
+    shape = PANELS.shape(name)
+    size = shape.width, shape.height
+    placed = Placed(shape.outline_mm(size), across * (size[0] - 80.0), down * (size[1] - 60.0), 80.0, 60.0)
+    try:
+        repair = placed.repair(shape, {})
+    except PlanError:
+        return  # beside the outline
+    viewing = CALIBRATION.viewing("ordinary")
+    plan = plan_blend([PAIR], repair, viewing, CALIBRATION.vision, CALIBRATION.practice)
+    for side in plan.sides:
+        assert side.fades_to_mm <= side.side.room_mm + 1e-6
+    assert painted_mm2(plan, repair) <= size[0] * size[1]
+
+
+def test_a_repair_beside_the_panel_is_one_sentence():
+    wing = PANELS.shape("wing")
+    outline = wing.outline_mm((wing.width, wing.height))
+    with pytest.raises(PlanError, match="does not lie on the panel"):
+        Placed(outline, 700.0, 420.0, 60.0, 60.0).rooms_mm()  # in the wheel arch
+    with pytest.raises(PlanError, match="larger than the panel"):
+        middle_of(wing, (wing.width, wing.height), (2000.0, 100.0))
+    with pytest.raises(PlanError, match="no panel is called"):
+        PANELS.shape("keel")
+
+
+def test_what_was_said_of_a_side_stands_and_the_others_come_from_the_shape():
+    wing = PANELS.shape("wing")
+    said = Side(Direction.RIGHT, 90.0, End.KEPT_PART)
+    placed = Placed(wing.outline_mm((wing.width, wing.height)), 150.0, 80.0, 100.0, 100.0)
+    sides = {side.direction: side for side in placed.repair(wing, {Direction.RIGHT: said}).sides}
+    assert sides[Direction.RIGHT] == said
+    assert sides[Direction.DOWN].car_colour_beyond is False
+    assert sides[Direction.LEFT].room_mm == pytest.approx(150.0)
+
+
+def test_the_command_line_takes_a_panel_in_the_place_of_four_rooms(capsys):
+    blend = ["blend", "--labs", "43.4,5.3,-30.8", "42,5,-31", "--repair", "100x100"]
+    assert main([*blend, "--panel", "door", "--at", "400,300", "--json"]) == 0
+    sides = {each["direction"]: each["room_mm"] for each in json.loads(capsys.readouterr().out)["sides"]}
+    assert set(sides) == {"left", "right", "up", "down"}
+    assert sides["up"] == pytest.approx(300.0)
+    assert main([*blend, "--panel", "plain", "--panel-size", "20x10", "--at", "8,3", "--unit", "in", "--json"]) == 2
+    capsys.readouterr()
+    inches = ["--repair", "4x4", "--panel", "plain", "--panel-size", "40x20", "--at", "8,3", "--unit", "in", "--json"]
+    assert main([*blend[:4], *inches]) == 0
+    sides = {each["direction"]: each["room_mm"] for each in json.loads(capsys.readouterr().out)["sides"]}
+    assert sides["left"] == pytest.approx(8 * 25.4)  # the inch by definition
+    assert main(blend) == 2  # neither a side nor a panel
+    assert "give --side or --panel" in capsys.readouterr().err
