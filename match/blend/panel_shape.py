@@ -12,6 +12,7 @@ from match.calibration import quantity
 from match.colorimetry import Array
 from match.errors import PlanError
 
+TOO_LARGE = "the repair is larger than the panel: correct one of them"
 LINES_ACROSS = 33
 """Places along a repair's edge from which the room is measured; the least of them counts."""
 
@@ -40,7 +41,7 @@ class PanelShape:
 
     def outline_mm(self, size_mm: tuple[float, float]) -> Array:
         """Return the corners (n, 2) of a panel of this shape and another width and height."""
-        return np.reshape(self.outline, (-1, 2)) * np.asarray(size_mm)
+        return np.asarray(np.reshape(self.outline, (-1, 2)) * np.asarray(size_mm))
 
     def end(self, direction: Direction) -> str:
         """Return what usually lies on a side (a key of :data:`ENDS`)."""
@@ -127,6 +128,8 @@ def middle_of(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[
     """Return where a repair sits to begin with: as near the panel's middle as its outline lets it."""
     outline = shape.outline_mm(size_mm)
     free = np.subtract(size_mm, repair_mm)
+    if min(free) < 0.0:
+        raise PlanError(TOO_LARGE)
     shares = np.linspace(0.0, 1.0, 21)
     tries = sorted(((x, y) for x in shares for y in shares), key=lambda at: (at[0] - 0.5) ** 2 + (at[1] - 0.5) ** 2)
     for x, y in tries:
@@ -136,7 +139,7 @@ def middle_of(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[
         except PlanError:
             continue
         return placed.left_mm, placed.top_mm
-    raise PlanError("the repair is larger than the panel: correct one of them")
+    raise PlanError(TOO_LARGE)
 
 
 def _crossings(outline: Array, at: float, axis: int) -> Array:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from html import escape
 from textwrap import wrap
 
+from match.blend.panel_shape import Placed
 from match.blend.plan import BlendPlan
 from match.blend.sides import Direction, End, Length, Repair
 from match.blend.steps import COLOUR, Deed, JobSteps, Step
@@ -48,14 +49,18 @@ def step_svg(step: Step, plan: BlendPlan, repair: Repair, unit: Length) -> str:
     return view.svg(parts, f"The panel. This step goes {about}.")
 
 
-def plan_svg(plan: BlendPlan, repair: Repair, steps: JobSteps, unit: Length) -> str:
-    """Return the panel with what lies on each side and an outline for how far each coat of colour reaches."""
+def plan_svg(plan: BlendPlan, repair: Repair, steps: JobSteps, unit: Length, placed: Placed | None = None) -> str:
+    """Return the panel with what lies on each side and an outline for how far each coat of colour reaches.
+
+    ``placed`` gives the panel's own outline; without one it is drawn as far as its rooms.
+    """
     coats = [step for step in steps.of(*COLOUR) if step.deed is not Deed.ORIENT]
     reached = [{each.direction: each.to_mm for each in step.reaches if each.sprayed} for step in coats]
     furthest = {side.side.direction: side.fades_to_mm for side in plan.sides}
-    view = _view(plan, repair, furthest)
+    view = _view(plan, repair, furthest if placed is None else _around(placed))
+    look = f'fill="#ffffff" stroke="{INK}" stroke-width="2"'
     parts = [
-        view.box(view.room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
+        view.box(view.room, look) if placed is None else view.outline(placed, look),
         view.box(furthest, f'fill="{PALE}" stroke="none"'),
         *(view.box(to, f'fill="none" stroke="{INK}" stroke-width="1.2" stroke-dasharray="5 3"') for to in reached),
         *view.named(plan, {direction: length(at_mm, unit) for direction, at_mm in furthest.items()}),
@@ -82,6 +87,11 @@ class _View:
         y = self.top - reach.get(Direction.UP, 0.0) * self.scale
         size = f'width="{across * self.scale:.1f}" height="{upright * self.scale:.1f}"'
         return f'<rect x="{x:.1f}" y="{y:.1f}" {size} {look}/>'
+
+    def outline(self, placed: Placed, look: str) -> str:
+        """Return a panel's own outline."""
+        points = (placed.outline_mm - (placed.left_mm, placed.top_mm)) * self.scale + (self.left, self.top)
+        return f'<polygon points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in points)}" {look}/>'
 
     def named(self, plan: BlendPlan, reaches: Mapping[Direction, str]) -> list[str]:
         """Return the repair, and beside each side how far it is reached and what lies there."""
@@ -111,6 +121,17 @@ class _View:
             f'width="100%" role="img" aria-label="{escape(about)}" font-family="system-ui, sans-serif">'
             f"{''.join(parts)}</svg>"
         )
+
+
+def _around(placed: Placed) -> dict[Direction, float]:
+    """Return how far the outline reaches beyond the repair at its furthest."""
+    (left, top), (right, bottom) = placed.outline_mm.min(axis=0), placed.outline_mm.max(axis=0)
+    return {
+        Direction.LEFT: placed.left_mm - left,
+        Direction.RIGHT: right - placed.left_mm - placed.width_mm,
+        Direction.UP: placed.top_mm - top,
+        Direction.DOWN: bottom - placed.top_mm - placed.height_mm,
+    }
 
 
 def _view(plan: BlendPlan, repair: Repair, reach: Mapping[Direction, float]) -> _View:

@@ -318,3 +318,21 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
         "Save the booth page",
         "Save the job sheet (PDF)",
     ]
+
+
+def test_a_panel_described_once_gives_all_four_rooms_and_moving_the_repair_moves_the_plan(app: AppTest):
+    app.selectbox(key="blend_panel").set_value("door")
+    ran(app)
+    assert "Nothing was said of the room" not in html(app)
+    labels = {direction: app.selectbox(key=f"blend_end_door_{direction}").label for direction in ("left", "right")}
+    shown = html(app)
+    app.slider(key="blend_panel_across_door").set_value(8)
+    assert html(ran(app)) != shown
+    moved = {direction: app.selectbox(key=f"blend_end_door_{direction}").label for direction in ("left", "right")}
+    room = {name: int(re.search(r"(\d+) mm", label)[1]) for name, label in (labels | moved).items()}
+    before = {name: int(re.search(r"(\d+) mm", label)[1]) for name, label in labels.items()}
+    assert room["left"] < before["left"]
+    assert room["right"] > before["right"]
+    app.slider(key="blend_panel_down_door").set_value(0)
+    app.number_input(key="blend_repair_width_mm").set_value(2000.0)
+    assert "larger than the panel" in html(ran(app))

@@ -12,6 +12,7 @@ from match.blend.checked import Warned
 from match.blend.drawing import chart_svg, coats_svg
 from match.blend.need import Range
 from match.blend.options import Way
+from match.blend.panel_shape import Placed
 from match.blend.panel_svg import plan_svg
 from match.blend.plan import SidePlan
 from match.blend.planned_job import PlannedJob
@@ -111,12 +112,12 @@ def _by_distance(job: PlannedJob) -> str:
     return f"<li>{text(f'By distance: {told}.')}</li>"
 
 
-def show_reaches(found: RoomAnswer) -> None:
+def show_reaches(found: RoomAnswer, placed: Placed | None) -> None:
     """Show the panel with how far each coat of colour reaches."""
     job = found.planned
     if found.verdict in (Verdict.GO, Verdict.BLEND):
         st.subheader("Each coat's reach", anchor=False)
-        drawn = plan_svg(job.plan, job.repair, job.steps, job.unit)
+        drawn = plan_svg(job.plan, job.repair, job.steps, job.unit, placed)
         st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
 
 

@@ -10,6 +10,7 @@ import streamlit as st
 
 from match.blend.data_sheet import DataSheet
 from match.blend.paint import MOST_MID_COATS, Paint
+from match.blend.panel_shape import Placed
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.undercoat import over_undercoats, usual_coats
@@ -21,6 +22,7 @@ from match.colorimetry import Array
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
 from match.ui.blend.paint_line import ask_paint_line
+from match.ui.blend.whole_panel import ask_place, ask_shape, panels
 from match.ui.kit.notices import table
 from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number, number_or_none
@@ -56,6 +58,16 @@ _ENDS = {
 }
 
 
+_USUAL = {
+    "edge": LiesThere.EDGE,
+    "kept": LiesThere.KEPT,
+    "other": LiesThere.OTHER,
+    "open": LiesThere.OPEN,
+    "bare": LiesThere.BARE,
+}
+"""What ``panels.toml`` says of a side, in the words of the page."""
+
+
 @dataclass(frozen=True)
 class Asked:
     """Everything the form holds; not yet checked for sense."""
@@ -67,6 +79,7 @@ class Asked:
     junction: Junction
     paint: Paint
     sheet: DataSheet | None = None
+    placed: Placed | None = None
 
 
 def ask_room(
@@ -81,15 +94,7 @@ def ask_room(
     ``card_lab`` (3,) is the colour to be sprayed; ``usual`` is what common practice gives for a data sheet's figures.
     """
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
-        directions = st.pills(
-            "Sides with room",
-            list(Direction),
-            selection_mode="multi",
-            default=[Direction.LEFT, Direction.RIGHT],
-            format_func=lambda direction: direction.name.capitalize(),
-            key="blend_sides",
-            persist_state="session",
-        )
+        name = ask_shape()
         unit = Length(
             st.segmented_control(
                 "Lengths in",
@@ -101,12 +106,45 @@ def ask_room(
             )
             or Length.MM
         )
-    sides = tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
+    placed = None
+    if name:
+        width, height = _ask_size(unit)
+        placed = ask_place(name, panels().shape(name), (width, height), unit)
+        sides = _ask_around(name, placed, unit)
+    else:
+        sides = _ask_sides(unit)
     others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
-    width, height, coats, undercoat = _ask_repair(calibration, card_lab, unit)
+    if not name:
+        width, height = _ask_size(unit)
+    coats, undercoat = _ask_cover(calibration, card_lab)
     paint = replace(_ask_paint(finish), undercoat=undercoat)
     sheet = ask_paint_line(usual)
-    return Asked(Repair(width, height, sides), _ask_viewing(calibration, unit), unit, coats, others, paint, sheet)
+    repair, viewing = Repair(width, height, sides), _ask_viewing(calibration, unit)
+    return Asked(repair, viewing, unit, coats, others, paint, sheet, placed)
+
+
+def _ask_sides(unit: Length) -> tuple[Side, ...]:
+    """Ask for each side's room by hand."""
+    directions = st.pills(
+        "Sides with room",
+        list(Direction),
+        selection_mode="multi",
+        default=[Direction.LEFT, Direction.RIGHT],
+        format_func=lambda direction: direction.name.capitalize(),
+        key="blend_sides",
+        persist_state="session",
+    )
+    return tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
+
+
+def _ask_around(name: str, placed: Placed, unit: Length) -> tuple[Side, ...]:
+    """Ask what lies on all four sides of a panel; the rooms come from where the repair sits."""
+    shape, rooms = panels().shape(name), placed.rooms_mm()
+    with st.expander("What lies around it"):
+        return tuple(
+            _ask_end(direction, f"{name}_{direction.name.lower()}", room, unit, _USUAL[shape.end(direction)])
+            for direction, room in rooms.items()
+        )
 
 
 def _ask_paint(finish: Finish | None) -> Paint:
@@ -155,15 +193,17 @@ def check_lines(sides: Sequence[Side], unit: Length) -> None:
                 )
 
 
-def _ask_repair(
-    calibration: BlendCalibration, card_lab: Array, unit: Length
-) -> tuple[float, float, float | None, str | None]:
-    cover, hiding = calibration.practice.cover, calibration.practice.hiding
-    usual = usual_coats(card_lab, cover, hiding)
+def _ask_size(unit: Length) -> tuple[float, float]:
     tip = "What must be fully covered: primer, filler, bared metal."
     with st.container(horizontal=True):
         width = panel_length("Repair's width", "repair_width", START_REPAIR_MM, unit, 1.0, tip)
         height = panel_length("Height", "repair_height", START_REPAIR_MM, unit, 1.0, tip)
+    return width, height
+
+
+def _ask_cover(calibration: BlendCalibration, card_lab: Array) -> tuple[float | None, str | None]:
+    cover, hiding = calibration.practice.cover, calibration.practice.hiding
+    usual = usual_coats(card_lab, cover, hiding)
     with st.expander("Coats and undercoat"):
         coats = number_or_none(
             "Coats until the primer no longer shows",
@@ -187,7 +227,7 @@ def _ask_repair(
         rows = undercoat_rows(over_undercoats(card_lab, usual, cover, hiding))
         head = ("Undercoat", "Hidden by", f"Left after {usual:g} coats")
         st.html(table(head, rows))
-    return width, height, coats, undercoat or None
+    return coats, undercoat or None
 
 
 def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
@@ -228,17 +268,32 @@ def _ask_side(direction: Direction, unit: Length) -> Side:
         with first:
             room = panel_length("Room", f"room_{name}", START_ROOM_MM, unit, 0.0, tip)
         with second:
-            there = st.selectbox(
-                "At its end",
-                list(LiesThere),
-                key=f"blend_end_{name}",
-                persist_state="session",
-                help="Beyond glass or trim there is nothing of the car's colour to compare with.",
-            )
-        next_panel = _ask_next(name, unit) if there == LiesThere.NEXT else None
-        lines = _ask_line(name, unit)
-        break_mm = _ask_break(name, room, unit) if there == LiesThere.OPEN else None
-    end = _ENDS[LiesThere(there or LiesThere.EDGE)]
+            there = _ask_there("At its end", name, LiesThere.EDGE)
+        return _side_with(direction, name, room, unit, there)
+
+
+def _ask_end(direction: Direction, name: str, room: float, unit: Length, usual: LiesThere) -> Side:
+    there = _ask_there(f"{capital(direction.value)}, {length(room, unit)}", name, usual)
+    return _side_with(direction, name, room, unit, there)
+
+
+def _ask_there(label: str, name: str, usual: LiesThere) -> LiesThere:
+    chosen = st.selectbox(
+        label,
+        list(LiesThere),
+        index=list(LiesThere).index(usual),
+        key=f"blend_end_{name}",
+        persist_state="session",
+        help="Beyond glass or trim there is nothing of the car's colour to compare with.",
+    )
+    return LiesThere(chosen or usual)
+
+
+def _side_with(direction: Direction, name: str, room: float, unit: Length, there: LiesThere) -> Side:
+    next_panel = _ask_next(name, unit) if there == LiesThere.NEXT else None
+    lines = _ask_line(name, unit)
+    break_mm = _ask_break(name, room, unit) if there == LiesThere.OPEN else None
+    end = _ENDS[there]
     return Side(
         direction,
         room,
