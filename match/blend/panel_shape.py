@@ -13,6 +13,8 @@ from match.colorimetry import Array
 from match.errors import PlanError
 
 TOO_LARGE = "the repair is larger than the panel: correct one of them"
+PLACES_TRIED, FEW_LINES = 11, 5
+"""On the way across and down for a place to begin with, and the lines along which each is looked at."""
 LINES_ACROSS = 33
 """Places along a repair's edge from which the room is measured; the least of them counts."""
 
@@ -83,16 +85,15 @@ class Placed:
     width_mm: float
     height_mm: float
 
-    def rooms_mm(self) -> dict[Direction, float]:
-        """Return the room on every side: the least way from the repair's edge to the outline.
+    def rooms_mm(self, lines: int = LINES_ACROSS) -> dict[Direction, float]:
+        """Return the room on every side: the least way from the repair's edge to the outline, along so many lines.
 
         Raises
         ------
         PlanError : where the repair does not lie on the panel
         """
         right, bottom = self.left_mm + self.width_mm, self.top_mm + self.height_mm
-        rows = np.linspace(self.top_mm, bottom, LINES_ACROSS)
-        columns = np.linspace(self.left_mm, right, LINES_ACROSS)
+        rows, columns = np.linspace(self.top_mm, bottom, lines), np.linspace(self.left_mm, right, lines)
         if not self._holds_repair(rows, columns):
             raise PlanError("the repair does not lie on the panel: move it, or make it smaller")
         return {
@@ -125,21 +126,23 @@ def panel_mm2(outline_mm: Array) -> float:
 
 
 def middle_of(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[float, float]) -> tuple[float, float]:
-    """Return where a repair sits to begin with: as near the panel's middle as its outline lets it."""
+    """Return where a repair sits to begin with: where the least of its rooms is the largest, to a tenth of the way."""
     outline = shape.outline_mm(size_mm)
     free = np.subtract(size_mm, repair_mm)
     if min(free) < 0.0:
         raise PlanError(TOO_LARGE)
-    shares = np.linspace(0.0, 1.0, 21)
-    tries = sorted(((x, y) for x in shares for y in shares), key=lambda at: (at[0] - 0.5) ** 2 + (at[1] - 0.5) ** 2)
-    for x, y in tries:
-        placed = Placed(outline, float(x * free[0]), float(y * free[1]), *repair_mm)
-        try:
-            placed.rooms_mm()
-        except PlanError:
-            continue
-        return placed.left_mm, placed.top_mm
-    raise PlanError(TOO_LARGE)
+    found: list[tuple[float, float, float]] = []
+    for x in np.linspace(0.0, 1.0, PLACES_TRIED):
+        for y in np.linspace(0.0, 1.0, PLACES_TRIED):
+            placed = Placed(outline, float(x * free[0]), float(y * free[1]), *repair_mm)
+            try:
+                least = min(placed.rooms_mm(FEW_LINES).values())
+            except PlanError:
+                continue
+            found.append((least, placed.left_mm, placed.top_mm))
+    if not found:
+        raise PlanError(TOO_LARGE)
+    return max(found)[1:]
 
 
 def _crossings(outline: Array, at: float, axis: int) -> Array:

@@ -109,7 +109,9 @@ class _View:
         for side in plan.sides:
             at_x, at_y, anchor = places[side.side.direction]
             what = END_WORDS[side.side.end] if side.side.car_colour_beyond else "glass or trim"
-            told = [reaches.get(side.side.direction, ""), *wrap(side.side.label or what, LETTERS_BESIDE)]
+            words = side.side.label or what
+            rows = wrap(words, LETTERS_BESIDE) if side.side.direction.is_sideways else [words]
+            told = [reaches.get(side.side.direction, ""), *rows]
             parts += [_text(at_x, at_y + 15.0 * row, words, anchor) for row, words in enumerate(told)]
         look = 'text-anchor="middle" font-size="11" fill="#ffffff"'
         return [*parts, f'<text x="{x:.1f}" y="{y + 4.0:.1f}" {look}>repair</text>']

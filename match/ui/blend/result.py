@@ -115,10 +115,9 @@ def _by_distance(job: PlannedJob) -> str:
 def show_reaches(found: RoomAnswer, placed: Placed | None) -> None:
     """Show the panel with how far each coat of colour reaches."""
     job = found.planned
-    if found.verdict in (Verdict.GO, Verdict.BLEND):
-        st.subheader("Each coat's reach", anchor=False)
-        drawn = plan_svg(job.plan, job.repair, job.steps, job.unit, placed)
-        st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
+    st.subheader("Each coat's reach", anchor=False)
+    drawn = plan_svg(job.plan, job.repair, job.steps, job.unit, placed)
+    st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
 
 
 def show_sides(found: RoomAnswer, pair: ColourPair) -> None:

@@ -42,13 +42,18 @@ def ask_place(name: str, shape: PanelShape, repair_mm: tuple[float, float], unit
         width = panel_length("Panel's width", f"panel_width_{name}", shape.width, unit, LEAST_MM)
         height = panel_length("Its height", f"panel_height_{name}", shape.height, unit, LEAST_MM)
     size = width, height
-    left, top = middle_of(shape, size, repair_mm)
+    left, top = _start(shape, size, repair_mm)
     free = max(width - repair_mm[0], 1.0), max(height - repair_mm[1], 1.0)
     tip = "0 puts the repair at the panel's left or upper edge, 100 at the other."
     with st.container(horizontal=True):
         across = _slider("Repair across (%)", f"across_{name}", 100.0 * left / free[0], tip)
         down = _slider("Repair down (%)", f"down_{name}", 100.0 * top / free[1], tip)
     return Placed(shape.outline_mm(size), across / 100.0 * free[0], down / 100.0 * free[1], *repair_mm)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _start(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[float, float]) -> tuple[float, float]:
+    return middle_of(shape, size_mm, repair_mm)
 
 
 def _slider(label: str, name: str, start: float, tip: str) -> float:
