@@ -56,6 +56,8 @@ def test_the_same_card_is_blend_then_retint_in_a_narrow_room_and_no_body_line_ma
     settled(desktop)
     assert desktop.locator(".sm-verdict").first.get_attribute("data-verdict") in ("blend", "retint")
     desktop.get_by_text("Job sheet", exact=True).click()
+    desktop.get_by_role("button", name="Save the job sheet (PDF)").wait_for()
+    settled(desktop)
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save the job sheet (PDF)").click()
     assert download.value.path().read_bytes().startswith(b"%PDF")
