@@ -39,10 +39,15 @@ class Opened:
 
 
 class Phones:
-    """The way in; its methods may be called from any thread but the server's own."""
+    """The way in; its methods may be called from any thread but the server's own.
+
+    ``refusal`` says why it could not be opened last; ``shares_with`` is what the screen that shows the code is known
+    by: its unfinished work is the phones' too.
+    """
 
     def __init__(self) -> None:
         self.refusal = ""
+        self.shares_with = ""
         self._serves: tuple[ASGIApp, asyncio.AbstractEventLoop, int] | None = None
         self._access: Access | None = None
         self._listener: Listener | None = None

@@ -13,6 +13,7 @@ from match.errors import NetworkError
 from match.network.access import Shown
 from match.network.phones import PHONES, Opened
 from match.ui import from_phone, visit
+from match.ui.bench import whose
 from match.ui.check import photo_input
 from match.ui.history import labels
 from match.ui.phone import way_in
@@ -68,6 +69,24 @@ def test_a_computer_that_moved_to_another_network_is_told_so(opened, monkeypatch
 
 def test_labels_carry_the_address_that_phones_use(opened):
     assert labels.desk() == "http://192.0.2.7:8502"
+
+
+def test_a_phone_has_the_bench_of_the_desk_that_shows_the_code(opened, monkeypatch):
+    monkeypatch.setattr(PHONES, "shares_with", "")
+    app = AppTest.from_function(phone_page, default_timeout=300)
+    app.session_state[whose.OWNER] = "d" * 32
+    assert not app.run().exception
+
+    def telling() -> None:
+        import streamlit as st
+
+        from match.ui.bench import whose
+
+        st.html(f"owner {whose.owner()}")
+
+    for is_phone, told in ((True, "d" * 32), (False, "None")):
+        monkeypatch.setattr(visit, "is_phone", lambda is_phone=is_phone: is_phone)
+        assert f"owner {told}" in html(shown(telling))
 
 
 def test_under_tls_nothing_is_said_of_listening(opened, monkeypatch):

@@ -2,7 +2,7 @@
 
 A browser is known by its cookie, and everything that its visits leave belongs to it. Each visit that begins something
 keeps it in a row of its own, so that two open tabs do not write over one another; a visit that goes on with earlier
-work goes on in its row.
+work goes on in its row. A phone that the desk let in has the desk's: what is begun at the car is gone on with there.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ import uuid
 
 import streamlit as st
 
+from match.network.phones import PHONES
+from match.ui import visit
 from match.ui.bench.cookie import COOKIE, is_id
 
 OWNER = "bench_owner"
@@ -23,7 +25,7 @@ def owner() -> str | None:
     """Return whose bench this visit has, 32 hexadecimal digits; None for a browser that takes no cookies."""
     known = st.session_state.get(OWNER)
     if known is None:
-        given = st.context.cookies.get(COOKIE)
+        given = PHONES.shares_with if visit.is_phone() and PHONES.shares_with else st.context.cookies.get(COOKIE)
         known = st.session_state[OWNER] = given if is_id(given) else ""
     return str(known) or None
 

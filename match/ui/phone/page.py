@@ -5,7 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from match.errors import PhotoError
+from match.network.phones import PHONES
 from match.ui import from_phone, measured, session, visit
+from match.ui.bench import whose
 from match.ui.kit.notices import notices
 from match.ui.phone.way_in import show_way_in
 
@@ -16,6 +18,7 @@ def page() -> None:
     if visit.is_phone():
         _take_photo()
     elif visit.is_desk():
+        PHONES.shares_with = whose.owner() or ""
         show_way_in()
     st.subheader("From the phone", anchor=False)
     from_phone.show_photos()
