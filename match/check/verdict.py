@@ -184,6 +184,9 @@ class RoomHides(Protocol):
         """Whether every side of the repair was described; the others count as the junction asked for."""
 
 
+LIMIT_DECIMALS = 4
+
+
 def thresholds(tolerances: Tolerances, junction: Junction, room: RoomHides | None = None) -> Thresholds:
     """Return the limits at a junction, or those of a planned room around the repair.
 
@@ -198,7 +201,8 @@ def thresholds(tolerances: Tolerances, junction: Junction, room: RoomHides | Non
     described = room.largest_without_fade
     go_below = described if room.all_described and isfinite(described) else min(described, asked)
     go_below = min(go_below, table.largest_fade)
-    return Thresholds(go_below, max(min(table.largest_fade, room.largest_delta_e00), go_below))
+    hidden = round(room.largest_delta_e00, LIMIT_DECIMALS)  # found by trial: a hair under the shop's limit is the limit
+    return Thresholds(go_below, max(min(table.largest_fade, hidden), go_below))
 
 
 def needs_every_angle(verdict: Verdict) -> bool:
@@ -210,7 +214,11 @@ def needs_every_angle(verdict: Verdict) -> bool:
 
 
 def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Tolerances) -> Decision:
-    """Choose the verdict of least expected cost; *retake* when go and retint both remain possible."""
+    """Choose the verdict of least expected cost; *retake* when go and retint both remain possible.
+
+    A narrow room takes the fade away, it does not make a hard edge safer: *go* is on offer only where it would be the
+    verdict with all the room that the shop allows a fade.
+    """
     below_go = confidence.at_most(limits.go_below)
     below_blend = max(confidence.at_most(limits.blend_below), below_go)
     probabilities = {
@@ -227,9 +235,13 @@ def decide(confidence: ConfidenceCurve, limits: Thresholds, tolerances: Toleranc
         hours.pop(Verdict.BLEND)  # no room at all: a fade is not on offer
     # Against the shop's plain limit, not the room's: a narrow room makes blending rare, it does not make a photo worse.
     beyond_any_blend = 1.0 - confidence.at_most(max(tolerances.limits.blend_to_retint, limits.go_below))
+    roomy = {Verdict.GO: below_go, Verdict.BLEND: 1.0 - beyond_any_blend - below_go, Verdict.RETINT: beyond_any_blend}
+    costs = tolerances.costs
+    edge_stands = costs.go.expected(roomy) <= min(costs.blend.expected(roomy), costs.retint.expected(roomy))
+    offered = [verdict for verdict in hours if verdict is not Verdict.GO or edge_stands]
     # Each end by the curve that gives it the better chance: a photo full of noise has room for both.
     perhaps_go = max(below_go, confidence.perhaps_at_most(limits.go_below))
-    best = min(hours, key=lambda verdict: hours[verdict])
+    best = min(offered, key=lambda verdict: hours[verdict])
     # Blend lies between and survives being wrong a little to either side; the two ends must be surer of each other.
     limit = tolerances.decision.undecided if best is Verdict.BLEND else tolerances.decision.opposite
     undecided = min(perhaps_go, beyond_any_blend) > limit
@@ -251,8 +263,11 @@ def sure_words(verdict: Verdict, decision: Decision) -> str:
     chance = decision.probabilities[verdict]
     if chance >= max(decision.probabilities.values()):
         return f"{chance_words(chance)} likely right"
-    why = f"; {verdict.value} costs least if wrong" if verdict is decision.verdict else ""
-    return f"{odds_words(decision)}{why}"
+    if verdict is not decision.verdict:
+        return odds_words(decision)
+    cheapest = decision.expected_hours[verdict] <= min(decision.expected_hours.values())
+    why = f"{verdict.value} costs least if wrong" if cheapest else "too little room for a fade makes no edge safer"
+    return f"{odds_words(decision)}; {why}"
 
 
 def chance_words(probability: float) -> str:

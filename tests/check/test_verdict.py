@@ -119,6 +119,20 @@ def test_a_larger_difference_never_moves_the_verdict_back(size, more, sd, juncti
         assert ORDER.index(second) >= ORDER.index(first)
 
 
+@given(st.floats(0, 4), st.floats(0.05, 1.5), st.sampled_from(list(Junction)), st.floats(0, 4), st.floats(0, 1))
+@settings(max_examples=200)
+def test_no_room_makes_a_verdict_milder_than_the_check_without_it(size, sd, junction, hidden, share):
+    plain = decide(_curve(size, sd), thresholds(TOLERANCES, junction), TOLERANCES).verdict
+    room = decide(_curve(size, sd), thresholds(TOLERANCES, junction, _Room(share * hidden, hidden)), TOLERANCES).verdict
+    if Verdict.RETAKE not in (plain, room):
+        assert ORDER.index(room) >= ORDER.index(plain)
+
+
+def test_a_limit_found_by_trial_is_the_shops_own():
+    found = thresholds(TOLERANCES, Junction.PANEL_GAP, _Room(1.2, 2.99999996))
+    assert found.blend_below == TOLERANCES.limits.blend_to_retint
+
+
 @given(st.floats(0, 8), st.floats(0.05, 2.0), st.sampled_from(list(Junction)))
 def test_probabilities_are_a_distribution(size, sd, junction):
     decision = decide(_curve(size, sd), thresholds(TOLERANCES, junction), TOLERANCES)
@@ -143,3 +157,5 @@ def test_where_a_verdict_wins_by_cost_the_odds_come_first_and_where_it_is_likeli
     likeliest = Decision(Verdict.GO, odds, {Verdict.GO: 0.1, Verdict.BLEND: 0.6, Verdict.RETINT: 1.5}, False)
     assert sure_words(Verdict.GO, likeliest) == "59 % likely right"
     assert sure_words(Verdict.RETAKE, by_cost) == ""
+    no_room = Decision(Verdict.RETINT, odds, {Verdict.GO: 1.6, Verdict.RETINT: 1.7}, False)
+    assert sure_words(Verdict.RETINT, no_room).endswith("too little room for a fade makes no edge safer")
