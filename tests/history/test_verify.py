@@ -147,9 +147,8 @@ def test_a_check_of_an_unreadable_colour_is_exported_without_it(tmp_path: Path) 
 
 def test_a_history_from_before_digests_gets_them_when_it_is_opened(tmp_path: Path) -> None:
     first, _ = _filled(tmp_path / "data")
-    _in_sql(tmp_path / "data", "DROP TABLE record_digest")
-    _in_sql(tmp_path / "data", "DROP TABLE photo_content")
-    _in_sql(tmp_path / "data", "DROP TABLE pot")
+    for newer in ("record_digest", "photo_content", "pot", "bench"):
+        _in_sql(tmp_path / "data", f"DROP TABLE {newer}")
     _in_sql(tmp_path / "data", "ALTER TABLE card DROP COLUMN place")
     _in_sql(tmp_path / "data", "UPDATE history_version SET version_num = '0002'")
     _break(tmp_path / "data", "job", "day", "'31/12/2026'")
