@@ -55,6 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
         seed=None,
         json=False,
         side=[],
+        panel=None,
     )
     marks = check_command.marks_for(photos[0], options, calibration)
     result, _ = check_command.check_one(load(photos[0]), marks, options, calibration)
