@@ -257,8 +257,8 @@ def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     sure = probability >= means.practice.fade.sureness
     if sure.any():
         coats = np.array([len(library.coats[plan]) for plan in plans[row]])
-        # the least full colour, the fewer coats and staggered ones decide a tie
-        ties = 1e-3 * (coats + shift) + 0.1 * ~library.staggered[plans[row]]
+        # the least left at a stop, the least full colour, the fewer coats and staggered ones decide a tie
+        ties = 1e-3 * (coats + shift) + 0.05 * left + 0.1 * ~library.staggered[plans[row]]
         best = int(np.argmin(np.where(sure, reach + ties, np.inf)))
     else:
         best = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])

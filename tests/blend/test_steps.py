@@ -232,6 +232,8 @@ def test_a_fade_with_no_room_is_told_for_what_it_is():
     side = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 90.0),)), pair=near).sides[0]
     assert side.fade.new_share[-1] > 0.5
     assert "no room to fade it out" in " ".join(side_lines(side, PRACTICE, Length.MM))
+    nearly = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 200.0),)), pair=near).sides[0]
+    assert nearly.fade.new_share[-1] < 0.3  # cut off where most of it is gone
     wide = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 600.0),)), pair=near).sides[0]
     assert "no room to fade" not in " ".join(side_lines(wide, PRACTICE, Length.MM))
 
