@@ -192,6 +192,29 @@ def test_a_grey_box_is_placed_by_a_dozen_keys(mouse: Page):
     assert (placed["height"] - 0.16) * wide * 0.75 == pytest.approx(1, abs=0.1)
 
 
+def test_a_box_is_placed_by_typing_its_figures_and_stops_at_the_photo_s_edge(mouse: Page):
+    page = mouse
+    page.locator(".marker .view").focus()
+    page.keyboard.press("Enter")
+    wait_for(page, lambda marks: len(marks) == 1)
+    page.locator(".marker .figures summary").focus()
+    page.keyboard.press("Enter")
+    for name, typed in (("Width", 400), ("Height", 300), ("From the left", 1000), ("From the top", 600)):
+        field = page.get_by_role("spinbutton", name=name)
+        field.fill(str(typed))
+        field.press("Tab")
+    (placed,) = wait_for(page, lambda marks: marks[0]["y"] == pytest.approx(600 / 3000, abs=1e-4))
+    assert box(placed) == pytest.approx([1000 / 4000, 600 / 3000, 400 / 4000, 300 / 3000], abs=1e-4)
+    page.get_by_role("spinbutton", name="From the left").fill("9000")
+    page.keyboard.press("Enter")
+    wait_for(page, lambda marks: marks[0]["x"] == pytest.approx(0.9, abs=1e-4))
+    assert page.get_by_role("spinbutton", name="From the left").input_value() == "3600"
+    page.keyboard.press("Tab")
+    page.locator(".marker .view").focus()
+    page.keyboard.press("Control+z")
+    wait_for(page, lambda marks: box(marks[0]) == box(placed))
+
+
 def test_the_keyboard_draws_selects_moves_resizes_and_deletes(mouse: Page):
     page = mouse
     wide = page.locator(".marker .sheet").bounding_box()["width"]

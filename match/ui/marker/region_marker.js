@@ -50,8 +50,8 @@ class Marker {
     this.view.setAttribute("role", "group");
     this.view.setAttribute("aria-label", "The photo. With a kind chosen, Enter puts a box in the middle.");
     this.frame = element("div", { className: "frame" }, this.view, this.loupe.node);
-    const { kinds, hint, below, greys, names } = this.tools;
-    this.root = element("div", { className: "marker" }, kinds, hint, this.frame, below, greys, names);
+    const { kinds, hint, below, greys, names, figures } = this.tools;
+    this.root = element("div", { className: "marker" }, kinds, hint, this.frame, below, greys, names, figures);
     parent.append(this.root);
     this.svg.addEventListener("pointerdown", (event) => this.press(event));
     this.svg.addEventListener("pointermove", (event) => this.move(event));
@@ -265,6 +265,23 @@ class Marker {
       this.send();
     }
     this.show();
+  }
+
+  inPixels(region, side) {
+    return Math.round(region[side] * this.data.photo[["x", "width"].includes(side) ? "width" : "height"]);
+  }
+
+  // One side of the selected box as typed, in pixels of the photo; what does not fit the photo stops at its edge.
+  putAt(side, pixels) {
+    if (!this.selected || !Number.isFinite(pixels)) return;
+    const { photo } = this.data;
+    const [along, length] = ["x", "width"].includes(side) ? ["x", "width"] : ["y", "height"];
+    const [value, least] = [pixels / photo[length], photo.least_side_px / photo[length]];
+    const region = this.selected;
+    if (side === along) region[along] = clamp(value, 0, 1 - region[length]);
+    else region[length] = clamp(value, least, 1 - region[along]);
+    this.show();
+    this.send();
   }
 
   // What touch-action says in the stylesheet, for browsers that do not hear it on the parts of a drawing.

@@ -50,6 +50,7 @@ class Tools {
     this.below = element("div", { className: "below" }, zoom, steps, this.remove);
     this.greys = element("div", { className: "greys" });
     this.names = element("div", { className: "greys" });
+    this.figures = element("details", { className: "figures" });
   }
 
   build() {
@@ -57,6 +58,31 @@ class Tools {
     this.kinds.replaceChildren(...[adjust, ...this.marker.data.kinds].map((kind) => this.kindButton(kind)));
     this.buildGreys();
     this.buildNames();
+    this.buildFigures();
+  }
+
+  // The selected box by its figures, in pixels of the photo: for hands that no pointer suits.
+  buildFigures() {
+    this.sides = ["x", "y", "width", "height"].map((side) => {
+      const input = element("input", { type: "number", min: 0, step: 1 });
+      input.dataset.side = side;
+      input.addEventListener("change", () => {
+        this.marker.putAt(side, Number(input.value));
+        if (this.marker.selected) input.value = this.marker.inPixels(this.marker.selected, side);
+      });
+      return input;
+    });
+    const names = ["From the left", "From the top", "Width", "Height"];
+    const labels = this.sides.map((input, place) => element("label", {}, element("span", { textContent: names[place] }), input));
+    this.figures.replaceChildren(element("summary", { textContent: "Type where the box lies (pixels of the photo)" }), ...labels);
+  }
+
+  showFigures(selected) {
+    this.figures.hidden = !selected;
+    if (!selected) return;
+    for (const input of this.sides) {
+      if (document.activeElement !== input) input.value = this.marker.inPixels(selected, input.dataset.side);
+    }
   }
 
   buildNames() {
@@ -123,6 +149,7 @@ class Tools {
     if (reflects) this.showGrey(selected.reflectance);
     const named = Boolean(selected && this.marker.kindOf(selected).named && selected.name);
     this.names.hidden = !named;
+    this.showFigures(selected);
     if (named && document.activeElement !== this.called) this.called.value = selected.name;
     const said = this.marker.said ? `${this.marker.said} ` : "";
     this.hint.textContent = said + this.hintText(mode, missing, selected);
