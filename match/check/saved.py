@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
 from match.check.cards import CardsAnswer
 from match.check.check import CheckResult
+from match.check.table_reader import TableReader, Triple
 from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
-from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, Array, is_covariance
 from match.errors import RegionError, SavedCheckError
 from match.measure.uncertainty import ConfidenceCurve
 from match.photo.regions import Region, read_region, region_table
@@ -28,18 +27,10 @@ FORMAT = "spray-out-check"
 VERSION = 2
 """Version 1 is what was written before documents named their format; it is read as well."""
 
-MOST_POINTS = 20_000
-"""Of a confidence curve; engineering choice, far more than any is written with."""
-
-CURVE_ROUNDING = 2e-5
-"""A curve's numbers are rounded to five decimals."""
-
 ROUNDING = 0.01
 """CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
 
 WRITE_ONE = "write one with `check PHOTO --json`, or save one on the check page"
-Choice = TypeVar("Choice", bound=StrEnum)
-Triple = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -266,95 +257,8 @@ def _version(parsed: object, name: str) -> int:
     return version
 
 
-@dataclass(frozen=True)
-class _Reader:
-    """One document, each key read with the sentence that says what is wrong with it."""
-
-    table: Mapping[str, Any]
-    name: str
-
-    def fault(self, what: str) -> SavedCheckError:
-        return SavedCheckError(
-            f"the check {self.name} is damaged ({what}): write it again with `check PHOTO --json`, or save it again on "
-            "the check page"
-        )
-
-    def value(self, key: str) -> Any:
-        if key not in self.table or self.table[key] is None:
-            raise self.fault(f"its {key} is missing")
-        return self.table[key]
-
-    def wrong(self, key: str, value: object, wanted: str) -> SavedCheckError:
-        return self.fault(f"its {key} is {shown(value)}, not {wanted}")
-
-    def choice(self, key: str, kind: type[Choice]) -> Choice:
-        value = self.value(key)
-        if not isinstance(value, str) or value not in [each.value for each in kind]:
-            raise self.wrong(key, value, "one of " + ", ".join(each.value for each in kind))
-        return kind(value)
-
-    def said(self, key: str, otherwise: bool) -> bool:
-        value = self.table.get(key, otherwise)
-        if not isinstance(value, bool):
-            raise self.wrong(key, value, "true or false")
-        return value
-
-    def size(self, key: str, value: object = None, least: float = 0.0, most: float = LARGEST_COLOUR) -> float:
-        """Return a finite number between two limits; ``value`` where it does not stand under ``key`` itself."""
-        value = self.value(key) if value is None else value
-        is_number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not is_number or not least <= value <= most:  # type: ignore[operator]
-            raise self.wrong(key, value, f"a number from {least:g} to {most:g}")
-        return float(value)  # type: ignore[arg-type]
-
-    def row(self, key: str, value: object, count: int, least: float, most: float) -> tuple[float, ...]:
-        if not isinstance(value, list | tuple) or len(value) != count:
-            raise self.wrong(key, value, f"a list of {count} numbers")
-        if any(each is None for each in value):
-            raise self.wrong(key, value, f"{count} numbers")
-        return tuple(self.size(key, each, least, most) for each in value)
-
-    def colour(self, key: str) -> Triple:
-        first, second, third = self.row(key, self.value(key), 3, -LARGEST_COLOUR, LARGEST_COLOUR)
-        return first, second, third
-
-    def interval(self, key: str) -> tuple[float, float]:
-        low, high = self.row(key, self.value(key), 2, 0.0, LARGEST_COLOUR)
-        if low > high:
-            raise self.wrong(key, [low, high], "a low and a high end")
-        return low, high
-
-    def confidence(self) -> ConfidenceCurve | None:
-        if self.table.get("confidence") is None:
-            return None
-        within = self.table_of("confidence")
-        size, at_most, perhaps = (within.rising(key) for key in ("size", "at_most", "perhaps_at_most"))
-        if not len(size) == len(at_most) == len(perhaps):
-            raise self.fault("the columns of its confidence differ in length")
-        return ConfidenceCurve(size, perhaps, at_most)
-
-    def rising(self, key: str) -> Array:
-        """Return a list of two or more finite numbers from 0 upwards that never fall."""
-        value = self.value(key)
-        if not isinstance(value, list | tuple) or not 2 <= len(value) <= MOST_POINTS:
-            raise self.wrong(key, value, "a list of numbers")
-        numbers = np.array([self.size(key, each) for each in value])
-        if np.any(np.diff(numbers) < -CURVE_ROUNDING):
-            raise self.wrong(key, value, "rising numbers")
-        return np.maximum.accumulate(numbers)
-
-    def thresholds(self) -> Thresholds:
-        within = self.table_of("thresholds")
-        return Thresholds(within.size("go_below"), within.size("blend_below"))
-
-    def covariance(self, key: str) -> tuple[Triple, ...]:
-        rows = self.value(key)
-        if not isinstance(rows, list | tuple) or len(rows) != 3:
-            raise self.wrong(key, rows, "3 rows of 3 numbers")
-        read = [self.row(key, row, 3, -LARGEST_VARIANCE, LARGEST_VARIANCE) for row in rows]
-        if not is_covariance(np.array(read)):
-            raise self.fault(f"its {key} is not a covariance")
-        return tuple((a, b, c) for a, b, c in read)
+class _Reader(TableReader):
+    """What only a check's document holds: its findings, photos, angles and cards."""
 
     def findings(self) -> tuple[SavedFinding, ...]:
         value = self.value("warnings")
@@ -366,12 +270,6 @@ class _Reader:
             spoils, code = within.said("spoils", False), within.value("code")
             found.append(SavedFinding(str(code), str(each.get("text", "")), str(each.get("remedy", "")), spoils))
         return tuple(found)
-
-    def table_of(self, key: str) -> _Reader:
-        value = self.value(key)
-        if not isinstance(value, Mapping):
-            raise self.wrong(key, value, "a table")
-        return _Reader(value, self.name)
 
     def together(self) -> SavedSet | None:
         if self.table.get("together") is None:
