@@ -38,10 +38,10 @@ def test_the_room_to_a_slanted_edge_is_its_nearest_place():
     assert panel_mm2(triangle) == pytest.approx(0.5 * 600.0 * 600.0)
 
 
-@given(st.sampled_from(sorted(PANELS.panels)), st.floats(0.4, 2.0))
-def test_every_shipped_panel_takes_a_repair_and_has_a_known_end_on_every_side(name, factor):
+@pytest.mark.parametrize("name", sorted(PANELS.panels))
+def test_every_shipped_panel_takes_a_repair_and_has_a_known_end_on_every_side(name):
     shape = PANELS.shape(name)
-    size = shape.width * factor, shape.height * factor
+    size = 0.7 * shape.width, 1.2 * shape.height
     repair = 0.1 * size[0], 0.1 * size[1]
     left, top = middle_of(shape, size, repair)
     placed = Placed(shape.outline_mm(size), left, top, *repair)
