@@ -93,7 +93,8 @@ def source_file(name: str) -> Path:
 
 def fingerprint(*names: str) -> str:
     """Return twelve hexadecimal digits that change when any of these calibration files does."""
-    return hashlib.sha256(b"".join(source_file(name).read_bytes() for name in names)).hexdigest()[:12]
+    contents = (read_bytes(source_file(name), "the calibration file") for name in names)
+    return hashlib.sha256(b"".join(contents)).hexdigest()[:12]
 
 
 def read_table(name: str) -> dict[str, Any]:

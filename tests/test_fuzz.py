@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from tests.support.fuzz import HISTORIES, KINDS, changed_file, tried
+from tests.support.fuzz import HISTORIES, KINDS, PARTS, changed_file, tried
 from tests.support.fuzz_batches import run
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="the ceiling of memory is read from /proc")
@@ -12,7 +12,7 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="the ceiling of 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_changed_file_is_read_or_refused_in_one_sentence(kind: str) -> None:
-    cases = [(kind, number) for number in range(3 if kind in HISTORIES else 25)]
+    cases = [(kind, number) for number in range(3 if kind in HISTORIES else 8 if kind in PARTS else 25)]
     found = run(cases, seconds=60.0)
     assert found.wrong == []
     assert found.counts.total() == len(cases)

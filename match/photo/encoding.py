@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.errors import PhotoError
+from match.photo.limits import is_light
 
 Primaries = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
 
@@ -179,9 +180,17 @@ def from_icc(profile: bytes, levels: int) -> Encoding:
     name = _profile_name(profile)
     if any(tag in tags for tag in _LOOKUP_TAGS) or not all(tag in tags for tag in _MATRIX_TAGS):
         lookup = LookupProfile(name, levels, profile)
-        lookup.linear(np.array([[[0, 0, 0], [levels - 1, levels - 1, levels - 1]]]))
+        light = lookup.linear(_corners(levels))
+        if not is_light(light, light[-1]):
+            raise _damaged_profile()
         return lookup
     return _curves_and_matrix(name, profile, levels)
+
+
+def _corners(levels: int) -> NDArray[np.integer[Any]]:
+    """Return the codes (27, 3) of no, half and all of each channel, white last."""
+    steps = np.linspace(0, levels - 1, 3).astype(np.int64)
+    return np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
 
 
 def _curves_and_matrix(name: str, profile: bytes, levels: int) -> CurvesAndMatrix:
@@ -194,7 +203,7 @@ def _curves_and_matrix(name: str, profile: bytes, levels: int) -> CurvesAndMatri
     rise = light - black
     full = rise[:, -1]
     length = np.einsum("cs,cs->c", full, full)
-    if not np.all(np.isfinite(light)) or np.any(length <= 0.0):
+    if not is_light(light, black + full.sum(axis=0)) or np.any(length <= 0.0):
         raise _damaged_profile()
     return CurvesAndMatrix(name, np.einsum("cls,cs->lc", rise, full) / length, full.T, black)
 

@@ -14,6 +14,9 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from match import calibration
 from match.calibration import quantity
 from match.errors import PhotoError
@@ -32,6 +35,8 @@ class PhotoLimits:
     decoded_megabytes: float = quantity("MB")
     least_side_px: float = quantity("px")
     profile_megabytes: float = quantity("MB")
+    profile_light: float = quantity("1")
+    profile_white: tuple[float, ...] = quantity("1")
     directory_megabytes: float = quantity("MB")
     directory_entries: float = quantity("entries")
     scans: float = quantity("scans")
@@ -140,6 +145,21 @@ def inflated_profile(packed: bytes) -> bytes | None:
             "use the camera's original file, or export the photo again as sRGB"
         )
     return profile if unpacker.eof else None
+
+
+def is_light(light: NDArray[np.float64], white: NDArray[np.float64]) -> bool:
+    """Return whether a profile gives light that a picture can hold.
+
+    Parameters
+    ----------
+    light : (..., 3), linear light in sRGB primaries of some of its codes, the file's white being 1
+    white : (3,), that of the codes of white
+    """
+    limits = photo_limits()
+    least, most = limits.profile_white
+    if not np.all(np.isfinite(light)) or np.max(np.abs(light)) > limits.profile_light:
+        return False
+    return bool(np.all((least <= white) & (white <= most)))
 
 
 def check_directories(block: bytes) -> None:

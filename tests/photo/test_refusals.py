@@ -25,6 +25,7 @@ from tests.support.photo_files import (
     dng,
     encoded,
     heic,
+    lookup_profile,
     matrix_profile,
     png_chunk,
     png_with,
@@ -129,6 +130,32 @@ def test_profile_for_another_kind_of_picture_is_refused() -> None:
     grey = bytearray(matrix_profile(SRGB, "grey"))
     grey[16:20] = b"GRAY"
     assert "red-green-blue" in refused(encoded(SMALL, "JPEG", icc_profile=bytes(grey)))
+
+
+def _place_of(tag: bytes, profile: bytes) -> tuple[int, int]:
+    """Return where a tag begins and ends (ICC.1:2022, clause 7.3)."""
+    at = profile.index(tag, 128)
+    start, size = struct.unpack_from(">II", profile, at + 4)
+    return start, start + size
+
+
+@pytest.mark.parametrize("red", [0x7FFFFFFF, -0x80000000, 5 << 16, -(1 << 16)])
+def test_a_profile_of_primaries_that_no_light_has_is_refused(red: int) -> None:
+    """Numbers of XYZType have 16 bits before the point, the first of them 8 bytes in (ICC.1:2022, clause 10.31)."""
+    sound = matrix_profile(SRGB, "spoilt")
+    place = _place_of(b"rXYZ", sound)[0] + 8
+    spoilt = sound[:place] + struct.pack(">i", red) + sound[place + 4 :]
+    load(encoded(SMALL, "PNG", icc_profile=sound))
+    assert "colour profile is damaged" in refused(encoded(SMALL, "PNG", icc_profile=spoilt))
+
+
+def test_a_profile_whose_white_is_black_is_refused() -> None:
+    """White is the last point of the grid, before three curves of two numbers each."""
+    sound = lookup_profile(SRGB, "spoilt")
+    end = _place_of(b"A2B0", sound)[1] - 12
+    spoilt = sound[: end - 6] + bytes(6) + sound[end:]
+    load(encoded(SMALL, "PNG", icc_profile=sound))
+    assert "colour profile is damaged" in refused(encoded(SMALL, "PNG", icc_profile=spoilt))
 
 
 def test_missing_file_folder_and_forbidden_file_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -24,22 +24,30 @@ import numpy as np
 from match import calibration
 from match.calibration import OVERRIDE_VARIABLE
 from match.camera.records_file import read_cameras
+from match.check.check import CheckSettings, check_photo, load_calibration
 from match.check.marks_file import read_marks
-from match.check.saved import of_card, read_saved, usable
+from match.check.saved import CheckedPhoto, of_card, read_saved, usable
+from match.check.saved import document as saved_document
 from match.check.verdict import Limits
 from match.errors import MatchError
 from match.files import parse_json
 from match.history.records import NewOutcome
 from match.history.store import Store
+from match.photo.found_marks import find_marks
 from match.photo.load import load
+from match.photo.regions import Kind, Region
 from match.several.photo_set_file import read_photo_set
-from match.tint.shelf_file import load_shelf, own_path
+from match.tint.limits import TintLimits
+from match.tint.shelf_file import keep_entries, known_for_table, load_shelf, own_path
 from match.tint.story import begin, checked_from, read_check, story_from
+from match.tint.toner_table import read_table, table_text
 from tests.support.documents import document
 from tests.support.mutations import changed_bytes, changed_database, changed_document, changed_json, changed_text
 from tests.support.photo_files import SMALL, dng, encoded, heic, patches, tiff
+from tests.support.picture_parts import CHANGED, SOUND
 
 PHOTOS = ("jpeg", "png", "webp", "tiff", "heic", "dng")
+PARTS = tuple(SOUND)
 DOCUMENTS = (
     "check",
     "marks",
@@ -48,11 +56,12 @@ DOCUMENTS = (
     "camera",
     "tolerances",
     "toners",
+    "toner list",
     "photo set in TOML",
     "marks in TOML",
 )
 HISTORIES = ("archive's bytes", "archive's records", "backup's bytes", "backup's database")
-KINDS = (*PHOTOS, *DOCUMENTS, *HISTORIES)
+KINDS = (*PHOTOS, *PARTS, *DOCUMENTS, *HISTORIES)
 
 PHOTO_SET = """
 [[photos]]
@@ -102,6 +111,16 @@ value = 1.2
 unit = "1"
 source = "invented"
 """
+TONER_LIST = """name,like,strength,lowest,highest,own binder,weak version of,percent 1,L 1,a 1,b 1,percent 2,L 2,a 2,b 2
+My black,black,1.2,0.9,1.5,no,,,,,,,,,
+Weak black,,0.1,,,,My black,,,,,,,,
+Deep violet,,,,,yes,,10,45.2,12.5,-30.1,100,18.0,9.5,-12.0
+"""
+MARKED = (
+    *(Region(Kind.CARD, 17, 17, 14, 14), Region(Kind.GREY, 33, 33, 14, 14, 0.18)),
+    *(Region(Kind.VEHICLE, 1, 17, 14, 14), Region(Kind.VEHICLE, 33, 17, 14, 14)),
+)
+"""Marks on the small picture's patches."""
 
 
 @cache
@@ -222,6 +241,8 @@ _CHANGES: dict[str, Callable[[random.Random], bytes]] = {
     "photo set": lambda chance: changed_json(tomllib.loads(PHOTO_SET), chance),
     "pot": lambda chance: changed_json(_pot(), chance),
     "camera": lambda chance: changed_json(CAMERA, chance),
+    **CHANGED,
+    "toner list": lambda chance: changed_text(TONER_LIST, chance),
     "tolerances": lambda chance: changed_text(_tolerances(), chance),
     "toners": lambda chance: changed_text(TONERS, chance),
     "photo set in TOML": lambda chance: changed_text(PHOTO_SET, chance),
@@ -240,6 +261,8 @@ _SOUND: dict[str, Callable[[], bytes | str]] = {
     "photo set": lambda: json.dumps(tomllib.loads(PHOTO_SET)),
     "pot": lambda: json.dumps(_pot()),
     "camera": lambda: json.dumps(CAMERA),
+    **SOUND,
+    "toner list": lambda: TONER_LIST,
     "tolerances": _tolerances,
     "toners": lambda: TONERS,
     "photo set in TOML": lambda: PHOTO_SET,
@@ -264,14 +287,26 @@ def changed_file(kind: str, number: int) -> bytes:
 
 def read(kind: str, content: bytes, folder: Path) -> None:
     """Do with a file what the program does with one of this kind; ``folder`` is empty and may be written."""
-    if kind in PHOTOS:
+    if kind in (*PHOTOS, "camera's facts"):
         photo = load(content, f"photo.{kind}")
         photo.preview(256)
         photo.crop(0, 0, min(8, photo.width), min(8, photo.height))
+    elif kind in PARTS:
+        _check(content)
     elif kind in HISTORIES:
         _restore(content, folder)
     else:
         _read_document(kind, content, folder)
+
+
+def _check(content: bytes) -> None:
+    """Check the small picture; what a changed profile makes of its colours must still be an answer that can be kept."""
+    photo = load(content, "photo")
+    photo.preview(32)
+    find_marks(photo, (0.18,))
+    result = check_photo(photo, MARKED, CheckSettings(), load_calibration())
+    kept = saved_document(result, CheckedPhoto(photo.name, photo.sha256, MARKED))
+    read_saved(parse_json(json.dumps(kept, allow_nan=False), "the check"), "the check")
 
 
 def _read_document(kind: str, content: bytes, folder: Path) -> None:
@@ -292,6 +327,10 @@ def _read_document(kind: str, content: bytes, folder: Path) -> None:
         json.dumps(story.as_dict(), allow_nan=False)
     elif kind == "camera":
         read_cameras(file)
+    elif kind == "toner list":
+        found = read_table(table_text(content), known_for_table(calibration.load(TintLimits, "tint", "limits")))
+        keep_entries(found.entries)
+        load_shelf()
     elif kind == "tolerances":
         (folder / "tolerances.toml").write_bytes(content)
         calibration.read_again()

@@ -80,7 +80,7 @@ def not_neutral(grey: Box, rules: ColourRules) -> float:
     white_balance = rules.grey_cast[0]
     other = rules.neutral_share * normal(cast, 0.0, float(np.hypot(near, white_balance)))
     other += (1.0 - rules.neutral_share) * normal(cast, 0.0, float(np.hypot(far, white_balance)))
-    return float(np.log(other) - np.log(right + 1e-12))
+    return float(np.log(other + 1e-12) - np.log(right + 1e-12))  # a cast that neither explains speaks for neither
 
 
 def no_thing_of_its_own(sides: int, rules: BorderRules) -> float:
