@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
+import os
 import socket
 import sys
 from collections.abc import AsyncIterator, Iterable
@@ -52,8 +53,13 @@ RESPONSE_HEADERS = (
     (b"referrer-policy", b"no-referrer"),
     (b"x-content-type-options", b"nosniff"),
 )
+HOSTS_VARIABLE = "SPRAYOUT_HOSTS"
+"""Names, with commas between, by which a server on this computer (a reverse proxy) shows the app to others."""
+
 FOREIGN = b"This address is not one of this app's: open it by the computer's IP address or its name.\n"
 ELSEWHERE = b"This is the desk's own way in. Phones come in by the address on its page Phone.\n"
+_ASKING = ("GET", "HEAD", "OPTIONS")
+"""Requests that change nothing (RFC 9110, section 9.2.1); those of a foreign page may not read the answer."""
 
 
 class Guard:
@@ -75,13 +81,15 @@ class Guard:
             await _refuse(scope, receive, send, 403, ELSEWHERE)
         elif not is_phone and not is_own_host(_header(scope, b"host")):
             await _refuse(scope, receive, send, 421, FOREIGN)
+        elif scope.get("method") not in _ASKING and not is_same_origin(
+            _header(scope, b"origin"), _header(scope, b"host")
+        ):
+            await _refuse(scope, receive, send, 421, FOREIGN)
         elif scope["type"] == "http":
             await self.app(_told(scope, is_phone), receive, _with_headers(send))
-        elif is_same_origin(_header(scope, b"origin"), _header(scope, b"host")):
+        else:
             told = _told(scope, is_phone)
             await self.app({**told, "headers": _as_local(told["headers"])}, receive, send)
-        else:
-            await _refuse(scope, receive, send, 421, FOREIGN)
 
 
 MIDDLEWARE = (Middleware(Guard), Middleware(BenchCookie))
@@ -110,14 +118,19 @@ async def lifespan(app: ASGIApp) -> AsyncIterator[None]:
 
 
 def is_this_computer(scope: Scope) -> bool:
-    """Return whether a connection begins and ends on this computer, and nobody says to have passed it on.
+    """Return whether a connection begins and ends on this computer, and nobody but a server named there passed it on.
 
     Both ends are looked at: what a header says of the client may have been believed on the way here, but nothing moves
     the end at which a connection arrived.
     """
-    if any(name in FORWARDED for name, _ in scope["headers"]):
+    if any(name in FORWARDED for name, _ in scope["headers"]) and _header(scope, b"host").lower() not in named_hosts():
         return False
     return all(_is_loopback(scope.get(end)) for end in ("client", "server"))
+
+
+def named_hosts() -> frozenset[str]:
+    """Return the addresses of :data:`HOSTS_VARIABLE`: names, with a port where it is not the usual one."""
+    return frozenset(filter(None, (name.strip().lower() for name in os.environ.get(HOSTS_VARIABLE, "").split(","))))
 
 
 def _is_loopback(end: tuple[str, int | None] | None) -> bool:
@@ -132,12 +145,14 @@ def _is_loopback(end: tuple[str, int | None] | None) -> bool:
 def is_own_host(host: str) -> bool:
     """Return whether a request that names this host is meant for this computer.
 
-    An IP address, ``localhost`` and the computer's own name are. Any other name may be a stranger's that was made to
+    An IP address, ``localhost``, the computer's own name and those of :func:`named_hosts` are. Any other name may be a stranger's that was made to
     point here, so that a page of theirs would count as ours.
     """
     name = _hostname(f"//{host}")
     if name is None:
         return False
+    if host.lower() in named_hosts():
+        return True
     own = socket.gethostname().lower()
     if name in ("localhost", own, f"{own}.local", f"{own.partition('.')[0]}.local"):
         return True

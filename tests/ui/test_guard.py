@@ -179,3 +179,33 @@ def test_only_a_page_brings_the_cookie():
 
 def test_the_cookie_comes_behind_the_guard():
     assert [each.cls for each in guard.MIDDLEWARE] == [guard.Guard, cookie.BenchCookie]
+
+
+def test_a_page_of_another_origin_puts_nothing_here():
+    sent, passed = answered("http", {"host": "localhost:8501", "origin": "http://paint.example"}, method="PUT")
+    assert not passed
+    assert sent[0]["status"] == 421
+    assert answered("http", {"host": LAN, "origin": f"http://{LAN}"}, method="PUT")[1]
+    assert answered("http", {"host": LAN}, method="PUT")[1]
+    assert answered("http", {"host": LAN, "origin": "http://paint.example"}, method="GET")[1]
+
+
+@pytest.mark.parametrize("forwarded", [{}, {"x-forwarded-for": "192.0.2.9", "x-forwarded-proto": "https"}])
+def test_a_server_in_front_is_let_in_by_the_name_it_was_given(monkeypatch, forwarded):
+    asked = {"host": "paint.example", "origin": "https://paint.example", **forwarded}
+    for kind in ("http", "websocket"):
+        assert not answered(kind, asked)[1]
+        monkeypatch.setenv(guard.HOSTS_VARIABLE, "colours.example:8443, Paint.Example")
+        assert answered(kind, asked)[1]
+        assert not answered(kind, asked, ("192.0.2.9", 5), ("192.0.2.7", 8501))[1]  # not on this computer
+        assert not answered(kind, {**asked, "host": "localhost:8501", "x-forwarded-for": "192.0.2.9"})[1]
+        monkeypatch.delenv(guard.HOSTS_VARIABLE)
+
+
+@pytest.mark.parametrize("names", ["", ",", "*", "paint.example", "http://paint.example"])
+@pytest.mark.parametrize("host", ["other.example", "paint.example.other.example", "paint.example:9", "xpaint.example"])
+def test_no_other_name_comes_in_with_it(monkeypatch, names, host):
+    monkeypatch.setenv(guard.HOSTS_VARIABLE, names)
+    assert not answered("http", {"host": host})[1]
+    assert not answered("http", {"host": host, "x-forwarded-for": "127.0.0.1"})[1]
+    assert not answered("websocket", {"host": "localhost:8501", "origin": f"https://{host}"})[1]
