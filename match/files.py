@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import math
 import os
-import secrets
 import stat
 import tomllib
 from collections.abc import Callable, Iterator
@@ -20,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from match.errors import FileError, MissingFileError
+from match.unfinished_files import clear_in, lock_of, scratch_of
 
 MOST_BYTES = 8_000_000
 """Engineering choice: a check of many photos has some 100 kB; a file of this size is still read in a second."""
@@ -32,9 +32,6 @@ LARGEST_WHOLE = 2**63
 
 PATIENCE_S = 20.0
 """Engineering choice: a writer holds the lock for some milliseconds, on a slow network share for seconds."""
-
-_SCRATCH = ".new"
-"""The end of the name that a file is written under before it takes its own."""
 
 
 def read_bytes(path: Path, what: str) -> bytes:
@@ -210,29 +207,27 @@ def changing(path: Path, what: str, make_folder: bool = False) -> Iterator[Calla
     """Hold a file for reading, changing and writing; yields what writes it, as :func:`write_whole` does.
 
     Everybody who changes the file this way waits for the others, other programs and other threads alike, so that
-    nobody writes over what another has just added. The lock is a hidden file beside it while it is held; what a killed
-    writer left there goes with the next change.
+    nobody writes over what another has just added. The lock is a hidden file beside it while it is held; what killed
+    writers left in the folder goes with the next change there (:mod:`match.unfinished_files`).
 
     Raises
     ------
     FileError
         When the folder cannot be written, or another program holds the file for more than :data:`PATIENCE_S` seconds.
     """
-    from filelock import FileLock, Timeout
+    from filelock import Timeout
 
     with _said(path, what):
         target = Path(os.path.realpath(path))  # a link stays a link: what it points to is replaced
         if make_folder:
             target.parent.mkdir(parents=True, exist_ok=True)
-        lock = FileLock(target.parent / f".{target.name}.lock", timeout=PATIENCE_S)
+        clear_in(target.parent)  # what killed writers left, of this file and of its neighbours
+        lock = lock_of(target, PATIENCE_S)
         try:
             lock.acquire()
         except Timeout:
             raise FileError(f"{what} {path} is being written by another program: wait a little and repeat") from None
     try:
-        with _said(path, what):
-            for left in target.parent.glob(f".{_escaped(target.name)}.*{_SCRATCH}"):
-                left.unlink(missing_ok=True)  # of a writer that was killed: nobody else is writing now
 
         def write(content: bytes | str) -> None:
             with _said(path, what):
@@ -259,9 +254,9 @@ def sync_folder(folder: Path) -> None:
 
 def _put(target: Path, content: bytes | str) -> None:
     mode = _mode(target)
-    scratch = target.parent / f".{target.name}.{secrets.token_hex(6)}{_SCRATCH}"
+    scratch = scratch_of(target)
     try:
-        with scratch.open("xb") as file:
+        with scratch.open("xb", opener=_own if _is_closed(target.parent) else None) as file:
             file.write(content.encode("utf-8") if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
@@ -274,6 +269,15 @@ def _put(target: Path, content: bytes | str) -> None:
     sync_folder(target.parent)
 
 
+def _is_closed(folder: Path) -> bool:
+    """Return whether nobody but its owner may look into a folder: what is made in it is the owner's alone too."""
+    return os.name == "posix" and not stat.S_IMODE(folder.stat().st_mode) & 0o077
+
+
+def _own(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
 def _mode(target: Path) -> int | None:
     """Return the permissions of the file that is replaced, if there is one; anything but a file is not replaced."""
     try:
@@ -283,10 +287,6 @@ def _mode(target: Path) -> int | None:
     if not stat.S_ISREG(found):
         raise OSError(0, "it is not an ordinary file")
     return stat.S_IMODE(found)
-
-
-def _escaped(name: str) -> str:
-    return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
 
 
 @contextmanager

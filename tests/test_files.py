@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from match import files
 from match.errors import FileError, MissingFileError
+from match.unfinished_files import clear_in, left_in
 from tests.benchmarks.file_kills import adding, killed_while_writing
 
 RFC_8259 = st.recursive(
@@ -192,11 +193,50 @@ def test_a_change_that_fails_leaves_the_file_and_frees_it(tmp_path):
     assert files.read_json(tmp_path / "a", "it") == ["one", "two"]
 
 
-def test_what_a_killed_writer_of_one_file_left_goes_when_the_file_is_written_again(tmp_path):
-    for name in (".a[1].0123456789ab.new", ".a[1].lock", ".ab.0123456789ab.new"):
+def test_what_killed_writers_left_goes_with_the_next_writing_in_the_folder(tmp_path):
+    ours = (".a[1].0123456789ab.new", ".a[1].sprayout-lock", ".b.0123456789ab.new", ".c.sprayout-lock")
+    others = (".a.lock", ".b.new", ".b.0123456789AB.new", "d.0123456789ab.new")
+    for name in (*ours, *others):
         (tmp_path / name).write_text("left")
+    assert [path.name for path in left_in(tmp_path)] == sorted(ours)
     files.write_whole(tmp_path / "a[1]", "new", "the file")
-    assert sorted(path.name for path in tmp_path.iterdir()) == [".ab.0123456789ab.new", "a[1]"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted((*others, "a[1]"))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of POSIX systems")
+def test_a_file_in_a_folder_that_is_closed_to_others_is_closed_too(tmp_path):
+    for mode, expected in ((0o700, 0o600), (0o755, 0o644)):
+        folder = tmp_path / f"{mode:o}"
+        folder.mkdir()
+        folder.chmod(mode)
+        files.write_whole(folder / "a", "new", "the file")
+        assert (folder / "a").stat().st_mode & 0o777 == expected & ~_umask()
+
+
+def _umask() -> int:
+    found = os.umask(0)
+    os.umask(found)
+    return found
+
+
+def test_what_is_being_written_is_left_alone(tmp_path):
+    scratch = tmp_path / ".a.0123456789ab.new"
+    with files.changing(tmp_path / "a", "the file") as write:
+        scratch.write_text("half")
+        assert left_in(tmp_path) == []
+        assert clear_in(tmp_path) == 0
+        files.write_whole(tmp_path / "b", "new", "the file")
+        assert scratch.exists()
+        write("whole")
+    assert clear_in(tmp_path) == 1
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a", "b"]
+
+
+def test_a_link_is_no_leftover(tmp_path):
+    (tmp_path / "kept").write_text("kept")
+    (tmp_path / ".a.0123456789ab.new").symlink_to(tmp_path / "kept")
+    assert clear_in(tmp_path) == 0
+    assert (tmp_path / "kept").read_text() == "kept"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kills with a POSIX signal")

@@ -21,6 +21,7 @@ GROUND = (
     "record",
     "words",
     "files",
+    "unfinished_files",
     "svg",
     "plausible",
     "robust",

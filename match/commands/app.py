@@ -107,12 +107,14 @@ def run(arguments: argparse.Namespace) -> int:
     """Run Streamlit until it is stopped."""
     import os
 
+    from match.history.place import history_place
+
     package = Path(__file__).parents[1]
     shipped = package / "_app.py"
     script = shipped if shipped.is_file() else package.parent / "app.py"
     environment = {**os.environ, **_phone_environment(arguments)}
     if arguments.data:
-        environment["SPRAYOUT_DATA"] = arguments.data
+        environment["SPRAYOUT_DATA"] = history_place(arguments.data) or ""
     command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.port={arguments.port}", *settings()]
     server = subprocess.Popen(command, env=environment)
     threading.Thread(target=_open_when_up, args=(server, arguments.port), daemon=True).start()

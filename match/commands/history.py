@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from match.commands import history_labels, history_pot
 from match.commands.history_action import add_action, opened, plain, tell
 from match.errors import StoreError
+from match.unfinished_files import clear_in
 from match.words import capital
 
 if TYPE_CHECKING:
@@ -53,7 +54,10 @@ def add_to(subparsers: Any) -> None:
     sheet.add_argument("--replace", action="store_true", help="write over an earlier spreadsheet of that name")
     _add_fields(sheet)
     add_action(actions, "verify", _verify, "read every record and every photo's bytes; exit code 1 if not all is whole")
-    add_action(actions, "clear-leftovers", _clear, "remove what programs left that were stopped while writing")
+    clear = add_action(actions, "clear-leftovers", _clear, "remove what programs left that were stopped while writing")
+    clear.add_argument(
+        "folders", nargs="*", type=Path, metavar="FOLDER", help="also here, where a job sheet, log or list was written"
+    )
     add_action(actions, "where", _where, "say which history and which photos are in use")
     history_pot.add_to(actions)
     history_labels.add_to(actions)
@@ -306,7 +310,7 @@ def _where(arguments: argparse.Namespace) -> int:
 
 def _clear(arguments: argparse.Namespace) -> int:
     with opened(arguments) as store:
-        gone = store.clear_leftovers()
+        gone = store.clear_leftovers() + sum(clear_in(folder) for folder in arguments.folders)
         left = store.leftovers()
     lines = [f"Cleared {gone} leftovers."] + [f"Could not clear {path}." for path in left]
     tell(arguments, {"cleared": gone, "left": list(left)}, lines)

@@ -20,8 +20,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, BinaryIO
 
-from match.errors import StoreError
-from match.files import sync_folder
+from match.errors import FileError, StoreError
+from match.files import MOST_BYTES, parse_json, sync_folder
 from match.history.failures import as_store_error
 from match.history.photos import PhotoFolder
 from match.history.scratch import scratch_beside
@@ -44,14 +44,17 @@ class ArchiveLimits:
     """How big the parts of an archive may be before it is refused; far above what a shop ever has.
 
     Engineering choices: a check of many photos is a line of some 100 kB, and parsed it takes up to thirty times its
-    size; so many lines are taken together as fit in ``batch_bytes``.
+    size; so many lines are taken together as fit in ``batch_bytes``. A part of more than ``dense_bytes`` that unpacks
+    to more than ``ratio`` times itself was made to fill a disk: records shrink to a tenth or so.
     """
 
-    manifest_bytes: int = 8 << 20
+    manifest_bytes: int = MOST_BYTES
     line_bytes: int = 4 << 20
     batch_bytes: int = 4 << 20
     photo_bytes: int = 256 << 20
     part_bytes: int = 64 << 30
+    dense_bytes: int = 64 << 20
+    ratio: int = 150
 
 
 class ArchiveWriter:
@@ -118,8 +121,8 @@ def writing(target: Path, noted_in: Path | None = None) -> Iterator[ArchiveWrite
     StoreError
         When there is a file of that name already, or the disk fails.
     """
-    if target.exists():
-        raise StoreError(f"{target} exists already: choose another name, nothing is overwritten")
+    if os.path.lexists(target):
+        raise _taken(target)
     with as_store_error(str(target)), scratch_beside(target, noted_in) as scratch:
         part = scratch / target.name
         with part.open("xb") as file:
@@ -127,8 +130,24 @@ def writing(target: Path, noted_in: Path | None = None) -> Iterator[ArchiveWrite
                 yield ArchiveWriter(packed, scratch)
             file.flush()
             os.fsync(file.fileno())
-        part.replace(target)
+        _named(part, target)
         sync_folder(target.absolute().parent)
+
+
+def _named(part: Path, target: Path) -> None:
+    """Give a file its name, unless another program has taken that meanwhile."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise _taken(target) from None
+    except OSError:  # a disk that knows no second name for a file
+        if os.path.lexists(target):
+            raise _taken(target) from None
+        part.replace(target)
+
+
+def _taken(target: Path) -> StoreError:
+    return StoreError(f"{target} exists already: choose another name, nothing is overwritten")
 
 
 class ArchiveReader:
@@ -143,8 +162,8 @@ class ArchiveReader:
 
     def _manifest(self) -> dict[str, Any]:
         try:
-            found = json.loads(self._packed.read(MANIFEST))
-        except (UnicodeDecodeError, ValueError, RecursionError):
+            found = parse_json(self._packed.read(MANIFEST), "the manifest")
+        except FileError:
             raise StoreError("the manifest cannot be read: the archive is damaged, take another copy") from None
         if not isinstance(found, dict) or found.get("format") != FORMAT or found.get("kind") not in (RECORDS, BACKUP):
             raise StoreError(
@@ -229,6 +248,11 @@ def _checked_parts(packed: zipfile.ZipFile, limits: ArchiveLimits) -> dict[str, 
             raise StoreError(f"the archive holds {name} twice: nothing was read from it")
         if information.file_size > most:
             raise StoreError(f"{name} unpacks to {information.file_size >> 20} MiB, more than {most >> 20}: refused")
+        if information.file_size > max(limits.dense_bytes, limits.ratio * information.compress_size):
+            raise StoreError(
+                f"{name} unpacks to {information.file_size >> 20} MiB from {information.compress_size >> 10} KiB, "
+                "which no records do: refused"
+            )
         parts[name] = information
     if MANIFEST not in parts:
         raise StoreError("the zip file has no manifest.json: choose an archive made by this program's export or backup")
@@ -240,6 +264,9 @@ def reading(source: Path | BinaryIO, limits: ArchiveLimits) -> Iterator[ArchiveR
     """Open an archive; whatever is wrong with the zip file becomes a :class:`StoreError`."""
     name = str(source) if isinstance(source, Path) else "the archive"
     with as_store_error(name):
+        # To open a pipe would last until somebody writes into it.
+        if isinstance(source, Path) and source.exists() and not source.is_file():
+            raise StoreError(f"{name} is not an ordinary file: choose an archive made by export or backup")
         try:
             with zipfile.ZipFile(source) as packed:
                 yield ArchiveReader(packed, limits)

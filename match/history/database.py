@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-import tempfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, cast
@@ -21,6 +20,7 @@ from match.history import read_only
 from match.history.canonical import Unreadable
 from match.history.failures import READ_ONLY, as_store_error
 from match.history.place import DATABASE_FILE, data_folder, is_address
+from match.history.scratch import scratch_elsewhere
 
 BUSY_SECONDS = 30
 _WRITING = "history_writing"
@@ -70,7 +70,7 @@ class Database:
 
     def __init__(self, place: Place) -> None:
         self.place = place
-        self._copied: tempfile.TemporaryDirectory[str] | None = None
+        self._copied: ExitStack | None = None
         file = place.database_file
         with as_store_error(place.label):
             self.read_only = file is not None and _is_filled(file) and not read_only.may_write(file)
@@ -85,8 +85,8 @@ class Database:
         return self._opened_copy(file) if address is None else _sqlite_engine(address)
 
     def _opened_copy(self, file: Path) -> Engine:
-        self._copied = tempfile.TemporaryDirectory(prefix="sprayout-")
-        return _sqlite_engine(read_only.copied(file, Path(self._copied.name)).as_uri())
+        self._copied = ExitStack()
+        return _sqlite_engine(read_only.copied(file, self._copied.enter_context(scratch_elsewhere())).as_uri())
 
     def upgradable(self) -> None:
         """Go on with a copy of a history that may not be written, so that it can be brought up to date there."""
@@ -138,7 +138,7 @@ class Database:
         """Close every connection."""
         self.engine.dispose()
         if self._copied is not None:
-            self._copied.cleanup()
+            self._copied.close()
 
 
 def _engine(place: Place) -> Engine:

@@ -19,7 +19,7 @@ ADDRESS_FILE_VARIABLE = "SPRAYOUT_DATA_FILE"
 """Names a file of the user's alone whose one line is that address, so that no process list shows its password."""
 
 _MOST_ADDRESS = 4000
-_PASSWORD = re.compile(r"^[A-Za-z][A-Za-z0-9+]*:/{0,2}[^/@:]*:[^/@]+@|[?&]password=", re.IGNORECASE)
+_PASSWORD = re.compile(r"^[A-Za-z][A-Za-z0-9+]*:/{0,2}[^/@:]*:[^/@]+@|[?&](?:ssl)?password=", re.IGNORECASE)
 _ALMOST_ADDRESS = re.compile(r"^[A-Za-z][A-Za-z0-9+]+:|^[^/\\]*:[^/\\]*@")
 """A scheme of two letters or more (one is a drive), or a password before an @."""
 
@@ -81,6 +81,8 @@ def data_folder(location: str | Path | None) -> Path:
             "folder's name: write it like postgresql://host/name"
         )
     home = Path(location) if location is not None else Path(platformdirs.user_data_dir(APPLICATION))
+    if home.is_symlink() and not home.exists():
+        raise StoreError(f"{home} is a link that leads nowhere: name the folder that holds the history")
     if home.exists() and not home.is_dir():
         raise StoreError(f"{home} is a file, expected a data folder: name the folder that holds the history")
     return home.absolute()

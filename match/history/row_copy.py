@@ -15,8 +15,8 @@ from match.history.failures import as_store_error
 from match.history.place import DATABASE_FILE
 from match.history.schema import VERSION_TABLE, known_revisions, upgrade
 
-_ROWS_AT_A_TIME = 200
-_MOST_VALUE_BYTES = 64 << 20
+_MOST_VALUE_BYTES = 16 << 20
+"""Engineering choice: a check of many photos has some 100 kB, a line of an archive at most a quarter of this."""
 
 
 def copy_rows(given: Path, folder: Path) -> None:
@@ -66,8 +66,7 @@ def _copy_table(source: sqlite3.Connection, target: sqlite3.Connection, table: s
     named = ", ".join(f'"{column}"' for column in columns)
     rows = source.execute(f'SELECT {named} FROM "{table}"')
     places = ", ".join("?" * len(columns))
-    while batch := rows.fetchmany(_ROWS_AT_A_TIME):
-        target.executemany(f'INSERT INTO "{table}" ({named}) VALUES ({places})', batch)
+    target.executemany(f'INSERT INTO "{table}" ({named}) VALUES ({places})', rows)  # one row in memory at a time
 
 
 def _text(content: bytes) -> str:

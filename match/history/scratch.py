@@ -10,12 +10,16 @@ import contextlib
 import os
 import re
 import shutil
+import tempfile
 import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from match.calibration import override_folder
+from match.unfinished_files import left_in
 
 if TYPE_CHECKING:
     from filelock import FileLock
@@ -31,7 +35,8 @@ _NAME = re.compile(r"\..+\.[0-9a-f]{32}\.part")
 _MAKING_SECONDS, _LOCKING_SECONDS = 60.0, 2.0
 """Engineering choice: between making the folder, its lock and holding that, microseconds pass."""
 
-_SMALL_ENDS = (".new", ".held")  # of match.files
+_TEMPORARY = "sprayout-match"
+"""What scratch folders are named after that belong beside nothing, in the system's folder for temporary files."""
 
 
 @contextmanager
@@ -54,11 +59,18 @@ def scratch_beside(target: Path, noted_in: Path | None = None) -> Iterator[Path]
             note.unlink(missing_ok=True)
 
 
+@contextmanager
+def scratch_elsewhere() -> Iterator[Path]:
+    """Yield a new folder among the system's temporary files; like one beside a target, it is cleared after a kill."""
+    with scratch_beside(Path(tempfile.gettempdir()) / _TEMPORARY) as folder:
+        yield folder
+
+
 def _lock(folder: Path, wait_seconds: float) -> FileLock:
-    """Return the lock of a scratch folder; loaded here, since most runs write nothing."""
+    """Return the lock of a scratch folder; loaded here, since most runs write nothing. Any thread may let it go."""
     from filelock import FileLock
 
-    return FileLock(folder / _LOCK, timeout=wait_seconds)
+    return FileLock(folder / _LOCK, timeout=wait_seconds, thread_local=False)
 
 
 def _noted(data_folder: Path | None, folder: Path) -> Path | None:
@@ -67,6 +79,7 @@ def _noted(data_folder: Path | None, folder: Path) -> Path | None:
     note = data_folder / NOTES / folder.name.rsplit(".", 2)[1]
     with contextlib.suppress(OSError):  # a history on read-only media is exported without a note
         note.parent.mkdir(mode=0o700, exist_ok=True)
+        note.touch(mode=0o600)
         note.write_text(str(folder), encoding="utf-8")
         return note
     return None
@@ -80,9 +93,15 @@ def found_in(folder: Path) -> list[Path]:
 
 
 def leftovers(data_folder: Path) -> list[Path]:
-    """Return everything that killed programs left in a data folder, beside it, and where it has written archives."""
+    """Return everything that killed programs left.
+
+    It lies in the data folder, beside it, where archives were written, among the user's own calibration files, and
+    among the system's temporary ones.
+    """
     found = {*found_in(data_folder.parent), *found_in(data_folder)}
     found |= _of_photos(data_folder / "photos" / "incoming") | _of_photos(data_folder / "bench" / "incoming")
+    found |= {path for path in found_in(Path(tempfile.gettempdir())) if path.name.startswith(f".{_TEMPORARY}.")}
+    found |= {path for folder in (data_folder, override_folder()) for path in left_in(folder)}
     for note in _listed(data_folder / NOTES):
         place = _place(note)
         if place is None or not place.exists():
@@ -91,7 +110,6 @@ def leftovers(data_folder: Path) -> list[Path]:
                     note.unlink(missing_ok=True)
         elif _is_left(place):
             found |= {place, note}
-    found |= {path for path in _listed(data_folder) if path.name.endswith(_SMALL_ENDS) and _is_old(path)}
     found |= {path for path in _listed(data_folder) if path.name.endswith(f"{_END}") and _is_old(path)}
     return sorted(found)
 

@@ -8,6 +8,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import tempfile
 import time
 from contextlib import closing
 from pathlib import Path
@@ -79,6 +80,56 @@ def test_the_next_backup_clears_what_the_killed_one_left_beside_it(tmp_path: Pat
         _aged(tmp_path / "out")
         store.back_up(tmp_path / "out" / "backup.zip")
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["backup.zip"]
+
+
+ELSEWHERE = """
+import time
+from match.history.scratch import scratch_elsewhere
+with scratch_elsewhere() as folder:
+    (folder / "history.sqlite").write_bytes(b"cars and plates")
+    print("made", flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="kills with a POSIX signal")
+def test_a_copy_among_the_temporary_files_is_cleared_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A history on read-only media is looked at in a copy when it must be brought up to date first."""
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(temporary))
+    environment = {**os.environ, "TMPDIR": str(temporary)}
+    held = subprocess.Popen([sys.executable, "-c", ELSEWHERE], stdout=subprocess.PIPE, env=environment)
+    assert held.stdout is not None
+    assert held.stdout.readline() == b"made\n"
+    with open_store(tmp_path / "data") as store:
+        _aged(temporary)
+        assert store.leftovers() == ()
+        held.kill()
+        held.wait()
+        (left,) = temporary.iterdir()
+        assert left.stat().st_mode & 0o077 == 0
+        assert store.leftovers() == (str(left),)
+        assert store.clear_leftovers() == 1
+    assert not list(temporary.iterdir())
+
+
+def test_half_written_small_files_are_named_and_cleared_where_one_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Camera records lie in the data folder, toners beside the calibration, job sheets anywhere."""
+    monkeypatch.setenv("SPRAYOUT_CALIBRATION", str(tmp_path / "own"))
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "own").mkdir()
+    with open_store(tmp_path / "data") as store:
+        for folder in ("data", "own", "sheets"):
+            (tmp_path / folder / ".file.0123456789ab.new").write_bytes(b"half")
+        named = [path for path in store.verify().leftovers if path.endswith(".new")]
+        assert [Path(path).parent.name for path in named] == ["data", "own"]
+    given = ["history", "clear-leftovers", str(tmp_path / "sheets"), "--data", str(tmp_path / "data")]
+    assert main(given) == 0
+    assert "Cleared 3" in capsys.readouterr().out
+    assert not list(tmp_path.rglob("*.new"))
 
 
 def test_nothing_of_another_program_is_cleared(tmp_path: Path) -> None:

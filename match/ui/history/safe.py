@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -12,6 +11,7 @@ import streamlit as st
 
 from match.history.archive import ExportSummary
 from match.history.find import CheckFields
+from match.history.scratch import scratch_elsewhere
 from match.history.store import Store
 from match.history.words import NOTHING_SAVED, export_words, health_words, import_words
 from match.ui.kit.notices import notices, steps
@@ -77,8 +77,8 @@ def _offer_files(store: Store, wanted: CheckFields) -> None:
 
 
 def _make_ready(name: str, write: Callable[[Path], ExportSummary]) -> None:
-    with st.spinner("Packing…"), tempfile.TemporaryDirectory() as folder:
-        target = Path(folder) / name
+    with st.spinner("Packing…"), scratch_elsewhere() as folder:
+        target = folder / name
         summary = write(target)
         content = target.read_bytes()
     st.session_state[_READY] = _ReadyFile(name, content, "application/zip", export_words(summary))
