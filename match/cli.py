@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from contextlib import redirect_stderr, redirect_stdout
+from typing import Any, TextIO, cast
 
 from match.commands import app as app_command
 from match.commands import blend as blend_command
@@ -34,6 +36,24 @@ COMMANDS = (
 )
 
 
+_OBEYED = {code: f"\\x{code:02x}" for code in (*range(32), *range(127, 160)) if chr(code) not in "\n\t"}
+"""Control characters (ECMA-48), by which a name from a file or an archive could write over the terminal or title it."""
+
+
+class _Shown:
+    """An output that shows what a terminal would obey, but for the signs ``kept``."""
+
+    def __init__(self, stream: TextIO, kept: str = "") -> None:
+        self._stream = stream
+        self._shown = {code: shown for code, shown in _OBEYED.items() if chr(code) not in kept}
+
+    def write(self, text: str) -> int:
+        return self._stream.write(text.translate(self._shown))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
 class _Parser(argparse.ArgumentParser):
     """Say what is wrong in the same one line as every other bad input."""
 
@@ -57,9 +77,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     try:
         parsed = build_parser().parse_args(arguments)
-        return int(parsed.run(parsed))
+        told, asides = _Shown(sys.stdout), _Shown(sys.stderr, kept="\r")  # a progress bar goes back to its line's start
+        with redirect_stdout(cast(TextIO, told)), redirect_stderr(cast(TextIO, asides)):
+            return int(parsed.run(parsed))
     except MatchError as error:
-        print(f"error: {error}", file=sys.stderr)
+        print(f"error: {error}".translate(_OBEYED | {ord("\n"): "\\n"}), file=sys.stderr)
         return 2
     except BrokenPipeError:
         return 0

@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import reprlib
+import unicodedata
 from collections.abc import Sequence
 
 GIANT = 10**15
 """From here on a whole number is no weight, pixel or count, and says nothing written out."""
+
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\N{MINUS SIGN}")
+
+
+def begins_formula(cell: str) -> bool:
+    """Return whether a spreadsheet would run a text; full-width and small signs are read as plain ones there."""
+    return unicodedata.normalize("NFKC", cell.lstrip()[:1]).startswith(_FORMULA_STARTS)
 
 
 def capital(words: str) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-import unicodedata
 from collections.abc import Iterable
 
 from match.history.records import CheckRow, UnreadableRecord
+from match.words import begins_formula
 
 COLUMNS = (
     "id",
@@ -37,7 +37,6 @@ COLUMNS = (
     "tolerances_version",
     "tolerances_hash",
 )
-_FORMULA_STARTS = ("=", "+", "-", "@", "\N{MINUS SIGN}")
 
 
 def checks_sheet(rows: Iterable[CheckRow | UnreadableRecord]) -> bytes:
@@ -81,5 +80,4 @@ def _number(value: float | None) -> str:
 
 def _safe(text: str) -> str:
     line = " ".join(text.split()) if any(sign.isspace() and sign != " " for sign in text) else text
-    start = unicodedata.normalize("NFKC", line.lstrip()[:1])  # full-width and small signs are read as plain ones
-    return f"'{line}" if start.startswith(_FORMULA_STARTS) else line
+    return f"'{line}" if begins_formula(line) else line

@@ -31,6 +31,7 @@ from match.tint.shelf_entry import (
     log_sd_of,
     own_toners,
 )
+from match.words import begins_formula
 
 LETDOWN_COLUMNS = tuple(tuple(f"{what} {n}" for what in ("percent", "L", "a", "b")) for n in (1, 2))
 SPECTRA_COLUMNS = ("K", "S")
@@ -52,6 +53,7 @@ COLUMNS_HELP = (
     "name; like (the pigment class) or percent 1, L 1, a 1, b 1 (and 2: let-downs in white, 100 is the masstone); "
     "strength, lowest, highest; own binder (yes or no); weak version of (a toner of the list)"
 )
+TEXTS = ("name", "like", "own binder", "weak version of")
 SEPARATORS = "\t;,"
 MOST_ROWS = 1000
 WHITE = "white"
@@ -135,6 +137,7 @@ def read_table(text: str, known: Known) -> TonerTable:
     comma = "," not in rows[0][2]
     for line, cells, _ in rows[1:]:
         said = dict(zip(headings, (cell.strip() for cell in cells), strict=False))
+        said |= {h: _unquoted(said[h]) for h in said if by_heading.get(h) in TEXTS}
         name = said.get("name", "")
         try:
             if len(cells) > len(headings):
@@ -295,8 +298,19 @@ def written_table(entries: Mapping[str, Entry], separator: str = ",") -> str:
     writer = csv.DictWriter(out, COLUMNS, restval="", delimiter=separator, lineterminator="\r\n")
     writer.writeheader()
     for name, entry in entries.items():
-        writer.writerow({"name": name, "own binder": entry.own_binder, **_cells(entry)})
+        cells = {"name": name, "own binder": entry.own_binder, **_cells(entry)}
+        writer.writerow({column: _quoted(cells[column]) if column in TEXTS else cells[column] for column in cells})
     return out.getvalue()
+
+
+def _quoted(words: str) -> str:
+    """Return words for a cell: with an apostrophe in front where a spreadsheet would run them as a formula."""
+    return f"'{words}" if begins_formula(words) or words.startswith("'") else words
+
+
+def _unquoted(cell: str) -> str:
+    """Return what :func:`_quoted` was given."""
+    return cell[1:] if cell.startswith("'") and (begins_formula(cell[1:]) or cell[1:].startswith("'")) else cell
 
 
 def _cells(entry: Entry) -> dict[str, str]:

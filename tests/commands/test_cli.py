@@ -13,6 +13,9 @@ from PIL import Image
 
 from match.cli import build_parser, main
 from match.demo.photos import write_demo
+from match.history.records import NewCheck, NewColour
+from match.history.store import Store
+from tests.support.documents import document
 
 
 @pytest.fixture(scope="session")
@@ -30,6 +33,23 @@ def test_the_demo_photos_get_a_verdict_each_and_not_all_the_same(demo, capsys):
     verdicts = [_json(capsys, "check", photo, "--json")["verdict"] for photo in demo]
     assert len(set(verdicts)) >= 3
     assert set(verdicts) <= {"go", "blend", "retint", "retake"}
+
+
+def test_no_name_commands_the_terminal(tmp_path, capsys, monkeypatch):
+    """Control sequences (ECMA-48) clear a screen, title its window, or write one line over another."""
+    marks = ["--grey", "1,1,20,20", "--card", "1,1,20,20", "--vehicle", "1,1,20,20"]
+    assert main(["check", "\x1b[2J\x9b1m\nerror: none\r.jpg", *marks]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("error: \\x1b[2J\\x9b1m\\nerror: none\\x0d.jpg: ")
+    assert said.count("\n") == 1
+    monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path))
+    with Store.open(tmp_path) as store:
+        colour = NewColour(name="\x1b]0;title\x07grey", code="A\r1")
+        store.save_check(NewCheck(result=document(1.0, "go"), colour=colour, note="\x1b[2J"))
+    assert main(["history", "list"]) == 0
+    told = capsys.readouterr().out
+    assert "grey" in told
+    assert not set(told) & {"\x1b", "\x07", "\r"}
 
 
 def test_marks_typed_on_the_command_line_give_the_same_answer_as_the_region_file(demo, capsys):

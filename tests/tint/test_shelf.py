@@ -146,6 +146,19 @@ def test_what_is_written_reads_back_and_is_a_csv():
     assert back.entries["m"].log_strength_sd == pytest.approx(0.2, rel=1e-4)
 
 
+@pytest.mark.parametrize("name", ["+cmd|' /C calc'!A0", "@SUM(A1)", "-1", "\uff0bx", "'quoted'", "'+x", "plain"])
+def test_no_written_name_is_run_as_a_formula_and_all_read_back(name):
+    """A cell that begins so is run by spreadsheets (RFC 4180 knows text alone), also with a full-width sign."""
+    text = written_table({name: NamedEntry("violet", 1.0, (), "no"), "weak": WeakEntry(name, 0.1)})
+    for row in csv.DictReader(io.StringIO(text)):
+        for cell in (row["name"], row["weak version of"]):
+            assert not cell.startswith(("=", "+", "-", "@", "\uff0b"))
+    back = read_table(text, KNOWN)
+    assert back.faults == ()
+    assert list(back.entries) == [name, "weak"]
+    assert back.entries["weak"].weak_of == name
+
+
 def test_a_file_of_a_published_version_still_loads(own_folder):
     # As version 0.1 and 0.2 wrote it.
     (own_folder / "own_toners.toml").write_text(

@@ -6,6 +6,8 @@ from streamlit.testing.v1 import AppTest
 
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome
 from match.ui.kit.style import unmarked
+from tests.support.flat_pictures import picture
+from tests.ui.test_coats import FIELDS, PAIR, RED, coats_page, let_down, uploaded
 from tests.ui.test_history import _colour, _history, result, run, store  # noqa: F401
 from tests.ui.test_tint import _page as _tint
 from tests.ui.test_tint import checked
@@ -122,4 +124,15 @@ def test_the_names_of_cards_are_shown_as_typed():
     assert not app.exception
     assert any(each.startswith("Mend the marks") for each in in_markdown(app))
     assert sum(unmarked(HOSTILE[:40]) in each for each in in_markdown(app)) >= 2
+    assert faults(app) == []
+
+
+def test_the_coats_pages_read_no_name_as_markdown(tmp_path, monkeypatch):
+    monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path))
+    app = AppTest.from_function(coats_page, default_timeout=300).run()
+    app = uploaded(app, "hiding_file", "hiding", picture(RED, RED, camera=HOSTILE), FIELDS, HOSTILE)
+    assert in_markdown(app)
+    assert faults(app) == []
+    app = uploaded(let_down(), "let_down_file-0", "let-down", picture(RED, RED), PAIR, HOSTILE)
+    app = uploaded(app, "let_down_file-1", "let-down", picture(RED, RED, grain=9), PAIR, HOSTILE)
     assert faults(app) == []
