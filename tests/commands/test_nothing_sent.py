@@ -8,7 +8,8 @@ import pytest
 from tests.support.watching import environment
 
 EVERY_COMMAND = """
-import importlib, pathlib, pkgutil, sys
+import importlib, io, json, pathlib, pkgutil, sys
+from contextlib import redirect_stdout
 import match
 for module in pkgutil.walk_packages(match.__path__, "match."):
     if module.name not in ("match.__main__", "match.ui.main", "match._app") and ".versions." not in module.name \
@@ -18,15 +19,42 @@ from match.cli import main
 
 def run(*arguments):
     print("$", *arguments, flush=True)
-    assert main(list(arguments)) in (0, 1), arguments
+    with redirect_stdout(io.StringIO()) as said:
+        assert main(list(arguments)) in (0, 1), arguments
+    return said.getvalue()
+
+def place(mark, moved=0):
+    return f"{mark['x'] + moved},{mark['y']},{mark['width'] - abs(moved)},{mark['height']}"
 
 run("demo", "photos")
-photo = str(sorted(pathlib.Path("photos").glob("*.jpg"))[0])
-run("check", photo, "--save", "--json")
-run("blend", "--labs", "50,0,0", "50,0,2", "--side", "left:400", "--job-sheet", "job.pdf")
-run("sheet", "sheet.pdf")
-run("tint", "toners")
+photo, other = map(str, sorted(pathlib.Path("photos").glob("*.jpg"))[:2])
+marks = json.loads(pathlib.Path(photo).with_suffix(".json").read_text())["regions"]
+greys = [f"{place(mark)}@{mark['reflectance']}" for mark in marks if mark["kind"] == "grey"]
+card, *car = [place(mark) for mark in marks if mark["kind"] != "grey"]
+half = [place(next(mark for mark in marks if mark["kind"] == "card"), moved) for moved in (0, 120)]
+half[0] = half[0].replace(",240,", ",110,")
+grey = [part for each in greys for part in ("--grey", each)]
+cars = [part for each in car for part in ("--vehicle", each)]
+entry = {"path": photo, "grey": greys, "card": card, "vehicle": car}
+again = {**entry, "path": other, "role": "repeat"}
+pathlib.Path("set.json").write_text(json.dumps({"photos": [entry, again]}))
+steps = [{**entry, "mid_coats": 1}, {**again, "role": "first", "mid_coats": 2}]
+pathlib.Path("steps.json").write_text(json.dumps({"photos": steps}))
+pathlib.Path("check.json").write_text(run("check", photo, "--save", "--json"))
+pathlib.Path("list.csv").write_text("name,like\\nMy black,black\\n")
+
+run("check", photo, *grey, *cars, "--card", half[0] + "=one", "--card", half[1] + "=two")
+run("set", "set.json", "--finish", "solid")
+run("coats", "hiding", photo, *grey, "--over-black", half[0], "--over-white", half[1])
+run("coats", "let-down", "steps.json")
+run("camera", "null", photo, *grey, "--spot", car[0], "--spot", car[1], "--name", "invented")
+run("camera", "greys", photo, *grey)
 run("camera", "show")
+run("tint", "advise", "check.json", "--pot", "100", "--log", "pot.json")
+run("tint", "advise", "check.json", "--formula", "white=60,black=3,violet=2", "--mix", "250", "--log", "mix.json")
+run("tint", "toners", "--read", "list.csv")
+run("blend", "--check", "check.json", "--side", "left:400", "--job-sheet", "job.pdf", "--booth", "booth.html")
+run("sheet", "sheet.pdf")
 run("history", "list")
 run("history", "verify")
 run("history", "export", "all.zip")
@@ -34,6 +62,7 @@ run("history", "backup", "backup.zip")
 run("history", "import", "all.zip")
 run("history", "csv", "checks.csv")
 run("history", "where")
+run("history", "clear-leftovers")
 run("history", "restore", "backup.zip", "--data", "again")
 """
 
