@@ -8,6 +8,7 @@ On a busy machine the median says how busy it is; ``best`` and ``CPU`` (this pro
 from __future__ import annotations
 
 import argparse
+import resource
 import statistics
 import tempfile
 import time
@@ -22,6 +23,7 @@ from sqlalchemy import insert, select, text
 
 from match.history import tables
 from match.history.database import Database, locate
+from match.history.digests import seal_everything
 from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, Kind
 from match.history.records import NewCheck, NewColour
 from match.history.saving import figures, refresh_search
@@ -65,6 +67,7 @@ def fill(database: Database, checks: int, rng: np.random.Generator) -> None:
         ]
         connection.execute(insert(tables.check_body), bodies)
         refresh_search(connection, tables.check.c.search == "")
+        seal_everything(connection)
     if not database.is_sqlite:
         with database.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
             connection.execute(text("VACUUM ANALYZE"))
@@ -191,7 +194,7 @@ def measure(store: Store) -> None:
     timed("get_check", 100.0, lambda: store.get_check(colour.id))
     timed("timeline", 100.0, lambda: store.timeline(str(colour.colour)))
     timed("deleted", 100.0, store.deleted)
-    found = {"verdict": "go", "delta_e00": 0.5, "card_lab": [50, 0, 0], "vehicle_lab": [50, 0, 0.5]}
+    found = document(0.5, "go")
     photo = np.random.default_rng(1).bytes(4 << 20)
     counter = iter(range(1000))
     timed(
@@ -203,6 +206,12 @@ def measure(store: Store) -> None:
     )
     timed("nearest_colours: first after a save", 200.0, lambda: nearest_after_a_save(store, found))
     timed("delete and undelete a check", 1000.0, lambda: (store.delete(colour.id), store.undelete(colour.id)))
+    begin, begin_work = time.perf_counter(), time.process_time()
+    health = store.verify()
+    spent = time.perf_counter() - begin, time.process_time() - begin_work
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"verify: {health.records} records against their digests in {spent[0]:.1f} s ({spent[1]:.1f} s of CPU)")
+    print(f"  problems: {len(health.problems)}; peak memory of everything above: {peak_mb:.0f} MB")
 
 
 def nearest_after_a_save(store: Store, found: dict[str, Any]) -> Any:
