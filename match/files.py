@@ -256,7 +256,7 @@ def _put(target: Path, content: bytes | str) -> None:
     mode = _mode(target)
     scratch = scratch_of(target)
     try:
-        with scratch.open("xb", opener=_own if _is_closed(target.parent) else None) as file:
+        with open(scratch, "xb", opener=_own if _is_closed(target.parent) else None) as file:
             file.write(content.encode("utf-8") if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
