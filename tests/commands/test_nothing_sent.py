@@ -8,7 +8,7 @@ import pytest
 from tests.support.watching import environment
 
 EVERY_COMMAND = """
-import importlib, io, json, pathlib, pkgutil, sys
+import importlib, io, json, pathlib, pkgutil, re, sys
 from contextlib import redirect_stdout
 import match
 for module in pkgutil.walk_packages(match.__path__, "match."):
@@ -63,6 +63,8 @@ run("history", "import", "all.zip")
 run("history", "csv", "checks.csv")
 run("history", "where")
 run("history", "clear-leftovers")
+run("history", "keep-pot", "mix.json", "--colour", "invented/1")
+run("history", "labels", re.search("[0-9a-f]{32}", run("history", "list", "--json"))[0], "--out", "labels.pdf")
 run("history", "restore", "backup.zip", "--data", "again")
 """
 
