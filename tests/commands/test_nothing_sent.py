@@ -8,7 +8,7 @@ import pytest
 from tests.support.watching import environment
 
 EVERY_COMMAND = """
-import importlib, io, json, pathlib, pkgutil, re, sys
+import importlib, io, json, pathlib, pkgutil, sys
 from contextlib import redirect_stdout
 import match
 for module in pkgutil.walk_packages(match.__path__, "match."):
@@ -16,6 +16,9 @@ for module in pkgutil.walk_packages(match.__path__, "match."):
             and not module.name.endswith("migrations.env"):
         importlib.import_module(module.name)
 from match.cli import main
+from match.history.place import history_place
+from match.history.records import NewCard, NewCheck, NewColour
+from match.history.store import Store
 
 def run(*arguments):
     print("$", *arguments, flush=True)
@@ -64,7 +67,10 @@ run("history", "csv", "checks.csv")
 run("history", "where")
 run("history", "clear-leftovers")
 run("history", "keep-pot", "mix.json", "--colour", "invented/1")
-run("history", "labels", re.search("[0-9a-f]{32}", run("history", "list", "--json"))[0], "--out", "labels.pdf")
+with Store.open(history_place()) as store:
+    result = json.loads(pathlib.Path("check.json").read_text())
+    kept = store.save_check(NewCheck(result=result, colour=NewColour(code="A 1"), card=NewCard(mix="first")))
+run("history", "labels", kept.id, "--out", "labels.pdf")
 run("history", "restore", "backup.zip", "--data", "again")
 """
 
