@@ -79,11 +79,7 @@ class Guard:
         is_phone = scope.get(ADMITTED) is True
         if not is_phone and not is_this_computer(scope):
             await _refuse(scope, receive, send, 403, ELSEWHERE)
-        elif not is_phone and not is_own_host(_header(scope, b"host")):
-            await _refuse(scope, receive, send, 421, FOREIGN)
-        elif scope.get("method") not in _ASKING and not is_same_origin(
-            _header(scope, b"origin"), _header(scope, b"host")
-        ):
+        elif _is_foreign(scope, is_phone):
             await _refuse(scope, receive, send, 421, FOREIGN)
         elif scope["type"] == "http":
             await self.app(_told(scope, is_phone), receive, _with_headers(send))
@@ -145,8 +141,8 @@ def _is_loopback(end: tuple[str, int | None] | None) -> bool:
 def is_own_host(host: str) -> bool:
     """Return whether a request that names this host is meant for this computer.
 
-    An IP address, ``localhost``, the computer's own name and those of :func:`named_hosts` are. Any other name may be a stranger's that was made to
-    point here, so that a page of theirs would count as ours.
+    An IP address, ``localhost``, the computer's own name and those of :func:`named_hosts` are. Any other name may be a
+    stranger's that was made to point here, so that a page of theirs would count as ours.
     """
     name = _hostname(f"//{host}")
     if name is None:
@@ -161,6 +157,14 @@ def is_own_host(host: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _is_foreign(scope: Scope, is_phone: bool) -> bool:
+    """Return whether a request is meant for another host, or comes from another's page and may change something."""
+    host, origin = _header(scope, b"host"), _header(scope, b"origin")
+    if not is_phone and not is_own_host(host):
+        return True
+    return scope.get("method") not in _ASKING and not is_same_origin(origin, host)
 
 
 def is_same_origin(origin: str, host: str) -> bool:

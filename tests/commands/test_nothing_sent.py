@@ -10,6 +10,7 @@ from tests.support.watching import environment
 EVERY_COMMAND = """
 import importlib, io, json, pathlib, pkgutil, sys
 from contextlib import redirect_stdout
+from PIL import ExifTags, Image
 import match
 for module in pkgutil.walk_packages(match.__path__, "match."):
     if module.name not in ("match.__main__", "match.ui.main", "match._app") and ".versions." not in module.name \
@@ -50,8 +51,12 @@ run("check", photo, *grey, *cars, "--card", half[0] + "=one", "--card", half[1] 
 run("set", "set.json", "--finish", "solid")
 run("coats", "hiding", photo, *grey, "--over-black", half[0], "--over-white", half[1])
 run("coats", "let-down", "steps.json")
-run("camera", "null", photo, *grey, "--spot", car[0], "--spot", car[1], "--name", "invented")
-run("camera", "greys", photo, *grey)
+with Image.open(photo) as taken:
+    facts = Image.Exif()
+    facts[ExifTags.Base.Model] = "invented"
+    taken.save("named.jpg", quality=95, exif=facts)
+run("camera", "null", "named.jpg", *grey, "--spot", car[0], "--spot", car[1])
+run("camera", "greys", "named.jpg", *grey)
 run("camera", "show")
 run("tint", "advise", "check.json", "--pot", "100", "--log", "pot.json")
 run("tint", "advise", "check.json", "--formula", "white=60,black=3,violet=2", "--mix", "250", "--log", "mix.json")
