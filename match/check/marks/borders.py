@@ -2,13 +2,14 @@
 
 Between two places of one surface there is a path that never steps over anything; around a card or a grey step lies an
 edge, a shadow or another colour, whichever way one goes. The height of the lowest pass between two marks (the minimax
-path, as in watershed segmentation) tells the two apart, measured in steps that the marked surfaces show inside
-themselves: noise, flake and orange peel raise both.
+path, as in watershed segmentation) tells the two apart. It is measured in steps that the marked paints show inside
+themselves, brightness and each colour component by its own: noise, flake and orange peel raise them, and a paint whose
+colour is noisy, as a dark or a strongly coloured one's is, may still show a faint edge in its brightness.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,43 +20,55 @@ from numpy.typing import NDArray
 from match.colorimetry import Array
 from match.measure.light import TO_COMPONENTS
 from match.photo.encoding import srgb_to_linear
-from match.photo.regions import Region
+from match.photo.regions import Kind, Region
 
-PREVIEW_SIDE_PX = 640
-"""Engineering choice: a card's edge of a millimetre still covers a pixel, and the picture takes a megabyte."""
+PREVIEW_SIDE_PX = 960
+"""Engineering choice: the picture that is asked for; it is averaged further where codes are no longer rounded."""
+
+SIDE_PX = 480
+"""Engineering choice: longest side of the terrain. A card's edge of a millimetre still moves a pixel by a fair part."""
 
 DARK = 0.004
 """Added to linear light before the logarithm: about one 8-bit code, below which a step is rounding."""
 
-COARSE = 3
+COARSE = 2
 """How much smaller the coarse picture is."""
 
-ALONG = 7
+ALONG = 13
 """Pixels along a border over which its step is averaged: a card's edge is straight, noise and flake are not."""
 
-ROUNDING_SHARE = 0.7
-"""Of one 8-bit code: a smooth surface without noise shows its rounding as lines, a little softened by the smoothing."""
+ROUNDING_SHARE = 0.4
+"""Of one 8-bit code: what is left of rounding where a smooth surface has no noise, after averaging along a border."""
 
-LEVELS = 18
-"""Heights that are tried between the lowest and the highest step: each a tenth above the one before or so."""
+LEVEL = 0.06
+"""Log units from one height that is tried to the next: passes are known to within this."""
+
+HIGHEST = 3.0
+"""Log units above a surface's own steps from which a pass is as good as none."""
 
 
 @dataclass(frozen=True, eq=False)
 class Terrain:
-    """Steps of the picture: ``height`` (h, w) in log units, and ``scale`` (x, y), preview pixels a photo pixel.
+    """Steps of the picture: ``steps`` (h, w, 3) in log units a component; ``scale`` (x, y) is its pixels a photo pixel.
 
-    ``rounding`` (h, w) is the step of one code in the darkest channel (log units), which no surface goes under.
+    ``rounding`` (h, w, 3) is what the rounding of codes makes of a smooth surface, which none goes under.
     """
 
-    height: Array
+    steps: Array
     rounding: Array
     scale: tuple[float, float]
 
     def inside(self, region: Region, margin: float = 0.15) -> tuple[slice, slice]:
-        """Return (rows, columns) of a mark in the preview, drawn in by ``margin`` of its sides, at least one pixel."""
-        across = _span(region.x, region.width, self.scale[0], margin, self.height.shape[1])
-        down = _span(region.y, region.height, self.scale[1], margin, self.height.shape[0])
+        """Return (rows, columns) of a mark in the picture, drawn in by ``margin`` of its sides, at least one pixel."""
+        across = _span(region.x, region.width, self.scale[0], margin, self.steps.shape[1])
+        down = _span(region.y, region.height, self.scale[1], margin, self.steps.shape[0])
         return down, across
+
+    def usual(self, region: Region) -> Array:
+        """Return the steps (3,) that a mark shows inside itself, no less than its rounding."""
+        window = self.inside(region)
+        steps, rounding = (np.median(each[window].reshape(-1, 3), axis=0) for each in (self.steps, self.rounding))
+        return np.maximum(steps, rounding)
 
 
 def _span(start: int, length: int, scale: float, margin: float, limit: int) -> slice:
@@ -67,28 +80,33 @@ def _span(start: int, length: int, scale: float, margin: float, limit: int) -> s
 def terrains(preview: NDArray[np.uint8], photo_width: int, photo_height: int) -> tuple[Terrain, ...]:
     """Return the steps between neighbouring places of a small sRGB picture (h, w, 3), fine and coarse.
 
-    The picture is smoothed by a pixel; a step is the largest difference over two pixels, across or down, in brightness
-    or in either colour component of its logarithm, averaged along the border. Steps are widened by a pixel, so that a
-    border has no leaks. The coarse one is a third of the size: flake and noise are averaged away there, while a thin
-    line shows in the fine one.
+    The picture is averaged to :data:`SIDE_PX` and smoothed by a pixel; a step is the difference over two pixels, across
+    or down, of its logarithm in brightness and both colour components, averaged along the border. Steps are widened by
+    a pixel, so that a border has no leaks. Flake and noise are averaged away in the coarse one, while a thin line shows
+    in the fine one.
     """
-    logs = cv2.transform(cv2.LUT(preview, _log_of_codes()), TO_COMPONENTS.astype(np.float32))
-    rows, columns = logs.shape[:2]
-    rounding = cv2.LUT(preview.min(axis=2), _step_of_codes())
-    size = (max(columns // COARSE, 8), max(rows // COARSE, 8))
-    small, small_rounding = (cv2.resize(each, size, interpolation=cv2.INTER_AREA) for each in (logs, rounding))
+    logs, rounding = (cv2.LUT(preview, table) for table in (_log_of_codes(), _step_of_codes()))
+    logs = cv2.transform(logs, TO_COMPONENTS.astype(np.float32))
+    share = min(1.0, SIDE_PX / max(preview.shape[:2]))
     photo_px = (photo_width, photo_height)
-    return _terrain(logs, rounding, photo_px), _terrain(small, small_rounding, photo_px)
+    fine = _smaller(logs, share), _smaller(rounding, share)
+    return _terrain(*fine, photo_px), _terrain(*(_smaller(each, 1.0 / COARSE) for each in fine), photo_px)
+
+
+def _smaller(picture: Any, share: float) -> Any:
+    size = tuple(max(round(share * side), 8) for side in picture.shape[1::-1])
+    return picture if size == picture.shape[1::-1] else cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
 
 
 def _terrain(logs: Any, rounding: Any, photo_px: tuple[int, int]) -> Terrain:
     smooth = cv2.GaussianBlur(logs, (3, 3), 1.0)
-    across = np.abs(cv2.blur(smooth[:, 2:] - smooth[:, :-2], (1, ALONG))).max(axis=2)
-    down = np.abs(cv2.blur(smooth[2:] - smooth[:-2], (ALONG, 1))).max(axis=2)
-    height = np.maximum(np.pad(across, ((0, 0), (1, 1)), "edge"), np.pad(down, ((1, 1), (0, 0)), "edge"))
-    height = cv2.dilate(height, np.ones((3, 3), dtype=np.uint8))
+    across, down = np.zeros_like(smooth), np.zeros_like(smooth)
+    across[:, 1:-1] = cv2.blur(smooth[:, 2:] - smooth[:, :-2], (1, ALONG))
+    down[1:-1] = cv2.blur(smooth[2:] - smooth[:-2], (ALONG, 1))
+    steps = cv2.dilate(cv2.max(np.abs(across), np.abs(down)), np.ones((3, 3), dtype=np.uint8))
+    mixed = np.sqrt(cv2.transform(rounding * rounding, (TO_COMPONENTS**2).astype(np.float32)))
     rows, columns = logs.shape[:2]
-    return Terrain(np.asarray(height), np.asarray(rounding), (columns / photo_px[0], rows / photo_px[1]))
+    return Terrain(np.asarray(steps), np.asarray(mixed), (columns / photo_px[0], rows / photo_px[1]))
 
 
 def _log_of_codes() -> NDArray[np.float32]:
@@ -106,58 +124,91 @@ class Passes:
 
     Attributes
     ----------
-    between : (n, n) log of the lowest pass between two marks over the steps inside the two; near 0 on one surface
-    area : (n,) share of the frame that a mark's own surface takes, as far as no step is above what it shows inside
-    sides : (n,) how many sides of the frame that surface reaches
+    between : (n, n) log of the lowest pass between two marks over the steps inside the two; near 0 on one surface, and
+        :data:`HIGHEST` where there is none; nothing is said of two greys or two cards
+    sides : (n,) how many sides of the frame a grey mark's own surface reaches, as far as no step is above what it shows
+        inside
     """
 
     between: Array
-    area: Array
     sides: NDArray[np.intp]
 
 
 def passes(lands: Sequence[Terrain], regions: Sequence[Region], own_step: float) -> Passes:
-    """Return the passes of the terrain that shows each border best, and the smaller surface."""
-    each = [_passes(land, regions, own_step) for land in lands]
-    areas, sides = (np.array([getattr(found, name) for found in each]) for name in ("area", "sides"))
-    smaller = np.argmin(areas, axis=0), np.arange(len(regions))
-    return Passes(np.max([found.between for found in each], axis=0), areas[smaller], sides[smaller])
+    """Return the passes of the terrain that shows each border best, and the sides that the smaller surface reaches.
 
-
-def _passes(land: Terrain, regions: Sequence[Region], own_step: float) -> Passes:
-    """Return the lowest passes between all marks; ``own_step`` is how far a surface's steps lie above its median one.
-
-    The steps inside a mark count as at least what rounding makes of a smooth surface.
+    ``own_step`` is how far a surface's steps lie above its median one.
     """
-    inside = [land.inside(region) for region in regions]
-    usual = np.array([max(np.median(land.height[window]), np.median(land.rounding[window])) for window in inside])
-    heights = np.exp(np.linspace(np.log(usual.min() * 0.7), np.log(max(2.0, 2.0 * usual.max())), LEVELS))
-    count = len(regions)
-    lowest = np.full((count, count), heights[-1])
-    area, sides = np.zeros(count), np.zeros(count, dtype=np.intp)
-    own = np.searchsorted(heights, own_step * usual)
-    joined = np.eye(count, dtype=bool)
-    for index, height in enumerate(heights):
-        if joined.all() and index > own.max():
-            break
-        _, labels = cv2.connectedComponents((land.height <= height).astype(np.uint8), connectivity=4)
-        held = [_labels_in(labels[window]) for window in inside]
-        for one in range(count):
-            for other in range(one):
-                if not joined[one, other] and held[one] & held[other]:
-                    lowest[one, other] = lowest[other, one] = height
-                    joined[one, other] = joined[other, one] = True
-            if own[one] == index and held[one]:
-                surface = labels == min(held[one])
-                area[one], sides[one] = surface.mean(), _sides(surface)
-    np.fill_diagonal(lowest, heights[0])
-    return Passes(np.log(lowest / np.maximum(usual[:, None], usual[None, :])), area, sides)
+    each = [_Heights(land, regions) for land in lands]
+    between = np.full((len(regions), len(regions)), HIGHEST)
+    np.fill_diagonal(between, 0.0)
+    for one, other in _asked(regions):
+        between[one, other] = between[other, one] = max(land.lowest_pass(one, other) for land in each)
+    sides = [min(land.sides(place, own_step) for land in each) for place in range(len(regions))]
+    return Passes(between, np.array(sides, dtype=np.intp))
 
 
-def _labels_in(labels: NDArray[np.int32]) -> set[int]:
+def _asked(regions: Sequence[Region]) -> Iterator[tuple[int, int]]:
+    for one, region in enumerate(regions):
+        for other in range(one):
+            if region.kind is not regions[other].kind or region.kind is Kind.VEHICLE:
+                yield one, other
+
+
+class _Heights:
+    """One terrain in units of the paints' own steps; what is joined below a height is found once, when it is asked."""
+
+    def __init__(self, land: Terrain, regions: Sequence[Region]) -> None:
+        """Measure every component by the largest of the paints' own steps in it."""
+        paints = [region for region in regions if region.kind is not Kind.GREY]
+        unit = np.max([land.usual(region) for region in paints or regions], axis=0).astype(np.float32)
+        self._regions = regions
+        self._height = (land.steps / unit).max(axis=2)
+        self._inside = [land.inside(region) for region in regions]
+        rounding = [np.median((land.rounding[window] / unit).max(axis=2)) for window in self._inside]
+        steps = [np.median(self._height[window]) for window in self._inside]
+        self._usual = np.log(np.maximum(steps, rounding))
+        self._joined: dict[int, list[frozenset[int]]] = {}
+
+    def lowest_pass(self, one: int, other: int) -> float:
+        """Return the log height of the lowest pass between two marks over the higher of their usual steps."""
+        usual = max(self._usual[one], self._usual[other])
+        low, high = -10, round(HIGHEST / LEVEL)
+        if not self._are_joined(one, other, usual, high):
+            return HIGHEST
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (low, middle) if self._are_joined(one, other, usual, middle) else (middle, high)
+        return high * LEVEL
+
+    def _are_joined(self, one: int, other: int, usual: float, level: int) -> bool:
+        held = self._held(level + round(usual / LEVEL))
+        return bool(held[one] & held[other])
+
+    def _held(self, level: int) -> list[frozenset[int]]:
+        """Return the surfaces that each mark lies on, were every step up to a height no border."""
+        if level not in self._joined:
+            labels = self._surfaces(level)
+            self._joined[level] = [_labels_in(labels[window]) for window in self._inside]
+        return self._joined[level]
+
+    def _surfaces(self, level: int) -> NDArray[np.int32]:
+        low = (self._height <= np.exp(level * LEVEL)).astype(np.uint8)
+        return np.asarray(cv2.connectedComponents(low, connectivity=4)[1])
+
+    def sides(self, place: int, own_step: float) -> int:
+        """Return how many sides of the frame a grey mark's own surface reaches; 0 of any other mark."""
+        if self._regions[place].kind is not Kind.GREY:
+            return 0
+        labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
+        held = _labels_in(labels[self._inside[place]])
+        return _sides(labels == min(held)) if held else 0
+
+
+def _labels_in(labels: NDArray[np.int32]) -> frozenset[int]:
     """Return the surfaces that cover a fair part of a window (0 is no surface)."""
-    found, counts = np.unique(labels, return_counts=True)
-    return {int(label) for label, n in zip(found, counts, strict=True) if label and n >= 0.15 * labels.size}
+    counts = np.bincount(labels.ravel())
+    return frozenset(int(label) for label in np.flatnonzero(counts >= 0.15 * labels.size) if label)
 
 
 def _sides(surface: NDArray[np.bool_]) -> int:

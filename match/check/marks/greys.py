@@ -36,7 +36,7 @@ class FrameLight:
 
 def frame_light(preview: NDArray[np.uint8]) -> FrameLight:
     """Return how light the frame is, from a small sRGB picture (h, w, 3)."""
-    few = preview[::3, ::3].reshape(-1, 3)
+    few = preview[::5, ::5].reshape(-1, 3)
     luminance = np.asarray(srgb_to_linear(few / 255.0)) @ np.array([0.2126, 0.7152, 0.0722])
     lightest = float(np.percentile(luminance, 99.0))
     return FrameLight(

@@ -74,7 +74,7 @@ class Evidence:
 
 def _evidence_of_card(seen: Evidence, card: int) -> Evidence:
     places = [k for k, region in enumerate(seen.regions) if k == card or region.kind is not Kind.CARD]
-    apart = Passes(seen.apart.between[np.ix_(places, places)], seen.apart.area[places], seen.apart.sides[places])
+    apart = Passes(seen.apart.between[np.ix_(places, places)], seen.apart.sides[places])
     boxes = tuple(seen.boxes[k] for k in places)
     return Evidence(tuple(box.region for box in boxes), boxes, apart, seen.frame, seen.frame_px)
 
@@ -107,8 +107,8 @@ def weigh(seen: Evidence, curve: ToneFit, tolerance: float, delta_e00: float, ru
     curve, tolerance : the prior of the camera's tone curve, and the greys' relative standard deviation
     delta_e00 : CIEDE2000 between card and car as marked
     """
-    slips = [*_across(seen, rules), *_pairs(seen, rules), *_car_parts(seen, rules), _far_apart(seen, delta_e00, rules)]
-    return [*slips, *_greys(seen, curve, tolerance, rules)]
+    slips = [*_across(seen, rules), *_pairs(seen, delta_e00, rules), *_car_parts(seen, rules)]
+    return [*slips, _far_apart(seen, delta_e00, rules), *_greys(seen, curve, tolerance, rules)]
 
 
 def conclude(slips: Sequence[Slip], wrong_go_hours: float, rules: MarkRules) -> MarkJudgement:
@@ -138,12 +138,12 @@ def _across(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
         yield Slip(MarkCode.ACROSS, (box.region,), _prior(rules.slips.across) + ratio)
 
 
-def _pairs(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
+def _pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
     card = seen.of_kind(Kind.CARD)
     cars, greys = seen.of_kind(Kind.VEHICLE), seen.of_kind(Kind.GREY)
     for one in card:
         for car in cars:
-            ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], seen.frame_px, rules.colour)
+            ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], delta_e00, seen.frame_px, rules.colour)
             ratio += things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, _prior(rules.slips.one_surface) + ratio)

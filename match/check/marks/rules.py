@@ -53,6 +53,7 @@ class ColourRules:
     grey_cast: tuple[float, ...] = quantity("log units")
     cast_failed: float = quantity("probability")
     apart_usual: tuple[float, ...] = quantity("log CIEDE2000")
+    one_surface: tuple[float, ...] = quantity("log CIEDE2000")
     apart_wrong: tuple[float, ...] = quantity("log CIEDE2000")
 
 

@@ -32,14 +32,20 @@ def paint_is_reference(grey: Box, paint: Box, frame_px: float, rules: ColourRule
     return float(np.log(alike + 1e-30) - np.log(_two_things(difference, colour, rules)))
 
 
-def card_is_car(card: Box, car: Box, frame_px: float, rules: ColourRules) -> float:
-    """Return the ratio for card and car marks lying on one surface, from their colours."""
+def card_is_car(card: Box, car: Box, delta_e00: float, frame_px: float, rules: ColourRules) -> float:
+    """Return the ratio for card and car marks lying on one surface, from their colours.
+
+    They are alike as they stand, or once the light across the photo is taken off, as CIEDE2000 between them has it:
+    either will do, since light may change more than usual, or be fitted wrongly.
+    """
     difference, bright, colour = _apart(card, car, frame_px, rules.light, rules.light_colour)
     alike = normal(difference[0], 0.0, bright) * normal(difference[1:], 0.0, colour)
     error = rules.card_error
     apart = normal(difference[0], 0.0, float(np.hypot(bright, error[0])))
     apart *= normal(difference[1:], 0.0, float(np.hypot(colour, error[1])))
-    return float(np.log(alike + 1e-30) - np.log(apart + 1e-30))
+    size = float(np.log(max(delta_e00, 0.3)))
+    measured = np.log(normal(size, *rules.one_surface) / normal(size, *rules.apart_usual))
+    return float(np.logaddexp(np.log((alike + 1e-30) / (apart + 1e-30)), measured) - np.log(2.0))
 
 
 def two_parts(
