@@ -9,6 +9,7 @@ from match.check.check import CheckSettings, check_photo, load_calibration
 from match.check.marks.borders import passes, terrains
 from match.check.marks.greys import accounts, tone_fit
 from match.check.marks.mend import changes, mend_words
+from match.check.marks.things import no_line
 from match.check.verdict import Verdict
 from match.measure.tone import prior_curve
 from match.photo.regions import Kind, Region
@@ -16,6 +17,7 @@ from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=400)
+ON_THE_RIGHT = Region(Kind.VEHICLE, 300, 120, 60, 100)
 STEPS = (0.04, 0.18, 0.75)
 SCENE = FlatScene(card=(0.24, 0.11, 0.1), greys=STEPS)
 
@@ -113,3 +115,24 @@ def test_what_was_mended_is_said():
     after = tuple(m for m in _greys(0.04, 0.18, 0.04) if m.x != 245)
     words = mend_words(changes(before, after))
     assert words == "the grey region at 65,265 as 4 %, the grey region at 245,265 left out"
+
+
+def test_a_card_whose_edge_shows_on_one_side_only_is_told_from_two_places_on_one_card():
+    card, cars = Region(Kind.CARD, 170, 120, 80, 100), (Region(Kind.VEHICLE, 60, 120, 60, 100), ON_THE_RIGHT)
+    noise = np.random.default_rng(3).normal(0, 1.5, (300, 480, 1))
+    picture = np.full((300, 480, 3), 110.0) + noise
+    picture[100:240, 270:273] -= 25  # all that is seen of a card of the car's own colour: a shadow at its right
+    seen = passes(terrains(np.clip(picture, 0, 255).astype(np.uint8), 480, 300), [card, *cars], 1.8)
+    rules = CALIBRATION.marks.border
+    assert seen.between[0, 1:].max() < 0.5
+    assert no_line(float(seen.lines[0, 2]), rules) < -2.0
+    assert no_line(float(seen.lines[0, 1]), rules) > 0.0
+
+
+def test_a_thing_between_two_marks_of_one_surface_is_no_edge_of_a_card():
+    card, car = Region(Kind.CARD, 60, 120, 60, 100), ON_THE_RIGHT
+    picture = np.full((300, 480, 3), 110.0) + np.random.default_rng(3).normal(0, 1.5, (300, 480, 1))
+    picture[100:240, 150:280] -= 25
+    seen = passes(terrains(np.clip(picture, 0, 255).astype(np.uint8), 480, 300), [card, car], 1.8)
+    assert seen.between[0, 1] < 0.5
+    assert np.isneginf(seen.lines[0, 1])

@@ -1,6 +1,7 @@
 """The command line as a person meets it: whole processes, their output, their exit codes, and no tracebacks."""
 
 import argparse
+import dataclasses
 import json
 import subprocess
 import sys
@@ -16,6 +17,8 @@ from match.demo.photos import write_demo
 from match.history.records import NewCheck, NewColour
 from match.history.store import Store
 from tests.support.documents import document
+from tests.support.png import png
+from tests.support.synthetic import FlatScene
 
 
 @pytest.fixture(scope="session")
@@ -62,6 +65,27 @@ def test_marks_typed_on_the_command_line_give_the_same_answer_as_the_region_file
     chosen = ["--finish", marks["finish"], "--junction", marks["junction"]]
     from_file = _json(capsys, "check", photo, "--json")
     assert _json(capsys, "check", photo, *typed, *chosen, "--json") == from_file
+
+
+def _typed(marks):
+    for mark in marks:
+        place = f"{mark.x},{mark.y},{mark.width},{mark.height}"
+        yield from (f"--{mark.kind}", place if mark.reflectance is None else f"{place}@{mark.reflectance}")
+
+
+def test_mended_marks_give_the_answer_of_right_ones_and_the_saved_check_carries_them(tmp_path, capsys):
+    scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.04, 0.18, 0.75))
+    photo = tmp_path / "swapped.png"
+    photo.write_bytes(png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)))
+    right = scene.marks()
+    swapped = {0.04: 0.75, 0.75: 0.04}
+    wrong = [dataclasses.replace(m, reflectance=swapped.get(m.reflectance, m.reflectance)) for m in right]
+    true = _json(capsys, "check", photo, *_typed(right), "--json")
+    assert _json(capsys, "check", photo, *_typed(wrong), "--json")["verdict"] == "retake"
+    mended = _json(capsys, "check", photo, *_typed(wrong), "--mend-marks", "--json")
+    assert (mended["verdict"], mended["delta_e00"]) == (true["verdict"], true["delta_e00"])
+    assert mended["regions"] == true["regions"]
+    assert "The marks were mended: the grey region at 65,265 as 4 %" in mended["notes"][-1]
 
 
 def test_several_photos_print_one_json_object_a_line(demo, capsys):

@@ -286,3 +286,21 @@ def test_a_black_car_asks_what_it_mirrors_and_the_answer_counts():
 def test_a_light_car_does_not_ask_what_it_mirrors():
     app = opened(photo((60.0, 2.0, 3.0), (60.0, 2.0, 5.0)), MARKS)
     assert session.MIRRORED not in [box.key for box in app.selectbox]
+
+
+def differences(app: AppTest) -> list[str]:
+    """Return every figure with two decimals on the page, in order."""
+    return re.findall(r"\d+\.\d\d", html(app))
+
+
+def test_one_press_mends_swapped_greys_and_gives_the_answer_of_right_marks():
+    content = photo((44.0, 2.0, -28.0))
+    swapped = [{**GREY, "reflectance": 0.9}, {**WHITE, "reflectance": 0.18}, CARD, VEHICLE]
+    app = opened(content, swapped)
+    assert verdict(app) == "retake"
+    app.button(key="mend_marks").click().run()
+    assert "The marks were mended" in html(app)
+    assert not [button for button in app.button if button.key == "mend_marks"]
+    right = opened(content, MARKS)
+    assert verdict(app) == verdict(right)
+    assert differences(app) == differences(right)

@@ -46,6 +46,18 @@ LEVEL = 0.06
 HIGHEST = 3.0
 """Log units above a surface's own steps from which a pass is as good as none."""
 
+LOW = 1.0
+"""Log units: marks joined by a pass below this may lie on one surface, or a card's edge may be seen in part only."""
+
+THIN = 0.3
+"""Share of a straight way between two marks that a line and its shadow may take; a thing between takes more."""
+
+ABOVE_PASS = 0.5
+"""Log units above the lowest pass where a surface is whole, and no longer full of holes from noise."""
+
+WAY = 120
+"""Places that are looked at along a straight way: at least one a pixel of the terrain between neighbouring marks."""
+
 
 @dataclass(frozen=True, eq=False)
 class Terrain:
@@ -89,8 +101,9 @@ def terrains(preview: NDArray[np.uint8], photo_width: int, photo_height: int) ->
     logs = cv2.transform(logs, TO_COMPONENTS.astype(np.float32))
     share = min(1.0, SIDE_PX / max(preview.shape[:2]))
     photo_px = (photo_width, photo_height)
-    fine = _smaller(logs, share), _smaller(rounding, share)
-    return _terrain(*fine, photo_px), _terrain(*(_smaller(each, 1.0 / COARSE) for each in fine), photo_px)
+    logs, rounding = _smaller(logs, share), _smaller(rounding, share)
+    coarse = 1.0 / COARSE
+    return _terrain(logs, rounding, photo_px), _terrain(_smaller(logs, coarse), _smaller(rounding, coarse), photo_px)
 
 
 def _smaller(picture: Any, share: float) -> Any:
@@ -126,11 +139,14 @@ class Passes:
     ----------
     between : (n, n) log of the lowest pass between two marks over the steps inside the two; near 0 on one surface, and
         :data:`HIGHEST` where there is none; nothing is said of two greys or two cards
+    lines : (n, n) for a card and a car mark joined by a low pass: log height of the line that every straight way
+        between them crosses, over the same steps, -inf where the ways cross another surface; NaN for all others
     sides : (n,) how many sides of the frame a grey mark's own surface reaches, as far as no step is above what it shows
         inside
     """
 
     between: Array
+    lines: Array
     sides: NDArray[np.intp]
 
 
@@ -144,8 +160,12 @@ def passes(lands: Sequence[Terrain], regions: Sequence[Region], own_step: float)
     np.fill_diagonal(between, 0.0)
     for one, other in _asked(regions):
         between[one, other] = between[other, one] = max(land.lowest_pass(one, other) for land in each)
+    lines = np.full(between.shape, np.nan)
+    for one, other in _asked(regions):
+        if {regions[one].kind, regions[other].kind} == {Kind.CARD, Kind.VEHICLE} and between[one, other] < LOW:
+            lines[one, other] = lines[other, one] = _line([land.line(one, other) for land in each])
     sides = [min(land.sides(place, own_step) for land in each) for place in range(len(regions))]
-    return Passes(between, np.array(sides, dtype=np.intp))
+    return Passes(between, lines, np.array(sides, dtype=np.intp))
 
 
 def _asked(regions: Sequence[Region]) -> Iterator[tuple[int, int]]:
@@ -153,6 +173,11 @@ def _asked(regions: Sequence[Region]) -> Iterator[tuple[int, int]]:
         for other in range(one):
             if region.kind is not regions[other].kind or region.kind is Kind.VEHICLE:
                 yield one, other
+
+
+def _line(seen: Sequence[tuple[float, float]]) -> float:
+    """Return the height of the line that shows best, from (height, share of the way off the surface) a terrain."""
+    return -np.inf if max(off for _, off in seen) > THIN else max(height for height, _ in seen)
 
 
 class _Heights:
@@ -196,6 +221,22 @@ class _Heights:
         low = (self._height <= np.exp(level * LEVEL)).astype(np.uint8)
         return np.asarray(cv2.connectedComponents(low, connectivity=4)[1])
 
+    def line(self, one: int, other: int) -> tuple[float, float]:
+        """Return the log height of the line between two marks, and the share of the straight ways off their surface.
+
+        Four in five of the straight ways cross it: a card's edge is seen on some of its sides only, and a path goes
+        round by the others.
+        """
+        usual = max(self._usual[one], self._usual[other])
+        start, end = (_points(self._inside[place]) for place in (one, other))
+        along = np.linspace(0.0, 1.0, WAY)[:, None, None]
+        row, column = np.moveaxis(np.rint(start * (1.0 - along) + end * along).astype(int), -1, 0)
+        height = np.log(max(np.percentile(self._height[row, column].max(axis=0), 20.0), 1e-6)) - usual
+        above = round(ABOVE_PASS / LEVEL) + round((self.lowest_pass(one, other) + usual) / LEVEL)
+        labels = self._surfaces(above)
+        held = _labels_in(labels[self._inside[one]]) & _labels_in(labels[self._inside[other]])
+        return float(height), float(1.0 - np.isin(labels[row, column], list(held)).mean())
+
     def sides(self, place: int, own_step: float) -> int:
         """Return how many sides of the frame a grey mark's own surface reaches; 0 of any other mark."""
         if self._regions[place].kind is not Kind.GREY:
@@ -203,6 +244,12 @@ class _Heights:
         labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
         held = _labels_in(labels[self._inside[place]])
         return _sides(labels == min(held)) if held else 0
+
+
+def _points(window: tuple[slice, slice]) -> Array:
+    """Return 25 places (row, column) spread over a window."""
+    rows, columns = (np.linspace(part.start, part.stop - 1, 5) for part in window)
+    return np.stack(np.meshgrid(rows, columns, indexing="ij"), axis=-1).reshape(-1, 2)
 
 
 def _labels_in(labels: NDArray[np.int32]) -> frozenset[int]:

@@ -26,6 +26,9 @@ from match.measure.sampling import Patch
 from match.measure.tone import ToneFit
 from match.photo.regions import Kind, Region
 
+THE_SAME = np.array([0.08, 0.02, 0.02])
+"""Log units a component: two car marks closer than this differ by no more than a CIEDE2000 of 2, light included."""
+
 
 @dataclass(frozen=True)
 class Slip:
@@ -74,7 +77,9 @@ class Evidence:
 
 def _evidence_of_card(seen: Evidence, card: int) -> Evidence:
     places = [k for k, region in enumerate(seen.regions) if k == card or region.kind is not Kind.CARD]
-    apart = Passes(seen.apart.between[np.ix_(places, places)], seen.apart.sides[places])
+    apart = Passes(
+        *(each[np.ix_(places, places)] for each in (seen.apart.between, seen.apart.lines)), seen.apart.sides[places]
+    )
     boxes = tuple(seen.boxes[k] for k in places)
     return Evidence(tuple(box.region for box in boxes), boxes, apart, seen.frame, seen.frame_px)
 
@@ -144,7 +149,9 @@ def _pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]
     for one in card:
         for car in cars:
             ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], delta_e00, seen.frame_px, rules.colour)
-            ratio += things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail)
+            leaks = things.leaking(delta_e00, rules.border)
+            ratio += things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
+            ratio += things.no_line(_line_of(seen, one, car, cars), rules.border)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, _prior(rules.slips.one_surface) + ratio)
     for grey in greys:
@@ -154,6 +161,20 @@ def _pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]
             marks = (seen.regions[grey], seen.regions[paint])
             rest = _without(seen.regions, grey) if len(greys) > 1 else ()
             yield Slip(MarkCode.GREY_ON_PAINT, marks, _prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
+
+
+def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
+    """Return the line between card and car mark, or the clearest to a car mark that shows the very same.
+
+    A mark that shows what another does, which lies beyond a line, moves nothing, wherever it lies.
+    """
+    lines = [
+        float(seen.apart.lines[card, other])
+        for other in cars
+        if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < THE_SAME).all())
+    ]
+    known = [line for line in lines if not np.isnan(line)]
+    return max(known) if known and not np.isnan(seen.apart.lines[card, car]) else np.nan
 
 
 def _car_parts(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:

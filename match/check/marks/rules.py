@@ -34,6 +34,11 @@ class BorderRules:
 
     same: tuple[float, ...] = quantity("log ratio")
     apart: tuple[float, ...] = quantity("log ratio")
+    leaks: float = quantity("probability")
+    line: tuple[float, ...] = quantity("log ratio")
+    no_line: tuple[float, ...] = quantity("log ratio")
+    car_line: float = quantity("probability")
+    thing_between: tuple[float, ...] = quantity("probability")
     own_step: float = quantity("1")
     car_parts: float = quantity("probability")
     reaches_edge: tuple[float, ...] = quantity("probability")

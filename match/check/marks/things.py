@@ -12,13 +12,33 @@ from match.check.marks.rules import AcrossRules, BorderRules, ColourRules, Pair,
 from match.colorimetry import Array
 
 
-def no_border(between: float, rules: BorderRules, tail: float) -> float:
+def no_border(between: float, rules: BorderRules, tail: float, leaks: float = 0.0) -> float:
     """Return the ratio for two marks lying on one surface, from the lowest pass between them.
 
-    A pass lower than a surface's own steps, or higher than a usual border, says no more than those do.
+    A pass lower than a surface's own steps, or higher than a usual border, says no more than those do. ``leaks`` is the
+    share of right marks whose border has a hole: two colours that are equal show an edge on some sides only.
     """
     between = float(np.clip(between, rules.same[0], rules.apart[0]))
-    return float(np.log(tailed(between, rules.same, tail) / tailed(between, rules.apart, tail)))
+    same, apart = tailed(between, rules.same, tail), tailed(between, rules.apart, tail)
+    return float(np.log(same / ((1.0 - leaks) * apart + leaks * same)))
+
+
+def leaking(delta_e00: float, rules: BorderRules) -> float:
+    """Return the share of right marks that are joined by a low pass: fewer the more the colours differ."""
+    return rules.leaks * float(np.exp(-delta_e00))
+
+
+def no_line(line: float, rules: BorderRules) -> float:
+    """Return the ratio for two marks joined by a low pass lying on one surface, from the line straight between them.
+
+    On a card there is none; between two marks on the car lies the card itself, if anything.
+    """
+    if np.isnan(line):
+        return 0.0
+    if np.isneginf(line):
+        return float(np.log(rules.thing_between[1] / rules.thing_between[0]))
+    same = tailed(float(np.clip(line, rules.no_line[0], None)), rules.no_line, rules.car_line)
+    return float(np.log(same / tailed(float(np.clip(line, None, rules.line[0])), rules.line, rules.car_line)))
 
 
 def paint_is_reference(grey: Box, paint: Box, frame_px: float, rules: ColourRules) -> float:
