@@ -77,9 +77,8 @@ class Evidence:
 
 def _evidence_of_card(seen: Evidence, card: int) -> Evidence:
     places = [k for k, region in enumerate(seen.regions) if k == card or region.kind is not Kind.CARD]
-    apart = Passes(
-        *(each[np.ix_(places, places)] for each in (seen.apart.between, seen.apart.lines)), seen.apart.sides[places]
-    )
+    between, lines = (each[np.ix_(places, places)] for each in (seen.apart.between, seen.apart.lines))
+    apart = Passes(between, lines, seen.apart.sides[places])
     boxes = tuple(seen.boxes[k] for k in places)
     return Evidence(tuple(box.region for box in boxes), boxes, apart, seen.frame, seen.frame_px)
 
