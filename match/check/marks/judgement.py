@@ -165,7 +165,8 @@ def _pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]
 def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
     """Return the line between card and car mark, or the clearest to a car mark that shows the very same.
 
-    A mark that shows what another does, which lies beyond a line, moves nothing, wherever it lies.
+    A mark that shows what another does, which lies beyond a line, moves nothing, wherever it lies; but a thing between
+    any of them and the card mark may be the card itself.
     """
     lines = [
         float(seen.apart.lines[card, other])
@@ -173,7 +174,9 @@ def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
         if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < THE_SAME).all())
     ]
     known = [line for line in lines if not np.isnan(line)]
-    return max(known) if known and not np.isnan(seen.apart.lines[card, car]) else np.nan
+    if not known or np.isnan(seen.apart.lines[card, car]):
+        return np.nan
+    return -np.inf if -np.inf in known else max(known)
 
 
 def _car_parts(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
