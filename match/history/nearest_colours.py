@@ -10,6 +10,7 @@ equations 8 to 22). Every bound here follows from that formula, so that no colou
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import chain
@@ -132,6 +133,11 @@ def _measured() -> tuple[ColumnElement[bool], ...]:
     )
 
 
+def _is_whole(lab: Sequence[object], keys: Sequence[object]) -> bool:
+    is_colour = all(isinstance(part, float) and math.isfinite(part) for part in lab)
+    return is_colour and all(isinstance(key, int) for key in keys)
+
+
 def _inside(connection: Connection, lab: Array, box: Box) -> tuple[Array, Keys, Keys]:
     """Return the colours in a box: (labs, check keys, groups); checks of no colour are groups of their own."""
     check = tables.check.c
@@ -141,6 +147,6 @@ def _inside(connection: Connection, lab: Array, box: Box) -> tuple[Array, Keys, 
         if math.isfinite(half):
             conditions.append(axis.between(middle - half, middle + half))
     found = connection.execute(select(*axes, check.id, _group).where(*conditions))
-    rows = [row for row in found if all(isinstance(part, float) and math.isfinite(part) for part in row[:3])]
+    rows = [row for row in found if _is_whole(row[:3], row[3:])]  # what was altered may hold text in any column
     table = np.fromiter(chain.from_iterable(rows), np.float64, 5 * len(rows)).reshape(-1, 5)
     return table[:, :3], table[:, 3].astype(np.int64), table[:, 4].astype(np.int64)

@@ -90,6 +90,13 @@ def test_a_broken_record_is_named_and_hides_no_other(
     assert main(["history", "verify", *place]) == 1
 
 
+def test_text_in_place_of_the_key_of_a_colour_hides_no_other_near_colour(tmp_path: Path) -> None:
+    _, second = _filled(tmp_path / "data")
+    _break(tmp_path / "data", "colour_check", "colour_id", "'none'")
+    with Store.open(tmp_path / "data") as store:
+        assert [near.check.id for near in store.nearest_colours((51.0, 1.5, 2.0)).items] == [second.id]
+
+
 def test_broken_json_is_named_in_every_kind_of_database(store: Store, tmp_path: Path) -> None:
     first, second = store.save_check(full_check("AB-1")), store.save_check(full_check("CD-2"))
     assert store.verify().problems == ()
