@@ -171,7 +171,7 @@ def _import_revisions(connection: Connection, lines: Iterable[tuple[int, int, An
 def _check_revision(plain: Any) -> None:
     if not isinstance(plain, dict) or set(plain) != {"id", *REVISION_FIELDS}:
         raise StoreError(f"a revision does not have the fields id, {', '.join(REVISION_FIELDS)}")
-    if plain["kind"] not in BY_NAME or plain["change"] not in ("edit", "delete", "undelete"):
+    if plain["kind"] not in [*BY_NAME] or plain["change"] not in ("edit", "delete", "undelete"):  # each may be a list
         raise StoreError(f"a revision is of an unknown kind or change: {plain['kind']!r}, {plain['change']!r}")
     if not isinstance(plain["before"], dict):
         raise StoreError("a revision does not say what was there before")

@@ -334,6 +334,10 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, bytes]], Any], str]] = {
         lambda parts: forged(parts, "revision", lambda records: records[0].update(kind="other")),
         "unknown kind",
     ),
+    "a revision whose kind is a list": (
+        lambda parts: forged(parts, "revision", lambda records: records[0].update(kind=[])),
+        "unknown kind",
+    ),
 }
 
 
