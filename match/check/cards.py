@@ -173,17 +173,19 @@ def judge_cards(
     results = [judge(measured[region], settings, calibration, planner, notes) for region in regions]
     readings = [measured[region] for region in regions]
     answer = cards_answer(regions, results, readings, rules, chosen)
-    if chosen or len(answer.compared) < 2:
+    if answer.nearest is None or len(answer.compared) < 2:
         return answer
-    taken = _taken(readings[answer.front], [readings[place] for place in answer.compared])
-    results[answer.front] = judge(taken, settings, calibration, planner, notes)
+    # Whoever chooses has seen which reads nearest: to choose that one by its name takes nothing of its luck away.
+    nearest = answer.compared[answer.nearest.likeliest]
+    lucky = _lucky(readings[nearest], [readings[place] for place in answer.compared])
+    results[nearest] = judge(lucky, settings, calibration, planner, notes)
     return replace(answer, cards=_checked(regions, results, answer.compared, answer.nearest))
 
 
-def _taken(front: Measurement, compared: Sequence[Measurement]) -> Measurement:
-    """Return the measurement of the card that was taken because it reads nearest, its luck counted."""
-    confidence = best_of_several(front.confidence, distances(compared))
-    return replace(front, confidence=confidence, interval=confidence.interval(0.95))
+def _lucky(nearest: Measurement, compared: Sequence[Measurement]) -> Measurement:
+    """Return the measurement of the card that reads nearest, its luck counted."""
+    confidence = best_of_several(nearest.confidence, distances(compared))
+    return replace(nearest, confidence=confidence, interval=confidence.interval(0.95))
 
 
 def cards_answer(
