@@ -55,10 +55,18 @@ class Benches:
         self._database, self._now = database, clock
         self._photos = PhotoFolder(database.place.folder, FOLDER)
 
-    def keep(self, bench_id: str, owner: str, document: Mapping[str, Any], photos: Mapping[str, bytes]) -> None:
+    def keep(
+        self,
+        bench_id: str,
+        owner: str,
+        document: Mapping[str, Any],
+        photos: Mapping[str, bytes],
+        seen: datetime | None = None,
+    ) -> datetime | None:
         """Keep a bench in place of what it was, with every photo on it (bytes by SHA-256), all or nothing.
 
         ``bench_id`` and ``owner`` are 32 hexadecimal digits. Photos that are here already are not written again.
+        Returns when it was kept; None, and the bench stays as it is, where it was kept since it was ``seen``.
         """
         self._database.require_writable()
         lacking = [content for sha256, content in photos.items() if not self._has(sha256, len(content))]
@@ -68,13 +76,18 @@ class Benches:
             for content in lacking:
                 staging.add(content)
             with self._database.writing() as connection:
+                was = connection.execute(select(_ROW.saved_at).where(_ROW.uid == bench_id)).scalar_one_or_none()
+                if seen is not None and was not in (None, seen):
+                    return None
                 staging.publish()
-                known = connection.execute(delete(tables.bench).where(_ROW.uid == bench_id)).rowcount
-                values = {"uid": bench_id, "owner": owner, "saved_at": self._now()}
+                connection.execute(delete(tables.bench).where(_ROW.uid == bench_id))
+                kept_at = self._now()
+                values = {"uid": bench_id, "owner": owner, "saved_at": kept_at}
                 named = {sha256: len(content) for sha256, content in photos.items()}
                 connection.execute(insert(tables.bench).values(**values, photos=named, document=dict(document)))
-                if lacking or not known:
+                if lacking or was is None:
                     self._clear_old(connection, load(BenchLimits, "intake", "bench"))
+        return kept_at
 
     def of(self, owner: str) -> tuple[KeptBench, ...]:
         """Return what a browser left, the newest first; a row that cannot be read is passed over."""

@@ -57,6 +57,18 @@ def test_a_bench_is_replaced_in_place_and_the_newest_comes_first(store: Store) -
     assert [(kept.id, kept.document["turn"]) for kept in store.benches.of(OWNER)] == [(FIRST, 3), (SECOND, 2)]
 
 
+def test_a_bench_that_was_kept_elsewhere_since_it_was_seen_stays_as_it_is(store: Store) -> None:
+    first = store.benches.keep(FIRST, OWNER, {"turn": 1}, {})
+    assert first is not None
+    second = store.benches.keep(FIRST, OWNER, {"turn": 2}, {}, seen=first)
+    assert second is not None
+    assert store.benches.keep(FIRST, OWNER, {"turn": 3}, photos(b"new"), seen=first) is None
+    (kept,) = store.benches.of(OWNER)
+    assert (kept.document, kept.saved_at) == ({"turn": 2}, second)
+    store.benches.forget(FIRST, OWNER)  # cleared meanwhile: then nothing is written over
+    assert store.benches.keep(FIRST, OWNER, {"turn": 4}, {}, seen=second) is not None
+
+
 def test_a_bench_is_forgotten_by_its_own_browser_only(store: Store) -> None:
     store.benches.keep(FIRST, OWNER, {}, {})
     store.benches.forget(FIRST, OTHER)

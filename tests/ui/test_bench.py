@@ -184,6 +184,18 @@ def test_two_visits_of_one_browser_do_not_write_over_one_another(store):
     assert names == ["other.png", "shop.png"]
 
 
+def test_a_screen_left_open_does_not_write_over_what_another_went_on_with(store):
+    phone = with_photo(visited(), photo())
+    desk = turned(press(visited(), GO_ON), "blend")
+    desk.number_input(key="blend_room_left_mm").set_value(640.0)
+    ran(desk)
+    turned(phone, "blend").number_input(key="blend_room_left_mm").set_value(310.0)
+    ran(phone)
+    later, earlier = (json.dumps(each.document["fields"]["blend_lengths"]) for each in store.benches.of(OWNER))
+    assert "310.0" in later
+    assert "640.0" in earlier
+
+
 def test_a_photo_cleared_away_by_mistake_is_offered_at_once(store):
     content = photo()
     app = marked(with_photo(visited(), content), content)

@@ -49,7 +49,12 @@ def keep(page: str) -> None:
     if written == st.session_state.get(_LAST):
         return
     try:
-        store().benches.keep(whose.row(), owner, told, contents.photos())
+        kept_at = store().benches.keep(whose.row(), owner, told, contents.photos(), whose.seen())
+        if kept_at is None:  # another screen went on with it since: what both have is kept
+            whose.begin_anew()
+            kept_at = store().benches.keep(whose.row(), owner, told, contents.photos())
+        if kept_at is not None:
+            whose.go_on_in(whose.row(), kept_at)
         st.session_state.pop(_FAULT, None)
     except MatchError as error:
         st.session_state[_FAULT] = str(error)

@@ -89,7 +89,7 @@ def _go_on(left: KeptBench, page: str) -> None:
         except MatchError as error:
             st.html(notices([("This cannot be gone on with.", str(error))]))
             return
-        whose.go_on_in(left.id)
+        whose.go_on_in(left.id, left.saved_at)
         target = str(left.document["page"])
         if left.document["check"] and target != "check":
             _measure_again()
