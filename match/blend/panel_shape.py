@@ -119,12 +119,6 @@ class Placed:
         return Repair(self.width_mm, self.height_mm, tuple(sides))
 
 
-def panel_mm2(outline_mm: Array) -> float:
-    """Return a panel's area by the shoelace formula."""
-    x, y = outline_mm.T
-    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2.0)
-
-
 def middle_of(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[float, float]) -> tuple[float, float]:
     """Return where a repair sits to begin with: where the least of its rooms is the largest, to a tenth of the way."""
     outline = shape.outline_mm(size_mm)

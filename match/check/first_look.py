@@ -76,11 +76,6 @@ class FirstLook:
     seen: tuple[Kind, ...]
     findings: tuple[Finding, ...]
 
-    @property
-    def is_good(self) -> bool:
-        """Whether everything needed was seen and nothing speaks against a verdict."""
-        return not any(finding.spoils for finding in self.findings)
-
 
 def first_look(
     photo: PhotoLike, regions: Sequence[Region], rules: SamplingRules, quality: QualityLimits, limits: LookLimits

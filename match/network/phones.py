@@ -52,6 +52,7 @@ class Phones:
         self._access: Access | None = None
         self._listener: Listener | None = None
         self._opened: Opened | None = None
+        self._opening = asyncio.Lock()
 
     def attach(self, app: ASGIApp, loop: asyncio.AbstractEventLoop, most_message_bytes: int) -> None:
         """Tell which app is served, and in which loop."""
@@ -90,7 +91,14 @@ class Phones:
         self._in_loop(renew)
 
     async def open_here(self, wanted: Asked) -> None:
-        """Open the way in, from within the loop; says why not in :attr:`refusal` too."""
+        """Open the way in, from within the loop; says why not in :attr:`refusal` too.
+
+        Two screens may ask at once: the second opens it anew when the first has, or one listener would be forgotten.
+        """
+        async with self._opening:
+            await self._open(wanted)
+
+    async def _open(self, wanted: Asked) -> None:
         from match.calibration import load
         from match.network.access import Access, AccessLimits
         from match.network.addresses import address_for

@@ -112,6 +112,28 @@ def test_what_cannot_be_opened_is_said_and_kept_for_the_screen(phones):
     assert phones.refusal == ""
 
 
+def test_two_screens_that_open_it_at_once_leave_one_way_in_that_can_be_shut(phones, monkeypatch):
+    begun = listener.Listener.open
+
+    async def slow(self, *given):
+        await asyncio.sleep(0)  # the other screen's turn
+        return await begun(self, *given)
+
+    monkeypatch.setattr(listener.Listener, "open", slow)
+    ports = free_port(), free_port()
+    _, loop, _ = phones._needed()
+
+    async def both():
+        await asyncio.gather(*(phones.open_here(Asked(address=HERE, port=port)) for port in ports))
+
+    asyncio.run_coroutine_threadsafe(both(), loop).result(60)
+    assert phones.opened.url == f"http://{HERE}:{ports[1]}"
+    phones.shut()
+    for port in ports:
+        with pytest.raises(ConnectionRefusedError):
+            socket.create_connection((HERE, port), timeout=60)
+
+
 def test_an_app_that_is_served_otherwise_says_so():
     with pytest.raises(NetworkError, match="python -m match app"):
         Phones().open(Asked(address=HERE))
