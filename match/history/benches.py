@@ -85,8 +85,9 @@ class Benches:
                 values = {"uid": bench_id, "owner": owner, "saved_at": kept_at}
                 named = {sha256: len(content) for sha256, content in photos.items()}
                 connection.execute(insert(tables.bench).values(**values, photos=named, document=dict(document)))
-                if lacking or was is None:
-                    self._clear_old(connection, load(BenchLimits, "intake", "bench"))
+                unnamed = self._clear_old(connection) if lacking or was is None else frozenset()
+        for sha256 in unnamed:  # only now: a row that a failed commit brings back still has its photos
+            self._remove(sha256)
         return kept_at
 
     def of(self, owner: str) -> tuple[KeptBench, ...]:
@@ -118,8 +119,9 @@ class Benches:
         except OSError:
             return False
 
-    def _clear_old(self, connection: Connection, limits: BenchLimits) -> None:
-        """Keep the newest benches within the limits, the one just kept always, and the photos that they name."""
+    def _clear_old(self, connection: Connection) -> frozenset[str]:
+        """Keep the newest benches within the limits, the one just kept always; return the photos that none names."""
+        limits = load(BenchLimits, "intake", "bench")
         rows = connection.execute(
             select(_ROW.uid, _ROW.saved_at, _ROW.photos).order_by(_ROW.saved_at.desc(), _ROW.uid)
         ).all()
@@ -133,8 +135,7 @@ class Benches:
                 kept = together
             else:
                 connection.execute(delete(tables.bench).where(_ROW.uid == row.uid))
-        for sha256 in self._photos.names() - kept.keys():
-            self._remove(sha256)
+        return frozenset(self._photos.names() - kept.keys())
 
     def _remove(self, sha256: str) -> None:
         path = self._photos.path(sha256)

@@ -15,11 +15,11 @@ import subprocess
 import sys
 import time
 import zipfile
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import event, func, select
 
 from match.errors import StoreError
 from match.history import benches, tables
@@ -149,6 +149,24 @@ def test_what_fails_leaves_the_bench_as_it_was(store: Store, monkeypatch: pytest
     with pytest.raises(StoreError, match="disk"):
         store.benches.keep(FIRST, OWNER, {"turn": 2}, photos(b"new"))
     assert [kept.document for kept in store.benches.of(OWNER)] == [{"turn": 1}]
+
+
+def test_a_commit_that_fails_takes_no_photo_of_a_bench_that_stays(store: Store) -> None:
+    old = photos(b"an old photo")
+    store.benches.keep(FIRST, OWNER, {}, old)
+    for file in store.benches._photos.root.glob("??/*"):
+        os.utime(file, (0, 0))
+    store.benches._now = lambda: datetime.now(UTC) + timedelta(days=31)
+
+    def fail(_: object) -> None:
+        raise OSError("the disk is full")
+
+    event.listen(store._database.engine, "commit", fail)
+    with pytest.raises(StoreError, match="disk"):
+        store.benches.keep(SECOND, OWNER, {}, photos(b"a new photo"))
+    event.remove(store._database.engine, "commit", fail)
+    assert [kept.id for kept in store.benches.of(OWNER)] == [FIRST]
+    assert store.benches.photo(next(iter(old))) == b"an old photo"
 
 
 def test_neither_export_nor_backup_holds_unfinished_work(tmp_path: Path) -> None:

@@ -10,9 +10,11 @@ import pytest
 from coloraide import Color
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select, text, update
 
 from match.colorimetry import delta_e00
 from match.errors import StoreError
+from match.history import schema, tables
 from match.history.nearest_colours import box_within, nearest_of_each_group
 from match.history.records import NewCheck, NewColour, NewJob
 from match.history.store import Store
@@ -58,6 +60,27 @@ def test_a_code_name_or_plate_is_found_with_or_without_its_signs_and_spaces(stor
     assert [each.code for each in store.find_colours("hs12").items] == ["HS 12-7"]
     assert [each.plate for each in store.find_jobs("q1234").items] == ["Q-12 34"]
     assert found(store, text="abc") == found(store, text="7q") == []
+
+
+def test_the_migration_writes_the_words_that_saving_writes(store: Store) -> None:
+    """A history from before the letters and digits alone were kept is searched like one begun today."""
+    store.add_colour(NewColour(code="HS-12/7", name="Harbour  Slate", finish="Metallic", notes="Note"))
+    store.save_check(full_check())
+    store.save_check(NewCheck(result=result(), note="Nothing else"))
+    words = [
+        select(tables.colour.c.name_key, tables.colour.c.search),
+        select(tables.job.c.car_key, tables.job.c.search),
+        select(tables.check.c.search),
+    ]
+    with store._database.writing() as connection:
+        saved = [connection.execute(each).all() for each in words]
+        connection.execute(update(tables.colour).values(name_key="", search=""))
+        connection.execute(update(tables.job).values(car_key="", search=""))
+        connection.execute(update(tables.check).values(search=""))
+        connection.execute(text(f"UPDATE {schema.VERSION_TABLE} SET version_num = '0006'"))
+    schema.bring_up_to_date(store._database)
+    with store._database.reading() as connection:
+        assert [connection.execute(each).all() for each in words] == saved
 
 
 def test_an_edit_of_a_colour_or_a_car_changes_what_its_checks_are_found_by(store: Store) -> None:
