@@ -92,7 +92,7 @@ def labels_pdf(labels: Sequence[Label], known: LabelSheets, sheet: str, used: in
     if not labels:
         raise MatchError("there is no card to print a label for: note a spray-out card with a check first")
     if any(len(label.address.encode()) > MOST_BYTES for label in labels):
-        raise MatchError("the app's address is too long for a code: give one like http://192.168.1.20:8501")
+        raise MatchError("the app's address is too long for a code: give one like http://192.168.1.20:8502")
     if not 0 <= used < grid.count:
         raise MatchError(f"{used} labels of a sheet of {grid.count} cannot be used up: give 0 to {grid.count - 1}")
     paper, page = known.papers[grid.paper], BytesIO()

@@ -537,6 +537,8 @@ def test_labels_are_offered_for_a_colour_s_cards_and_a_kept_card_is_chosen_again
     app.text_input(key=f"desk_{colour}").set_value("x" * 120)
     again(app)
     assert "Download 3 labels (PDF)" in [button.label for button in app.get("download_button")]
+    app.number_input(key=f"used_{colour}_a4-3x8").set_value(40)
+    assert "Above 23. In use: 0." in html(again(app))
     card = store.get_check(kept[0]).card
     later = store.save_check(NewCheck(result=result(0.7, "go"), colour=colour, job=store.get_check(kept[0]).job))
     app = run(_history, check=later.id)

@@ -12,6 +12,7 @@ from match.history.addresses import DESK
 from match.history.labels import Label
 from match.network.phones import PHONES
 from match.ui.kit.notices import notices
+from match.ui.kit.typed import number
 
 
 def desk() -> str:
@@ -37,19 +38,20 @@ def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None
                 sheet = st.selectbox(
                     "Sheet", list(known.sheets), format_func=lambda name: known.sheets[name].label, key=f"sheet_{key}"
                 )
-                used = st.number_input(
+                used = number(
                     "Already used",
+                    0,
                     0,
                     known.sheets[sheet].count - 1,
                     key=f"used_{key}_{sheet}",
+                    step=1,
                     width=140,
-                    help="Labels gone from the first sheet, row by row from the top left.",
+                    tip="Labels gone from the first sheet, row by row from the top left.",
                 )
             address = st.text_input(
                 "The app's address, for the codes",
                 desk(),
                 key=f"desk_{key}",
-                max_chars=120,
                 help="As a phone or another computer reaches it. `localhost` is this computer alone.",
             )
             labels = labels_at(address.strip() or desk())
