@@ -11,6 +11,7 @@ from match import calibration
 from match.blend.sides import Direction
 from match.history.place import DATA_VARIABLE
 from match.history.store import Store
+from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import session
 from match.ui.bench import fields, whose
 from match.ui.session import marker_key
@@ -41,6 +42,12 @@ def visited(owner: str = OWNER) -> AppTest:
     app = AppTest.from_function(_app, default_timeout=300)
     app.session_state[whose.OWNER] = owner
     return ran(app)
+
+
+def ran_and_left(app: AppTest) -> AppTest:
+    """Return a new visit of the browser that leaves this one."""
+    ran(app)
+    return visited()
 
 
 def ran(app: AppTest) -> AppTest:
@@ -194,6 +201,20 @@ def test_a_screen_left_open_does_not_write_over_what_another_went_on_with(store)
     later, earlier = (json.dumps(each.document["fields"]["blend_lengths"]) for each in store.benches.of(OWNER))
     assert "310.0" in later
     assert "640.0" in earlier
+
+
+def test_an_angle_that_nobody_said_comes_back_unsaid_and_one_that_was_said_as_said(store):
+    first, second = photo(), photo(FIRST_CARD)
+    app = with_photo(visited(), first)
+    added = session.chosen("flop.png", second)
+    app.session_state["session_added"] = (added,)
+    ran(app)
+    new = press(visited(), GO_ON)
+    assert [each.digest for each in new.session_state["session_added"]] == [added.digest]
+    assert "session_uses" not in new.session_state
+    said = {added.digest: PhotoUse(Angle.FLOP, Role.REPEAT, "shop lamp")}
+    new.session_state["session_uses"] = said
+    assert press(ran_and_left(new), GO_ON).session_state["session_uses"] == said
 
 
 def test_a_photo_cleared_away_by_mistake_is_offered_at_once(store):

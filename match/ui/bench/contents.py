@@ -19,7 +19,7 @@ from match.ui.session import ChosenPhoto
 
 FORMAT = "bench 1"
 _PAGE = "bench_page"
-_Read = tuple[ChosenPhoto, Start | None, PhotoUse, tuple[Mark, ...]]
+_Read = tuple[ChosenPhoto, Start | None, PhotoUse | None, tuple[Mark, ...]]
 
 
 class BenchError(MatchError):
@@ -54,7 +54,7 @@ def _photo(photo: ChosenPhoto) -> dict[str, Any]:
         **page_photos.named(photo),
         "marks": [mark.as_dict() for mark in session.marks(photo.digest)],
         "start": None if start is None else [start.source.value, list(start.sentences), start.pending],
-        "use": [use.angle.value, use.role.value, use.light],
+        "use": [use.angle.value, use.role.value, use.light] if session.use_is_said(photo.digest) else None,
     }
 
 
@@ -120,7 +120,8 @@ def _put_photos(read: Sequence[_Read], found: Callable[[ChosenPhoto], ChosenPhot
             continue
         if session.photo() is None:
             session.put_photo(photo)
-            session.put_use(photo.digest, use)
+            if use is not None:
+                session.put_use(photo.digest, use)
         else:
             session.add_photo(photo, use)
         session.replace_marks(photo.digest, marks)
@@ -129,13 +130,15 @@ def _put_photos(read: Sequence[_Read], found: Callable[[ChosenPhoto], ChosenPhot
 
 
 def _read_photo(entry: Mapping[str, Any]) -> _Read:
-    angle, role, light = entry["use"]
-    start = None
+    use = start = None
+    if entry["use"] is not None:  # what nobody said is still to be said: a wrong angle lets a match go
+        angle, role, light = entry["use"]
+        use = PhotoUse(Angle(angle), Role(role), str(light))
     if entry["start"] is not None:
         source, sentences, pending = entry["start"]
         start = Start(Source(source), tuple(str(each) for each in sentences), bool(pending))
     marks = read_marks(entry["marks"], CHECK_KINDS, measured.calibration().greys.default_reflectance)
-    return page_photos.read_named(entry), start, PhotoUse(Angle(angle), Role(role), str(light)), tuple(marks)
+    return page_photos.read_named(entry), start, use, tuple(marks)
 
 
 def _read_tint(kept: Mapping[str, Any] | None) -> Callable[[], None] | None:
