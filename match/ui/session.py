@@ -138,11 +138,14 @@ def put_bench(digest: str) -> None:
 
 
 def use(digest: str) -> PhotoUse:
-    """Return what the photo with this digest is for: a first photo face-on, until something else is said."""
-    from match.several.photo_set import PhotoUse
+    """Return what the photo with this digest is for: face-on, an added one the card again, until something is said."""
+    from match.several.photo_set import PhotoUse, Role
 
     found = st.session_state.get(_USES, {}).get(digest)
-    return found if isinstance(found, PhotoUse) else PhotoUse()
+    if isinstance(found, PhotoUse):
+        return found
+    is_added = any(each.digest == digest for each in photos()[1:])
+    return PhotoUse(role=Role.REPEAT) if is_added else PhotoUse()
 
 
 def use_is_said(digest: str) -> bool:

@@ -94,6 +94,17 @@ def test_a_metallic_that_matches_at_face_and_flop_is_go_once_it_is_said_which_ph
     assert verdict(app) == "go"
 
 
+def test_a_photo_added_while_the_finish_was_a_solid_is_asked_for_its_angle_once_it_is_a_metallic():
+    app = opened(photo(), MARKS)
+    app.toggle(key="more_photos").set_value(True).run()
+    add(app, photo(edge=0.8), "again.png")
+    assert verdict(app) == "go"
+    app.button_group(key="check_finish").set_value(Finish.METALLIC).run()
+    assert not app.exception
+    assert verdict(app) is None
+    assert "Say what photo 2 shows" in html(app)
+
+
 def test_two_photos_called_by_each_others_angle_are_named_and_exchanged_by_one_press():
     app = metallic(photo())
     add(app, photo(FLOP_CAR, FLOP_CAR), "flop.png", FACE)

@@ -86,7 +86,7 @@ def offer_more(finish: Finish) -> None:
         st.subheader("More photos of this card", anchor=False)
         st.html(_needed(finish) + f'<p class="sm-note">{SURER}</p>')
     with more:
-        _offer_more(finish)
+        _offer_more()
 
 
 def name_of(photo: ChosenPhoto) -> str:
@@ -142,8 +142,10 @@ def _choose_bench(photos: tuple[ChosenPhoto, ...], shown: ChosenPhoto, finish: F
 
 def _label(photo: ChosenPhoto, finish: Finish) -> str:
     use = session.use(photo.digest)
-    words = [_SHORT[use.angle] if use_is_known(photo, finish) else "which angle?"]
-    words += {Role.REPEAT: ["again"], Role.SWAP: ["other side"]}.get(use.role, [])
+    if use_is_known(photo, finish):
+        words = [_SHORT[use.angle], *{Role.REPEAT: ["again"], Role.SWAP: ["other side"]}.get(use.role, [])]
+    else:
+        words = ["which angle?"]
     words += ["second lamp"] if use.light != USUAL_LIGHT else []
     waits = marking.is_pending(photo) or marking.missing(session.marks(photo.digest))
     return f"{name_of(photo)[6:]}: {', '.join(words)}{' (mark it)' if waits else ''}"
@@ -159,7 +161,7 @@ def _ask_use(photo: ChosenPhoto, finish: Finish, is_first: bool) -> None:
         index=offered.index(now) if now in offered else None,
         format_func=lambda each: each.value,
         placeholder="Say from where it was taken",
-        key=f"use-{photo.digest[:12]}",
+        key=f"use-{photo.digest[:12]}{'-solid' * (finish is Finish.SOLID)}",  # which says nothing of an effect
     )
     if purpose is None:
         return
@@ -193,7 +195,7 @@ def _use(purpose: Purpose, angle: Angle) -> PhotoUse:
     return PhotoUse(angle, roles.get(purpose, Role.FIRST))
 
 
-def _offer_more(finish: Finish) -> None:
+def _offer_more() -> None:
     count = len(session.photos())
     if count >= MOST_PHOTOS:
         st.html(f'<p class="sm-note">{MOST_PHOTOS} photos are the most that are combined.</p>')
@@ -210,5 +212,5 @@ def _offer_more(finish: Finish) -> None:
     except PhotoError as error:
         st.html(notices([("This file cannot be used.", str(error))]))
         return
-    session.add_photo(photo, PhotoUse(role=Role.REPEAT) if finish is Finish.SOLID else None)
+    session.add_photo(photo, None)  # of a solid too: it may be called a metallic later, and each angle is asked then
     st.rerun()
