@@ -162,7 +162,8 @@ class ArchiveReader:
 
     def _manifest(self) -> dict[str, Any]:
         try:
-            found = parse_json(self._packed.read(MANIFEST), "the manifest")
+            with self._open(MANIFEST) as stream:  # its size is bounded
+                found = parse_json(stream.read(), "the manifest")
         except FileError:
             raise StoreError("the manifest cannot be read: the archive is damaged, take another copy") from None
         if not isinstance(found, dict) or found.get("format") != FORMAT or found.get("kind") not in (RECORDS, BACKUP):
@@ -259,6 +260,13 @@ def _checked_parts(packed: zipfile.ZipFile, limits: ArchiveLimits) -> dict[str, 
     return parts
 
 
+def _listed(source: Path | BinaryIO) -> zipfile.ZipFile:
+    try:
+        return zipfile.ZipFile(source)
+    except (ValueError, OverflowError) as error:  # names that are no text, numbers that no file can have
+        raise zipfile.BadZipFile(str(error)) from None
+
+
 @contextmanager
 def reading(source: Path | BinaryIO, limits: ArchiveLimits) -> Iterator[ArchiveReader]:
     """Open an archive; whatever is wrong with the zip file becomes a :class:`StoreError`."""
@@ -268,7 +276,7 @@ def reading(source: Path | BinaryIO, limits: ArchiveLimits) -> Iterator[ArchiveR
         if isinstance(source, Path) and source.exists() and not source.is_file():
             raise StoreError(f"{name} is not an ordinary file: choose an archive made by export or backup")
         try:
-            with zipfile.ZipFile(source) as packed:
+            with _listed(source) as packed:
                 yield ArchiveReader(packed, limits)
         except StoreError:
             raise

@@ -374,8 +374,16 @@ def test_a_file_that_is_no_zip_is_refused(store: Store, archive: Path, tmp_path:
     spoiled = bytearray(whole)
     spoiled[len(whole) // 3 : len(whole) // 3 + 40] = bytes(40)
     (tmp_path / "spoiled.zip").write_bytes(spoiled)
+    # fields of the central directory and of its end by PKWARE APPNOTE.TXT 4.3.12 and 4.3.16
+    unnamed, start = bytearray(whole), whole.rfind(b"manifest.json")
+    unnamed[start - 46 + 9] |= 0x08  # the name is UTF-8
+    unnamed[start] = 0xFF
+    (tmp_path / "unnamed.zip").write_bytes(unnamed)
+    before_all, place = bytearray(whole), whole.rfind(b"PK\5\6") + 16
+    before_all[place : place + 4] = (int.from_bytes(whole[place : place + 4], "little") + 2**24).to_bytes(4, "little")
+    (tmp_path / "before_all.zip").write_bytes(before_all)
     with open_store(tmp_path / "other") as other:
-        for name in ("none.zip", "half.zip", "spoiled.zip", "absent.zip"):
+        for name in ("none.zip", "half.zip", "spoiled.zip", "unnamed.zip", "before_all.zip", "absent.zip"):
             with pytest.raises(StoreError):
                 other.import_archive(tmp_path / name)
             with pytest.raises(StoreError):
