@@ -462,6 +462,7 @@ def test_a_kept_photo_is_measured_again_on_the_check_page_and_what_is_saved_corr
     again_app = AppTest.from_file(str(APP), default_timeout=300)
     again_app.session_state["session_photo"] = None
     bench = _put_back(store, row.id)
+    assert "session_uses" not in bench  # saved alone, it was never said to be face-on: beside another that is asked
     for name, value in bench.items():
         again_app.session_state[name] = value
     again(again_app)
@@ -486,7 +487,15 @@ def _put_back(store: Store, check_id: str) -> dict:
 
     app = AppTest.from_function(script, args=(check_id,), default_timeout=300)
     again(app)
-    names = ("session_photo", "session_marks", "session_starts", "session_turns", "session_bench", "save_of_photo")
+    names = (
+        "session_photo",
+        "session_uses",
+        "session_marks",
+        "session_starts",
+        "session_turns",
+        "session_bench",
+        "save_of_photo",
+    )
     return {name: app.session_state[name] for name in names if name in app.session_state}
 
 

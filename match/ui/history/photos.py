@@ -119,14 +119,15 @@ def put_on_bench(store: Store, check: CheckRecord) -> None:
         for photo in check.photos:
             chosen = session.chosen(photo.name, store.photo_bytes(photo.sha256))
             use = uses.get(photo.sha256)
-            told = PhotoUse(Angle(use["angle"]), Role(use["role"]), str(use["light"])) if use else PhotoUse()
+            told = PhotoUse(Angle(use["angle"]), Role(use["role"]), str(use["light"])) if use else None
             ready.append((chosen, _marks(chosen, regions[photo.sha256]), told))
     except (AttributeError, KeyError, TypeError):
         raise StoreError("the marks of this check are in a form not known here: choose its photo and mark it") from None
     for place, (chosen, marks, use) in enumerate(ready):
         if place == 0:
             session.put_photo(chosen)
-            session.put_use(chosen.digest, use)
+            if use is not None:  # alone it counts as face-on; beside another its angle is still to be said
+                session.put_use(chosen.digest, use)
         else:
             session.add_photo(chosen, use)
         session.replace_marks(chosen.digest, marks)
