@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from match.check.check import CheckSettings, check_photo, load_calibration
-from match.check.marks.borders import passes, terrains
+from match.check.marks.borders import LEVEL, passes, terrains
 from match.check.marks.greys import accounts, tone_fit
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.things import no_line
@@ -97,8 +97,11 @@ def test_a_pass_between_two_marks_is_the_step_that_no_way_avoids():
     between = passes(terrains(picture, 160, 120), marks, 1.8).between
     assert between[0, 1] < 0.3
     assert between[0, 2] > 2.0
-    picture[56:64, 78:82] = 120  # a step of half the height is the way that is taken
-    assert passes(terrains(picture, 160, 120), marks, 1.8).between[0, 2] <= between[0, 2]
+    picture[:, 80:] = 106  # low enough to be measured in full
+    whole = passes(terrains(picture, 160, 120), marks, 1.8).between[0, 2]
+    picture[40:80, 74:86] = 103  # two steps of half the height are the way that is taken
+    halved = passes(terrains(picture, 160, 120), marks, 1.8).between[0, 2]
+    assert whole - halved > np.log(2.0) - LEVEL
 
 
 def test_the_greys_are_told_from_their_reverse_by_the_tone_prior():
