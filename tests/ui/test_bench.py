@@ -161,6 +161,31 @@ def test_a_planned_room_comes_back(store):
     assert app.text_input(key="blend_sheet_car").value == "small *estate*"
 
 
+def test_a_panel_and_the_repair_s_place_on_it_come_back(store):
+    app = turned(visited(), "blend")
+    app.selectbox(key="blend_panel").set_value("door")
+    ran(app).slider(key="blend_panel_across_door").set_value(20)
+    app.number_input(key="blend_panel_width_door_mm").set_value(900.0)
+    app.selectbox(key="blend_end_door_left").select_index(3)
+    app = gone_on(ran(app), store)
+    assert app.selectbox(key="blend_panel").value == "door"
+    assert app.slider(key="blend_panel_across_door").value == 20
+    assert app.number_input(key="blend_panel_width_door_mm").value == 900.0
+    assert app.selectbox(key="blend_end_door_left").index == 3
+
+
+def test_a_panel_that_the_shop_s_file_no_longer_has_comes_back_as_a_room_by_hand(store):
+    app = turned(visited(), "blend")
+    app.selectbox(key="blend_panel").set_value("door")
+    ran(app)
+    kept = store.benches.of(OWNER)[0]
+    gone = json.loads(json.dumps(kept.document).replace('"door"', '"gone"'))
+    store.benches.keep(kept.id, OWNER, gone, {})
+    new = turned(press(visited(), GO_ON), "blend")
+    assert new.selectbox(key="blend_panel").value == ""
+    assert not new.exception
+
+
 def test_the_photos_of_the_coats_page_come_back_with_their_marks(store):
     app = press(turned(visited(), "coats"), "Try the demo card")
     assert "Hides" in html(app) or "Not hiding" in html(app) or "Not sure" in html(app)
