@@ -14,4 +14,4 @@ def strip(names: Sequence[str], cut_outs: Sequence[bytes], title: str = "What wa
         f'<li><b>{text(name)}</b><img src="{picture_url.inline_url(cut_out)}" alt="Cut-out of {text(name)}"></li>'
         for name, cut_out in zip(names, cut_outs, strict=True)
     )
-    return f'<p class="sm-title">{text(title)}</p><ul class="sm-strip">{items}</ul>'
+    return f'<p class="sm-title">{text(title)}</p><ul class="sm-cut-outs">{items}</ul>'
