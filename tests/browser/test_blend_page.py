@@ -68,6 +68,7 @@ def test_on_a_phone_the_verdict_stays_in_view_while_the_room_is_changed(phone: P
     assert_fits_in_width(phone)
     strip = phone.locator(".sm-strip")
     assert strip.inner_text().startswith("Blend")
+    assert strip.locator("b").evaluate("word => getComputedStyle(word).display") == "inline"
     set_room(phone, "left", "80")
     wait_for(phone, "retint")
     box = strip.bounding_box()

@@ -12,6 +12,8 @@ from pointing import choose, drag, swipe
 from tests.support.png import png
 
 pytestmark = pytest.mark.browser
+BELOW = ("Zoom in", "Undo the last step", "Delete the selected box")
+"""Buttons below the photo, in one row on a phone too."""
 GREY, CARD, VEHICLE = ((0.05, 0.3), (0.17, 0.7)), ((0.3, 0.3), (0.46, 0.7)), ((0.58, 0.3), (0.74, 0.7))
 
 
@@ -118,5 +120,7 @@ def test_on_a_phone_the_demo_photo_comes_into_view_with_its_verdict(phone: Page,
     view = phone.locator(".marker .view").bounding_box()
     assert view["y"] >= 0
     assert view["y"] + view["height"] <= 844
+    below = [phone.get_by_role("button", name=name, exact=True).bounding_box()["y"] for name in BELOW]
+    assert below == [below[0]] * len(BELOW)
     assert_fits_in_width(phone)
     scroll_through(phone, pictures, "check-390")
