@@ -1,4 +1,7 @@
-"""Close the menu on a phone once a page was chosen: Streamlit leaves it open over the page."""
+"""Close the menu on a phone once a page was chosen, and open no page under it.
+
+Streamlit leaves it open, and remembers that for the next page that is loaded, such as the record of a scanned label.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +11,14 @@ _SCRIPT = """
 // The page that the address named when the tab was loaded: the menu may be used before this script first runs.
 const landed = performance.getEntriesByType("navigation")[0]?.name ?? window.location.href;
 let shown = new URL(landed).pathname.split("/").at(-1);
+const isNarrow = () => window.innerWidth < 768;
+const forget = () => {
+  const kept = Object.keys(localStorage).filter((name) => name.startsWith("stSidebarCollapsed"));
+  if (isNarrow()) kept.forEach((name) => localStorage.removeItem(name));
+};
+window.addEventListener("pagehide", forget);
 export default function ({ data }) {
-  const narrow = window.innerWidth < 768;
-  if (shown !== data.page && narrow) {
+  if (shown !== data.page && isNarrow()) {
     document.querySelector('[data-testid="stSidebarCollapseButton"] button')?.click();
   }
   shown = data.page;
