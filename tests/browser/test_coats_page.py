@@ -64,7 +64,7 @@ def see_that_the_demo_card_does_not_hide(page: Page, app_url: str) -> None:
 
 def test_on_a_desktop_the_coats_that_hide_the_demo_card_are_planned_with_on_the_blend_page(desktop: Page, app_url: str):
     see_that_the_demo_card_does_not_hide(desktop, app_url)
-    coats = figure(desktop, "Spray in all, to be sure")
+    coats = figure(desktop, "Spray in all")
     assert coats >= figure(desktop, "Needed to hide")
     desktop.get_by_role("button", name="Plan the blend with").click()
     desktop.get_by_text("Done: the Blend page now plans").wait_for()

@@ -7,6 +7,7 @@ from coloraide import Color
 from streamlit.testing.v1 import AppTest
 
 from match.camera.records_file import read_cameras, records_file
+from match.coats.rules import load_coats_rules
 from match.demo import card_photos
 from match.ui import session
 from match.ui.marker.page_photo import marks_key
@@ -67,6 +68,9 @@ def test_a_card_that_does_not_hide_is_refused_and_its_coats_go_to_the_blend_page
     app = opened(coats_page, "hiding_file", "hiding", picture((0.26, 0.08, 0.06), (0.34, 0.11, 0.08)), FIELDS)
     assert 'data-answer="shows"' in html(app)
     assert "it gives no valid match" in html(app)
+    # 0.8 is the coats' own sureness (calibration/coats.toml); the 95 % are those of the interval alone.
+    assert f"Spray in all, {100 * load_coats_rules().card.hiding.coats_sureness:.0f}\u00a0% sure to hide" in html(app)
+    assert "to be sure" not in html(app)
     app.button(key="hiding_carry").click().run()
     assert not app.exception
     assert app.session_state["blend_coats"] > 2.0

@@ -186,11 +186,15 @@ def _show_coats(answer: CardHiding) -> None:
         return
     low, high = coats.interval
     span = f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
-    rows = [("On this card", f"{coats.sprayed:g}"), ("Needed to hide", f"{coats.estimate:.1f} ({span})")]
+    rows = [
+        ("On this card", f"{coats.sprayed:g}"),
+        ("Needed to hide", f"{coats.estimate:.1f} (95\u00a0%\u00a0sure: {span})"),
+    ]
     if coats.whole:
-        rows.append(("Spray in all, to be sure", f"{coats.whole}"))
+        sure = 100.0 * _rules().card.hiding.coats_sureness  # of the whole number: less than the interval beside it
+        rows.append((f"Spray in all, {sure:.0f}\u00a0% sure to hide", f"{coats.whole}"))
     st.subheader("Coats", anchor=False)
-    st.html(table(("Coats", "Number (95\u00a0%\u00a0sure)"), rows) + spraying())
+    st.html(table(("Coats", "Number"), rows) + spraying())
     if coats.whole and coats.whole <= MOST_BLEND_COATS:
         words = f"Plan the blend with {coats.whole} coats to cover"
         st.button(words, key="hiding_carry", type="primary", width="stretch", on_click=_carry, args=(coats.whole,))
