@@ -543,6 +543,11 @@ def test_labels_are_offered_for_a_colour_s_cards_and_a_kept_card_is_chosen_again
     app.toggle(key=f"labels_on_{colour}").set_value(True)
     again(app)
     assert "Download 3 labels (PDF)" in [button.label for button in app.get("download_button")]
+    assert "A phone cannot open these codes" in html(app)  # the app's own address here is this computer's alone
+    app.text_input(key=f"desk_{colour}").set_value("http://192.168.1.20:8501")
+    assert "A phone cannot open these codes" not in html(again(app))
+    app.text_input(key=f"desk_{colour}").set_value("http://[")
+    again(app)  # no address, and no traceback
     app.text_input(key=f"desk_{colour}").set_value("x" * 120)
     again(app)
     assert "Download 3 labels (PDF)" in [button.label for button in app.get("download_button")]

@@ -14,6 +14,9 @@ from match.network.phones import PHONES
 from match.ui.kit.notices import notices
 from match.ui.kit.typed import number
 
+ONLY_HERE = ("localhost", "127.0.0.1", "::1")
+"""The names that a computer has for itself: on a phone they mean the phone."""
+
 
 def desk() -> str:
     """Return the address at which phones reach the app where they are let in, else at which this visit did."""
@@ -21,6 +24,14 @@ def desk() -> str:
         return PHONES.opened.url
     parts = urlsplit(str(st.context.url or ""))
     return f"{parts.scheme}://{parts.netloc}" if parts.netloc else DESK
+
+
+def _is_only_here(address: str) -> bool:
+    """Return whether an address, with or without its scheme, names the computer that reads it."""
+    try:
+        return urlsplit(address if "//" in address else f"//{address}").hostname in ONLY_HERE
+    except ValueError:  # no address at all
+        return False
 
 
 def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None:
@@ -68,4 +79,7 @@ def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None
             on_click="ignore",
             key=f"labels_pdf_{key}",
         )
+        if _is_only_here(address):
+            told = "Let phones in (page Phone), or type the address at which a phone reaches the app."
+            st.html(notices([("A phone cannot open these codes: the address is this computer's alone.", told)]))
         st.html('<p class="sm-note">Print at 100 %, not fitted to the page. The code opens the card\'s record.</p>')
