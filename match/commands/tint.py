@@ -347,7 +347,7 @@ def _mix_lines(mix: NextMix) -> list[str]:
 
 
 def _amount_lines(found: Answer, batch_g: float) -> list[str]:
-    from match.tint.what_next import percents
+    from match.tint.what_next import formula_title, percents
 
     advice = found.advice
     lines = [
@@ -360,7 +360,7 @@ def _amount_lines(found: Answer, batch_g: float) -> list[str]:
     if found.formula_parts is not None and (advice.amounts or found.story.steps):
         percent = percents(found.formula_parts)
         parts = ", ".join(f"{name} {p:.2f} ({percent[name]:.2f} %)" for name, p in found.formula_parts.items())
-        lines.append(f"  The formula with all that was added, in parts: {parts}")
+        lines.append(f"  {formula_title(advice)}, in parts: {parts}")
     return lines
 
 

@@ -247,6 +247,11 @@ def other_mix_sentence(found: Answer) -> str:
     )
 
 
+def formula_title(advice: Advice) -> str:
+    """Return what stands over the formula's parts, which count an advised addition before it is poured."""
+    return "The formula once this is added" if advice.amounts else "The formula with all that was added"
+
+
 def strength_sentence(response: TonerResponse) -> str:
     """Return a toner's strength in this colour and where the number comes from."""
     return (
@@ -256,7 +261,7 @@ def strength_sentence(response: TonerResponse) -> str:
 
 
 LAMP_NOTE = (
-    "The car's spectrum is not known, so this takes the car to be painted from the formula's own toners. If it is not, "
+    "The car's spectrum is not known, so this takes the car to be painted from the pot's own toners. If it is not, "
     "expect more. Compare card and car in daylight and under the lamps it will stand under."
 )
 

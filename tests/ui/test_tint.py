@@ -136,6 +136,7 @@ def test_the_loop_from_card_to_card_with_a_photo_of_each(app: AppTest):
     grams = float(said[1])
     assert 0.5 * 100 / TOTAL < grams < 100 / TOTAL
     assert "stops short" in html(app)
+    assert "The formula once this is added" in html(app)  # its parts count the advice, which nobody poured yet
     assert "mostly from the pigment model" in html(app)
     press(app, "Log it")
     assert told(app, "advice") == "Now spray a card from the pot."
@@ -162,6 +163,7 @@ def test_the_last_card_ends_tinting_and_gives_the_batch_what_the_pot_got(app: Ap
     assert "Stop adding." in html(app)
     assert '<th scope="row">black</th><td>6.90 g</td>' in html(app)
     assert "Calculated in full" not in html(app)
+    assert "The formula with all that was added" in html(app)
 
 
 def test_a_card_left_out_takes_its_verdict_with_it_and_comes_back(app: AppTest):

@@ -21,6 +21,7 @@ from match.tint.what_next import (
     attempt_headline,
     earlier_sentence,
     expected_card,
+    formula_title,
     headline,
     lamp_lines,
     landing_sentence,
@@ -103,10 +104,7 @@ def show_amounts(found: Answer) -> None:
     if found.formula_parts is not None and found.advice.action is not Action.NEXT_MIX:
         percent = percents(found.formula_parts)
         formula = [(name, f"{parts:.2f}", f"{percent[name]:.2f} %") for name, parts in found.formula_parts.items()]
-        st.html(
-            '<p class="sm-title">The formula with all that was added</p>'
-            + table(("Toner", "Parts", "Percent"), formula)
-        )
+        st.html(f'<p class="sm-title">{formula_title(advice)}</p>' + table(("Toner", "Parts", "Percent"), formula))
 
 
 def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
