@@ -73,6 +73,11 @@ class Checked:
     angles_seen: bool
     warnings: tuple[Warned, ...]
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether nothing is left to be seen or doubted that a *go* waits for."""
+        return (self.finish is Finish.SOLID or self.angles_seen) and not any(each.spoils for each in self.warnings)
+
 
 def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Sequence[Warned]) -> Checked:
     """Return what a plan takes over from a verdict; ``together`` of several photos, ``warnings`` its own in words."""

@@ -25,11 +25,15 @@ NOTHING_PASSES = 0.0
 
 @dataclass(frozen=True)
 class PartColour:
-    """A part that was measured: its name, the side it lies on, and the card beside it (every angle)."""
+    """A part that was measured: its name, the side it lies on, and the card beside it (every angle).
+
+    ``is_whole`` says whether its check saw all that a *go* must see: every angle of an effect finish, nothing in doubt.
+    """
 
     name: str
     direction: Direction
     pairs: tuple[ColourPair, ...]
+    is_whole: bool = True
 
 
 @dataclass(frozen=True)
@@ -42,7 +46,8 @@ class PartAnswer:
     already : CIEDE2000 between the part and the panel as they are, median and 95 % interval
     card : CIEDE2000 between card and part, likewise
     limit : what passes where they meet
-    passes : how surely the card's colour passes there
+    passes : how surely the card's colour passes there, as far as it was seen
+    is_whole : whether all was seen that must be
     may_meet : whether the new colour may run up to the part in full
     """
 
@@ -52,6 +57,7 @@ class PartAnswer:
     card: Range
     limit: float
     passes: float
+    is_whole: bool
     may_meet: bool
 
     def as_dict(self) -> dict[str, Any]:
@@ -63,6 +69,7 @@ class PartAnswer:
             "card_delta_e00": round(self.card.median, 4),
             "limit": self.limit,
             "passes_probability": round(self.passes, 4),
+            "is_whole": self.is_whole,
             "may_meet": self.may_meet,
         }
 
@@ -112,7 +119,9 @@ def _judged(side: Side, car: ColourPair, part: PartColour, allowed: Allowed, sur
     sizes = np.max([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in part.pairs], axis=0)
     passes = float(np.mean(sizes <= limit))
     already = _between(car, part.pairs[0])
-    return PartAnswer(part.name, part.direction, interval(already), interval(sizes), limit, passes, passes >= sureness)
+    meets = part.is_whole and passes >= sureness
+    card = interval(sizes)
+    return PartAnswer(part.name, part.direction, interval(already), card, limit, passes, part.is_whole, meets)
 
 
 def _between(car: ColourPair, part: ColourPair) -> Array:
@@ -136,6 +145,8 @@ def part_lines(answers: Sequence[PartAnswer]) -> tuple[str, ...]:
         beside = f"The card differs from the {each.name} by {each.card.median:.1f}; up to {each.limit:g} passes there"
         if each.may_meet:
             lines.append(f"{beside}: the new colour may run up to it.")
+        elif not each.is_whole:
+            lines.append(f"{beside}, but its own check leaves that open: the fade ends before it.")
         else:
             lines.append(f"{beside}: the fade ends before it, so that it meets the colour it met before.")
     return tuple(lines)

@@ -166,7 +166,7 @@ def _parts(arguments: argparse.Namespace) -> list[PartColour]:
         if not read or not read[2].strip().isprintable():
             raise PlanError(f"the part {text!r} is not SIDE,NAME=FILE: write right,bumper=bumper.json")
         checked = checked_before(usable(saved_check(Path(read[3]), arguments.card_name)))
-        found.append(PartColour(read[2].strip(), Direction[read[1].upper()], checked.pairs))
+        found.append(PartColour(read[2].strip(), Direction[read[1].upper()], checked.pairs, checked.is_whole))
     return found
 
 

@@ -111,5 +111,23 @@ def test_the_command_line_takes_a_saved_check_of_the_part(tmp_path, capsys, monk
     assert main([*blend, "--part", "bumper.json"]) == 2
 
 
+@pytest.mark.parametrize(("finish", "meets"), [("solid", True), ("metallic", False)])
+def test_a_part_of_an_effect_finish_seen_from_one_angle_is_not_met(tmp_path, capsys, monkeypatch, finish, meets):
+    monkeypatch.chdir(tmp_path)
+    wing = {"format": FORMAT, "version": VERSION, **check(MIX)}
+    covariance = (1e-4 * np.eye(3)).tolist()
+    alike = {"vehicle_lab": wing["card_lab"], "delta_lab": [0.0, 0.0, 0.0], "delta_e00": 0.0}
+    part = {**wing, **alike, "delta_lab_covariance": covariance, "confidence": None, "finish": finish}
+    (tmp_path / "wing.json").write_text(json.dumps(wing), encoding="utf-8")
+    (tmp_path / "part.json").write_text(json.dumps(part), encoding="utf-8")
+    blend = ["blend", "--check", "wing.json", "--side", "left:400", "--side", "right:300,other"]
+    assert main([*blend, "--part", "right,bumper=part.json", "--json"]) == 0
+    (found,) = json.loads(capsys.readouterr().out)["parts"]
+    assert found["passes_probability"] > 0.95
+    assert (found["is_whole"], found["may_meet"]) == (meets, meets)
+    assert main([*blend, "--part", "right,bumper=part.json"]) == 0
+    assert ("its own check leaves that open" in capsys.readouterr().out) == (not meets)
+
+
 def _planned(repair):
     return plan_blend([PAIR], repair, VIEWING, CALIBRATION.vision, CALIBRATION.practice)
