@@ -303,6 +303,15 @@ def test_a_check_keeps_its_difference_to_the_printed_digit():
     assert read_check(saved, "card.json").delta_lab == pytest.approx(saved["delta_lab"])
 
 
+def test_where_an_addition_is_advised_the_next_mix_is_logged_where_it_stands(app: AppTest):
+    press(ran(app), "Try an invented pot")
+    assert not told(app, "advice").startswith("Weigh the next mix")
+    (instead,) = [fold for fold in app.expander if fold.label == "The next mix instead"]
+    logging = [button.label for button in app.button if button.label.startswith("I weighed the next mix")]
+    assert [button.label for button in instead.button] == logging
+    assert len(logging) == 1
+
+
 def test_a_pot_is_kept_in_the_history_step_by_step(app: AppTest, tmp_path, monkeypatch):
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "history"))
     press(ran(app), "Try an invented pot")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import streamlit as st
 
@@ -9,7 +11,7 @@ from match.tint.answer import Action
 from match.tint.look_first import LOOK_TITLE, look_words
 from match.tint.path_picture import Place, path_picture, path_words, story_places
 from match.tint.pigment import Floats
-from match.tint.pour import BINDER
+from match.tint.pour import BINDER, NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story
 from match.tint.what_next import (
@@ -68,19 +70,18 @@ def show_advice(found: Answer) -> None:
     )
 
 
-def show_pours(found: Answer) -> None:
-    """Show the next mix as a pour list; folded away where an addition is advised."""
+def show_pours(found: Answer, ask_mixed: Callable[[NextMix], None]) -> None:
+    """Show the next mix as a pour list with the press that logs it; both folded away where an addition is advised."""
     mix = found.next_mix
     if mix is None or found.in_doubt or not found.advice.is_step:
         return
     rows = [(pour.name, f"{pour.g:.2f} g", f"{pour.running_total_g:.2f} g") for pour in mix.toners]
     rows += [(BINDER, f"{mix.binder_g:.2f} g", f"{mix.poured_g:.2f} g")] if mix.binder_g > 0 else []
     told = table(("Toner", "Pour", "Scale shows"), rows)
-    if found.advice.action is Action.NEXT_MIX:
+    is_advised = found.advice.action is Action.NEXT_MIX
+    with st.container() if is_advised else st.expander("The next mix instead"):
         st.html(told)
-        return
-    with st.expander("The next mix instead"):
-        st.html(told)
+        ask_mixed(mix)
 
 
 def show_amounts(found: Answer) -> None:

@@ -9,6 +9,7 @@ import streamlit as st
 from match.errors import MatchError
 from match.tint.answer import Action
 from match.tint.demo import is_demo, next_card
+from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.story import Checked, Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
@@ -56,11 +57,8 @@ def show_new_check(story: Story, latest: Checked | None) -> None:
             st.rerun()
 
 
-def ask_mixed(found: Answer) -> None:
+def ask_mixed(found: Answer, mix: NextMix) -> None:
     """Offer to log the next mix as it was advised."""
-    mix = found.next_mix
-    if mix is None or found.in_doubt or not found.advice.is_step:
-        return
     main = found.advice.action is Action.NEXT_MIX
     if st.button(
         f"I weighed the next mix, {mix.total_g:g} g",

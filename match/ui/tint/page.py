@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import streamlit as st
@@ -121,9 +122,8 @@ def _show_answer(found: Answer, shelf: Shelf, latest: Checked | None) -> None:
         show_new_check(found.story, latest)
     show_attempt(found)
     show_advice(found)
-    show_pours(found)
+    show_pours(found, partial(ask_mixed, found))
     show_path(found.story, shelf, found)
     show_amounts(found)
-    ask_mixed(found)
     ask_added(found.story, shelf, found)
     st.html(f'<div class="tint-strip" role="status"><b>{text(headline(found))}</b></div>')
