@@ -170,6 +170,6 @@ def test_a_chart_that_shows_is_the_same(tmp_path, capsys):
     coats = told["coats"]
     low, high = coats["interval"]
     span = f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
-    assert f"{coats['estimate']:.1f} ({span})" in shown
+    assert f"{coats['estimate']:.1f} (95\u00a0%\u00a0sure: {span})" in shown
     assert any(CAMERA in note for note in told["notes"])
     assert all(note in shown for note in told["notes"])
