@@ -79,10 +79,14 @@ def override_folder() -> Path:
     return Path(named) if named else Path(platformdirs.user_config_dir(APPLICATION)) / "calibration"
 
 
+def own_file(name: str) -> Path:
+    """Return where the user's own calibration file ``name`` (without suffix) lies, or would lie."""
+    return override_folder() / f"{name}.toml"
+
+
 def source_file(name: str) -> Path:
     """Return the path of calibration file ``name`` (without suffix): the user's own where there is one."""
-    own = override_folder() / f"{name}.toml"
-    former = override_folder() / f"{FORMER_NAMES.get(name, name)}.toml"
+    own, former = own_file(name), own_file(FORMER_NAMES.get(name, name))
     if former != own and former.is_file():
         raise CalibrationError(
             f"{former} is now several files ({', '.join(f'{each}.toml' for each in FORMER_NAMES)}): "
@@ -231,7 +235,7 @@ def _require_possible(numbers: tuple[float, ...], unit: str, said: Mapping[str, 
         raise CalibrationError(
             f"{where} is in {unit!r}, of which {UNITS}.toml does not say what it can be: add it there"
         )
-    low, high = _unit_ranges()[unit]
+    low, high = unit_range(unit)
     low, high = low if said["low"] is None else said["low"], high if said["high"] is None else said["high"]
     for number in numbers:
         if not low <= number <= high:

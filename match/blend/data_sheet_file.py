@@ -22,7 +22,7 @@ PRACTICE = "practice"
 
 def own_path() -> Path:
     """Return where the paint lines are kept."""
-    return calibration.override_folder() / f"{OWN_FILE}.toml"
+    return calibration.own_file(OWN_FILE)
 
 
 def read_sheets() -> dict[str, DataSheet]:

@@ -127,7 +127,7 @@ def accept(offer: Offer) -> Path:
     CalibrationError
         When the file has no such line, has changed since the offer was made, or cannot be written.
     """
-    target = calibration.override_folder() / f"{FILE}.toml"
+    target = calibration.own_file(FILE)
     try:
         with changing(target, "the tolerances file", make_folder=True) as write:
             current = calibration.source_file(FILE)  # under the lock: what another has just accepted is kept

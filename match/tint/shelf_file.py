@@ -79,7 +79,7 @@ class Shelves:
 
 def own_path() -> Path:
     """Return where the shop's own toners are kept."""
-    return calibration.override_folder() / f"{OWN_FILE}.toml"
+    return calibration.own_file(OWN_FILE)
 
 
 def read_shelves() -> Shelves:
