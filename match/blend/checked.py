@@ -14,7 +14,7 @@ import numpy as np
 
 from match.blend.room import SAMPLING_SEED, measured_pair, pair_as_saved, samples_from
 from match.blend.viewing import ColourPair
-from match.check.check import CheckResult
+from match.check.result import CheckResult
 from match.check.saved import SavedAngle, SavedCheck
 from match.check.verdict import Finish, Junction
 from match.colorimetry import Array

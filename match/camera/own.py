@@ -2,7 +2,7 @@
 
 A camera that was tried out has a floor and a tone of its own, which take the place of what any camera is assumed to
 have. Composition only: photos become shots (:mod:`match.camera.shots`), shots a
-:class:`match.camera.trust.CameraTrust`, and that another :class:`match.check.check.Calibration`. Every check, of one
+:class:`match.camera.trust.CameraTrust`, and that another :class:`match.check.calibration_files.Calibration`. Every check, of one
 photo or of several, at a page or on the command line, begins with :func:`calibration_for`.
 """
 
@@ -18,9 +18,12 @@ from match import calibration as files
 from match.camera.records_file import Camera, Cameras, read_cameras, records_file
 from match.camera.rules import CameraRules, load_camera_rules
 from match.camera.trust import CameraTrust, judge_camera
+from match.check.calibration_files import Calibration
 from match.check.cards import CardsAnswer, judge_cards, load_comparing_rules
-from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
+from match.check.check import Planner, judge
 from match.check.mirrored import Mirrored, ViewedAngles, mirrored_note, seen_at, with_mirrored
+from match.check.result import CheckResult
+from match.check.settings import CheckSettings
 from match.errors import MatchError
 from match.measure.measurement import Measurement
 from match.photo.regions import Kind, Region, of_one_card
@@ -43,10 +46,10 @@ class PhotoFacts(Protocol):
 
 
 Measure = Callable[[Sequence[Region], CheckSettings, Calibration], Measurement]
-"""Measures marked regions of one photo: :func:`match.check.check.measure_photo` of it, or what remembers that."""
+"""Measures marked regions of one photo: :func:`match.check.measuring.measure_photo` of it, or what remembers that."""
 
 MeasureCards = Callable[[Sequence[Region], CheckSettings, Calibration], tuple[Measurement, ...]]
-"""The same of several cards: :func:`match.check.check.measure_photo_cards`."""
+"""The same of several cards: :func:`match.check.measuring.measure_photo_cards`."""
 
 
 @dataclass(frozen=True)

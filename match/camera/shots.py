@@ -9,8 +9,10 @@ import numpy as np
 
 from match.camera.null_test import NullShot, null_shot
 from match.camera.trust import GreyShot
-from match.check.check import Calibration, CheckSettings, PhotoLike, read_patch
+from match.check.calibration_files import Calibration
+from match.check.measuring import PhotoLike, read_patch
 from match.check.pair import called_in_pair, is_far_apart, measure_pair
+from match.check.settings import CheckSettings
 from match.errors import Called, EvidenceError
 from match.measure.finding import Finding
 from match.measure.light import fit_light

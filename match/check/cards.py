@@ -8,7 +8,10 @@ from typing import Any
 
 from match import calibration as files
 from match.calibration import quantity
-from match.check.check import Calibration, CheckResult, CheckSettings, Planner, judge
+from match.check.calibration_files import Calibration
+from match.check.check import Planner, judge
+from match.check.result import CheckResult
+from match.check.settings import CheckSettings
 from match.check.verdict import chance_words
 from match.measure.measurement import Measurement
 from match.measure.nearest import CardPair, CardReading, Nearest, best_of_several, compare, distances
@@ -159,7 +162,7 @@ def judge_cards(
 
     Parameters
     ----------
-    measured : each card's mark and what :func:`match.check.check.measure_photo_cards` made of it
+    measured : each card's mark and what :func:`match.check.measuring.measure_photo_cards` made of it
     settings, calibration, planner, notes : as for :func:`match.check.check.judge`
     rules : :func:`load_comparing_rules`
     chosen : the name of the card whose verdict is wanted; the nearest one's where empty

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.calibration import quantity
-from match.check.check import PhotoLike, read_patch
+from match.check.measuring import PhotoLike, read_patch
 from match.colorimetry import Array
 from match.measure.finding import Code, Finding, Words
 from match.measure.photo_code import PhotoCode

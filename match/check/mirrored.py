@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from match import calibration as files
 from match.calibration import quantity
-from match.check.check import Calibration
+from match.check.calibration_files import Calibration
 from match.colorimetry import fresnel_reflectance
 
 

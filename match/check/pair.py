@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from match.check.check import Calibration, CheckSettings, PhotoLike, measure_regions
+from match.check.calibration_files import Calibration
+from match.check.measuring import PhotoLike, measure_regions
+from match.check.settings import CheckSettings
 from match.errors import Called, RegionError
 from match.measure.finding import Names, by_pixels
 from match.measure.measurement import Measurement
@@ -28,7 +30,7 @@ def measure_pair(
     photo, greys : the photo and its grey references
     pair : the two places; their kind does not matter
     names : what they are called in errors, such as ``the field over black``; see :func:`called_in_pair` for findings
-    settings, calibration : as for :func:`match.check.check.measure_regions`
+    settings, calibration : as for :func:`match.check.measuring.measure_regions`
 
     Raises
     ------

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from match.check.cards import CardsAnswer
-from match.check.check import CheckResult
+from match.check.result import CheckResult
 from match.check.table_reader import TableReader, Triple
 from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS

@@ -11,8 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from match.check.check import Calibration, CheckSettings, PhotoLike
+from match.check.calibration_files import Calibration
+from match.check.measuring import PhotoLike
 from match.check.pair import called_in_pair, measure_pair
+from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Thresholds, thresholds
 from match.coats.hiding import HidingResult, Shows, judge_hiding
 from match.coats.let_down import LetDownStep, NearestCoats, judge_let_down

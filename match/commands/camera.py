@@ -13,7 +13,7 @@ from match.errors import RegionError
 
 if TYPE_CHECKING:
     from match.camera.records_file import Cameras
-    from match.check.check import Calibration
+    from match.check.calibration_files import Calibration
     from match.photo.load import Photo
 
 
@@ -67,7 +67,7 @@ def _add_common(parser: argparse.ArgumentParser) -> None:
 def _null(arguments: argparse.Namespace) -> int:
     from match.camera.records_file import named
     from match.camera.shots import measure_null
-    from match.check.check import load_calibration
+    from match.check.calibration_files import load_calibration
     from match.photo.load import load
     from match.photo.regions import Kind, parse_region
 
@@ -86,7 +86,7 @@ def _null(arguments: argparse.Namespace) -> int:
 def _greys(arguments: argparse.Namespace) -> int:
     from match.camera.records_file import named
     from match.camera.shots import measure_greys
-    from match.check.check import load_calibration
+    from match.check.calibration_files import load_calibration
     from match.photo.load import load
     from match.photo.regions import Kind, parse_region
 
@@ -114,7 +114,7 @@ def _keep(
 
 def _show(arguments: argparse.Namespace) -> int:
     from match.camera.records_file import read_cameras, records_file
-    from match.check.check import load_calibration
+    from match.check.calibration_files import load_calibration
 
     cameras = read_cameras(records_file(arguments.data))
     _print(cameras, tuple(cameras.by_name), arguments, load_calibration())

@@ -23,9 +23,11 @@ from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
 
 if TYPE_CHECKING:
+    from match.check.calibration_files import Calibration
     from match.check.cards import CardsAnswer
-    from match.check.check import Calibration, CheckResult, Planner
+    from match.check.check import Planner
     from match.check.marks_file import Marks
+    from match.check.result import CheckResult
     from match.check.verdict import Finish
     from match.photo.load import Photo
 
@@ -118,7 +120,7 @@ def _seed(text: str) -> int:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check every photo in turn; one that cannot be checked is told of, and the others go on."""
-    from match.check.check import load_calibration
+    from match.check.calibration_files import load_calibration
 
     require_save(arguments)
     calibration = load_calibration()
@@ -226,8 +228,9 @@ def check_one(
     from functools import partial
 
     from match.camera.own import calibration_for
-    from match.check.check import CheckSettings, measure_photo, measure_photo_cards
+    from match.check.measuring import measure_photo, measure_photo_cards
     from match.check.mirrored import Mirrored
+    from match.check.settings import CheckSettings
     from match.check.verdict import Finish, Junction
     from match.photo.regions import card_named, cards_in
 

@@ -80,7 +80,7 @@ def _add_let_down(parts: Any) -> None:
 
 def _hiding(arguments: argparse.Namespace) -> int:
     from match.camera.own import calibration_for
-    from match.check.check import load_calibration
+    from match.check.calibration_files import load_calibration
     from match.check.verdict import Finish
     from match.coats.judge import judge_card, measure_fields
     from match.coats.rules import load_coats_rules
@@ -110,7 +110,8 @@ def _plain_hiding(answer: CardHiding, notes: Iterable[str]) -> str:
 
 
 def _let_down(arguments: argparse.Namespace) -> int:
-    from match.check.check import CheckSettings, load_calibration
+    from match.check.calibration_files import load_calibration
+    from match.check.settings import CheckSettings
     from match.check.verdict import Junction
     from match.coats.judge import judge_steps
     from match.coats.rules import load_coats_rules

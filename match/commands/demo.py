@@ -31,7 +31,7 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the demo and check its first photo."""
-    from match.check.check import load_calibration
+    from match.check.calibration_files import load_calibration
     from match.demo.photos import write_demo
     from match.photo.load import load
 

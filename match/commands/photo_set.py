@@ -17,10 +17,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from match.camera.own import PhotoCalibration
+    from match.check.calibration_files import Calibration
     from match.check.cards import CardsAnswer
-    from match.check.check import Calibration, CheckResult, CheckSettings
     from match.check.mirrored import Mirrored
+    from match.check.result import CheckResult
     from match.check.saved import CheckedPhoto
+    from match.check.settings import CheckSettings
     from match.photo.load import Photo
     from match.several.judge import SetAnswer
     from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto
@@ -82,9 +84,10 @@ def _judged(
     arguments: argparse.Namespace, called: Mapping[Angle, Angle] | None = None
 ) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...], CardsAnswer | None]:
     """Judge the listed photos, some of them ``called`` by other angles than the list says."""
+    from match.check.calibration_files import load_calibration
     from match.check.cards import load_comparing_rules
-    from match.check.check import CheckSettings, load_calibration
     from match.check.mirrored import Mirrored
+    from match.check.settings import CheckSettings
     from match.check.verdict import Finish, Junction
     from match.photo import load
     from match.photo.regions import card_named
@@ -142,7 +145,7 @@ def measured_photos(
     """Measure the photos that a photo-set file lists, each by its own camera's record, one in memory at a time."""
     from functools import partial
 
-    from match.check.check import measure_photo
+    from match.check.measuring import measure_photo
 
     return tuple(
         _named(marked, partial(used.measured, partial(measure_photo, photo), marked, settings))
@@ -161,7 +164,7 @@ def _measured_cards(
     """Return the photos of each card by its name, the cards of each photo measured together."""
     from functools import partial
 
-    from match.check.check import measure_photo_cards
+    from match.check.measuring import measure_photo_cards
     from match.photo.regions import cards_in
 
     by_card: dict[str, list[MeasuredPhoto]] = {card.label: [] for card in cards_in(listed[0].regions)}

@@ -12,7 +12,7 @@ from match.errors import StoreError
 
 if TYPE_CHECKING:
     from match.check.cards import CardsAnswer
-    from match.check.check import CheckResult
+    from match.check.result import CheckResult
     from match.history.store import Store
     from match.photo.load import Photo
     from match.photo.regions import Region

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from match.check.cards import CardsAnswer
-from match.check.check import METHOD_VERSION, CheckResult
+from match.check.result import METHOD_VERSION, CheckResult
 from match.check.saved import CheckedPhoto, document
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store

@@ -13,7 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from match.check.cards import CardsAnswer, ComparingRules, cards_answer
-from match.check.check import CheckResult, CheckSettings
+from match.check.result import CheckResult
+from match.check.settings import CheckSettings
 from match.errors import EvidenceError
 from match.measure.measurement import Measurement
 from match.measure.uncertainty import Draws

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from match.check.check import PhotoLike
+from match.check.measuring import PhotoLike
 from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.photo.regions import Kind, Region

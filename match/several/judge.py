@@ -8,8 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from match.check.check import Calibration, CheckResult, CheckSettings, errors_of, surer
+from match.check.calibration_files import Calibration
+from match.check.check import errors_of, surer
 from match.check.next_step import NextStep
+from match.check.result import CheckResult
+from match.check.settings import CheckSettings
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, decide, odds_words, thresholds
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.finding import Finding, findings_for_json

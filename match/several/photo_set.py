@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from match.check.check import Calibration
+from match.check.calibration_files import Calibration
 from match.errors import EvidenceError
 from match.measure.measurement import Measurement
 from match.photo.regions import Region

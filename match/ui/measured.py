@@ -12,16 +12,12 @@ from numpy.typing import NDArray
 from match import calibration as files
 from match.camera import own
 from match.camera.own import Measure, MeasureCards, PhotoCalibration
+from match.check.calibration_files import Calibration, load_calibration
 from match.check.cards import CardsAnswer, load_comparing_rules
-from match.check.check import (
-    Calibration,
-    CheckResult,
-    CheckSettings,
-    load_calibration,
-    measure_photo,
-    measure_photo_cards,
-)
 from match.check.first_look import FirstLook, LookLimits, first_look
+from match.check.measuring import measure_photo, measure_photo_cards
+from match.check.result import CheckResult
+from match.check.settings import CheckSettings
 from match.measure.measurement import Measurement
 from match.photo import cut_outs as photo_cut_outs
 from match.photo import load as photo_reading

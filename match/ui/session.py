@@ -16,8 +16,8 @@ from match.ui.bench import whose
 
 if TYPE_CHECKING:  # the first screen of the app needs none of them
     from match.check.cards import CardsAnswer
-    from match.check.check import CheckResult
     from match.check.mirrored import Mirrored
+    from match.check.result import CheckResult
     from match.check.saved import CheckedPhoto
     from match.photo.regions import Region
     from match.several.judge import SetAnswer

@@ -19,7 +19,9 @@ import numpy as np
 from PIL import Image
 
 from match import calibration as files
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.demo.scene.draw import random_scene
 from match.demo.scene.encode import encode

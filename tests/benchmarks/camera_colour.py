@@ -14,7 +14,7 @@ from itertools import product
 
 import numpy as np
 
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.demo.scene.camera import chart_colours, chart_reflectances, rendering_matrix, response_weights
 from match.demo.scene.description import Camera
 

@@ -16,7 +16,9 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 from PIL import Image
 
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.settings import CheckSettings
 from match.photo.load import load
 from match.photo.regions import Kind, Region
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.check.verdict import Finish
 from match.coats.judge import judge_card, measure_fields
 from match.coats.rules import load_coats_rules

@@ -21,7 +21,9 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 from PIL import Image
 
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.settings import CheckSettings
 from match.photo.found_marks import find_marks
 from match.photo.load import Photo, load
 from match.photo.regions import Kind, Region

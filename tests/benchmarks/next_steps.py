@@ -18,7 +18,7 @@ from unittest import mock
 import numpy as np
 
 from match import calibration as files
-from match.check.check import measure_photo
+from match.check.measuring import measure_photo
 from match.check.next_step import NextStepFile, is_unsure, predicted_step
 from match.check.step_errors import PhotoErrors, StepCode
 from match.check.verdict import decide, thresholds

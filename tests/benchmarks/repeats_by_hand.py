@@ -20,7 +20,9 @@ import numpy as np
 from PIL import Image
 
 from match import calibration as files
-from match.check.check import CheckSettings, load_calibration, measure_photo
+from match.check.calibration_files import load_calibration
+from match.check.measuring import measure_photo
+from match.check.settings import CheckSettings
 from match.colorimetry import colour_science, delta_e00
 from match.photo.load import load
 from match.photo.regions import Kind, Region

@@ -19,8 +19,10 @@ from itertools import pairwise
 import numpy as np
 
 from match import calibration as files
+from match.check.calibration_files import load_calibration
 from match.check.cards import CardsAnswer, judge_cards, load_comparing_rules
-from match.check.check import CheckSettings, load_calibration, measure_photo_cards
+from match.check.measuring import measure_photo_cards
+from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.colorimetry import delta_e00
 from match.demo.scene.description import CardPlace, Rendering, Scene

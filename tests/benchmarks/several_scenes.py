@@ -13,7 +13,9 @@ from unittest import mock
 import numpy as np
 
 from match import calibration as files
-from match.check.check import CheckSettings, load_calibration, measure_photo
+from match.check.calibration_files import load_calibration
+from match.check.measuring import measure_photo
+from match.check.settings import CheckSettings
 from match.demo.scene import render as rendering
 from match.demo.scene.description import Scene
 from match.demo.scene.draw import random_scene

@@ -20,7 +20,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from match import calibration as files
-from match.check.check import CheckResult, CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.result import CheckResult
+from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.demo.scene.canvas import Material
 from match.demo.scene.draw import random_scene

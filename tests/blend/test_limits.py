@@ -17,7 +17,7 @@ from match.blend.room_answer import answer_for_colours
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import ColourPair
 from match.blend.wording import need_lines, side_lines
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.check.verdict import Junction, Verdict, allowed, thresholds
 from match.cli import main
 from match.colorimetry import delta_e00

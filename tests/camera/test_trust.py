@@ -7,7 +7,7 @@ from scipy.stats import maxwell
 from match.camera.null_test import NullShot, camera_floor, null_shot
 from match.camera.rules import load_camera_rules
 from match.camera.trust import Grade, GreyShot, camera_tone, judge_camera
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.errors import EvidenceError
 from tests.benchmarks.several_simulated import simulated
 

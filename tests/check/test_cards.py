@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match.camera.own import PhotoCalibration
-from match.check.check import CheckSettings, load_calibration, measure_photo_cards
+from match.check.calibration_files import load_calibration
+from match.check.measuring import measure_photo_cards
 from match.check.saved import CheckedPhoto, document, of_card, read_saved
+from match.check.settings import CheckSettings
 from match.errors import RegionError, SavedCheckError
 from match.photo.regions import Kind, Region, card_named, cards_in, named_cards, parse_region, read_region, region_table
 from tests.support.synthetic import CardsScene

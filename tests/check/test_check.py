@@ -7,7 +7,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from match.check.check import MOST_PIXELS, CheckSettings, check_photo, load_calibration, read_patch
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.measuring import MOST_PIXELS, read_patch
+from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import RegionError
 from match.photo.regions import Kind, Region

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from match import calibration
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.check.first_look import LookCode, LookLimits, first_look, names_by_kind
 from match.measure.photo_code import PhotoCode
 from match.photo.regions import Kind, Region

@@ -5,11 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
 from match.check.marks.borders import LEVEL, passes, terrains
 from match.check.marks.greys import accounts, tone_fit
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.things import no_line
+from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.measure.tone import prior_curve
 from match.photo.regions import Kind, Region

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 from match import calibration as files
-from match.check.check import CheckSettings, check_photo, errors_of, load_calibration, surer
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo, errors_of, surer
 from match.check.next_step import NextStep, NextStepFile, is_unsure, next_steps, predicted_step
+from match.check.settings import CheckSettings
 from match.check.step_errors import StepCode, errors_after, one_sided
 from match.check.verdict import Thresholds, Verdict, decide
 from match.check.words import too_uncertain

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.check.verdict import Decision, Junction, Verdict, chance_words, decide, sure_words, thresholds
 from match.measure.uncertainty import ConfidenceCurve
 

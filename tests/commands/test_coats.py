@@ -12,7 +12,7 @@ from match.camera.null_test import NullShot
 from match.camera.own import calibration_for, for_camera, own_camera, trust
 from match.camera.rules import load_camera_rules
 from match.camera.trust import GreyShot
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.cli import main
 from match.errors import EvidenceError, FileError
 from tests.support.flat_pictures import FIRST, GREYS, SECOND, grey_marks, picture, typed

@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import ncx2
 
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
 from match.measure.light import TO_COMPONENTS, LightFit, fit_light
 from match.measure.sampling import Patch, log_step, sample_region

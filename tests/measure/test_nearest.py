@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal, norm
 
-from match.check.check import CheckSettings, load_calibration, measure_photo, measure_photo_cards
+from match.check.calibration_files import load_calibration
+from match.check.measuring import measure_photo, measure_photo_cards
+from match.check.settings import CheckSettings
 from match.measure.nearest import best_of_several, compare
 from match.measure.uncertainty import ConfidenceCurve, Draws
 from match.photo.regions import Kind, of_one_card

@@ -7,7 +7,9 @@ import pytest
 import tifffile
 from PIL import Image
 
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.settings import CheckSettings
 from match.colorimetry import colour_science, delta_e00
 from match.demo.scene.camera import chart_reflectances, rendering_matrix, response_weights
 from match.demo.scene.description import Camera

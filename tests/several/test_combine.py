@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from match import calibration as files
-from match.check.check import load_calibration
+from match.check.calibration_files import load_calibration
 from match.check.verdict import Junction, Tolerances, Verdict, decide, thresholds
 from match.coats.judge import let_down_steps
 from match.colorimetry import delta_e00

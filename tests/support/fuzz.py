@@ -24,10 +24,12 @@ import numpy as np
 from match import calibration
 from match.calibration import OVERRIDE_VARIABLE
 from match.camera.records_file import read_cameras
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
 from match.check.marks_file import read_marks
 from match.check.saved import CheckedPhoto, of_card, read_saved, usable
 from match.check.saved import document as saved_document
+from match.check.settings import CheckSettings
 from match.check.verdict import Limits
 from match.errors import MatchError
 from match.files import parse_json

@@ -13,7 +13,9 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from match.calibration import OVERRIDE_VARIABLE
-from match.check.check import CheckSettings, check_photo, load_calibration
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo
+from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.ui.blend.fields import PANEL, VIEW
 from match.ui.session import LatestCheck

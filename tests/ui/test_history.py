@@ -14,7 +14,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from match import calibration, files
-from match.check.check import METHOD_VERSION
+from match.check.result import METHOD_VERSION
 from match.check.verdict import Limits, Verdict
 from match.colorimetry import delta_e00
 from match.demo.photos import demo_photo

@@ -5,7 +5,8 @@ import json
 import pytest
 from coloraide import Color
 
-from match.check.check import CheckSettings, judge
+from match.check.check import judge
+from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Verdict
 from match.several.judge import SECOND_LIGHT, judge_set
 from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role, Tilt

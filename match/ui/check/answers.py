@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 import streamlit as st
 
-from match.check.check import CheckSettings
 from match.check.saved import CheckedPhoto
+from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction
 from match.errors import MatchError
 from match.photo.regions import cards_in, named_cards

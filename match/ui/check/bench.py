@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.check.check import CheckSettings
+from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction
 from match.ui import measured, session
 from match.ui.check.answers import answer

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import streamlit as st
 
-from match.check.check import METHOD_VERSION, CheckResult
+from match.check.result import METHOD_VERSION, CheckResult
 from match.ui.kit.notices import steps, table
 from match.ui.session import LatestCheck
 from match.words import capital

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.check.check import CheckResult
+from match.check.result import CheckResult
 from match.check.verdict import Finish, Verdict
 from match.ui.menu import menu_page
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.check.check import CheckResult
 from match.check.mirrored import Mirrored, surroundings
+from match.check.result import CheckResult
 from match.check.verdict import Verdict, chance_words
 from match.check.words import DEEDS
 from match.measure.photo_code import PhotoCode

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import streamlit as st
 
-from match.check.check import CheckSettings
+from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.coats.judge import StepsAnswer, judge_steps
 from match.coats.let_down import spoken_coats

@@ -1,0 +1,151 @@
+"""A photo's marked regions are measured, and the marks themselves judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from match.check.calibration_files import Calibration
+from match.check.marks.borders import PREVIEW_SIDE_PX
+from match.check.marks.judgement import conclude, evidence, told_of, weigh
+from match.check.settings import CheckSettings
+from match.measure.measurement import Measurement, measure_cards
+from match.measure.photo_code import PhotoCode
+from match.measure.sampling import Patch, log_step
+from match.measure.tone import prior_curve
+from match.photo.regions import MOST_CARDS, Kind, Region, check_regions
+
+MOST_PIXELS = 100_000
+"""A region with more pixels than this is thinned: its mean is then known far better than its light."""
+
+SAID_BY_MARKS = (
+    PhotoCode.GREY_ON_PAINT,
+    PhotoCode.FAR_APART,
+    PhotoCode.GREYS_DISAGREE,
+    PhotoCode.GREY_CAST,
+    PhotoCode.GREY_UNEVEN,
+)
+"""Findings of a photo's quality that a wrong mark brings with it: not said twice."""
+
+
+class CropLike(Protocol):
+    """One region's pixels (see :class:`match.photo.load.Crop`)."""
+
+    @property
+    def linear(self) -> Any:
+        """(h, w, 3) linear light in sRGB primaries."""
+
+    @property
+    def code(self) -> Any:
+        """(h, w, 3) encoded values as fractions of full scale."""
+
+
+class PhotoLike(Protocol):
+    """What a check needs of a photo (see :class:`match.photo.load.Photo`)."""
+
+    @property
+    def width(self) -> int:
+        """Pixels, upright."""
+
+    @property
+    def height(self) -> int:
+        """Pixels, upright."""
+
+    @property
+    def scene_linear(self) -> bool:
+        """Whether the file was decoded to light without a tone curve."""
+
+    @property
+    def code_step(self) -> float:
+        """Quantisation step of the file's codes, full scale being 1."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the user should know of the file."""
+
+    def crop(self, x: int, y: int, width: int, height: int, step: int = 1) -> CropLike:
+        """Return every ``step``-th pixel of one rectangle, upright."""
+
+    def preview(self, longest_side_px: int) -> Any:
+        """Return the upright picture in sRGB codes, (h, w, 3) of whole numbers to 255, at most that long."""
+
+
+def measure_photo(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> Measurement:
+    """Measure the marked regions of one photo, and judge the marks themselves; see :func:`check_photo`."""
+    check_regions(regions, photo.width, photo.height)
+    patches, measured = _measured(photo, regions, settings, calibration)
+    (measurement,) = with_marks_judged(measured, patches, photo, calibration)
+    return measurement
+
+
+def measure_regions(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> Measurement:
+    """Measure regions whose marks are not to be judged: two places that may well be of one surface."""
+    check_regions(regions, photo.width, photo.height)
+    (measurement,) = _measured(photo, regions, settings, calibration)[1]
+    return measurement
+
+
+def measure_photo_cards(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> tuple[Measurement, ...]:
+    """Measure every card of one photo together, in the order of their marks; raises as :func:`check_photo` does."""
+    check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
+    patches, measured = _measured(photo, regions, settings, calibration)
+    return with_marks_judged(measured, patches, photo, calibration)
+
+
+def _measured(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> tuple[list[Patch], tuple[Measurement, ...]]:
+    patches = [read_patch(photo, region) for region in regions]
+    measured = measure_cards(
+        patches,
+        frame_px=float(max(photo.width, photo.height)),
+        grey_tolerance=calibration.greys.tolerance,
+        scene_linear=photo.scene_linear,
+        calibration=calibration.camera,
+        seed=settings.seed,
+        count=settings.draws,
+    )
+    return patches, measured
+
+
+def with_marks_judged(
+    measured: Sequence[Measurement], patches: Sequence[Patch], photo: PhotoLike, calibration: Calibration
+) -> tuple[Measurement, ...]:
+    """Return each card's measurement with what is doubtful of its marks; quality says nothing of the same slip."""
+    rules, cost = calibration.marks, calibration.tolerances.costs.go.when_blend
+    seen = evidence(patches, np.asarray(photo.preview(PREVIEW_SIDE_PX)), (photo.width, photo.height), rules)
+    curve = prior_curve(calibration.camera.tone, photo.scene_linear)
+    tolerance = max(
+        calibration.greys.tolerance(r.reflectance).relative for r in seen.regions if r.reflectance is not None
+    )
+    cards = seen.of_kind(Kind.CARD)
+    judged = []
+    for card, measurement in zip(cards, measured, strict=True):
+        slips = weigh(seen.of_card(card), curve, tolerance, measurement.delta_e00, rules)
+        doubts = conclude(slips, cost, rules).slips
+        if doubts:
+            kept = tuple(found for found in measurement.findings if found.code not in SAID_BY_MARKS)
+            mended = doubts[0].mend if len(cards) == 1 else ()
+            measurement = replace(measurement, findings=told_of(doubts) + kept, mended=mended)
+        judged.append(measurement)
+    return tuple(judged)
+
+
+def read_patch(photo: PhotoLike, region: Region) -> Patch:
+    """Return the pixels of one region, thinned where there are more than :data:`MOST_PIXELS`."""
+    step = max(1, round(np.sqrt(region.width * region.height / MOST_PIXELS)))
+    crop = photo.crop(region.x, region.y, region.width, region.height, step)
+    code = np.asarray(crop.code)
+    rounding = log_step(code, photo.code_step, photo.scene_linear)
+    if photo.scene_linear:
+        code = np.sqrt(np.maximum(code, 0.0))  # limits for clipping and darkness are meant for encoded values
+    return Patch(region, np.asarray(crop.linear, dtype=np.float64), code, step, rounding)
