@@ -2,8 +2,8 @@
 
 A camera that was tried out has a floor and a tone of its own, which take the place of what any camera is assumed to
 have. Composition only: photos become shots (:mod:`match.camera.shots`), shots a
-:class:`match.camera.trust.CameraTrust`, and that another :class:`match.check.calibration_files.Calibration`. Every check, of one
-photo or of several, at a page or on the command line, begins with :func:`calibration_for`.
+:class:`match.camera.trust.CameraTrust`, and that another :class:`match.check.calibration_files.Calibration`. Every
+check, of one photo or of several, at a page or on the command line, begins with :func:`calibration_for`.
 """
 
 from __future__ import annotations

@@ -50,17 +50,20 @@ def inbox() -> Inbox:
     return Inbox(data_folder(None if is_address(place) else place), load(InboxLimits, "network", "inbox"))
 
 
-def send(chosen: ChosenPhoto) -> bool:
-    """Put a photo that can be read where every screen sees it, once a visit; return whether it is there."""
+def send(chosen: ChosenPhoto, upload: str) -> bool:
+    """Put a photo that can be read where every screen sees it, once an ``upload``; return whether it is there.
+
+    A page runs many times with one upload: a photo that was removed at the desk stays removed until it is sent anew.
+    """
     sent = st.session_state.setdefault(_SENT, set())
-    if chosen.digest in sent:
+    if (upload, chosen.digest) in sent:
         return True
     try:
         inbox().put(chosen.name, chosen.content)
     except (FileError, StoreError) as error:
         st.html(notices([("The photo could not be put where the other screens see it.", str(error))]))
         return False
-    sent.add(chosen.digest)
+    sent.add((upload, chosen.digest))
     return True
 
 

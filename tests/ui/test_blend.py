@@ -278,9 +278,10 @@ def test_a_data_sheet_typed_once_wins_and_is_forgotten_again(app: AppTest):
     assert "By the data sheet of invented base" in html(ran(app))
     assert "Wait 10 to 20 minutes" in html(app)
     assert app.number_input(key="blend_coats").value == 3.0
-    app.number_input(key="blend_sheet_invented base_reducer_0").set_value(90.0)
-    app.button(key="blend_keep_sheet").click()
-    assert "The data sheet was not kept." in html(ran(app))
+    for impossible in (90.0, -1.0):
+        app.number_input(key="blend_sheet_invented base_reducer_0").set_value(impossible)
+        app.button(key="blend_keep_sheet").click()
+        assert "The data sheet was not kept." in html(ran(app))
     app.button(key="blend_forget_sheet").click()
     assert "Common practice, as a starting point" in html(ran(app))
 

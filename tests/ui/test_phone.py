@@ -161,7 +161,7 @@ class Given:
     """A file as the uploader gives it."""
 
     def __init__(self, name, content):
-        self.name, self._content = name, content
+        self.name, self._content, self.file_id = name, content, str(id(self))
 
     def getvalue(self):
         return self._content
@@ -178,6 +178,19 @@ def test_what_a_phone_sends_from_this_page_is_here_once_and_only_if_it_can_be_re
     monkeypatch.setattr(visit, "is_phone", lambda: True)
     monkeypatch.setattr(st, "file_uploader", lambda *_, **__: given)
     assert "Film.mp4 cannot be used." in html(shown())
+    assert [photo.name for photo in from_phone.inbox().photos()] == ["a again.jpg"]
+
+
+def test_a_photo_removed_at_the_desk_stays_away_until_it_is_sent_anew(at_desk, monkeypatch):
+    given = [Given("a.jpg", picture())]
+    monkeypatch.setattr(visit, "is_phone", lambda: True)
+    monkeypatch.setattr(st, "file_uploader", lambda *_, **__: given)
+    app = shown()
+    from_phone.inbox().remove(from_phone.inbox().photos()[0].digest)
+    app.run()
+    assert not from_phone.inbox().photos()
+    given.append(Given("a.jpg", picture()))
+    app.run()
     assert [photo.name for photo in from_phone.inbox().photos()] == ["a.jpg"]
 
 
@@ -191,8 +204,8 @@ def test_a_photo_that_a_phone_puts_on_its_own_bench_stands_on_the_desk_too(at_de
         from match.ui.check import photo_input
         from tests.ui.test_phone import picture
 
-        photo_input._try(session.chosen("own.jpg", picture()))
-        photo_input._try(session.chosen("film.mp4", b"no photo"))
+        photo_input._try(session.chosen("own.jpg", picture()), "first")
+        photo_input._try(session.chosen("film.mp4", b"no photo"), "second")
 
     shown(sending)
     assert [photo.name for photo in from_phone.inbox().photos()] == (["own.jpg"] if from_a_phone else [])

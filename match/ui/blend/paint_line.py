@@ -48,7 +48,6 @@ def _ask_figures(sheet: DataSheet | None, usual: dict[str, tuple[float, ...]]) -
                 values, common = given.get(name), usual[name]
                 st.number_input(
                     f"{figure.words}{f', {end}' if end else ''} ({figure.unit})",
-                    min_value=0.0,
                     value=values[index] if values else None,
                     placeholder=f"{common[-1] if index else common[0]:g}",
                     key=_key(line, name, index),

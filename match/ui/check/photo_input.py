@@ -54,7 +54,7 @@ def _offer_file() -> None:
     )
     st.caption("On a phone, press Upload and choose the camera: it takes the photo at full size.")
     if uploaded is not None:
-        _try(session.chosen(uploaded.name, uploaded.getvalue()))
+        _try(session.chosen(uploaded.name, uploaded.getvalue()), uploaded.file_id)
 
 
 def _offer_camera() -> None:
@@ -63,10 +63,10 @@ def _offer_camera() -> None:
     taken = st.camera_input("Photo", key="photo_camera", label_visibility="collapsed", resolution="1080p")
     st.caption("A web camera is small and corrects colours by itself; a phone's or a real camera's file is better.")
     if taken is not None:
-        _try(session.chosen("camera.jpg", taken.getvalue()))
+        _try(session.chosen("camera.jpg", taken.getvalue()), taken.file_id)
 
 
-def _try(photo: session.ChosenPhoto) -> None:
+def _try(photo: session.ChosenPhoto, upload: str) -> None:
     libraries.wait()
     from match.ui.measured import read_photo
 
@@ -76,7 +76,7 @@ def _try(photo: session.ChosenPhoto) -> None:
         st.html(notices([("This file cannot be used.", str(error))]))
     else:
         if visit.is_phone():
-            from_phone.send(photo)
+            from_phone.send(photo, upload)
         _accept(photo)
 
 

@@ -36,4 +36,4 @@ def _take_photo() -> None:
         except PhotoError as error:
             st.html(notices([(f"{given.name} cannot be used.", str(error))]))
         else:
-            from_phone.send(photo)
+            from_phone.send(photo, given.file_id)
