@@ -9,11 +9,13 @@ from streamlit.util import calc_hash
 
 from match import calibration
 from match.blend.sides import Direction
+from match.errors import StoreError
+from match.history.benches import Benches
 from match.history.place import DATA_VARIABLE
 from match.history.store import Store
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import session
-from match.ui.bench import fields, whose
+from match.ui.bench import fields, keeping, whose
 from match.ui.session import marker_key
 from tests.ui.test_check import BLUE, MARKS, html, photo, verdict
 
@@ -262,6 +264,24 @@ def test_a_photo_that_is_lost_is_said_and_the_rest_comes_back(store, tmp_path):
     new = press(visited(), GO_ON)
     assert "The photo shop.png could not be put back" in html(new)
     assert turned(new, "blend").number_input(key="blend_room_left_mm").value == 640.0
+
+
+def test_what_could_not_be_kept_is_tried_again_though_nothing_changed(store, monkeypatch):
+    def refused(*_, **__):
+        raise StoreError("the disk is full: make room")
+
+    monkeypatch.setattr(keeping, "RETRY_SECONDS", 1e9)
+    with monkeypatch.context() as full:
+        full.setattr(Benches, "keep", refused)
+        app = with_photo(visited(), photo(FIRST_CARD, BLUE))
+        assert "The disk is full: make room" in html(app)
+        assert not store.benches.of(OWNER)
+    ran(app)
+    assert not store.benches.of(OWNER)  # not at every press
+    monkeypatch.setattr(keeping, "RETRY_SECONDS", 0.0)
+    ran(app)
+    assert store.benches.of(OWNER)
+    assert "disk is full" not in html(ran(app))
 
 
 def test_what_a_later_version_left_is_refused_in_a_sentence(store):

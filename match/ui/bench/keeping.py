@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 
 import streamlit as st
@@ -12,7 +13,10 @@ from match.history.place import data_folder, history_place, is_address
 from match.ui import session
 from match.ui.bench import fields, whose
 
-_LAST, _FAULT, _TOLD = "bench_last", "bench_fault", "bench_told"
+RETRY_SECONDS = 15.0
+"""Engineering choice: a try may wait long for a lock, so what was refused is not tried again at every press."""
+
+_LAST, _FAULT, _REFUSED = "bench_last", "bench_fault", "bench_refused"
 _WORK = ("tint_story", "tint_letdowns", "hiding_photo", "camera_photo", "let_down_steps")
 
 
@@ -28,7 +32,7 @@ def _has_work() -> bool:
 
 
 def keep(page: str) -> None:
-    """Keep the bench if it changed since it was last kept; a refusal is remembered, and the page goes on.
+    """Keep the bench if it changed since it was last kept; a refusal is remembered, and tried again a while later.
 
     ``page`` is the address of the page that was shown. Asks nothing of Streamlit but the session's values, so that it
     can be called while a page is being left.
@@ -46,8 +50,9 @@ def keep(page: str) -> None:
 
     told = contents.document(page)
     written = json.dumps(told, sort_keys=True)
-    if written == st.session_state.get(_LAST):
+    if written == st.session_state.get(_LAST) and not _is_due():
         return
+    st.session_state[_LAST] = written
     try:
         kept_at = store().benches.keep(whose.row(), owner, told, contents.photos(), whose.seen())
         if kept_at is None:  # another screen went on with it since: what both have is kept
@@ -57,8 +62,12 @@ def keep(page: str) -> None:
             whose.go_on_in(whose.row(), kept_at)
         st.session_state.pop(_FAULT, None)
     except MatchError as error:
-        st.session_state[_FAULT] = str(error)
-    st.session_state[_LAST] = written
+        st.session_state[_FAULT], st.session_state[_REFUSED] = str(error), time.monotonic()
+
+
+def _is_due() -> bool:
+    """Return whether the bench was refused so long ago that it is worth another try."""
+    return _FAULT in st.session_state and time.monotonic() - st.session_state[_REFUSED] >= RETRY_SECONDS
 
 
 def fault() -> str | None:
