@@ -6,16 +6,18 @@ cent, and a close call between two verdicts can fall the other way than it does 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
-from match.blend.room import SAMPLING_SEED, measured_pair, pair_as_saved, samples_from
+from match.blend.need import Range
+from match.blend.parts import MeasuredPart
+from match.blend.room import SAMPLING_SEED, measured_pair, pair_as_saved, part_as_saved, samples_from
 from match.blend.viewing import ColourPair
 from match.check.result import CheckResult
-from match.check.saved import SavedAngle, SavedCheck
+from match.check.saved import SavedAngle, SavedCheck, SavedPart
 from match.check.verdict import Finish, Junction
 from match.colorimetry import Array
 from match.errors import SavedCheckError
@@ -62,6 +64,7 @@ class Checked:
     junction : what sides that nobody describes count as
     finish, angles_seen : the kind of paint, and whether it was seen from every angle that it must be seen from
     warnings : what the photos warn of, those left out that the room decides itself
+    parts : with a colour of their own, as far as they were marked beside the card
     """
 
     pairs: tuple[ColourPair, ...]
@@ -72,6 +75,7 @@ class Checked:
     finish: Finish
     angles_seen: bool
     warnings: tuple[Warned, ...]
+    parts: tuple[MeasuredPart, ...] = ()
 
     @property
     def is_whole(self) -> bool:
@@ -86,6 +90,7 @@ def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Seque
     read: dict[Angle, Measurement | Combined] = {governing: measurement}
     if together:
         read |= {angle: each for angle, each in together.by_angle.items() if angle is not governing}
+    angles_seen = together is not None and not together.effect.missing
     return Checked(
         pairs=tuple(pair_as_saved(ANGLE_WORDS[angle], each) for angle, each in read.items()),
         delta_e00=measurement.delta_e00,
@@ -93,9 +98,18 @@ def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Seque
         confidence=result.confidence,
         junction=result.settings.junction,
         finish=result.settings.finish,
-        angles_seen=together is not None and not together.effect.missing,
+        angles_seen=angles_seen,
         warnings=_lasting(warnings, several=together is not None),
+        parts=tuple(
+            part_as_saved(each, _is_whole(result.settings.finish, angles_seen, each.card, read))
+            for each in result.parts
+        ),
     )
+
+
+def _is_whole(finish: Finish, angles_seen: bool, part: Collection[str], check: Collection[str]) -> bool:
+    """Return whether a part was seen from every angle that a *go* needs; ``part`` and ``check`` are their angles."""
+    return finish is Finish.SOLID or (angles_seen and set(check) <= set(part))
 
 
 def checked_before(saved: SavedCheck) -> Checked:
@@ -108,6 +122,8 @@ def checked_before(saved: SavedCheck) -> Checked:
     for each in angles:
         if (angle := _angle(each.angle, saved)) is not governing:
             pairs.append(_read_pair(angle, each, each.confidence, each.delta_e00))
+    angles_seen = together is not None and not together.missing_angles
+    needed = {each.angle for each in angles}
     return Checked(
         pairs=tuple(pairs),
         delta_e00=saved.delta_e00,
@@ -115,9 +131,21 @@ def checked_before(saved: SavedCheck) -> Checked:
         confidence=saved.confidence or _curve(saved, _samples(saved)),
         junction=saved.junction,
         finish=saved.finish,
-        angles_seen=together is not None and not together.missing_angles,
+        angles_seen=angles_seen,
         warnings=_lasting(saved.findings, several=together is not None),
+        parts=tuple(
+            _part(each, saved, _is_whole(saved.finish, angles_seen, [seen.angle for seen in each.card], needed))
+            for each in saved.parts
+        ),
     )
+
+
+def _part(part: SavedPart, saved: SavedCheck, is_whole: bool) -> MeasuredPart:
+    pairs = tuple(_read_pair(_angle(each.angle, saved), each, each.confidence, each.delta_e00) for each in part.card)
+    worst = max(part.car, key=lambda each: each.delta_e00)
+    low, high = (worst.confidence or _curve(worst, _samples(worst))).interval(0.95)
+    already = Range(worst.delta_e00, low, high)
+    return MeasuredPart(part.name, pairs, already, part.figures_hold, is_whole)
 
 
 def _samples(read: SavedCheck | SavedAngle) -> tuple[Array, Array]:

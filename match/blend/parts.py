@@ -2,7 +2,8 @@
 
 A plastic bumper cover is often not the wing's colour, and a repainted door not the car's. The card is measured against
 such a part too. Where its colour surely passes there, it may run up to the part; where not, the fade must be finished
-before, so that the part meets the colour it met all along. Two checks are joined by the card that both of them show.
+before, so that the part meets the colour it met all along. A part is marked in the photo of the card, or has a check of
+its own: two checks are joined by the card that both of them show.
 """
 
 from __future__ import annotations
@@ -16,9 +17,11 @@ import numpy as np
 from match.blend.need import Range, interval
 from match.blend.sides import Direction, End, Repair, Side
 from match.blend.viewing import ColourPair
+from match.check.parts import already_words
 from match.check.verdict import Allowed
 from match.colorimetry import Array, delta_e00
 from match.errors import PlanError
+from match.words import listed, shown
 
 NOTHING_PASSES = 0.0
 
@@ -28,12 +31,48 @@ class PartColour:
     """A part that was measured: its name, the side it lies on, and the card beside it (every angle).
 
     ``is_whole`` says whether its check saw all that a *go* must see: every angle of an effect finish, nothing in doubt.
+    ``already`` is CIEDE2000 between part and panel where one photo shows both; else it is taken from two checks.
     """
 
     name: str
     direction: Direction
     pairs: tuple[ColourPair, ...]
     is_whole: bool = True
+    already: Range | None = None
+
+
+@dataclass(frozen=True)
+class MeasuredPart:
+    """A named part of a check: the card beside it (every angle), and how far it already is from the panel.
+
+    ``figures_hold`` says whether its own marks are sound; ``is_whole`` as for :class:`PartColour`.
+    """
+
+    name: str
+    pairs: tuple[ColourPair, ...]
+    already: Range
+    figures_hold: bool
+    is_whole: bool
+
+
+def parts_beside(repair: Repair, measured: Sequence[MeasuredPart]) -> list[PartColour]:
+    """Return the parts that the repair's sides name, raising :class:`PlanError` for one whose colour is not known."""
+    known = {part.name: part for part in measured}
+    found = []
+    for side in repair.sides:
+        if not side.part:
+            continue
+        if side.part not in known:
+            names = listed(list(known)) if known else "no part"
+            raise PlanError(
+                f"{shown(side.part)} is given {side.direction.value}, and the check holds {names}: mark it with its "
+                "name in the photo, or correct the name"
+            )
+        part = known[side.part]
+        if not part.figures_hold:
+            raise PlanError(f"the mark of the {part.name} is at fault, so its colour is not known: mark it again")
+        found.append(PartColour(part.name, side.direction, part.pairs, part.is_whole, part.already))
+    return found
 
 
 @dataclass(frozen=True)
@@ -110,18 +149,23 @@ def judge_parts(
     return replace(repair, sides=tuple(sides)), tuple(answers)
 
 
+def may_lie(side: Side) -> bool:
+    """Return whether a part that keeps its colour can lie at a side's end."""
+    return side.end not in (End.NEXT_PANEL, End.NO_EDGE) and side.car_colour_beyond
+
+
 def _judged(side: Side, car: ColourPair, part: PartColour, allowed: Allowed, sureness: float) -> PartAnswer:
-    if side.end is End.NEXT_PANEL or side.end is End.NO_EDGE or not side.car_colour_beyond:
+    if not may_lie(side):
         raise PlanError(
             f"the side {side.direction.value} ends at no part that keeps its colour: give it as an edge, kept or other"
         )
     limit = allowed.other_part if side.end is End.OTHER_PART else allowed.panel_gap
     sizes = np.max([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in part.pairs], axis=0)
     passes = float(np.mean(sizes <= limit))
-    already = _between(car, part.pairs[0])
+    already = part.already or interval(_between(car, part.pairs[0]))
     meets = part.is_whole and passes >= sureness
     card = interval(sizes)
-    return PartAnswer(part.name, part.direction, interval(already), card, limit, passes, part.is_whole, meets)
+    return PartAnswer(part.name, part.direction, already, card, limit, passes, part.is_whole, meets)
 
 
 def _between(car: ColourPair, part: ColourPair) -> Array:
@@ -135,12 +179,9 @@ def part_lines(answers: Sequence[PartAnswer]) -> tuple[str, ...]:
     """Return what was found of the parts, in sentences: what differs before anybody paints comes first."""
     lines = []
     for each in answers:
-        low, middle, high = each.already.low, each.already.median, each.already.high
-        if middle > each.limit:
-            lines.append(
-                f"The {each.name} already differs from the panel by {middle:.1f} ({low:.1f} to {high:.1f}), more than "
-                f"the {each.limit:g} that passes there: say so before anybody paints."
-            )
+        ends = each.already.low, each.already.high
+        if each.already.high > each.limit:
+            lines.append(already_words(each.name, "panel", each.already.median, ends, each.limit))
     for each in answers:
         beside = f"The card differs from the {each.name} by {each.card.median:.1f}; up to {each.limit:g} passes there"
         if each.may_meet:

@@ -5,27 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from match import calibration as files
 from match.blend.coat_plans import BlendPractice
+from match.blend.need import Range
 from match.blend.paint import SOLID, Paint
+from match.blend.parts import MeasuredPart, PartAnswer, judge_parts, parts_beside
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.record import as_dict
 from match.blend.sides import Direction, Repair
 from match.blend.viewing import ColourPair, Judging, Viewing, Vision
-from match.check.verdict import Tolerances, allowed
+from match.check.parts import CheckedPart, PairRead, checked_parts
+from match.check.verdict import Finish, Tolerances, allowed
 from match.check.viewers import Viewers, load_viewers
 from match.colorimetry import Array, delta_e00, fresnel_reflectance
 from match.errors import PlanError
 from match.measure.measurement import Measurement
 from match.measure.uncertainty import ConfidenceCurve, Draws
 from match.record import rounded
-
-if TYPE_CHECKING:
-    from match.several.combined import Combined
+from match.several.photo_set import Angle
+from match.several.travel import ANGLE_WORDS
 
 PLAN_SAMPLES = 1200
 """Monte-Carlo draws that a plan works on: the interval's ends then move by about 2 % of its width."""
@@ -85,6 +87,7 @@ class Room:
     """What the room says to the verdict: the largest CIEDE2000 it hides with no fade at all, and with the best one."""
 
     plan: BlendPlan
+    parts: tuple[PartAnswer, ...] = ()
 
     @property
     def largest_without_fade(self) -> float:
@@ -112,7 +115,8 @@ class Room:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the plan for JSON."""
-        return as_dict(self.plan)
+        parts = {"parts": [each.as_dict() for each in self.parts]} if self.parts else {}
+        return {**as_dict(self.plan), **parts}
 
 
 def thinned(samples: Array) -> Array:
@@ -136,13 +140,21 @@ def measured_pair(label: str, draws: Draws, confidence: ConfidenceCurve, read: f
     return ColourPair(label, card, vehicle, read)
 
 
-def pair_as_saved(label: str, read: Measurement | Combined) -> ColourPair:
+def pair_as_saved(label: str, read: PairRead) -> ColourPair:
     """Return the samples that a plan from the saved check would draw, of the rounded figures that are saved."""
     card, vehicle = (np.array(rounded(lab)) for lab in (read.card_lab, read.vehicle_lab))
     covariance = np.cov((read.draws.card_lab - read.draws.vehicle_lab).T)
     samples = samples_from(card, vehicle, np.array([rounded(row) for row in covariance]), SAMPLING_SEED)
     drawn = Draws(*samples, samples[0] - samples[1] - (card - vehicle))
     return measured_pair(label, drawn, read.confidence, read.delta_e00)
+
+
+def part_as_saved(part: CheckedPart, is_whole: bool) -> MeasuredPart:
+    """Return a part with the samples that a plan from the saved check would draw; ``is_whole`` as for a part."""
+    pairs = tuple(pair_as_saved(ANGLE_WORDS[Angle(angle)], read) for angle, read in part.card.items())
+    low, high = part.already.interval
+    already = Range(part.already.delta_e00, low, high)
+    return MeasuredPart(part.name, pairs, already, part.figures_hold, is_whole)
 
 
 def planner(
@@ -155,9 +167,13 @@ def planner(
     """Return what plans a blend for a measurement, to be given to :func:`match.check.check.check_photo`."""
 
     def plan(measurement: Measurement) -> Room:
-        pair = pair_as_saved("face-on", measurement)
-        made = plan_blend([pair], repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
-        return Room(made)
+        pair = pair_as_saved(ANGLE_WORDS[Angle.FACE], measurement)
+        read, is_whole = checked_parts(measurement.parts, viewing.allowed.panel_gap), paint.finish is Finish.SOLID
+        measured = [part_as_saved(each, is_whole) for each in read]
+        sureness = calibration.practice.fade.sureness
+        held, parts = judge_parts(repair, [pair], parts_beside(repair, measured), viewing.allowed, sureness)
+        made = plan_blend([pair], held, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
+        return Room(made, parts)
 
     return plan
 

@@ -79,6 +79,7 @@ class Side:
     break_mm : where it cannot, how far from the repair the next edge, gap or sharp break lies that the clear could be
         carried on to; None where nobody said
     label : the person's own name for the side, "towards the door"; empty takes the direction's
+    part : the name of the measured part that lies there, where it has a colour of its own
     end_limit : the largest CIEDE2000 that may be left at the end, where a part's own colour asks for less than the
         table of limits; None takes the table's
     """
@@ -92,6 +93,7 @@ class Side:
     clear_to_end: bool = True
     break_mm: float | None = None
     label: str = ""
+    part: str = ""
     end_limit: float | None = None
 
     @property

@@ -9,10 +9,21 @@ from match.check import words
 from match.check.calibration_files import Calibration
 from match.check.measuring import PhotoLike, measure_photo
 from match.check.next_step import NextStep, next_steps, predicted_step
+from match.check.parts import checked_parts
 from match.check.result import CheckResult
 from match.check.settings import CheckSettings
 from match.check.step_errors import PhotoErrors, StepCode
-from match.check.verdict import Decision, Finish, RoomHides, Thresholds, Verdict, decide, needs_every_angle, thresholds
+from match.check.verdict import (
+    Decision,
+    Finish,
+    RoomHides,
+    Thresholds,
+    Verdict,
+    allowed,
+    decide,
+    needs_every_angle,
+    thresholds,
+)
 from match.measure.finding import Finding
 from match.measure.measurement import Measurement
 from match.measure.wording import direction, off_by
@@ -97,6 +108,7 @@ def judge(
         calibration_fingerprint=calibration.fingerprint,
         blend=room.as_dict() if room else None,
         better=better,
+        parts=checked_parts(measurement.parts, allowed(tolerances).panel_gap),
     )
 
 

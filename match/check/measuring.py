@@ -10,13 +10,16 @@ import numpy as np
 
 from match.check.calibration_files import Calibration
 from match.check.marks.borders import PREVIEW_SIDE_PX
-from match.check.marks.judgement import conclude, evidence, told_of, weigh
+from match.check.marks.box import look
+from match.check.marks.judgement import across, conclude, evidence, told_of, weigh
 from match.check.settings import CheckSettings
-from match.measure.measurement import Measurement, measure_cards
+from match.measure.finding import Finding
+from match.measure.measurement import Measurement, PartReading, measure_cards
+from match.measure.parts import measure_parts
 from match.measure.photo_code import PhotoCode
 from match.measure.sampling import Patch, log_step
 from match.measure.tone import prior_curve
-from match.photo.regions import MOST_CARDS, Kind, Region, check_regions
+from match.photo.regions import MOST_CARDS, Kind, Region, check_regions, without_parts
 
 MOST_PIXELS = 100_000
 """A region with more pixels than this is thinned: its mean is then known far better than its light."""
@@ -79,7 +82,8 @@ def measure_photo(
     """Measure the marked regions of one photo, and judge the marks themselves; see :func:`check_photo`."""
     check_regions(regions, photo.width, photo.height)
     patches, measured = _measured(photo, regions, settings, calibration)
-    (measurement,) = with_marks_judged(measured, patches, photo, calibration)
+    judged = with_marks_judged(measured, patches, photo, calibration)
+    (measurement,) = _with_parts(judged, photo, regions, settings, calibration)
     return measurement
 
 
@@ -98,23 +102,57 @@ def measure_photo_cards(
     """Measure every card of one photo together, in the order of their marks; raises as :func:`check_photo` does."""
     check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
     patches, measured = _measured(photo, regions, settings, calibration)
-    return with_marks_judged(measured, patches, photo, calibration)
+    judged = with_marks_judged(measured, patches, photo, calibration)
+    return _with_parts(judged, photo, regions, settings, calibration)
+
+
+def _with_parts(
+    measured: tuple[Measurement, ...],
+    photo: PhotoLike,
+    regions: Sequence[Region],
+    settings: CheckSettings,
+    calibration: Calibration,
+) -> tuple[Measurement, ...]:
+    """Return each card's measurement with the named parts beside it; it is itself left as it was."""
+    parts = tuple(region for region in regions if region.is_part)
+    if not parts:
+        return measured
+    patches = [read_patch(photo, region) for region in regions]
+    read = measure_parts(patches, **_how(photo, settings, calibration))
+    slips = [slip for patch in patches if patch.region.is_part for slip in across([look(patch)], calibration.marks)]
+    doubts = told_of(conclude(slips, calibration.tolerances.costs.go.when_blend, calibration.marks).slips)
+    return tuple(
+        replace(
+            card,
+            mended=(*card.mended, *parts) if card.mended else (),
+            parts=tuple(_doubted(part, doubts) for part in mine),
+        )
+        for card, mine in zip(measured, read, strict=True)
+    )
+
+
+def _doubted(part: PartReading, doubts: Sequence[Finding]) -> PartReading:
+    own = tuple(doubt for doubt in doubts if doubt.regions[0].label == part.name)
+    return replace(part, findings=own + part.findings)
+
+
+def _how(photo: PhotoLike, settings: CheckSettings, calibration: Calibration) -> dict[str, Any]:
+    """Return how a photo's paints are measured, in the words of :func:`match.measure.measurement.measure_cards`."""
+    return {
+        "frame_px": float(max(photo.width, photo.height)),
+        "grey_tolerance": calibration.greys.tolerance,
+        "scene_linear": photo.scene_linear,
+        "calibration": calibration.camera,
+        "seed": settings.seed,
+        "count": settings.draws,
+    }
 
 
 def _measured(
     photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
 ) -> tuple[list[Patch], tuple[Measurement, ...]]:
-    patches = [read_patch(photo, region) for region in regions]
-    measured = measure_cards(
-        patches,
-        frame_px=float(max(photo.width, photo.height)),
-        grey_tolerance=calibration.greys.tolerance,
-        scene_linear=photo.scene_linear,
-        calibration=calibration.camera,
-        seed=settings.seed,
-        count=settings.draws,
-    )
-    return patches, measured
+    patches = [read_patch(photo, region) for region in without_parts(regions)]
+    return patches, measure_cards(patches, **_how(photo, settings, calibration))
 
 
 def with_marks_judged(

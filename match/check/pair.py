@@ -37,7 +37,8 @@ def measure_pair(
     RegionError
         When a region is missing, outside, too small, or overlaps another.
     """
-    card, vehicle = (replace(place, kind=kind) for place, kind in zip(pair, (Kind.CARD, Kind.VEHICLE), strict=True))
+    kinds = Kind.CARD, Kind.VEHICLE
+    card, vehicle = (replace(place, kind=kind, label="") for place, kind in zip(pair, kinds, strict=True))
     try:
         return measure_regions(photo, (*greys, card, vehicle), settings, calibration)
     except RegionError as error:

@@ -9,6 +9,7 @@ import numpy as np
 
 from match.check import words
 from match.check.next_step import NextStep
+from match.check.parts import CheckedPart
 from match.check.settings import CheckSettings
 from match.check.verdict import Decision, Thresholds, Verdict, sure_words
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
@@ -36,7 +37,7 @@ class CheckResult:
 
     ``because`` and ``next_steps`` are what :meth:`said` words; ``better`` is what would make an unsure answer surer;
     ``ways`` are those in which the card is off, None where the photo is at fault; ``photos`` is how many were judged
-    together.
+    together; ``parts`` are those with a colour of their own that were marked beside the card.
     """
 
     verdict: Verdict
@@ -57,6 +58,7 @@ class CheckResult:
     blend: dict[str, Any] | None = field(default=None)
     photos: int = 1
     better: tuple[NextStep, ...] = ()
+    parts: tuple[CheckedPart, ...] = ()
 
     def said(self, names: Names = by_pixels) -> CheckWords:
         """Return what the photo's regions are named in, by the names that the reader knows."""
@@ -127,6 +129,7 @@ class CheckResult:
             "method_version": METHOD_VERSION,
             "tolerances_version": self.tolerances_version,
             "calibration": self.calibration_fingerprint,
+            **({"parts": [each.as_dict() for each in self.parts]} if self.parts else {}),
         }
 
 

@@ -24,8 +24,11 @@ from match.record import plain
 from match.words import shown
 
 FORMAT = "spray-out-check"
-VERSION = 2
-"""Version 1 is what was written before documents named their format; it is read as well."""
+VERSION = 3
+"""Version 1 was written before documents named their format, version 2 knows no parts; both are read as well."""
+
+WITHOUT_PARTS = 2
+"""What a check without named parts is still written as, so that an earlier program reads it."""
 
 ROUNDING = 0.01
 """CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
@@ -82,6 +85,19 @@ class SavedCard:
 
 
 @dataclass(frozen=True)
+class SavedPart:
+    """A named part of a saved check: the card against it, and it against the car, by angle.
+
+    ``figures_hold`` says whether its own marks are sound.
+    """
+
+    name: str
+    card: tuple[SavedAngle, ...]
+    car: tuple[SavedAngle, ...]
+    figures_hold: bool
+
+
+@dataclass(frozen=True)
 class SavedCheck:
     """A check's document, read.
 
@@ -101,6 +117,7 @@ class SavedCheck:
     together : of several photos, what they say together
     cards : of several cards in the photo, each, in the order of the photo
     card_name : the card that the figures are of; empty where there is only one
+    parts : those with a colour of their own that were marked beside the card
     document : the whole document as it was read
     """
 
@@ -124,6 +141,7 @@ class SavedCheck:
     together: SavedSet | None
     cards: tuple[SavedCard, ...]
     card_name: str
+    parts: tuple[SavedPart, ...]
     document: Mapping[str, Any] = field(repr=False)
 
 
@@ -143,12 +161,14 @@ def document(
     photos, together : every photo of several, and what they say together
     cards : of several cards in the photo, what it says of each and of all
     """
-    head = {"format": FORMAT, "version": VERSION, **_photo_table(photo)}
+    told = result.as_dict()
+    version = VERSION if "parts" in told else WITHOUT_PARTS
+    head = {"format": FORMAT, "version": version, **_photo_table(photo)}
     several = {} if together is None else {"photos": [_photo_table(each) for each in photos], "together": together}
     each = {}
     if cards is not None:
         each = {"card_name": cards.front_card.name, "cards": cards.as_list(), "comparison": cards.comparison()}
-    whole: dict[str, Any] = plain({**head, **result.as_dict(), **several, **each})
+    whole: dict[str, Any] = plain({**head, **told, **several, **each})
     return whole
 
 
@@ -195,6 +215,7 @@ def read_saved(parsed: object, name: str) -> SavedCheck:
         together=read.together(),
         cards=read.cards(),
         card_name=str(read.table.get("card_name", "")),
+        parts=read.parts(),
         document=read.table,
     )
     apart = np.subtract(np.subtract(check.card_lab, check.vehicle_lab), check.delta_lab)
@@ -296,6 +317,23 @@ class _Reader(TableReader):
         if not isinstance(name, str):
             raise self.wrong("name", name, "text")
         return SavedCard(name, None if chance is None else self.size("chance_nearest", chance, 0.0, 1.0))
+
+    def parts(self) -> tuple[SavedPart, ...]:
+        """Return the named parts, none where the document holds none."""
+        tables = self.table.get("parts") or []
+        if not isinstance(tables, list | tuple) or not all(isinstance(each, Mapping) for each in tables):
+            raise self.wrong("parts", tables, "a list of tables")
+        return tuple(_Reader(table, self.name).part() for table in tables)
+
+    def part(self) -> SavedPart:
+        name = self.value("name")
+        if not isinstance(name, str):
+            raise self.wrong("name", name, "text")
+        card, car = (self.table_of(key) for key in ("card", "car"))
+        if not card.table or card.table.keys() != car.table.keys():
+            raise self.fault(f"its part {shown(name)} has not both pairs at each angle")
+        pairs = [tuple(within.angle(angle) for angle in within.table) for within in (card, car)]
+        return SavedPart(name, pairs[0], pairs[1], self.said("figures_hold", True))
 
     def angle(self, name: str) -> SavedAngle:
         within = self.table_of(name)

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from match.blend.parts import PartColour
     from match.blend.room_answer import RoomAnswer
     from match.blend.viewing import ColourPair
+    from match.check.saved import SavedCheck
 
 
 SEEN_SIDE_PX = 1800
@@ -97,7 +98,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from dataclasses import replace
 
     from match.blend.checked import checked_before
-    from match.blend.parts import judge_parts
+    from match.blend.parts import judge_parts, parts_beside
     from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
     from match.blend.room_answer import answer_for_check, answer_for_colours
@@ -109,12 +110,16 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
         raise PlanError("no room around the repair is given: give --side or --panel")
     if arguments.card_name and not arguments.check:
         raise PlanError("--card-name names a card of a saved check, and none is given: add --check FILE")
-    checked = checked_before(usable(saved_check(arguments.check, arguments.card_name))) if arguments.check else None
+    saved = usable(saved_check(arguments.check, arguments.card_name)) if arguments.check else None
+    checked = checked_before(saved) if saved else None
     calibration, job = practices_from(arguments, load_blend_calibration())
     tolerances = calibration.tolerances
     pairs, viewing = checked.pairs if checked else (_typed(arguments.labs),), viewing_from(arguments, calibration)
     sureness = calibration.practice.fade.sureness
-    repair, parts = judge_parts(repair_from(arguments), pairs, _parts(arguments), viewing.allowed, sureness)
+    room = repair_from(arguments)
+    others, doubts = _parts(arguments, saved)
+    beside = [*parts_beside(room, checked.parts if checked else ()), *others]
+    repair, parts = judge_parts(room, pairs, beside, viewing.allowed, sureness)
     planned = plan_job(
         pairs,
         repair,
@@ -128,10 +133,10 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
         parts,
     )
     if checked is None:
-        return answer_for_colours(planned, Junction(arguments.junction or Junction.PANEL_GAP), tolerances), ()
+        return answer_for_colours(planned, Junction(arguments.junction or Junction.PANEL_GAP), tolerances), doubts
     if arguments.junction:
         checked = replace(checked, junction=Junction(arguments.junction))
-    return answer_for_check(planned, checked, tolerances), checked.warnings
+    return answer_for_check(planned, checked, tolerances), (*checked.warnings, *doubts)
 
 
 def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
@@ -153,21 +158,29 @@ def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     return "\n".join(lines)
 
 
-def _parts(arguments: argparse.Namespace) -> list[PartColour]:
-    """Return the parts that have a check of their own."""
+def _parts(arguments: argparse.Namespace, panel: SavedCheck | None) -> tuple[list[PartColour], tuple[Warned, ...]]:
+    """Return the parts that have a check of their own, and what is in doubt of the card that joins it to the panel's.
+
+    Raises :class:`PlanError` where the two checks show two cards.
+    """
     from match.blend.checked import checked_before
     from match.blend.parts import PartColour
+    from match.blend.same_card import same_card
     from match.blend.sides import Direction
     from match.check.saved import usable
 
-    found = []
+    found: list[PartColour] = []
+    doubts: list[Warned] = []
     for text in arguments.part:
         read = re.fullmatch(r"(left|right|up|down),([^=]{1,40})=(.+)", text.strip())
         if not read or not read[2].strip().isprintable():
             raise PlanError(f"the part {text!r} is not SIDE,NAME=FILE: write right,bumper=bumper.json")
-        checked = checked_before(usable(saved_check(Path(read[3]), arguments.card_name)))
+        saved = usable(saved_check(Path(read[3]), arguments.card_name))
+        if panel and (doubt := same_card(panel, saved)):
+            doubts.append(doubt)
+        checked = checked_before(saved)
         found.append(PartColour(read[2].strip(), Direction[read[1].upper()], checked.pairs, checked.is_whole))
-    return found
+    return found, tuple(dict.fromkeys(doubts))
 
 
 def _typed(labs: Sequence[str]) -> ColourPair:

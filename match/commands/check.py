@@ -66,8 +66,9 @@ def add_to(subparsers: Any) -> None:
         "--vehicle",
         action="append",
         default=[],
-        metavar="X,Y,W,H",
-        help="the car's paint; give it on both sides if you can",
+        metavar="X,Y,W,H[=NAME]",
+        help="the car's paint; give it on both sides if you can. With a name it is a part with a colour of its own, "
+        "such as a bumper: it is measured beside the card and judged by itself",
     )
     parser.add_argument("--regions", type=Path, metavar="FILE", help="read the marks from a JSON or TOML file instead")
     parser.add_argument(
@@ -272,6 +273,7 @@ def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | N
         lines += [f"  {sentence}" for sentence in (*cards.sentences, *(card.sentence for card in cards.cards))]
     lines += [f"  {reason}" for reason in result.reasons]
     lines.append(f"  What that looks like: {result.meaning}.")
+    lines += [f"  Part: {sentence}" for part in result.parts for sentence in part.sentences()]
     lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in said.warnings]
     lines += [f"  Note: {note}" for note in result.notes]
     lines += [f"  Next: {step}" for step in said.advice]

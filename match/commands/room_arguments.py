@@ -21,7 +21,8 @@ SIDE_HELP = (
     "left:150,next:600 (a panel you may paint too, with its room), down:80,kept (a part not to be painted), "
     "down:80,other (another plane or material in the car's colour, such as a bumper cover), up:200,open (no edge: the "
     "panel runs on), with break:900 for the next edge or sharp break that the clear can be carried on to, up:30,bare "
-    "(nothing of the car's colour beyond, such as glass), and line:120 for a body line on the way"
+    "(nothing of the car's colour beyond, such as glass), line:120 for a body line on the way, and part=NAME for a "
+    "part with a colour of its own that was marked beside the card (check --vehicle X,Y,W,H=NAME)"
 )
 _NUMBER = r"\d+(?:\.\d+)?"
 
@@ -103,12 +104,16 @@ def _side(text: str, unit_name: str) -> Side:
     from match.blend.sides import Direction, End, Length, NextPanel, Side, to_mm
 
     unit = Length(unit_name)
-    first, *rest = text.strip().lower().split(",")
-    found = re.fullmatch(rf"(left|right|up|down):({_NUMBER})", first.strip())
+    first, *rest = (word.strip() for word in text.strip().split(","))
+    found = re.fullmatch(rf"(left|right|up|down):({_NUMBER})", first.lower())
     if not found:
         raise PlanError(f"the side {text!r} does not begin with a direction and its room, for example left:400")
-    end, beyond, lines, next_panel, break_mm = End.PANEL_EDGE, True, [], None, None
-    for word in (part.strip() for part in rest):
+    end, beyond, lines, next_panel, break_mm, part = End.PANEL_EDGE, True, [], None, None, ""
+    for typed in rest:
+        if typed.lower().startswith("part="):
+            part = typed[len("part=") :].strip()
+            continue
+        word = typed.lower()
         length = re.fullmatch(rf"(next|line|break):({_NUMBER})", word)
         if length and length.group(1) == "next":
             end, next_panel = End.NEXT_PANEL, NextPanel(to_mm(float(length.group(2)), unit))
@@ -124,8 +129,8 @@ def _side(text: str, unit_name: str) -> Side:
             end = End.OTHER_PART if word == "other" else End.NO_EDGE
         else:
             raise PlanError(
-                f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, other, open, bare, line:PLACE or "
-                "break:PLACE"
+                f"{word!r} in the side {text!r} is not known: use next:ROOM, kept, other, open, bare, line:PLACE, "
+                "break:PLACE or part=NAME"
             )
     return Side(
         Direction[found.group(1).upper()],
@@ -135,6 +140,7 @@ def _side(text: str, unit_name: str) -> Side:
         lines_mm=tuple(sorted(lines)),
         next_panel=next_panel,
         break_mm=break_mm,
+        part=part,
     )
 
 

@@ -14,7 +14,7 @@ what they see of the light may differ from what card and car, lying together, se
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from match.calibration import quantity
 from match.colorimetry import Array
 from match.measure.sampling import Sample, surface_terms
-from match.photo.regions import Kind
+from match.photo.regions import Kind, Region
 
 TO_COMPONENTS = np.array([[0.25, 0.5, 0.25], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0]])
 """Log level (R, G, B) -> (brightness, red against green, blue against green): light varies in the first far more."""
@@ -53,11 +53,11 @@ class LightPrior:
 class LightFit:
     """Log levels that every paint would show in one light, as a joint normal distribution a component.
 
-    The paints are the ``cards`` cards in the order of their regions, the vehicle, then the greys in the order of
-    ``reflectances``. ``mean`` is (3, paints), ``covariance`` (3, paints, paints), in the components of
-    :data:`TO_COMPONENTS`. ``gradient`` is the change of brightness across the regions (log units, largest minus
-    smallest field value); ``own_slope`` the size of slopes that are not the light's. ``field`` (3, 5) are the light
-    field's most likely terms about ``centre`` (pixels).
+    The paints are the ``cards`` cards and named parts of the car in the order of their regions, the vehicle, then
+    the greys in the order of ``reflectances``. ``mean`` is (3, paints), ``covariance`` (3, paints, paints), in the
+    components of :data:`TO_COMPONENTS`. ``gradient`` is the change of brightness across the regions (log units,
+    largest minus smallest field value); ``own_slope`` the size of slopes that are not the light's. ``field`` (3, 5)
+    are the light field's most likely terms about ``centre`` (pixels).
     """
 
     reflectances: tuple[float, ...]
@@ -69,9 +69,13 @@ class LightFit:
     centre: Array
     cards: int = 1
 
-    def of_card(self, index: int) -> LightFit:
-        """Return the fit of one card, the vehicle and the greys, as the fit of all cards together has them."""
-        chosen = [index, *range(self.cards, self.mean.shape[1])]
+    def of_card(self, index: int, against: int | None = None) -> LightFit:
+        """Return the fit of one card, the vehicle and the greys, as the fit of all cards together has them.
+
+        The paint at the place ``against`` stands in the vehicle's stead where it is given.
+        """
+        vehicle = self.cards if against is None else against
+        chosen = [index, vehicle, *range(self.cards + 1, self.mean.shape[1])]
         covariance = self.covariance[:, chosen][:, :, chosen]
         return replace(self, mean=self.mean[:, chosen], covariance=covariance, cards=1)
 
@@ -108,7 +112,7 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     reflectances = tuple(
         dict.fromkeys(s.region.reflectance for s in samples if s.region.reflectance is not None).keys()
     )
-    cards = tuple(dict.fromkeys(s.region.label for s in samples if s.region.kind is Kind.CARD)) or ("",)
+    cards = compared_paints(s.region for s in samples) or ((Kind.CARD, ""),)
     design = _design(samples, cards, reflectances, frame_px)
     log_level = np.concatenate([np.log(np.maximum(s.level, 1e-6)) for s in samples]) @ TO_COMPONENTS.T
     noise = np.concatenate([_noise(s, frame_px, prior) for s in samples])
@@ -140,6 +144,15 @@ def fit_light(samples: Sequence[Sample], frame_px: float, prior: LightPrior) -> 
     )
 
 
+Paint = tuple[Kind, str]
+"""A paint that is compared with the vehicle's: a card or a part of the car, and its name."""
+
+
+def compared_paints(regions: Iterable[Region]) -> tuple[Paint, ...]:
+    """Return the cards and named parts among regions, in the order of their first ones."""
+    return tuple(dict.fromkeys((r.kind, r.label) for r in regions if r.kind is Kind.CARD or r.is_part))
+
+
 @dataclass(frozen=True)
 class _Design:
     matrix: Array
@@ -154,7 +167,7 @@ class _Design:
 
 
 def _design(
-    samples: Sequence[Sample], cards: tuple[str, ...], reflectances: tuple[float, ...], frame_px: float
+    samples: Sequence[Sample], cards: tuple[Paint, ...], reflectances: tuple[float, ...], frame_px: float
 ) -> _Design:
     centre = _centre(samples)
     paints, count = len(cards) + 1 + len(reflectances), len(samples)
@@ -181,7 +194,8 @@ def _design(
         np.repeat(np.arange(count), [len(sample.position_px) for sample in samples]),
         size,
         np.array([s.region.kind is Kind.GREY for s in samples]),
-        np.array([s.region.kind is Kind.CARD for s in samples]),
+        # a part lies in another plane than the panel, as a card may: it leans in the light by its own amount
+        np.array([s.region.kind is Kind.CARD or s.region.is_part for s in samples]),
     )
 
 
@@ -189,9 +203,9 @@ def _centre(samples: Sequence[Sample]) -> Array:
     return np.asarray(np.concatenate([s.position_px for s in samples]).mean(axis=0))
 
 
-def _paint_index(sample: Sample, cards: tuple[str, ...], reflectances: tuple[float, ...]) -> int:
-    if sample.region.kind is Kind.CARD:
-        return cards.index(sample.region.label)
+def _paint_index(sample: Sample, cards: tuple[Paint, ...], reflectances: tuple[float, ...]) -> int:
+    if sample.region.kind is Kind.CARD or sample.region.is_part:
+        return cards.index((sample.region.kind, sample.region.label))
     if sample.region.kind is Kind.VEHICLE:
         return len(cards)
     assert sample.region.reflectance is not None

@@ -9,7 +9,7 @@ import numpy as np
 
 from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
 from match.measure.finding import Finding
-from match.measure.light import LightFit, LightPrior, fit_light
+from match.measure.light import LightFit, LightPrior, Paint, compared_paints, fit_light
 from match.measure.quality import (
     QualityLimits,
     far_apart_finding,
@@ -52,6 +52,7 @@ class Measurement:
     for each source of error, how far (CIEDE2000) it alone would shift the difference in 68 of 100 photos.
     ``frame_px`` is the longest side of the photo.
     ``mended`` are the marks without their likeliest slip, where the photo shows one and it can be put right.
+    ``parts`` are the named parts marked in the photo, for which nothing else here counts.
     """
 
     card_lab: Array
@@ -70,6 +71,20 @@ class Measurement:
     tone: ToneFit
     frame_px: float
     mended: tuple[Region, ...] = ()
+    parts: tuple[PartReading, ...] = ()
+
+
+@dataclass(frozen=True)
+class PartReading:
+    """A named part in the photo of a card: the ``card`` against it, and it against the ``car`` as its panel shows it.
+
+    ``findings`` are of its own marks. See :mod:`match.measure.parts`.
+    """
+
+    name: str
+    card: Measurement
+    car: Measurement
+    findings: tuple[Finding, ...] = ()
 
 
 def measure(
@@ -95,7 +110,7 @@ def measure_cards(
     seed: int,
     count: int,
 ) -> tuple[Measurement, ...]:
-    """Measure every card against the vehicle in one photo, in the order of their marks.
+    """Measure every card against the vehicle in one photo, in the order of their marks; no named part counts.
 
     All cards are fitted and drawn together: the same row of two cards' draws is one and the same light, grey and
     camera. A card that cannot be read is measured by itself, so that it spoils no other.
@@ -113,7 +128,7 @@ def measure_cards(
     calibration, seed, count
         The camera's numbers, the Monte-Carlo's seed and its number of draws.
     """
-    marked = tuple(sample_region(patch, calibration.sampling) for patch in patches)
+    marked = tuple(sample_region(patch, calibration.sampling) for patch in patches if not patch.region.is_part)
     used = usable_regions(marked, calibration.quality)
 
     def together(chosen: Sequence[Sample]) -> dict[Region, Measurement]:
@@ -136,6 +151,45 @@ def _together(
     count: int,
 ) -> dict[Region, Measurement]:
     """Measure the cards among ``samples``; ``marked`` are all that were marked, usable or not."""
+    fit = fit_paints(samples, frame_px, grey_tolerance, scene_linear, calibration, seed, count)
+    cards = [sample.region for sample in samples if sample.region.kind is Kind.CARD]
+
+    def without_others(card: Region, of: Sequence[Sample]) -> tuple[Sample, ...]:
+        return tuple(each for each in of if each.region.kind is not Kind.CARD or each.region == card)
+
+    return {
+        card: _one_card(
+            fit, index, without_others(card, marked), without_others(card, samples), frame_px, calibration, scene_linear
+        )
+        for index, card in enumerate(cards)
+    }
+
+
+@dataclass(frozen=True)
+class PaintsFit:
+    """All paints of a photo in one light: the fit, the camera's tone, and draws of every card and part in one world.
+
+    ``draws`` and each list in ``alone`` (the draws of each source of error by itself) are in the order of ``paints``.
+    """
+
+    paints: tuple[Paint, ...]
+    light: LightFit
+    tone: ToneFit
+    greys: tuple[GreyTolerance, ...]
+    draws: tuple[Draws, ...]
+    alone: dict[str, tuple[Draws, ...]]
+
+
+def fit_paints(
+    samples: Sequence[Sample],
+    frame_px: float,
+    grey_tolerance: Callable[[float], GreyTolerance],
+    scene_linear: bool,
+    calibration: CameraCalibration,
+    seed: int,
+    count: int,
+) -> PaintsFit:
+    """Fit light and tone to the samples and draw all their paints together; as :func:`measure_cards`."""
     light = fit_light(samples, frame_px, calibration.light)
     greys = tuple(grey_tolerance(reflectance) for reflectance in light.reflectances)
     level_sd = np.sqrt(np.stack([np.diag(c)[light.cards + 1 :] for c in light.covariance], axis=-1))
@@ -148,63 +202,68 @@ def _together(
         calibration.tone.gain_tolerance,
     )
     rng = np.random.default_rng(seed)
-    cards = [sample.region for sample in samples if sample.region.kind is Kind.CARD]
-    empty = np.array([*(emptiest(samples, Kind.CARD, card) for card in cards), emptiest(samples, Kind.VEHICLE)])
+    paints = compared_paints(sample.region for sample in samples)
+    car = [sample for sample in samples if not sample.region.is_part]
+    empty = np.array([*(_emptiest_of(samples, paint) for paint in paints), emptiest(car, Kind.VEHICLE)])
     draws = draw(light, tone, greys, calibration.errors, rng, count, empty)
     few = max(count // 8, 200)
     alone = {source: draw(light, tone, greys, calibration.errors, rng, few, empty, only=source) for source in SOURCES}
+    return PaintsFit(paints, light, tone, greys, draws, alone)
 
-    def without_others(card: Region, of: Sequence[Sample]) -> tuple[Sample, ...]:
-        return tuple(each for each in of if each.region.kind is not Kind.CARD or each.region == card)
 
-    return {
-        card: _one_card(
-            light.of_card(index),
-            tone,
-            greys,
-            draws[index],
-            {source: drawn[index] for source, drawn in alone.items()},
-            without_others(card, marked),
-            without_others(card, samples),
-            frame_px,
-            calibration,
-            scene_linear,
-        )
-        for index, card in enumerate(cards)
-    }
+def _emptiest_of(samples: Sequence[Sample], paint: Paint) -> Array:
+    kind, label = paint
+    return emptiest([each for each in samples if each.region.label == label], kind)
 
 
 def _one_card(
-    light: LightFit,
-    tone: ToneFit,
-    greys: Sequence[GreyTolerance],
-    draws: Draws,
-    alone: Mapping[str, Draws],
+    fit: PaintsFit,
+    index: int,
     marked: tuple[Sample, ...],
     samples: tuple[Sample, ...],
     frame_px: float,
     calibration: CameraCalibration,
     scene_linear: bool,
 ) -> Measurement:
-    """Return the measurement of the one card in ``samples``; ``alone`` holds the draws of each source by itself."""
-    card, vehicle = best_estimate(light, tone, greys, calibration.errors)
+    """Return the measurement of the card or part at a place of the fit against the vehicle, both in ``samples``."""
+    light, tone, draws = fit.light.of_card(index), fit.tone, fit.draws[index]
+    card, vehicle = best_estimate(light, tone, fit.greys, calibration.errors)
+    alone = {source: drawn[index] for source, drawn in fit.alone.items()}
+    found = (
+        *far_apart_finding(float(delta_e00(card, vehicle)), calibration.quality),
+        *photo_findings(samples, light, tone, calibration.quality, scene_linear),
+        *mirrored_finding(float(vehicle[0]), calibration.quality),
+        *left_out_findings(marked, samples),
+    )
+    return measurement_of((card, vehicle), draws, alone, found, samples, light, tone, frame_px, calibration)
+
+
+def measurement_of(
+    colours: tuple[Array, Array],
+    draws: Draws,
+    alone: Mapping[str, Draws],
+    findings: tuple[Finding, ...],
+    samples: tuple[Sample, ...],
+    light: LightFit,
+    tone: ToneFit,
+    frame_px: float,
+    calibration: CameraCalibration,
+) -> Measurement:
+    """Return what two paints' best ``colours`` and their draws amount to, with what was found of them and the photo."""
+    card, vehicle = colours
     confidence = confidence_curve(card, vehicle, draws)
-    difference = float(delta_e00(card, vehicle))
     return Measurement(
         card_lab=card,
         vehicle_lab=vehicle,
         delta_lab_sd=(draws.card_lab - draws.vehicle_lab).std(axis=0),
-        delta_e00=difference,
+        delta_e00=float(delta_e00(card, vehicle)),
         unbiased_delta_e00=confidence.median,
         interval=confidence.interval(0.95),
         terms=signed_terms(card, vehicle),
         confidence=confidence,
         draws=draws,
         budget={source: _spread(drawn, card, vehicle) for source, drawn in alone.items()},
-        findings=far_apart_finding(difference, calibration.quality)
-        + photo_findings(samples, light, tone, calibration.quality, scene_linear)
-        + mirrored_finding(float(vehicle[0]), calibration.quality)
-        + left_out_findings(marked, samples),
+        findings=findings,
         samples=samples,
         light=light,
         tone=tone,

@@ -31,6 +31,13 @@ class PhotoCode(Code):
             "Look at the marks: one of them may lie on a lamp's reflection, a shadow, bare card or another part.",
         ),
     )
+    PART_FAR_APART = (
+        "part-far-apart",
+        Words(
+            "{Region} differs from the card by {difference:.0f}, more than a part painted for this car would.",
+            "Look whether it lies on paint: a reflection, a shadow or bare plastic has no colour to meet.",
+        ),
+    )
     MIRRORS = (
         "mirrors",
         Words(

@@ -21,7 +21,7 @@ MOST_CARDS = 6
 """Engineering choice: more cards do not fit beside the car in the light of one grey."""
 
 LONGEST_LABEL = 40
-"""Engineering choice, characters: a card's name stands in sentences and under swatches."""
+"""Engineering choice, characters: a name stands in sentences and under swatches."""
 
 _TEXT = re.compile(r"^\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*,\s*(-?\d+)\s*(?:@\s*([^\s=]+)\s*)?(?:=\s*(.*?)\s*)?$")
 
@@ -43,7 +43,8 @@ class Region:
     """A rectangle in pixels of the upright photo.
 
     ``reflectance`` is the luminous reflectance (0 to 1) of a grey patch, and None for any other kind; ``label`` is what
-    a person calls the card, empty where there is no other or nothing was said.
+    a person calls the card, empty where there is no other or nothing was said. Car paint with a label is that of a part
+    with a colour of its own: a bumper cover, a door painted before.
     """
 
     kind: Kind
@@ -60,6 +61,11 @@ class Region:
         if self.label:
             return f"the {self.kind.value} {self.label} at {self.x},{self.y}"
         return f"the {self.kind.value} region at {self.x},{self.y}"
+
+    @property
+    def is_part(self) -> bool:
+        """Whether it shows a named part, and not the car's own paint that the card is judged against."""
+        return self.kind is Kind.VEHICLE and bool(self.label)
 
     def scaled(self, scale: float, size_px: tuple[int, int]) -> Region:
         """Return the region in a picture ``scale`` times as large, inside its width and height ``size_px``."""
@@ -78,7 +84,7 @@ class Region:
 
 
 def parse_region(kind: Kind, text: str, default_reflectance: float, named: Mapping[str, float] | None = None) -> Region:
-    """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18, 18%, a name of ``named``) for a grey, ``=NAME`` for a card.
+    """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18, 18%, a name of ``named``) for a grey, ``=NAME`` for any other.
 
     Raises
     ------
@@ -91,12 +97,12 @@ def parse_region(kind: Kind, text: str, default_reflectance: float, named: Mappi
             f"the {kind.value} region {text!r} is not X,Y,W,H in whole pixels, for example 120,80,200,150"
         )
     x, y, width, height = (int(group) for group in found.groups()[:4])
-    if found.group(6) is not None and kind is not Kind.CARD:
-        raise RegionError(f"the {kind.value} region {text!r} has a name: only a card takes one")
+    if found.group(6) is not None and kind is Kind.GREY:
+        raise RegionError(f"the {kind.value} region {text!r} has a name: only a card or a part of the car takes one")
     if kind is not Kind.GREY:
         if found.group(5):
             raise RegionError(f"the {kind.value} region {text!r} has a reflectance: only a grey region takes one")
-        return Region(kind, x, y, width, height, label=checked_label(found.group(6) or ""))
+        return Region(kind, x, y, width, height, label=checked_label(found.group(6) or "", kind))
     told = found.group(5)
     known = (named or {}).get(told or "")
     reflectance = known or (parse_reflectance(told) if told else default_reflectance)
@@ -121,12 +127,13 @@ def checked_reflectance(value: float) -> float:
     return value
 
 
-def checked_label(label: str) -> str:
-    """Return what a card is called, without outer blanks, if a sentence can hold it; else raise."""
+def checked_label(label: str, kind: Kind = Kind.CARD) -> str:
+    """Return what a card or a part is called, without outer blanks, if a sentence can hold it; else raise."""
     label = label.strip()
     if len(label) > LONGEST_LABEL or not label.isprintable():
         raise RegionError(
-            f"the card's name {shown(label)} cannot be used: give it up to {LONGEST_LABEL} plain characters"
+            f"the {'card' if kind is Kind.CARD else 'part'}'s name {shown(label)} cannot be used: give it up to "
+            f"{LONGEST_LABEL} plain characters"
         )
     return label
 
@@ -165,6 +172,16 @@ def named_cards(regions: Sequence[Region]) -> tuple[Region, ...]:
     return tuple(replace(r, label=names[id(r)]) if r.kind is Kind.CARD else r for r in regions)
 
 
+def without_parts(regions: Sequence[Region]) -> tuple[Region, ...]:
+    """Return the regions that the card is judged by: without those of named parts."""
+    return tuple(region for region in regions if not region.is_part)
+
+
+def parts_in(regions: Sequence[Region]) -> tuple[str, ...]:
+    """Return the names of the marked parts, in the order of their first marks."""
+    return tuple(dict.fromkeys(region.label for region in regions if region.is_part))
+
+
 def of_one_card(regions: Sequence[Region], card: Region) -> tuple[Region, ...]:
     """Return the regions without the other cards."""
     return tuple(region for region in regions if region.kind is not Kind.CARD or region == card)
@@ -181,7 +198,7 @@ def card_named(regions: Sequence[Region], name: str) -> Region:
 
 
 def region_table(region: Region) -> dict[str, Any]:
-    """Return a region as files hold it: its fields by name, the reflectance of a grey and the name of a card only."""
+    """Return a region as files hold it: its fields by name, the reflectance of a grey only, a name where it has one."""
     table: dict[str, Any] = {
         "kind": region.kind.value,
         "x": region.x,
@@ -216,10 +233,10 @@ def read_region(table: object, where: str, default_reflectance: float | None) ->
     kind = Kind(table["kind"])
     x, y, width, height = (_pixels(table, key, where) for key in ("x", "y", "width", "height"))
     if kind is not Kind.GREY:
-        label = table.get("name", "") if kind is Kind.CARD else ""
+        label = table.get("name", "")
         if not isinstance(label, str):
             raise RegionError(f"{where} has the name {shown(label)}: write it as text")
-        return Region(kind, x, y, width, height, label=checked_label(label))
+        return Region(kind, x, y, width, height, label=checked_label(label, kind))
     given = table.get("reflectance", default_reflectance)
     if isinstance(given, bool) or not isinstance(given, int | float):
         raise RegionError(f"{where} has the reflectance {shown(given)}: give a number such as 0.18")
@@ -241,7 +258,10 @@ def check_regions(
     needed: Sequence[Kind] = tuple(Kind),
     most_cards: int = 1,
 ) -> None:
-    """Raise :class:`RegionError` for a ``needed`` region that is missing, or any outside, too small or overlapping."""
+    """Raise :class:`RegionError` for a ``needed`` region that is missing, or any outside, too small or overlapping.
+
+    Of the vehicle, a region of the car's own paint is needed, without a name.
+    """
     for kind, what in ((Kind.GREY, "grey reference"), (Kind.CARD, "spray-out card"), (Kind.VEHICLE, "vehicle")):
         count = sum(region.kind is kind for region in regions)
         if count == 0 and kind in needed:
@@ -249,6 +269,10 @@ def check_regions(
         if kind is Kind.CARD and count > most_cards:
             most = "one" if most_cards == 1 else f"up to {most_cards}"
             raise RegionError(f"{count} card regions are marked: mark {most} in one photo")
+    if Kind.VEHICLE in needed and all(region.is_part for region in regions if region.kind is Kind.VEHICLE):
+        raise RegionError(
+            "every mark on the car has the name of a part: leave the name out where the card is to be judged"
+        )
     for region in regions:
         if region.width < MINIMUM_SIDE_PX or region.height < MINIMUM_SIDE_PX:
             raise _too_small(region)
@@ -257,7 +281,8 @@ def check_regions(
             raise _outside(region, photo_width, photo_height)
     for index, region in enumerate(regions):
         for other in regions[index + 1 :]:
-            if region.overlaps(other) and (region.kind is not other.kind or region.kind is not Kind.VEHICLE):
+            one_paint = region.kind is other.kind is Kind.VEHICLE and region.label == other.label
+            if region.overlaps(other) and not one_paint:
                 raise _overlapping(region, other)
 
 

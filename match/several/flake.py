@@ -25,7 +25,8 @@ def shows_flake_best(photos: Sequence[MeasuredPhoto]) -> MeasuredPhoto:
 def flake_in(photo: PhotoLike, regions: Sequence[Region], rules: TextureRules) -> TextureComparison | str:
     """Compare the flake of the card with the nearest car paint; a sentence where the regions are too small for it."""
     card = next(region for region in regions if region.kind is Kind.CARD)
-    car = min((region for region in regions if region.kind is Kind.VEHICLE), key=lambda region: _apart(region, card))
+    paint = [region for region in regions if region.kind is Kind.VEHICLE and not region.is_part]
+    car = min(paint, key=lambda region: _apart(region, card))
     greys = [r for r in regions if r.kind is Kind.GREY and min(r.width, r.height) >= rules.tile]
     grey = _middle(photo, greys[0]) if greys else None
     try:

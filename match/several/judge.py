@@ -13,16 +13,18 @@ from match.check.check import errors_of, surer
 from match.check.next_step import NextStep
 from match.check.result import CheckResult
 from match.check.settings import CheckSettings
-from match.check.verdict import Decision, Finish, Thresholds, Verdict, decide, odds_words, thresholds
+from match.check.verdict import Decision, Finish, Thresholds, Verdict, allowed, decide, odds_words, thresholds
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
 from match.measure.wording import off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
+from match.several.combine import CombiningRules
 from match.several.combined import Combined
 from match.several.flake import shows_flake_best
 from match.several.groups import Group, angles_under, combine_groups
 from match.several.lights import LightCheck, compare_lights
+from match.several.parts import parts_of_set
 from match.several.photo_set import USUAL_LIGHT, Angle, MeasuredPhoto, Role
 from match.several.rules import SeveralRules
 from match.several.texture import TextureComparison
@@ -114,7 +116,7 @@ def judge_set(
     )
     texture = None if settings.finish is Finish.SOLID else flake(shows_flake_best(photos))
     answer = SetAnswer(tuple(photos), by_angle, effect, lights, unpaired, governing, texture)
-    return _result(answer, groups, settings, calibration, limits), answer
+    return _result(answer, groups, settings, calibration, limits, rules.combining), answer
 
 
 def _lights(
@@ -151,6 +153,7 @@ def _result(
     settings: CheckSettings,
     calibration: Calibration,
     limits: Thresholds,
+    combining: CombiningRules,
 ) -> CheckResult:
     effect, tolerances = answer.effect, calibration.tolerances
     worst = answer.by_angle[effect.worst]
@@ -184,6 +187,7 @@ def _result(
         calibration_fingerprint=calibration.fingerprint,
         photos=len(answer.photos),
         better=_better(answer, governing, settings, calibration, limits),
+        parts=parts_of_set(answer.photos, combining, allowed(tolerances).panel_gap, settings.seed),
     )
 
 

@@ -131,3 +131,32 @@ def test_a_part_of_an_effect_finish_seen_from_one_angle_is_not_met(tmp_path, cap
 
 def _planned(repair):
     return plan_blend([PAIR], repair, VIEWING, CALIBRATION.vision, CALIBRATION.practice)
+
+
+COVARIANCE = (0.8**2 * np.eye(3)).tolist()
+
+
+@pytest.mark.parametrize(("moved", "code"), [(1.0, 0), (8.0, 2)])
+def test_two_checks_are_joined_by_one_card_only(tmp_path, capsys, monkeypatch, moved, code):
+    # 0.8 on each axis of both: one card shows a squared distance beyond 16.3 times 1.28 once in a thousand (chi-squared
+    # with three degrees of freedom, NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4)
+    monkeypatch.chdir(tmp_path)
+    wing = {"format": FORMAT, "version": VERSION, **check(MIX), "card_lab_covariance": COVARIANCE}
+    shift = np.array([moved, 0.0, 0.0])
+    part = {**wing, **{key: (np.array(wing[key]) + shift).tolist() for key in ("card_lab", "vehicle_lab")}}
+    (tmp_path / "wing.json").write_text(json.dumps(wing), encoding="utf-8")
+    (tmp_path / "part.json").write_text(json.dumps(part), encoding="utf-8")
+    blend = ["blend", "--check", "wing.json", "--side", "left:400", "--side", "right:300,other"]
+    assert main([*blend, "--part", "right,bumper=part.json"]) == code
+    told = capsys.readouterr()
+    assert ("wing.json and part.json do not show the same card" in told.err) == (code == 2)
+    assert "whether both show the same card" not in told.out
+
+
+def test_cards_that_cannot_be_compared_are_said(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    wing = {"format": FORMAT, "version": VERSION, **check(MIX)}
+    (tmp_path / "wing.json").write_text(json.dumps(wing), encoding="utf-8")
+    blend = ["blend", "--check", "wing.json", "--side", "left:400", "--side", "right:300,other"]
+    assert main([*blend, "--part", "right,bumper=wing.json"]) == 0
+    assert "nobody can tell whether both show the same card" in capsys.readouterr().out

@@ -67,6 +67,23 @@ def test_a_card_drawn_over_another_is_the_same_card_and_elsewhere_it_is_one_more
     assert cards == [(0.15, "Card 1"), (0.4, "Card 2")]
 
 
+def test_a_car_box_may_be_called_after_a_part_and_needs_no_name(mouse: Page):
+    page = mouse
+    for left in (0.1, 0.5):
+        choose(page, "vehicle")
+        drag(page, (left + 0.1, 0.5), (left, 0.2))
+    asked = page.get_by_role("textbox", name="Another part? Its name")
+    assert asked.input_value() == ""
+    asked.fill("bumper")
+    asked.press("Enter")
+    marks = wait_for(page, lambda marks: any(mark.get("name") for mark in marks))
+    assert [mark.get("name", "") for mark in marks] == ["", "bumper"]
+    page.get_by_text("bumper", exact=True).wait_for()
+    asked.fill("")
+    asked.press("Enter")
+    wait_for(page, lambda marks: not any(mark.get("name") for mark in marks))
+
+
 def test_a_click_where_nothing_grows_draws_nothing_and_a_box_stays_inside_the_picture(mouse: Page):
     page = mouse
     choose(page, "card")

@@ -118,11 +118,11 @@ def test_damaged_cards_are_one_sentence(cards, said):
         read_saved(json.loads(json.dumps({**_document(THREE), "cards": cards})), "three.json")
 
 
-def test_a_card_may_carry_a_name_and_nothing_else_may():
+def test_a_card_may_carry_a_name_and_a_grey_may_not():
     assert parse_region(Kind.CARD, "1,2,30,40=less white", 0.18).label == "less white"
     assert parse_region(Kind.CARD, "1,2,30,40", 0.18).label == ""
-    with pytest.raises(RegionError, match="only a card takes one"):
-        parse_region(Kind.VEHICLE, "1,2,30,40=A", 0.18)
+    with pytest.raises(RegionError, match="only a card or a part"):
+        parse_region(Kind.GREY, "1,2,30,40=A", 0.18)
     with pytest.raises(RegionError, match="40 plain characters"):
         parse_region(Kind.CARD, "1,2,30,40=" + "x" * 41, 0.18)
 

@@ -105,7 +105,7 @@ def test_figures_hold_unless_a_fault_of_the_photo_or_the_document_says_otherwise
 
 @pytest.mark.parametrize("version", UNKNOWN, ids=range(len(UNKNOWN)))
 def test_a_version_that_is_not_known_is_said(version):
-    with pytest.raises(SavedCheckError, match="this program knows versions 1 to 2"):
+    with pytest.raises(SavedCheckError, match="this program knows versions 1 to 3"):
         read_saved({**check(MIX), "format": FORMAT, "version": version}, "card.json")
 
 

@@ -68,6 +68,8 @@ class FlatScene:
     seed: int = 1
     size: tuple[int, int] = (480, 360)
     levels: int = 255
+    part: tuple[float, float, float] | None = None
+    """Of a second part of the car, beyond a dark gap at four fifths of the width."""
 
     def photo(self):
         width, height = self.size
@@ -78,12 +80,19 @@ class FlatScene:
         linear[257:333, 57 : 43 + 90 * len(self.greys)] *= 0.6
         for index, grey in enumerate(self.greys):
             linear[260:330, 60 + 90 * index : 130 + 90 * index] = grey
+        if self.part:
+            gap = int(0.78 * width)
+            linear[:, gap:] = self.part
+            linear[:, gap : gap + 6] = 0.005
         x, y = np.meshgrid(np.linspace(-0.5, 0.5, width), np.linspace(-0.5, 0.5, height) * height / width)
         linear = linear * np.exp(self.gradient[0] * x + self.gradient[1] * y)[..., None]
         linear = linear * self.exposure * np.array(self.gains)
         linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
         codes = srgb_encode(np.clip(linear, 0, 1) ** self.contrast)
         return ArrayPhoto(np.round(codes * self.levels) / self.levels, code_step=1.0 / self.levels)
+
+    def part_mark(self, name=""):
+        return Region(Kind.VEHICLE, int(0.82 * self.size[0]), 110, int(0.14 * self.size[0]), 100, label=name)
 
     def marks(self, both_sides=True):
         marks = [Region(Kind.CARD, 190, 110, 100, 100), Region(Kind.VEHICLE, 60, 110, 100, 100)]

@@ -12,6 +12,7 @@ from coloraide import Color
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from match.blend.sides import Direction
 from match.calibration import OVERRIDE_VARIABLE
 from match.check.calibration_files import load_calibration
 from match.check.check import check_photo
@@ -47,6 +48,18 @@ def checked(factor: float) -> LatestCheck:
     scene = FlatScene(card=tuple(factor * part for part in car), vehicle=car, greys=(0.05, 0.18, 0.6), noise=0.0)
     result = check_photo(scene.photo(), scene.marks(), CheckSettings(), load_calibration())
     return LatestCheck("shop.png", "0" * 64, tuple(scene.marks()), result)
+
+
+@cache
+def checked_beside_a_part() -> LatestCheck:
+    """Return the check of a card that matches, with a bumper of another colour marked beside it."""
+    car = (0.05, 0.1, 0.25)
+    scene = FlatScene(
+        card=car, vehicle=car, greys=(0.05, 0.18, 0.6), size=(640, 360), noise=0.0, part=(0.055, 0.115, 0.26)
+    )
+    marks = (*scene.marks(), scene.part_mark("bumper"))
+    result = check_photo(scene.photo(), marks, CheckSettings(), load_calibration())
+    return LatestCheck("shop.png", "0" * 64, marks, result)
 
 
 def opened_with(check: LatestCheck) -> AppTest:
@@ -339,3 +352,18 @@ def test_a_panel_described_once_gives_all_four_rooms_and_moving_the_repair_moves
     app.slider(key="blend_panel_down_door").set_value(0)
     app.number_input(key="blend_repair_width_mm").set_value(2000.0)
     assert "larger than the panel" in html(ran(app))
+
+
+def test_the_side_that_a_measured_part_lies_on_is_held_to_its_colour():
+    app = opened_with(checked_beside_a_part())
+    assert "already differs from the panel" not in html(app)
+    before = row(app, "Fades")
+    app.selectbox(key="blend_part_0").set_value(Direction.RIGHT)
+    ran(app)
+    assert "The bumper already differs from the panel" in html(app)
+    assert "the fade ends before it" in html(app)
+    assert "Towards the bumper: fade" in "".join(each.value for each in app.subheader)
+    assert before == row(app, "Fades")  # the other side is as it was
+    app.button_group(key="blend_sides").set_value([Direction.LEFT])
+    ran(app)
+    assert "already differs" not in html(app)  # its side is gone

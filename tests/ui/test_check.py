@@ -304,3 +304,23 @@ def test_one_press_mends_swapped_greys_and_gives_the_answer_of_right_marks():
     right = opened(content, MARKS)
     assert verdict(app) == verdict(right)
     assert differences(app) == differences(right)
+
+
+def test_a_car_box_with_a_part_s_name_is_judged_by_itself():
+    door = {"kind": "vehicle", "x": 0.54, "y": 0.76, "width": 0.2, "height": 0.2, "name": "door"}
+    app = opened(photo(), [*MARKS, door])
+    assert verdict(app) == "go"
+    assert "The door passes as the car's colour" in html(app)
+    assert "The card differs from the door by" in html(app)
+    alone = opened(photo(), MARKS)
+    assert "Other parts" not in "".join(each.value for each in alone.subheader)
+    mine, without = figures(app), figures(alone)
+    assert mine.pop("parts")
+    assert mine == without
+
+
+def test_where_every_car_box_is_a_part_that_is_said_once():
+    door = {**VEHICLE, "name": "door"}
+    app = opened(photo(), [GREY, WHITE, CARD, door])
+    assert verdict(app) is None
+    assert "leave the name out where the card is to be judged" in html(app)

@@ -7,7 +7,7 @@ one at which taking another photo costs as much as a wrong *go* would.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -111,7 +111,7 @@ def weigh(seen: Evidence, curve: ToneFit, tolerance: float, delta_e00: float, ru
     curve, tolerance : the prior of the camera's tone curve, and the greys' relative standard deviation
     delta_e00 : CIEDE2000 between card and car as marked
     """
-    slips = [*_across(seen, rules), *_pairs(seen, delta_e00, rules), *_car_parts(seen, rules)]
+    slips = [*across(seen.boxes, rules), *_pairs(seen, delta_e00, rules), *_car_parts(seen, rules)]
     return [*slips, _far_apart(seen, delta_e00, rules), *_greys(seen, curve, tolerance, rules)]
 
 
@@ -136,8 +136,9 @@ def _prior(share: float, ways: int = 1) -> float:
     return float(np.log(share / max(ways, 1)))
 
 
-def _across(seen: Evidence, rules: MarkRules) -> Iterator[Slip]:
-    for box in seen.boxes:
+def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
+    """Return, of each box, the slip of lying across a border, which needs no other mark to be seen."""
+    for box in boxes:
         ratio = things.across(box, rules.across, rules.tail)
         yield Slip(MarkCode.ACROSS, (box.region,), _prior(rules.slips.across) + ratio)
 

@@ -9,6 +9,7 @@ import streamlit as st
 from match.blend.data_sheet import DataSheet, by_data_sheet
 from match.blend.job_practice import JobPractice
 from match.blend.paint import Paint
+from match.blend.parts import PartAnswer
 from match.blend.planned_job import PlannedJob, plan_job
 from match.blend.room import BlendCalibration, load_blend_calibration
 from match.blend.room_answer import RoomAnswer, answer_for_check, answer_for_colours
@@ -32,10 +33,10 @@ def practice() -> JobPractice:
     return load(JobPractice, "practice")
 
 
-def answer(colours: Colours, asked: Asked) -> RoomAnswer:
-    """Return the plan for these colours in this room; raises :class:`match.errors.PlanError` for what cannot be."""
+def answer(colours: Colours, asked: Asked, parts: tuple[PartAnswer, ...] = ()) -> RoomAnswer:
+    """Return the plan in this room, held to ``parts``; raises :class:`match.errors.PlanError` for what cannot be."""
     check_lines(asked.repair.sides, asked.unit)
-    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet)
+    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet, parts)
     job = replace(made, unit=asked.unit)
     if colours.checked is None:
         return answer_for_colours(job, asked.junction, measured.calibration().tolerances)
@@ -55,10 +56,11 @@ def planned(
     coats_to_cover: float | None,
     paint: Paint,
     sheet: DataSheet | None = None,
+    parts: tuple[PartAnswer, ...] = (),
 ) -> PlannedJob:
     """Return the plan worded in mm, from memory where nothing it rests on changed."""
     shipped = calibration()
     blending, job = by_data_sheet(shipped.practice, practice(), sheet)
     by = replace(shipped, practice=blending)
     line = sheet.line if sheet else ""
-    return plan_job(pairs, repair, viewing, by, job, Length.MM, coats_to_cover, paint, line)
+    return plan_job(pairs, repair, viewing, by, job, Length.MM, coats_to_cover, paint, line, parts)

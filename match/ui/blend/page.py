@@ -13,6 +13,7 @@ from match.ui import session
 from match.ui.blend.answer import answer, calibration, practice
 from match.ui.blend.colours import Colours, ask_colours
 from match.ui.blend.job import show_job, show_sheet
+from match.ui.blend.measured_parts import held_to_parts, show_parts, with_parts
 from match.ui.blend.model import show_model
 from match.ui.blend.panel import show_panel
 from match.ui.blend.result import show_need, show_reaches, show_sides, show_verdict
@@ -39,6 +40,7 @@ def page() -> None:
                 colours.checked.junction if colours.checked else Junction.PANEL_GAP,
                 colours.checked.finish if colours.checked else None,
             )
+            asked = with_parts(asked, colours)
         _show(colours, asked, shown)
     except MatchError as error:
         with shown:
@@ -46,11 +48,13 @@ def page() -> None:
 
 
 def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerator) -> None:
-    found = answer(colours, asked)
+    asked, parts = held_to_parts(colours, asked)
+    found = answer(colours, asked, parts)
     with shown:
         st.html(f'<p class="sm-note">{INVENTED if colours.invented else ""}</p>')
         with st.container():
             show_verdict(found, colours.checked.warnings if colours.checked else ())
+        show_parts(found.planned.part_lines)
         show_panel(colours, asked, found.planned.plan.needs_fade)
         show_need(found)
         show_reaches(found, asked.placed)

@@ -35,6 +35,9 @@ def show_verdict(check: LatestCheck) -> None:
     st.html(banner(result.verdict, said.reason, _deed(check), result.sure))
     if check.cards:
         st.html(f'<p class="sm-meaning" role="status">{text(" ".join(check.cards.sentences))}</p>')
+    if result.parts:
+        st.subheader("Other parts", anchor=False)
+        st.html(notices(part.sentences(called_in(check)) for part in result.parts))
     if said.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices((each.text, each.remedy) for each in said.warnings))

@@ -22,10 +22,11 @@ MOST_MARKS = 60
 class MarkKind:
     """What a mark can show, and how it is told apart on the photo.
 
-    ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line pattern must suffice without the colour.
-    ``limit`` is the most marks of the kind (0 for any number; drawing one more replaces the oldest), ``required`` kinds
-    are asked for in turn, a kind that ``reflects`` carries a luminous reflectance, and of a ``named`` one each mark has
-    a name where there are several. The marker asks for ``wanted`` of them, with ``more`` as its hint after the first.
+    ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line pattern must suffice without the
+    colour. ``limit`` is the most marks of the kind (0 for any number; drawing one more replaces the oldest),
+    ``required`` kinds are asked for in turn, a kind that ``reflects`` carries a luminous reflectance, and of a
+    ``named`` one each mark has a name where there are several; a mark of a kind with ``parts`` may be called after
+    the part it shows. The marker asks for ``wanted`` of them, with ``more`` as its hint after the first.
     """
 
     name: str
@@ -37,6 +38,7 @@ class MarkKind:
     required: bool = True
     reflects: bool = False
     named: bool = False
+    parts: bool = False
     wanted: int = 1
     more: str = ""
 
@@ -65,6 +67,7 @@ CHECK_KINDS = (
         "Draw a box on the car's paint, close to the card and in the same light.",
         colour="#8a3200",
         dash="13 9",
+        parts=True,
         wanted=2,
         more="Now the car's paint on the card's other side: light falls off across a panel, and only two sides show by "
         "how much. To go without, press Adjust.",
@@ -77,7 +80,7 @@ class Mark:
     """A rectangle in fractions (0 to 1) of the upright picture's width and height.
 
     ``reflectance`` is the luminous reflectance (0 to 1) of a grey reference, and None for any other kind; ``name`` is
-    what a person calls one of several cards.
+    what a person calls one of several cards, or the part of the car that is shown.
     """
 
     kind: str
@@ -110,7 +113,7 @@ def _read_mark(entry: object, known: Mapping[str, MarkKind], default_reflectance
     y, height = _inside(entry, "y", "height")
     if width <= 0.0 or height <= 0.0:
         return None
-    name = _name(entry) if kind.named else ""
+    name = _name(entry) if kind.named or kind.parts else ""
     return Mark(kind.name, x, y, width, height, _reflectance(entry, kind, default_reflectance), name)
 
 

@@ -244,7 +244,7 @@ class Marker {
   rename(value) {
     if (!this.selected) return;
     this.selected.name = value.trim();
-    this.number(this.kindOf(this.selected));
+    if (this.kindOf(this.selected).named) this.number(this.kindOf(this.selected));
     this.send();
     this.show();
   }
@@ -481,7 +481,7 @@ class Marker {
   labelOf(region) {
     const plain = (each) => {
       const kind = this.kindOf(each);
-      if (kind.named && each.name) return each.name;
+      if ((kind.named || kind.parts) && each.name) return each.name;
       return kind.reflects ? `${kind.label} ${+(each.reflectance * 100).toFixed(1)} %` : kind.label;
     };
     const same = this.regions.filter((each) => plain(each) === plain(region));

@@ -87,9 +87,9 @@ class Tools {
 
   buildNames() {
     this.called = element("input", { type: "text", maxLength: 40 });
-    this.called.setAttribute("aria-label", "What this card is called");
     this.called.addEventListener("change", () => this.marker.rename(this.called.value));
-    this.names.replaceChildren(element("label", {}, element("span", { textContent: "This card is called" }), this.called));
+    this.asks = element("span");
+    this.names.replaceChildren(element("label", {}, this.asks, this.called));
   }
 
   kindButton(kind) {
@@ -147,12 +147,21 @@ class Tools {
     const reflects = Boolean(selected && this.marker.kindOf(selected).reflects);
     this.greys.hidden = !reflects;
     if (reflects) this.showGrey(selected.reflectance);
-    const named = Boolean(selected && this.marker.kindOf(selected).named && selected.name);
+    const kind = selected && this.marker.kindOf(selected);
+    const named = Boolean(kind && ((kind.named && selected.name) || kind.parts));
     this.names.hidden = !named;
     this.showFigures(selected);
-    if (named && document.activeElement !== this.called) this.called.value = selected.name;
+    if (named) this.showName(kind.parts, selected.name);
     const said = this.marker.said ? `${this.marker.said} ` : "";
     this.hint.textContent = said + this.hintText(mode, missing, selected);
+  }
+
+  // Only a part with a colour of its own has a name on the car; the card is judged against the boxes without one.
+  showName(isPart, name) {
+    const words = isPart ? "Another part? Its name, such as bumper" : "This card is called";
+    this.asks.textContent = words;
+    this.called.setAttribute("aria-label", isPart ? words : "What this card is called");
+    if (document.activeElement !== this.called) this.called.value = name;
   }
 
   showGrey(reflectance) {
