@@ -23,9 +23,11 @@ from match.tint.story import Story
 from match.tint.viewing import colour_difference
 from match.tint.what_next import load_tint_calibration
 from tests.benchmarks import mix_campaign as campaign
+from tests.benchmarks import mix_shop
 from tests.benchmarks.mix_worlds import World, radiative_world
 
 SHOPS, EARLIER, RANDOM_STATE = 60, 4, 77
+STRENGTH_SD = mix_shop.KINDS["radiative"].strength_sd
 KNOWN = load_tint_calibration()
 BOTH = campaign.WAYS["as advised"]
 
@@ -39,29 +41,29 @@ class Compared:
     strengths: list[tuple[float, float, float]]
 
 
-def case_of(maker: World, shop: World, names: list[str], rng: np.random.Generator) -> campaign.Case:
+def case_of(maker: World, shop: World, names: list[str], rng: np.random.Generator) -> mix_shop.Case:
     """Return a colour of this shop whose first card is 2 to 9 CIEDE2000 from the car."""
     while True:
-        formula = campaign.random_formula(names, rng)
+        formula = mix_shop.random_formula(names, rng)
         if not 3 <= len(formula) <= 6:
             continue
-        aged = {n: v * float(np.exp(rng.normal(0, campaign.DEVIATION_SD))) for n, v in formula.items()}
+        aged = {n: v * float(np.exp(rng.normal(0, mix_shop.DEVIATION_SD))) for n, v in formula.items()}
         outside = ""
-        if rng.random() < campaign.OUTSIDE_SHARE:
+        if rng.random() < mix_shop.OUTSIDE_SHARE:
             outside = str(rng.choice([n for n in names if n not in formula]))
-            aged = campaign.with_outside(aged, outside, maker, float(rng.uniform(*campaign.OUTSIDE_EFFECT)))
-        car = campaign.true_lab(aged, maker)
-        start = float(colour_difference(campaign.true_lab(formula, shop), car))
-        if campaign.START[0] < start < campaign.START[1]:
-            offset, photo_sd = rng.normal(0, campaign.ABSOLUTE_SD, 3), float(rng.uniform(*campaign.PHOTO_SD))
-            return campaign.Case(formula, shop, car, offset, photo_sd, outside)
+            aged = mix_shop.with_outside(aged, outside, maker, float(rng.uniform(*mix_shop.OUTSIDE_EFFECT)))
+        car = mix_shop.true_lab(aged, maker)
+        start = float(colour_difference(mix_shop.true_lab(formula, shop), car))
+        if mix_shop.START[0] < start < mix_shop.START[1]:
+            offset, photo_sd = rng.normal(0, mix_shop.ABSOLUTE_SD, 3), float(rng.uniform(*mix_shop.PHOTO_SD))
+            return mix_shop.Case(formula, shop, car, offset, photo_sd, outside)
 
 
 def compared(shelf: Shelf, number: int) -> Compared:
     """Return one shop's last pot, both ways."""
     rng = np.random.default_rng([RANDOM_STATE, number])
     maker = radiative_world(shelf.toners, shelf.optics, rng)
-    true = {n: float(rng.normal(0, campaign.STRENGTH_SD)) for n in shelf.toners}
+    true = {n: float(rng.normal(0, STRENGTH_SD)) for n in shelf.toners}
     shop = maker.stronger(true)
     cases = [case_of(maker, shop, list(shelf.toners), rng) for _ in range(EARLIER + 1)]
     stories: list[Story] = []

@@ -14,8 +14,8 @@ the hidden strength errors mean what they say.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -66,37 +66,42 @@ DRAWN = {
 
 @dataclass(frozen=True, eq=False)
 class Pigment:
-    """One pigment: absorption and scattering (31,) for each unit share, and how forward it scatters."""
+    """One pigment: absorption and scattering (31,) for each unit share, how forward it scatters, and its density."""
 
     absorption: np.ndarray
     scattering: np.ndarray
     asymmetry: float = 0.0
+    density: float = 1.0
 
     def times(self, factor: float) -> Pigment:
         """Return the pigment in a stronger or weaker toner."""
-        return Pigment(self.absorption * factor, self.scattering * factor, self.asymmetry)
+        return replace(self, absorption=self.absorption * factor, scattering=self.scattering * factor)
+
+
+Held = list[tuple[Pigment, float]]
+"""Pigments of a mix with their shares by weight."""
+
+Coat = Callable[[Held, Pigment | None], np.ndarray]
+"""What turns a mix, and the white in it, into (31,) reflectance, gloss excluded."""
 
 
 @dataclass(frozen=True, eq=False)
 class World:
     """Pigments by the shelf's names, and the physics that turns a mix of them into a reflectance."""
 
-    physics: str
+    coat: Coat
     pigments: dict[str, Pigment]
 
     def stronger(self, log_strengths: Mapping[str, float]) -> World:
         """Return the world as one shop's tins hold it."""
         tins = {name: p.times(float(np.exp(log_strengths.get(name, 0.0)))) for name, p in self.pigments.items()}
-        return World(self.physics, tins)
+        return World(self.coat, tins)
 
     def reflectance(self, parts: Mapping[str, float]) -> np.ndarray:
         """Return (31,) reflectance, gloss excluded, of a hiding coat of a mix in parts by weight."""
         total = sum(parts.values())
         held = [(self.pigments[name], value / total) for name, value in parts.items() if value > 0]
-        white = parts.get("white", 0.0) / total
-        if self.physics == "radiative":
-            return _half_space(held, self.pigments["white"] if white else None)
-        return _opaque(held)
+        return self.coat(held, self.pigments["white"] if parts.get("white", 0.0) > 0 else None)
 
 
 def radiative_world(shelf: Mapping[str, Toner], optics: Optics, rng: np.random.Generator) -> World:
@@ -114,7 +119,7 @@ def radiative_world(shelf: Mapping[str, Toner], optics: Optics, rng: np.random.G
             a = a + edge[2] * (0.5 + np.arctan(np.clip(3 * x, -60, 60)) / np.pi) ** 2
         s = level * np.exp(rng.normal(0, 0.2)) * (WAVELENGTHS_NM / 550.0) ** (power + rng.normal(0, 0.2))
         pigments[name] = Pigment(a, s / (1 - g), g)
-    return _scaled(World("radiative", pigments), shelf, optics)
+    return scaled(World(_half_space, pigments), shelf, optics)
 
 
 def drawn_world(shelf: Mapping[str, Toner], optics: Optics, rng: np.random.Generator) -> World:
@@ -126,27 +131,27 @@ def drawn_world(shelf: Mapping[str, Toner], optics: Optics, rng: np.random.Gener
         K = np.exp(curve(np.clip(WAVELENGTHS_NM - shift, 400.0, 700.0)))
         S = PchipInterpolator((400.0, 550.0, 700.0), scattering)(WAVELENGTHS_NM) * np.exp(rng.normal(0, 0.25))
         pigments[name] = Pigment(K, S)
-    return _scaled(World("drawn", pigments), shelf, optics)
+    return scaled(World(_opaque, pigments), shelf, optics)
 
 
-def _scaled(world: World, shelf: Mapping[str, Toner], optics: Optics) -> World:
+def scaled(world: World, shelf: Mapping[str, Toner], optics: Optics) -> World:
     """Return the world with every pigment tinting white as far, over the visible, as its class on the shelf does."""
-    scaled = {"white": world.pigments["white"]}
-    clean = float(np.mean(World(world.physics, scaled).reflectance({"white": 1.0})))
+    tins = {"white": world.pigments["white"]}
+    clean = float(np.mean(World(world.coat, tins).reflectance({"white": 1.0})))
     bright = float(np.mean(paint_reflectance([shelf["white"]], [1.0], optics)))
     for name in (n for n in world.pigments if n != "white"):
         recipe = {"white": 1 - LET_DOWN, name: LET_DOWN}
         wanted = float(np.mean(paint_reflectance([shelf[n] for n in recipe], list(recipe.values()), optics))) / bright
 
         def missing(log_factor: float, name: str = name, recipe: dict[str, float] = recipe, wanted: float = wanted):
-            pair = {"white": scaled["white"], name: world.pigments[name].times(float(np.exp(log_factor)))}
-            return float(np.mean(World(world.physics, pair).reflectance(recipe))) / clean - wanted
+            pair = {"white": tins["white"], name: world.pigments[name].times(float(np.exp(log_factor)))}
+            return float(np.mean(World(world.coat, pair).reflectance(recipe))) / clean - wanted
 
-        scaled[name] = world.pigments[name].times(float(np.exp(brentq(missing, -4.0, 4.0, xtol=1e-3))))
-    return World(world.physics, scaled)
+        tins[name] = world.pigments[name].times(float(np.exp(brentq(missing, -4.0, 4.0, xtol=1e-3))))
+    return World(world.coat, tins)
 
 
-def _opaque(held: list[tuple[Pigment, float]]) -> np.ndarray:
+def _opaque(held: Held, white: Pigment | None) -> np.ndarray:
     K = sum(share**LOSS_POWER * p.absorption for p, share in held)
     S = sum(share * p.scattering for p, share in held)
     ratio = K / S
@@ -179,7 +184,7 @@ BACK_IN = float(_turned_back(np.array([MU_IN]))[0])
 BACK_OUT = float(_turned_back(np.array([1.0]))[0])
 
 
-def _half_space(held: list[tuple[Pigment, float]], white: Pigment | None) -> np.ndarray:
+def _half_space(held: Held, white: Pigment | None) -> np.ndarray:
     """Return (31,) reflectance factor, lit at 45 degrees and seen at 0, of a coat that hides."""
     crowd = [1 - CROWDING * share if p is white else 1.0 for p, share in held]
     a = sum(share * p.absorption for p, share in held)
