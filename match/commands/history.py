@@ -233,7 +233,7 @@ def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
     for pot in story.pots:
         lines.append(f"  Pot of {day_and_time(pot.created_at)}: {pot.name}, {len(pot.cards)} cards.  {pot.id}")
     lines += [f"  {line}" for line in standing_words(found)] if found else []
-    return plain(story) | {"standing": plain(found) if found else None}, lines
+    return plain(story) | {"best": plain(best) if best else None, "standing": plain(found) if found else None}, lines
 
 
 def _export(arguments: argparse.Namespace) -> int:

@@ -212,12 +212,16 @@ def _taught(story: Story, shelf: Shelf, known: TintCalibration, arguments: argpa
         if arguments.data:
             raise TintError("--data says where the history is, but nothing is read there: add --earlier-pots")
         return shelf
-    from match.history.from_pot import earlier_stories
+    from match.history.from_pot import earlier_pots
+    from match.history.words import unreadable_line
     from match.tint.earlier_pots import taught
     from match.tint.what_next import earlier_sentence
 
     with opened(arguments) as store:
-        found = taught(shelf, earlier_stories(store, story), known.limits, known.earlier)
+        earlier = earlier_pots(store, story)
+    found = taught(shelf, earlier.stories, known.limits, known.earlier)
+    for pot in earlier.unreadable:
+        print(f"note: {unreadable_line(pot)} It teaches nothing.", file=sys.stderr)
     print(f"note: {earlier_sentence(found.pots) or 'No earlier pot of known formula is kept.'}", file=sys.stderr)
     return found.shelf
 

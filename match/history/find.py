@@ -333,12 +333,12 @@ def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: 
     return Page(found, page, per_page, int(total), broken)
 
 
-def newest_pots(connection: Connection, most: int) -> tuple[PotRecord, ...]:
-    """Return the newest live pots of every colour, those left out that cannot be read."""
+def newest_pots(connection: Connection, most: int) -> tuple[tuple[PotRecord, ...], tuple[UnreadableRecord, ...]]:
+    """Return the newest live pots of every colour, and those among them that cannot be read."""
     table = tables.pot
     statement = public_select(POT).where(table.c.deleted_at.is_(None))
     newest = statement.order_by(table.c.created_at.desc(), table.c.id.desc()).limit(most)
-    return readable(POT, connection.execute(newest).mappings())[0]
+    return readable(POT, connection.execute(newest).mappings())
 
 
 def linked_records(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from match.errors import TintError
 from match.history.pots import KeptPot
 from match.history.reader import Reader
-from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord
+from match.history.record_kinds import POT
+from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord, UnreadableRecord
 from match.tint.earlier_pots import MOST_POTS, same_pot
 from match.tint.foreseen import Foreseen, foreseen
 from match.tint.limits import TintLimits
@@ -43,10 +46,27 @@ def kept_pot(
     )
 
 
-def earlier_stories(history: Reader, story: Story | None) -> tuple[Story, ...]:
+@dataclass(frozen=True)
+class EarlierPots:
+    """The newest pots kept in a history, and those among them that cannot be read and so teach nothing."""
+
+    stories: tuple[Story, ...]
+    unreadable: tuple[UnreadableRecord, ...]
+
+
+def earlier_pots(history: Reader, story: Story | None) -> EarlierPots:
     """Return the newest pots kept in a history, without the one that is to be tinted."""
-    kept = (story_from(pot.story, pot.name) for pot in history.newest_pots(MOST_POTS + 1))
-    return tuple(each for each in kept if story is None or not same_pot(each, story))
+    pots, broken = history.newest_pots(MOST_POTS + 1)
+    stories, unreadable = list[Story](), list(broken)
+    for pot in pots:
+        try:
+            kept = story_from(pot.story, pot.name)
+        except TintError as error:
+            unreadable.append(UnreadableRecord(POT.name, pot.id, str(error)))
+            continue
+        if story is None or not same_pot(kept, story):
+            stories.append(kept)
+    return EarlierPots(tuple(stories), tuple(unreadable))
 
 
 def new_cards(story: Story, colour_id: str) -> tuple[NewCard, ...]:

@@ -63,7 +63,27 @@ class LabelSheets:
     sheets: dict[str, StickerSheet]
     papers: dict[str, PaperSize]
     quiet_mm: float = quantity("mm")
+    clear_mm: float = quantity("mm")
     code_mm: float = quantity("mm")
+
+
+@dataclass(frozen=True)
+class Margins:
+    """What a label leaves clear along its sides, mm."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+
+
+def margins(known: LabelSheets, grid: StickerSheet, row: int, column: int) -> Margins:
+    """Return what is left clear of the label at this place: more where it lies at the edge of the paper."""
+    paper = known.papers[grid.paper]
+    left = grid.left_mm + column * grid.pitch_across_mm
+    top = grid.top_mm + row * grid.pitch_down_mm
+    beside = (left, paper.width_mm - left - grid.width_mm, top, paper.height_mm - top - grid.height_mm)
+    return Margins(*(max(known.quiet_mm, known.clear_mm - to_edge) for to_edge in beside))
 
 
 def load_label_sheets() -> LabelSheets:
@@ -107,32 +127,30 @@ def labels_pdf(labels: Sequence[Label], known: LabelSheets, sheet: str, used: in
         bottom = paper.height_mm - grid.top_mm - row * grid.pitch_down_mm - grid.height_mm
         canvas.saveState()
         canvas.translate(left * mm, bottom * mm)
-        _draw(canvas, label, grid, known)
+        _draw(canvas, label, grid, margins(known, grid, row, column), known.code_mm)
         canvas.restoreState()
     canvas.showPage()
     canvas.save()
     return page.getvalue()
 
 
-def _draw(canvas: Any, label: Label, grid: StickerSheet, known: LabelSheets) -> None:
+def _draw(canvas: Any, label: Label, grid: StickerSheet, clear: Margins, code_mm: float) -> None:
     """Draw one label, its lower left corner at the origin."""
-    edge = known.quiet_mm
     if grid.cut_lines:
         canvas.setLineWidth(0.3)
         canvas.rect(0, 0, grid.width_mm * mm, grid.height_mm * mm)
-    side = min(known.code_mm, grid.height_mm - 2 * edge)
-    _draw_code(
-        canvas, label.address, (grid.width_mm - edge - side) * mm, (grid.height_mm - edge - side) * mm, side * mm
-    )
-    room_pt = (grid.width_mm - 2 * edge - side - 1) * mm
-    y = (grid.height_mm - edge) * mm
+    side = min(code_mm, grid.height_mm - clear.top - clear.bottom)
+    left, bottom = grid.width_mm - clear.right - side, grid.height_mm - clear.top - side
+    _draw_code(canvas, label.address, left * mm, bottom * mm, side * mm)
+    room_pt = (left - clear.left - 1) * mm
+    y = (grid.height_mm - clear.top) * mm
     for words, font, size, most in _lines(label):
         for line in fitted(words, font, size, room_pt, most):
             y -= size
-            if y < edge * mm:
+            if y < clear.bottom * mm:
                 return
             canvas.setFont(font, size)
-            canvas.drawString(edge * mm, y, line)
+            canvas.drawString(clear.left * mm, y, line)
             y -= size * (LEADING - 1)
 
 

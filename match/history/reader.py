@@ -140,8 +140,8 @@ class Reader:
         with self._database.reading() as connection:
             return cast(CardRecord, find.get_record(connection, record_kinds.CARD, card_id))
 
-    def newest_pots(self, most: int) -> tuple[PotRecord, ...]:
-        """Return the newest pots of every colour that can be read."""
+    def newest_pots(self, most: int) -> tuple[tuple[PotRecord, ...], tuple[UnreadableRecord, ...]]:
+        """Return the newest pots of every colour, and those among them that cannot be read."""
         with self._database.reading() as connection:
             return find.newest_pots(connection, most)
 

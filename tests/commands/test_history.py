@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -262,6 +263,26 @@ def test_earlier_pots_teach_the_next_one_where_that_is_asked_for(home, tmp_path,
     assert "what one earlier pot of this shop taught" in said.err
     assert json.loads(said.out)["next_mix"]["toners"] != plain["next_mix"]["toners"]
     assert "add --earlier-pots" in _refusal(capsys, *advise, "--data", home / "data")
+
+
+def test_a_kept_pot_that_cannot_be_read_is_named_and_the_others_teach(home, tmp_path, capsys):
+    kept = []
+    for black in (0.3, 0.4, 0.5):
+        story = begin(read_check(check(MIX), f"card {black}"), 100.0, Mix(MIX)).added({"black": black})
+        story = story.sprayed(read_check(check(after(black, strength=1.5), sd=0.05), "card 2"))
+        (tmp_path / "pot.json").write_text(json.dumps(story.as_dict()))
+        kept.append(_json(capsys, "history", "keep-pot", tmp_path / "pot.json", "--colour", f"Blue {black}", "--json"))
+    with sqlite3.connect(home / "data" / "history.sqlite") as database:
+        database.execute("UPDATE pot SET story = ? WHERE uid = ?", ('{"format": "tint-log 1"}', kept[0]["id"]))
+        database.execute("UPDATE pot SET story = ? WHERE uid = ?", ('"', kept[1]["id"]))
+    (tmp_path / "card.json").write_text(json.dumps(check({**MIX, "black": 1.0})))
+    asked = ("tint", "advise", tmp_path / "card.json", "--formula", FORMULA, "--earlier-pots")
+    assert main([str(each) for each in asked]) == 0
+    said = capsys.readouterr().err
+    assert "what one earlier pot of this shop taught" in said
+    for pot in kept[:2]:
+        assert f"The pot {pot['id']} cannot be read" in said
+    assert kept[2]["id"] not in said
 
 
 def _other(folder: Path, begun: Story) -> Path:

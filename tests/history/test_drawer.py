@@ -9,9 +9,13 @@ from datetime import UTC, datetime
 import cv2
 import numpy as np
 import pytest
+from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
 
 from match.check.saved import SavedCheck, read_saved
 from match.errors import MatchError
+from match.history import labels_pdf as labels_module
 from match.history.addresses import record_address
 from match.history.again import AgainRules, Changed, compared_again
 from match.history.filing import filed_under, keep
@@ -133,6 +137,28 @@ def test_every_sheet_lies_on_its_paper_and_no_label_on_another(name: str) -> Non
     assert [float(side) * 25.4 / 72 for side in points.groups()] == pytest.approx(
         [paper.width_mm, paper.height_mm], abs=0.01
     )
+
+
+@pytest.mark.parametrize("name", list(SHEETS.sheets))
+def test_nothing_is_printed_where_a_printer_leaves_the_sheet_unprinted(name: str, monkeypatch) -> None:
+    corners = []
+
+    def watched_words(canvas, x, y, words):
+        width = stringWidth(words, canvas._fontname, canvas._fontsize)
+        corners.extend(canvas.absolutePosition(at, y) for at in (x, x + width))
+
+    def watched_code(canvas, text, left, bottom, side):
+        corners.extend(canvas.absolutePosition(left + x, bottom + y) for x in (0, side) for y in (0, side))
+
+    monkeypatch.setattr(Canvas, "drawString", watched_words)
+    monkeypatch.setattr(labels_module, "_draw_code", watched_code)
+    grid = SHEETS.sheets[name]
+    labels_pdf([dataclasses.replace(LABEL, mix="a long mix " * 20)] * grid.count, SHEETS, name)
+    paper = SHEETS.papers[grid.paper]
+    clear = 4.0 if "plain" not in name else 10.0
+    at = np.array(corners) / mm
+    assert at.min() >= clear
+    assert (np.array([paper.width_mm, paper.height_mm]) - at).min() >= clear
 
 
 def test_what_is_too_long_for_a_label_is_shortened_and_seen_to_be() -> None:

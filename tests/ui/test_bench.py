@@ -131,8 +131,12 @@ def test_after_every_step_of_the_retint_loop_a_new_visit_goes_on_where_it_was(st
     turned(app, "tint")
     app.toggle(key="tint_formula_on").set_value(True)
     ran(app).number_input(key="tint_parts_1").set_value(7.0)
-    app = gone_on(ran(app), store)  # formula
+    ran(app).toggle(key="tint_history_on").set_value(True)
+    ran(app).toggle(key="tint_earlier_on").set_value(True)
+    app = gone_on(ran(app), store)  # formula, and what teaches the toners' strengths
     assert app.number_input(key="tint_parts_1").value == 7.0
+    assert app.session_state["tint_earlier_on"]
+    assert app.session_state["tint_earlier"] == ()  # read anew: none is kept
     app = gone_on(press(app, "Log it"), store)  # addition
     assert app.session_state["tint_story"].waiting
     turned(app, "check")

@@ -26,7 +26,7 @@ _NAMES = (
     r"blend_part_\d+",
     r"blend_panel(_(across|down)_\w[\w-]*)?",
     r"blend_sheet_(car|panel|colour|remarks|page)",
-    r"tint_(finish|formula_on|rows|share|allowed|pot|batch|reserve|mix|on_top|next_row|not_cards)",
+    r"tint_(finish|formula_on|rows|share|allowed|pot|batch|reserve|mix|on_top|next_row|not_cards|earlier_on)",
     r"tint_(toner|parts)_\d+",
     r"tint_saved(_steps)?",
     r"hiding_(coats|finish|carried)",

@@ -5,10 +5,10 @@ from __future__ import annotations
 import streamlit as st
 
 from match.errors import MatchError, StoreError
-from match.history.from_pot import earlier_stories, kept_pot
+from match.history.from_pot import earlier_pots, kept_pot
 from match.history.pots import same_start, same_story
 from match.history.records import CheckRow, NewColour, PotRecord
-from match.history.words import colour_title, day_and_time
+from match.history.words import colour_title, day_and_time, unreadable_line
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin, read_check, story_from
 from match.ui.kit.notices import notices
@@ -16,7 +16,7 @@ from match.ui.kit.style import text
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 from match.ui.tint import state
 
-_SAVED, _FAULT = "tint_saved", "tint_begin_fault"
+_SAVED, _FAULT, _BROKEN = "tint_saved", "tint_begin_fault", "tint_earlier_broken"
 ADDRESS = "pot"
 MOST_COLOURS, MOST_CHECKS = 500, 30
 
@@ -95,16 +95,30 @@ def _ask_earlier() -> None:
     """Ask whether earlier pots teach the toners' strengths."""
     st.toggle(
         "Begin with the toner strengths that earlier pots taught",
-        key="tint_earlier_on",
+        key=state.EARLIER_ON,
         persist_state="session",
         help="From every kept pot of known formula. Its cards show how strong this shop's toners really are.",
         on_change=keep_first,
         args=("The earlier pots cannot be read.", "tint_keep", _take_earlier),
     )
+    broken = st.session_state.get(_BROKEN, ())
+    if broken and st.session_state[state.EARLIER_ON]:
+        st.html(notices((unreadable_line(pot), "It teaches nothing; the others do.") for pot in broken))
+
+
+def learn_if_asked() -> None:
+    """Read the earlier pots where a bench that was put back says that they teach; raises as the history does."""
+    if st.session_state.get(state.EARLIER_ON) and not state.has_learned():
+        _take_earlier()
 
 
 def _take_earlier() -> None:
-    state.learn_from(earlier_stories(store(), None) if st.session_state["tint_earlier_on"] else ())
+    if not st.session_state[state.EARLIER_ON]:
+        state.learn_from(None)
+        return
+    found = earlier_pots(store(), None)
+    st.session_state[_BROKEN] = found.unreadable
+    state.learn_from(found.stories)
 
 
 def _chosen_colour() -> str | NewColour:

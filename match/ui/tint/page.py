@@ -18,6 +18,7 @@ from match.ui.kit import style
 from match.ui.kit.layout import ANSWER_COLUMNS
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text
+from match.ui.store import refusal_shown
 from match.ui.tint import state
 from match.ui.tint.answer import (
     show_advice,
@@ -28,7 +29,7 @@ from match.ui.tint.answer import (
     show_path,
     show_pours,
 )
-from match.ui.tint.keep import open_asked, show_history
+from match.ui.tint.keep import learn_if_asked, open_asked, show_history
 from match.ui.tint.log import ask_added, ask_mixed, show_log, show_new_check, show_saving, show_waiting
 from match.ui.tint.mix import Asked, ask_finish, ask_mix, prepare
 from match.ui.tint.toners import show_own_toners
@@ -38,6 +39,8 @@ def page() -> None:
     """Show the page."""
     style.load(Path(__file__).with_name("tint_page.css"))
     st.title("Which toner, and how much?", anchor=False)
+    with refusal_shown("The earlier pots cannot be read."):
+        learn_if_asked()
     try:
         shelf = state.shelf()
         prepare(shelf)

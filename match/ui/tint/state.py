@@ -23,7 +23,7 @@ from match.tint.tinting import Wanted
 from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
 from match.ui import session
 
-_EARLIER = "tint_earlier"
+EARLIER_ON, _EARLIER = "tint_earlier_on", "tint_earlier"
 _STORY, _LETDOWNS, _NOT_CARDS, _FAULT = "tint_story", "tint_letdowns", "tint_not_cards", "tint_fault"
 FORMULA_ON, ROWS, SHARE, ALLOWED = "tint_formula_on", "tint_rows", "tint_share", "tint_allowed"
 POT, BATCH, RESERVE = "tint_pot", "tint_batch", "tint_reserve"
@@ -50,15 +50,20 @@ def taught_shelf() -> Taught:
     return _taught(_key(earlier), _own(), found, earlier) if earlier else Taught(found, 0)
 
 
-def learn_from(stories: tuple[Story, ...]) -> None:
-    """Let these earlier pots teach the toners' strengths for the rest of the visit; none of them forgets it."""
+def learn_from(stories: tuple[Story, ...] | None) -> None:
+    """Let these earlier pots teach the toners' strengths for the rest of the visit; none forgets what was taught."""
     st.session_state[_EARLIER] = stories
+
+
+def has_learned() -> bool:
+    """Return whether earlier pots were read for this visit, if only to find none."""
+    return st.session_state.get(_EARLIER) is not None
 
 
 def _earlier() -> tuple[Story, ...]:
     """Return the earlier pots that teach, without the one on the page."""
     now = kept_story()
-    return tuple(each for each in st.session_state.get(_EARLIER, ()) if now is None or not same_pot(each, now))
+    return tuple(each for each in st.session_state.get(_EARLIER) or () if now is None or not same_pot(each, now))
 
 
 def _key(stories: tuple[Story, ...]) -> str:
