@@ -14,10 +14,11 @@ class MatchError(ValueError):
     with the names that the reader knows, and ``str`` with the regions' pixels.
     """
 
-    def __init__(self, words: str | Callable[[Called], str]) -> None:
-        """Take the sentence, or what makes it."""
+    def __init__(self, words: str | Callable[[Called], str], *, begins_with: str = "") -> None:
+        """Take the sentence, or what makes it; ``begins_with`` is the file's name that it begins with, if it does."""
         super().__init__(words if isinstance(words, str) else words(lambda region: str(region.name)))
         self._words = words
+        self.begins_with = begins_with
 
     def said(self, called: Called) -> str:
         """Return the sentence with regions called by ``called``."""

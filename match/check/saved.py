@@ -264,11 +264,13 @@ def _is_fault(finding: SavedFinding) -> bool:
 
 def _version(parsed: object, name: str) -> int:
     if not isinstance(parsed, Mapping) or not ("format" in parsed or {"verdict", "card_lab"} & parsed.keys()):
-        raise SavedCheckError(f"{name} is not a saved check: {WRITE_ONE}")
+        raise SavedCheckError(f"{name} is not a saved check: {WRITE_ONE}", begins_with=name)
     if "format" not in parsed:
         return 1
     if parsed["format"] != FORMAT:
-        raise SavedCheckError(f"{name} is not a saved check but {shown(parsed['format'])}: {WRITE_ONE}")
+        raise SavedCheckError(
+            f"{name} is not a saved check but {shown(parsed['format'])}: {WRITE_ONE}", begins_with=name
+        )
     version = parsed.get("version")
     if isinstance(version, bool) or not isinstance(version, int) or not 1 <= version <= VERSION:
         raise SavedCheckError(

@@ -139,8 +139,8 @@ def run(arguments: argparse.Namespace) -> int:
         except MatchError as error:
             if len(arguments.photos) == 1:
                 raise
-            said = str(error) if path.name in str(error) else f"{path.name}: {error}"
-            print(f"error: {said}", file=sys.stderr)
+            whose = "" if error.begins_with == path.name else f"{path.name}: "
+            print(f"error: {whose}{error}", file=sys.stderr)
             code = 2
     return code
 
@@ -188,7 +188,10 @@ def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration:
     reflectances = [parse_reflectance(text) for text in arguments.grey_steps.split(",")] if arguments.grey_steps else []
     found = find_marks(photo, reflectances or [calibration.greys.default_reflectance])
     if not found.regions:
-        raise RegionError(f"no marks were found in {path.name} ({' '.join(found.notes)}): mark the regions yourself")
+        raise RegionError(
+            f"{path.name}: no marks were found ({' '.join(found.notes)}): mark the regions yourself",
+            begins_with=path.name,
+        )
     how = "by the capture sheet" if found.sheet else "by their look alone: check that they are right"
     print(f"{path.name}: {len(found.regions)} marks were found {how}", file=sys.stderr)
     return Marks(found.regions)
@@ -214,8 +217,9 @@ def marks_for(path: Path, arguments: argparse.Namespace, calibration: Calibratio
         if path.with_suffix(suffix).is_file():
             return read_marks(path.with_suffix(suffix), default)
     raise RegionError(
-        f"no marks for {path.name}: give --grey, --card and --vehicle, or --regions FILE, "
-        f"or put {path.with_suffix('.json').name} beside it"
+        f"{path.name}: there are no marks for it: give --grey, --card and --vehicle, or --regions FILE, or put "
+        f"{path.with_suffix('.json').name} beside it",
+        begins_with=path.name,
     )
 
 

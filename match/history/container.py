@@ -147,7 +147,7 @@ def _named(part: Path, target: Path) -> None:
 
 
 def _taken(target: Path) -> StoreError:
-    return StoreError(f"{target} exists already: choose another name, nothing is overwritten")
+    return StoreError(f"{target} exists already: choose another name, nothing is overwritten", begins_with=str(target))
 
 
 class ArchiveReader:
@@ -195,12 +195,18 @@ class ArchiveReader:
         with self._open(part) as stream:
             while line := stream.readline(self.limits.line_bytes):
                 if not line.endswith(b"\n"):
-                    raise StoreError(f"{part} has a line that is cut off or too long: take another copy of the archive")
+                    raise StoreError(
+                        f"{part} has a line that is cut off or too long: take another copy of the archive",
+                        begins_with=str(part),
+                    )
                 digest.update(line)
                 rows += 1
                 yield line
         if digest.hexdigest() != entry.get("sha256") or rows != entry.get("rows"):
-            raise StoreError(f"{part} is not what the manifest says: the archive is damaged, take another copy")
+            raise StoreError(
+                f"{part} is not what the manifest says: the archive is damaged, take another copy",
+                begins_with=str(part),
+            )
 
     def unpack(self, part: str, entry: Mapping[str, Any], target: Path) -> None:
         """Copy a part to a new file, checked against the manifest and flushed to the disk."""
@@ -212,15 +218,20 @@ class ArchiveReader:
             file.flush()
             os.fsync(file.fileno())
         if digest.hexdigest() != entry.get("sha256"):
-            raise StoreError(f"{part} is not what the manifest says: the archive is damaged, take another copy")
+            raise StoreError(
+                f"{part} is not what the manifest says: the archive is damaged, take another copy",
+                begins_with=str(part),
+            )
 
     def _open(self, part: str) -> IO[bytes]:
         if part not in self._parts:
-            raise StoreError(f"{part} is missing from the archive: take another copy")
+            raise StoreError(f"{part} is missing from the archive: take another copy", begins_with=str(part))
         try:
             return self._packed.open(part)
         except ValueError as error:  # a place before the beginning of the file, says the file itself
-            raise StoreError(f"{part} is not where the zip file says ({error}): take another copy") from None
+            raise StoreError(
+                f"{part} is not where the zip file says ({error}): take another copy", begins_with=str(part)
+            ) from None
 
     def require_room(self, folder: Path) -> None:
         """Refuse an archive that the disk of ``folder`` cannot hold."""
@@ -248,7 +259,10 @@ def _checked_parts(packed: zipfile.ZipFile, limits: ArchiveLimits) -> dict[str, 
         if name in parts:
             raise StoreError(f"the archive holds {name} twice: nothing was read from it")
         if information.file_size > most:
-            raise StoreError(f"{name} unpacks to {information.file_size >> 20} MiB, more than {most >> 20}: refused")
+            raise StoreError(
+                f"{name} unpacks to {information.file_size >> 20} MiB, more than {most >> 20}: refused",
+                begins_with=str(name),
+            )
         if information.file_size > max(limits.dense_bytes, limits.ratio * information.compress_size):
             raise StoreError(
                 f"{name} unpacks to {information.file_size >> 20} MiB from {information.compress_size >> 10} KiB, "
@@ -274,7 +288,9 @@ def reading(source: Path | BinaryIO, limits: ArchiveLimits) -> Iterator[ArchiveR
     with as_store_error(name):
         # To open a pipe would last until somebody writes into it.
         if isinstance(source, Path) and source.exists() and not source.is_file():
-            raise StoreError(f"{name} is not an ordinary file: choose an archive made by export or backup")
+            raise StoreError(
+                f"{name} is not an ordinary file: choose an archive made by export or backup", begins_with=str(name)
+            )
         try:
             with _listed(source) as packed:
                 yield ArchiveReader(packed, limits)

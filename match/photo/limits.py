@@ -64,27 +64,31 @@ def read_file(path: Path, name: str) -> bytes:
         with os.fdopen(descriptor, "rb") as file:
             status = os.fstat(descriptor)
             if not stat.S_ISREG(status.st_mode):
-                raise PhotoError(f"{name}: this is not an ordinary file but a pipe or a device: choose a photo")
+                raise PhotoError(
+                    f"{name}: this is not an ordinary file but a pipe or a device: choose a photo", begins_with=name
+                )
             check_bytes(status.st_size, name)
             content = file.read(_bytes(photo_limits().file_megabytes) + 1)
         check_bytes(len(content), name)
         return content
     except FileNotFoundError:
-        raise PhotoError(f"{name}: there is no such file: check the name and the folder") from None
+        raise PhotoError(f"{name}: there is no such file: check the name and the folder", begins_with=name) from None
     except IsADirectoryError:
-        raise PhotoError(f"{name}: this is a folder: choose one photo inside it") from None
+        raise PhotoError(f"{name}: this is a folder: choose one photo inside it", begins_with=name) from None
     except PermissionError:
         kind = (
             "this is a folder: choose one photo inside it"
             if path.is_dir()
             else ("the file may not be read by this user: change its permissions, or copy it to your own folder")
         )
-        raise PhotoError(f"{name}: {kind}") from None
+        raise PhotoError(f"{name}: {kind}", begins_with=name) from None
     except PhotoError:
         raise
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise PhotoError(f"{name}: the file cannot be read ({reason}): copy it from the camera again") from None
+        raise PhotoError(
+            f"{name}: the file cannot be read ({reason}): copy it from the camera again", begins_with=name
+        ) from None
 
 
 def check_bytes(size_bytes: int, name: str) -> None:
@@ -93,7 +97,8 @@ def check_bytes(size_bytes: int, name: str) -> None:
     if size_bytes > _bytes(most):
         raise PhotoError(
             f"{name}: the file has {size_bytes / 1e6:.0f} MB, more than the {most:g} that are read: "
-            "set the camera to a smaller picture size"
+            "set the camera to a smaller picture size",
+            begins_with=name,
         )
 
 

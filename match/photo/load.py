@@ -220,7 +220,7 @@ def load(source: Path | bytes, name: str | None = None) -> Photo:
     try:
         decoded = _decoded(content)
     except PhotoError as error:
-        raise PhotoError(f"{shown_name}: {error}") from None
+        raise PhotoError(f"{shown_name}: {error}", begins_with=shown_name) from None
     expected = _FORMAT_OF_SUFFIX.get(PurePath(shown_name).suffix.lower(), decoded.format)
     if expected != decoded.format:
         suffix = PurePath(shown_name).suffix

@@ -259,11 +259,16 @@ def story_from(saved: Any, name: str) -> Story:
         )
         _ = story.pot
     except TintError as error:
-        raise TintError(f"{name} holds a tint log that cannot be: {error}") from None
+        raise TintError(f"{name} holds a tint log that cannot be: {error}", begins_with=name) from None
     except (KeyError, TypeError, ValueError, AttributeError):
-        raise TintError(f"{name} is not a tint log: give a file written by the tint page or by `--log`") from None
+        raise TintError(
+            f"{name} is not a tint log: give a file written by the tint page or by `--log`", begins_with=name
+        ) from None
     if any(step.card is None for step in story.steps[:-1]):
-        raise TintError(f"{name} has an addition without a card before its last: it was not written by this program")
+        raise TintError(
+            f"{name} has an addition without a card before its last: it was not written by this program",
+            begins_with=name,
+        )
     return story
 
 

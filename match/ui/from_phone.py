@@ -41,7 +41,7 @@ class _LookedAt:
 
     small: bytes = b""
     look: FirstLook | None = None
-    refusal: str = ""
+    refusal: MatchError | None = None
 
 
 def inbox() -> Inbox:
@@ -61,7 +61,7 @@ def send(chosen: ChosenPhoto, upload: str) -> bool:
     try:
         inbox().put(chosen.name, chosen.content)
     except (FileError, StoreError) as error:
-        st.html(notices([("The photo could not be put where the other screens see it.", str(error))]))
+        st.html(notices([("The photo could not be put where the other screens see it.", error)]))
         return False
     sent.add((upload, chosen.digest))
     return True
@@ -115,7 +115,7 @@ def _told(seen: _LookedAt) -> str:
     from match.measure.finding import told
 
     if seen.look is None:
-        return notices([("This photo cannot be used.", seen.refusal)])
+        return notices([("This photo cannot be used.", seen.refusal or "")])
     names = [_SEEN[kind] for kind in seen.look.seen]
     findings = notices([(each.text, each.remedy) for each in told(seen.look.findings, names_by_kind)])
     if not names:
@@ -146,7 +146,7 @@ def _look(digest: str, name: str) -> _LookedAt:
         small = picture_url.encoded(measured.read_photo(chosen).preview(_THUMBNAIL_PX))
         return _LookedAt(small, measured.looked_at(chosen))
     except MatchError as error:
-        return _LookedAt(refusal=str(error))
+        return _LookedAt(refusal=error)
 
 
 def _use(photo: SentPhoto) -> None:
@@ -154,6 +154,6 @@ def _use(photo: SentPhoto) -> None:
     try:
         session.put_photo(session.chosen(photo.name, inbox().content(photo.digest)))
     except StoreError as error:
-        st.html(notices([("This photo cannot be used.", str(error))]))
+        st.html(notices([("This photo cannot be used.", error)]))
     else:
         menu.go_to_check_page()

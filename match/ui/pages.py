@@ -40,7 +40,7 @@ def run(page: Page) -> None:
     try:
         _offer_then(address, page.run)
     except MatchError as error:
-        st.html(notices([("This page cannot go on.", str(error))]))
+        st.html(notices([("This page cannot go on.", error)]))
     finally:
         keeping.keep(address)
 

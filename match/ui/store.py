@@ -30,7 +30,7 @@ def refusal_shown(what: str) -> Iterator[None]:
     try:
         yield
     except MatchError as error:
-        st.html(notices([(what, str(error))]))
+        st.html(notices([(what, error)]))
 
 
 def keep_first(what: str, place: str, deed: Callable[..., None], *args: Any) -> None:
@@ -42,7 +42,7 @@ def keep_first(what: str, place: str, deed: Callable[..., None], *args: Any) -> 
     try:
         deed(*args)
     except MatchError as error:
-        st.session_state[_refusal(place)] = (what, str(error))
+        st.session_state[_refusal(place)] = (what, error)
 
 
 def show_refusal(place: str) -> None:

@@ -108,6 +108,17 @@ def test_one_bad_photo_is_told_of_and_the_others_are_checked(demo, capsys, tmp_p
     assert len(told) == 2
 
 
+def test_a_fault_of_a_photo_s_marks_is_told_with_the_photo_whose_name_is_a_word_of_it(demo, capsys, tmp_path):
+    named = [tmp_path / "card.jpg", tmp_path / "grey"]
+    for path in named:
+        path.write_bytes(demo[0].read_bytes())
+    named[0].with_suffix(".json").write_text(json.dumps({"regions": []}))
+    named[1].with_suffix(".json").write_text(json.dumps({"regions": [{"kind": "grey", "x": 1}]}))
+    assert main(["check", *map(str, named)]) == 2
+    for line, path in zip(capsys.readouterr().err.splitlines(), named, strict=True):
+        assert line.startswith(f"error: {path.name}: ")
+
+
 @pytest.mark.parametrize("port", ["eighty", "²", "1", "-5", ""])
 def test_a_port_that_is_no_number_is_one_sentence(port, capsys):
     assert main(["app", f"--port={port}"]) == 2

@@ -205,7 +205,7 @@ def test_a_file_that_is_no_photo_is_told_in_one_sentence():
     app = AppTest.from_file(str(APP), default_timeout=300).run()
     app.file_uploader(key="photo_file").upload("notes.txt", b"not a photo at all", "text/plain").run()
     assert not app.exception
-    assert "This file cannot be used." in html(app)
+    assert "This file cannot be used.</span>notes.txt: this is not a photo" in html(app)  # the name as it is written
     assert app.file_uploader(key="photo_file") is not None
 
 

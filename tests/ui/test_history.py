@@ -15,7 +15,7 @@ from streamlit.testing.v1 import AppTest
 
 from match import calibration, files
 from match.check.result import METHOD_VERSION
-from match.check.verdict import Limits, Verdict
+from match.check.verdict import Finish, Limits, Verdict
 from match.colorimetry import delta_e00
 from match.demo.photos import demo_photo
 from match.errors import CalibrationError
@@ -24,9 +24,11 @@ from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutco
 from match.history.store import Store
 from match.history.tolerances import Offer, accept, lessons, load_limits, load_rules, with_limit
 from match.photo.regions import region_table
+from match.several.photo_set import USUAL_LIGHT, Angle, PhotoUse, Role
 from match.ui import session
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words
 from match.ui.history.colour_path import path_picture, path_words
+from match.ui.history.photos import said_use
 from match.ui.marker.marks import from_region
 from tests.support.documents import document
 
@@ -474,6 +476,24 @@ def test_a_kept_photo_is_measured_again_on_the_check_page_and_what_is_saved_corr
     assert (newer.corrects, older.id) == (row.id, row.id)
     assert photo.digest == store.get_check(newer.id).photos[0].sha256
     assert app.session_state["session_check"] is not None
+
+
+@pytest.mark.parametrize(
+    ("role", "light", "finish", "is_first", "said"),
+    [
+        ("first", USUAL_LIGHT, Finish.SOLID, True, False),
+        ("repeat", USUAL_LIGHT, Finish.SOLID, False, False),
+        ("swap", USUAL_LIGHT, Finish.SOLID, False, True),
+        ("first", "another lamp", Finish.SOLID, False, True),
+        ("first", USUAL_LIGHT, Finish.METALLIC, True, True),
+        ("repeat", USUAL_LIGHT, Finish.PEARL, False, True),
+    ],
+)
+def test_what_a_kept_photo_of_a_solid_shows_was_not_said_where_nobody_was_asked(role, light, finish, is_first, said):
+    kept = {"angle": "face", "role": role, "light": light}
+    use = said_use(kept, finish, is_first)
+    assert use == (PhotoUse(Angle.FACE, Role(role), light) if said else None)
+    assert said_use(None, finish, is_first) is None
 
 
 def _put_back(store: Store, check_id: str) -> dict:

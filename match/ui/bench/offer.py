@@ -87,7 +87,7 @@ def _go_on(left: KeptBench, page: str) -> None:
         try:
             st.session_state[_LOST] = contents.put_back(left.document, store().benches.photo)
         except MatchError as error:
-            st.html(notices([("This cannot be gone on with.", str(error))]))
+            st.html(notices([("This cannot be gone on with.", error)]))
             return
         whose.go_on_in(left.id, left.saved_at)
         target = str(left.document["page"])

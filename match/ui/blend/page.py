@@ -44,7 +44,7 @@ def page() -> None:
         _show(colours, asked, shown)
     except MatchError as error:
         with shown:
-            st.html(notices([("This cannot be planned.", str(error))]))
+            st.html(notices([("This cannot be planned.", error)]))
 
 
 def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerator) -> None:

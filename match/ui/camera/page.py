@@ -67,7 +67,7 @@ def page() -> None:
         file = records_file()
         cameras = read_cameras(file)
     except MatchError as error:
-        st.html(notices([("The camera records cannot be used.", str(error))]))
+        st.html(notices([("The camera records cannot be used.", error)]))
         return
     trial = st.segmented_control(
         "Photo of",
@@ -124,7 +124,7 @@ def _show_shot(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark], file: Pa
     try:
         camera = named(measured.camera_of(photo))
     except MatchError as error:
-        st.html(notices([("This photo is no camera's.", str(error))]))
+        st.html(notices([("This photo is no camera's.", error)]))
         return
     st.html(f'<p class="sm-meaning">Taken by: <b>{text(camera)}</b></p>')
     if st.button("Keep in this camera's record", key="camera_keep", type="primary", width="stretch"):
@@ -162,7 +162,7 @@ def _keep(shot: NullShot | GreyShot, photo: ChosenPhoto, name: str, file: Path) 
     try:
         change_cameras(file, lambda cameras: _with_shot(cameras, name, photo.digest, shot))
     except MatchError as error:
-        st.html(notices([("This photo was not kept.", str(error))]))
+        st.html(notices([("This photo was not kept.", error)]))
         return
     st.session_state[_KEPT] = photo.name
     _clear()

@@ -113,6 +113,6 @@ def _show_photo(key: str, name: str, sha256: str, words: str, file: Path) -> Non
     try:
         change_cameras(file, lambda cameras: cameras.without(name, sha256))
     except MatchError as error:
-        st.html(notices([("This photo was not taken out.", str(error))]))
+        st.html(notices([("This photo was not taken out.", error)]))
     else:
         st.rerun()

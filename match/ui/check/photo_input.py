@@ -73,7 +73,7 @@ def _try(photo: session.ChosenPhoto, upload: str) -> None:
     try:
         read_photo(photo)
     except PhotoError as error:
-        st.html(notices([("This file cannot be used.", str(error))]))
+        st.html(notices([("This file cannot be used.", error)]))
     else:
         if visit.is_phone():
             from_phone.send(photo, upload)

@@ -210,7 +210,7 @@ def _offer_more() -> None:
     try:
         measured.read_photo(photo)
     except PhotoError as error:
-        st.html(notices([("This file cannot be used.", str(error))]))
+        st.html(notices([("This file cannot be used.", error)]))
         return
     session.add_photo(photo, None)  # of a solid too: it may be called a metallic later, and each angle is asked then
     st.rerun()

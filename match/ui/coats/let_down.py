@@ -214,7 +214,7 @@ def _show_answer(steps: Sequence[Step]) -> None:
         marked = _marked(ready)
         answer = _answered(marked)
     except MatchError as error:
-        st.html(notices([("These steps cannot be judged yet.", str(error))]))
+        st.html(notices([("These steps cannot be judged yet.", error)]))
         return
     result, names = answer.result, called_in_set({photo.name: photo.regions for _, photo in marked})
     if answer.must_retake:

@@ -68,7 +68,7 @@ def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None
             labels = labels_at(address.strip() or desk())
             pdf = labels_pdf(labels, known, sheet, int(used))
         except MatchError as error:
-            st.html(notices([("No labels can be made.", str(error))]))
+            st.html(notices([("No labels can be made.", error)]))
             return
         st.download_button(
             f"Download {len(labels)} label{'s' * (len(labels) != 1)} (PDF)",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import streamlit as st
 
 from match.check.saved import read_saved
+from match.check.verdict import Finish
 from match.errors import MatchError, StoreError
 from match.history.records import CheckRecord
 from match.history.store import Store
@@ -46,7 +48,7 @@ def show_photos(store: Store, check: CheckRecord, width_px: int = 520) -> None:
         try:
             shown = _shrunk(photo.sha256, photo.name, marked.get(photo.sha256, ()), store)
         except MatchError as error:
-            st.html(notices([(f"The photo {photo.name} cannot be shown.", str(error))]))
+            st.html(notices([(f"The photo {photo.name} cannot be shown.", error)]))
         else:
             _show_photo(photo.name, marked.get(photo.sha256, ()), shown, check, width_px)
 
@@ -116,10 +118,9 @@ def put_on_bench(store: Store, check: CheckRecord) -> None:
     ready = []
     try:
         uses = dict(check.settings or {}).get("photos", {})
-        for photo in check.photos:
+        for place, photo in enumerate(check.photos):
             chosen = session.chosen(photo.name, store.photo_bytes(photo.sha256))
-            use = uses.get(photo.sha256)
-            told = PhotoUse(Angle(use["angle"]), Role(use["role"]), str(use["light"])) if use else None
+            told = said_use(uses.get(photo.sha256), saved.finish, place == 0)
             ready.append((chosen, _marks(chosen, regions[photo.sha256]), told))
     except (AttributeError, KeyError, TypeError):
         raise StoreError("the marks of this check are in a form not known here: choose its photo and mark it") from None
@@ -135,6 +136,18 @@ def put_on_bench(store: Store, check: CheckRecord) -> None:
     governing = saved.photos[0].sha256
     session.put_bench(governing)
     correct_with(governing, check.id)
+
+
+def said_use(kept: Mapping[str, Any] | None, finish: Finish, is_first: bool) -> PhotoUse | None:
+    """Return what somebody said that a kept photo is for; of a solid its angle is not asked, so face-on says nothing.
+
+    Called a metallic later, such a photo is asked for its angle like one just added.
+    """
+    if not kept:
+        return None
+    use = PhotoUse(Angle(kept["angle"]), Role(kept["role"]), str(kept["light"]))
+    unsaid = PhotoUse(role=Role.FIRST if is_first else Role.REPEAT)
+    return None if finish is Finish.SOLID and use == unsaid else use
 
 
 def _marks(chosen: ChosenPhoto, regions: Sequence[Region]) -> list[Mark]:

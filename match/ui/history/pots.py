@@ -78,7 +78,7 @@ def _predictions(story: Story) -> tuple[Foreseen, ...]:
     try:
         return foreseen(story, load_shelf(), load_tint_calibration().limits)
     except MatchError as error:
-        st.html(notices([("What was predicted cannot be shown.", str(error))]))
+        st.html(notices([("What was predicted cannot be shown.", error)]))
         return ()
 
 

@@ -4,22 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from match.errors import MatchError
 from match.ui.kit.style import text
 from match.words import capital
 
-
-def sentence(words: str) -> str:
-    """Return ``words`` with a capital first letter and a full stop."""
-    words = words.strip()
-    return capital(words) + ("" if words.endswith((".", "!", "?")) else ".")
+Told = str | MatchError
+"""Words, or an error whose sentence is told."""
 
 
-def notices(entries: Iterable[tuple[str, str]]) -> str:
+def sentence(told: Told) -> str:
+    """Return what is told with a capital first letter, but for the name of a file, and a full stop."""
+    words = str(told).strip()
+    as_written = isinstance(told, MatchError) and told.begins_with
+    return (words if as_written else capital(words)) + ("" if words.endswith((".", "!", "?")) else ".")
+
+
+def notices(entries: Iterable[tuple[str, Told]]) -> str:
     """Return pairs of (what is wrong, what to change) as a list; one remedy for several faults is said once."""
     faults: dict[str, list[str]] = {}
     for what, remedy in entries:
-        faults.setdefault(remedy, []).append(f'<span class="what">{text(sentence(what))}</span>')
-    items = "".join(f"<li>{''.join(what)}{text(sentence(remedy))}</li>" for remedy, what in faults.items())
+        faults.setdefault(sentence(remedy), []).append(f'<span class="what">{text(sentence(what))}</span>')
+    items = "".join(f"<li>{''.join(what)}{text(remedy)}</li>" for remedy, what in faults.items())
     return f'<ul class="sm-notices">{items}</ul>'
 
 

@@ -26,7 +26,7 @@ def upload(label: str, key: str) -> ChosenPhoto | None:
     try:
         measured.read_photo(photo)
     except PhotoError as error:
-        st.html(notices([("This file cannot be used.", str(error))]))
+        st.html(notices([("This file cannot be used.", error)]))
         return None
     return photo
 

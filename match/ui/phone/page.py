@@ -34,6 +34,6 @@ def _take_photo() -> None:
         try:
             measured.read_photo(photo)
         except PhotoError as error:
-            st.html(notices([(f"{given.name} cannot be used.", str(error))]))
+            st.html(notices([(f"{given.name} cannot be used.", error)]))
         else:
             from_phone.send(photo, given.file_id)

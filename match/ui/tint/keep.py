@@ -161,7 +161,7 @@ def _ask_begin() -> None:
         return
     st.button("Begin a new pot with it", key="tint_begin", on_click=_begin, args=(row.id, _title(row)))
     if st.session_state.get(_FAULT):
-        st.html(notices([("This check cannot be tinted from.", str(st.session_state[_FAULT]))]))
+        st.html(notices([("This check cannot be tinted from.", st.session_state[_FAULT])]))
 
 
 def _begin(check_id: str, title: str) -> None:
@@ -170,7 +170,7 @@ def _begin(check_id: str, title: str) -> None:
         checked = read_check(store().get_check(check_id).result, title)
         state.keep(begin(checked, float(st.session_state[state.POT])))
     except MatchError as error:
-        st.session_state[_FAULT] = str(error)
+        st.session_state[_FAULT] = error
 
 
 def _title(row: CheckRow) -> str:

@@ -104,7 +104,7 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
         weighed = None if abs(paint_g - found.pot_g) < 0.005 else float(paint_g)
         _keep(story.added(grams, untinted_g, weighed))
     except MatchError as error:
-        st.html(notices([("This cannot be logged.", str(error))]))
+        st.html(notices([("This cannot be logged.", error)]))
 
 
 def show_log(story: Story) -> None:
@@ -147,8 +147,8 @@ def show_saving(story: Story | None) -> None:
         st.file_uploader(
             "Open a saved pot or a saved check (JSON)", type="json", key=state.UPLOAD, on_change=state.open_upload
         )
-        if state.fault():
-            st.html(notices([("This file cannot be used.", str(state.fault()))]))
+        if fault := state.fault():
+            st.html(notices([("This file cannot be used.", fault)]))
         st.button(
             "Try an invented pot",
             key="tint_demo",

@@ -46,7 +46,7 @@ def page() -> None:
         prepare(shelf)
         open_asked()
     except MatchError as error:
-        st.html(notices([("The toners cannot be read.", str(error))]))
+        st.html(notices([("The toners cannot be read.", error)]))
         return
     latest, fault = _latest()
     form, shown = st.columns(ANSWER_COLUMNS, gap="large")
@@ -71,12 +71,12 @@ def page() -> None:
             )
 
 
-def _latest() -> tuple[Checked | None, str | None]:
+def _latest() -> tuple[Checked | None, MatchError | None]:
     """Return the last check of the visit, or why it cannot be tinted from."""
     try:
         return state.latest(), None
     except MatchError as error:
-        return None, str(error)
+        return None, error
 
 
 def _ask(story: Story, shelf: Shelf) -> Asked | None:
@@ -88,7 +88,7 @@ def _ask(story: Story, shelf: Shelf) -> Asked | None:
     try:
         asked = ask_mix(story, shelf)
     except MatchError as error:
-        st.html(notices([("This mix cannot be tinted.", str(error))]))
+        st.html(notices([("This mix cannot be tinted.", error)]))
         return None
     if state.kept_story() is not None:
         state.keep(asked.story)
@@ -109,7 +109,7 @@ def _show(asked: Asked, shelf: Shelf, latest: Checked | None, shown: DeltaGenera
                 _show_answer(found, shelf, latest)
     except MatchError as error:
         with shown:
-            st.html(notices([("This pot cannot be advised on.", str(error))]))
+            st.html(notices([("This pot cannot be advised on.", error)]))
         found = None
     pot, grounds = st.columns(ANSWER_COLUMNS, gap="large")
     with pot:

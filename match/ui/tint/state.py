@@ -199,13 +199,13 @@ def open_upload() -> None:
         else:
             keep(begin(read_check(parsed, uploaded.name), float(st.session_state[POT])))
     except MatchError as error:
-        st.session_state[_FAULT] = str(error)
+        st.session_state[_FAULT] = error
 
 
-def fault() -> str | None:
+def fault() -> MatchError | None:
     """Return what was wrong with the last uploaded file."""
     found = st.session_state.get(_FAULT)
-    return str(found) if found else None
+    return found if isinstance(found, MatchError) else None
 
 
 def fill_formula(formula: dict[str, float] | None) -> None:

@@ -62,7 +62,7 @@ def _show_read(content: bytes) -> None:
     try:
         found = _read(content)
     except MatchError as error:
-        st.html(notices([("This list cannot be read.", str(error))]))
+        st.html(notices([("This list cannot be read.", error)]))
         return
     if found.unread:
         st.html(f"<p class='sm-note'>Not read: the columns {text(', '.join(found.unread))}.</p>")
@@ -93,7 +93,7 @@ def _keep(found: TonerTable) -> None:
         shelves.keep_entries(found.entries, st.session_state[_NEW] or None)
         state.allow_all()
     except MatchError as error:
-        st.session_state[_FAULT] = str(error)
+        st.session_state[_FAULT] = error
         return
     st.session_state[_SAID] = f"{len(found.entries)} toners are on the shelf."
     st.session_state[_PASTED] = st.session_state[_NEW] = ""
@@ -104,7 +104,7 @@ def _choose() -> None:
         shelves.choose(st.session_state[_SHELF])
         state.allow_all()
     except MatchError as error:
-        st.session_state[_FAULT] = str(error)
+        st.session_state[_FAULT] = error
 
 
 def _shelf_words(name: str) -> str:

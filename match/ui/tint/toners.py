@@ -37,7 +37,7 @@ def show_own_toners(shelf: Shelf) -> None:
             _ask_measured(shelf)
             _ask_removal(shelf)
         except MatchError as error:
-            st.html(notices([("This toner cannot be used.", str(error))]))
+            st.html(notices([("This toner cannot be used.", error)]))
 
 
 def _ask_named(shelf: Shelf) -> None:
