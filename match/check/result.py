@@ -65,7 +65,7 @@ class CheckResult:
         return CheckWords(
             text_of(self.because, names),
             remedies_of(self.next_steps, names),
-            told(self.warnings, names, self.photos),
+            told(self.warnings, names, self.photos, self.because),
         )
 
     @property

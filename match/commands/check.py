@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from match.check.cards import CardsAnswer
     from match.check.check import Planner
     from match.check.marks_file import Marks
-    from match.check.result import CheckResult
+    from match.check.result import CheckResult, CheckWords
     from match.check.verdict import Finish
     from match.photo.load import Photo
 
@@ -278,8 +278,15 @@ def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | N
     lines += [f"  {reason}" for reason in result.reasons]
     lines.append(f"  What that looks like: {result.meaning}.")
     lines += [f"  Part: {sentence}" for part in result.parts for sentence in part.sentences()]
-    lines += [f"  Photo: {finding.text} {finding.remedy}" for finding in said.warnings]
+    lines += [f"  Photo: {words}" for words in _doubts(said)]
     lines += [f"  Note: {note}" for note in result.notes]
     lines += [f"  Next: {step}" for step in said.advice]
     lines += [f"  To be surer: {step.words}" for step in result.better]
     return "\n".join(lines)
+
+
+def _doubts(said: CheckWords) -> tuple[str, ...]:
+    """Return what is wrong with the photo, without what is told anyway: as the reason, or as what to do next."""
+    left = [(() if each.is_reason else (each.text,), each.remedy) for each in said.warnings]
+    lines = [" ".join((*text, *(() if remedy in said.advice else (remedy,)))) for text, remedy in left]
+    return tuple(line for line in lines if line)

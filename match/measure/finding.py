@@ -7,7 +7,7 @@ Each step has its own codes, a :class:`Code` whose members hold their words as t
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any, Protocol, Self
 
@@ -113,28 +113,33 @@ class Finding:
 
 @dataclass(frozen=True)
 class Told:
-    """A finding in words, ready to show."""
+    """A finding in words, ready to show; ``is_reason`` means that its text is the verdict's reason already."""
 
     code: str
     text: str
     remedy: str
     spoils: bool
+    is_reason: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """Return the words for JSON."""
         return {"code": self.code, "text": self.text, "remedy": self.remedy, "spoils": self.spoils}
 
 
-def told(findings: Sequence[Finding], names: Names = by_pixels, photos: int = 1) -> tuple[Told, ...]:
+def told(
+    findings: Sequence[Finding], names: Names = by_pixels, photos: int = 1, reason: Line | None = None
+) -> tuple[Told, ...]:
     """Return findings in words; what several photos have in common is said once, by name unless true of all.
 
-    ``photos`` is how many photos there are.
+    ``photos`` is how many photos there are, ``reason`` what is told of the verdict.
     """
     groups: dict[tuple[Any, ...], list[Finding]] = {}
     for found in findings:
         where = tuple(names(region, found.photo) for region in found.regions)
         groups.setdefault((found.code, tuple(sorted(found.values.items())), where, found.why), []).append(found)
-    return tuple(_together(members, names, photos) for members in groups.values())
+    return tuple(
+        replace(_together(members, names, photos), is_reason=members == [reason]) for members in groups.values()
+    )
 
 
 def _together(members: Sequence[Finding], names: Names, photos: int) -> Told:

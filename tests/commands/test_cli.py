@@ -81,7 +81,13 @@ def test_mended_marks_give_the_answer_of_right_ones_and_the_saved_check_carries_
     swapped = {0.04: 0.75, 0.75: 0.04}
     wrong = [dataclasses.replace(m, reflectance=swapped.get(m.reflectance, m.reflectance)) for m in right]
     true = _json(capsys, "check", photo, *_typed(right), "--json")
-    assert _json(capsys, "check", photo, *_typed(wrong), "--json")["verdict"] == "retake"
+    said = _json(capsys, "check", photo, *_typed(wrong), "--json")
+    assert said["verdict"] == "retake"
+    assert main(["check", str(photo), *_typed(wrong)]) == 0
+    told = capsys.readouterr().out
+    assert told.count(said["reason"]) == 1
+    for finding in said["warnings"]:
+        assert told.count(finding["text"]) == told.count(finding["remedy"]) == 1
     mended = _json(capsys, "check", photo, *_typed(wrong), "--mend-marks", "--json")
     assert (mended["verdict"], mended["delta_e00"]) == (true["verdict"], true["delta_e00"])
     assert mended["regions"] == true["regions"]

@@ -132,7 +132,7 @@ def test_moving_a_mark_changes_the_answer():
     }
     app.run()
     assert verdict(app) == "retake"
-    assert "look like one surface" in html(app)
+    assert html(app).count("look like one surface") == 1
 
 
 def test_the_junction_moves_the_limit_for_go():

@@ -40,7 +40,7 @@ def show_verdict(check: LatestCheck) -> None:
         st.html(notices(part.sentences(called_in(check)) for part in result.parts))
     if said.warnings:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
-        st.html(notices((each.text, each.remedy) for each in said.warnings))
+        st.html(notices(("" if each.is_reason else each.text, each.remedy) for each in said.warnings))
     offer_mend(check)
     offer_exchange(check)
     _ask_mirrored(result)

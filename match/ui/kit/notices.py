@@ -20,10 +20,14 @@ def sentence(told: Told) -> str:
 
 
 def notices(entries: Iterable[tuple[str, Told]]) -> str:
-    """Return pairs of (what is wrong, what to change) as a list; one remedy for several faults is said once."""
+    """Return pairs of (what is wrong, what to change) as a list; one remedy for several faults is said once.
+
+    What is wrong may be empty where it is told already.
+    """
     faults: dict[str, list[str]] = {}
     for what, remedy in entries:
-        faults.setdefault(sentence(remedy), []).append(f'<span class="what">{text(sentence(what))}</span>')
+        told = f'<span class="what">{text(sentence(what))}</span>' if what else ""
+        faults.setdefault(sentence(remedy), []).append(told)
     items = "".join(f"<li>{''.join(what)}{text(remedy)}</li>" for remedy, what in faults.items())
     return f'<ul class="sm-notices">{items}</ul>'
 
