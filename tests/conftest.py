@@ -1,9 +1,14 @@
 """How the tests run: the longest files first, and a search by Hypothesis that no busy machine trips."""
 
 import os
+import sys
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+# Where the environment forbids bytecode, every process that a test starts would compile the whole program anew.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # The slowness of a machine is no fault of the code, so neither a deadline nor slow drawing fails a test.
 settings.register_profile("desk", deadline=None, suppress_health_check=[HealthCheck.too_slow])

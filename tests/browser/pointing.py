@@ -25,7 +25,7 @@ def afresh(page: Page) -> Page:
 
 def received(page: Page) -> list[dict]:
     """Return the marks as Python has them."""
-    return json.loads(page.locator("[data-testid=stCode] code").inner_text())
+    return json.loads(page.locator("[data-testid=stText]").inner_text())
 
 
 def wait_for(page: Page, condition: Callable[[list[dict]], bool]) -> list[dict]:
