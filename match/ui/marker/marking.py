@@ -31,6 +31,7 @@ def mark_photo(photo: ChosenPhoto, before: Sequence[Mark] = ()) -> list[Mark]:
         photo_size_px=(loaded.width, loaded.height),
         greys=measured.greys(),
         grow=lambda tap, others: measured.grown(photo, tap, others),
+        invented=photo.is_demo,
     )
     session.remember_marks(photo.digest, marks)
     return marks

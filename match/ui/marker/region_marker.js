@@ -218,7 +218,7 @@ class Marker {
     const again = kind.named ? same.find((region) => overlap(region, box)) : null;
     const gone = again ?? (kind.limit && same.length >= kind.limit ? same[0] : null);
     this.regions = this.regions.filter((region) => region !== gone);
-    const reflectance = kind.reflects ? (same.at(-1)?.reflectance ?? lastGrey() ?? this.data.default_reflectance) : null;
+    const reflectance = kind.reflects ? (same.at(-1)?.reflectance ?? this.lastGrey() ?? this.data.default_reflectance) : null;
     const region = { kind: kind.name, ...box, reflectance, name: again?.name ?? "" };
     this.regions.push(region);
     if (kind.named) this.number(kind);
@@ -227,6 +227,11 @@ class Marker {
     this.show();
     this.select(region);
     this.send();
+  }
+
+  // On an invented photo the greys are not the person's own.
+  lastGrey() {
+    return this.data.invented ? null : lastGrey();
   }
 
   // Several marks of a kind that has names: each without one takes the lowest number that is free.
@@ -261,7 +266,7 @@ class Marker {
   reflect(value) {
     if (this.selected && value >= 0.01 && value <= 1) {
       this.selected.reflectance = round(value);
-      keepGrey(this.selected.reflectance);
+      if (!this.data.invented) keepGrey(this.selected.reflectance);
       this.send();
     }
     this.show();

@@ -38,6 +38,7 @@ def region_marker(
     greys: Sequence[tuple[str, float]],
     kinds: Sequence[MarkKind] = CHECK_KINDS,
     grow: Grow | None = None,
+    invented: bool = False,
 ) -> list[Mark]:
     """Show ``image`` with marks on it and return the marks as they stand now.
 
@@ -57,6 +58,8 @@ def region_marker(
         What can be marked, in the order in which it is asked for.
     grow
         Makes a box of a tapped point; without it only strokes make boxes.
+    invented
+        Whether the greys in it are nobody's own: the browser then neither offers nor remembers the last one said.
     """
     content = image if isinstance(image, bytes) else picture_url.encoded(image)
     state = st.session_state.get(key) or {}
@@ -79,6 +82,7 @@ def region_marker(
             "greys": [{"label": label, "reflectance": reflectance} for label, reflectance in greys],
             "default_reflectance": default_reflectance,
             "grows": grow is not None,
+            "invented": invented,
             "grown": _grown(key, read_tap(state.get("tap"), kinds), current, grow),
         },
         on_tap_change=_nothing,

@@ -112,7 +112,7 @@ class Tools {
   buildGreys() {
     this.preset = element("select");
     this.preset.setAttribute("aria-label", "Which grey is this?");
-    const isLast = (grey) => Math.abs(grey.reflectance - lastGrey()) < 5e-5;
+    const isLast = (grey) => Math.abs(grey.reflectance - this.marker.lastGrey()) < 5e-5;
     const inOrder = [...this.marker.data.greys].sort((one, other) => isLast(other) - isLast(one));
     for (const grey of inOrder) {
       this.preset.append(element("option", { value: String(grey.reflectance), textContent: grey.label }));
