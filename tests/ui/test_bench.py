@@ -167,6 +167,13 @@ def test_a_planned_room_comes_back(store):
     assert app.text_input(key="blend_sheet_car").value == "small *estate*"
 
 
+def test_a_room_of_which_only_a_length_was_typed_comes_back(store):
+    app = turned(visited(), "blend")
+    app.number_input(key="blend_room_left_mm").set_value(640.0)
+    app = gone_on(ran(app), store)
+    assert app.number_input(key="blend_room_left_mm").value == 640.0
+
+
 def test_a_panel_and_the_repair_s_place_on_it_come_back(store):
     app = turned(visited(), "blend")
     app.selectbox(key="blend_panel").set_value("door")

@@ -32,9 +32,12 @@ _NAMES = (
     r"hiding_(coats|finish|carried)",
     r"coats_question|camera_trial",
     r"save_(saved|of_photo|last_colour)",
+    r"guided_(step|places)",
 )
 _FIELD = re.compile("|".join(f"(?:{name})" for name in _NAMES))
 _SEEN = "bench_seen"
+_LENGTHS = "blend_lengths"
+"""There only once a length was typed: that it is there is a change."""
 
 
 def values() -> dict[str, Any]:
@@ -50,13 +53,18 @@ def read(kept: Mapping[str, Any]) -> dict[str, Any]:
     return {key: unpacked(value) for key, value in kept.items() if _FIELD.fullmatch(key)}
 
 
+def is_field(key: str) -> bool:
+    """Return whether the value under this key comes back."""
+    return _FIELD.fullmatch(key) is not None
+
+
 def is_room_planned() -> bool:
     """Return whether a person changed a field of the room: whether one has another value than when first seen."""
     seen = st.session_state.setdefault(_SEEN, {})
     changed = False
     for key in (each for each in _present() if each.startswith("blend_")):
         value = packed(st.session_state[key])
-        changed |= seen.setdefault(key, value) != value
+        changed |= seen.setdefault(key, packed({}) if key == _LENGTHS else value) != value
     return changed
 
 
