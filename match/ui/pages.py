@@ -10,6 +10,7 @@ import streamlit as st
 from match.errors import MatchError
 from match.ui import libraries
 from match.ui.bench import keeping, offer
+from match.ui.guided import visit
 from match.ui.kit.notices import notices
 
 if TYPE_CHECKING:
@@ -47,6 +48,10 @@ def run(page: Page) -> None:
 
 def _offer_then(address: str, show: Callable[[], None]) -> None:
     """Show a page under what can be gone on with; the first screen of the app does not wait for that."""
+    visit.turn(address)
+    visit.resume()
+    if visit.is_on() and _guided(address, show):
+        return
     offer.tell()
     place = offer.place(address)
     if address != "check":
@@ -54,6 +59,19 @@ def _offer_then(address: str, show: Callable[[], None]) -> None:
     show()
     if address == "check":
         offer.offer(place, address)
+
+
+def _guided(address: str, show: Callable[[], None]) -> bool:
+    """Show a page under the strip of the guided check, filled once the page is drawn; False where it is over."""
+    from match.ui.guided import strip
+
+    if strip.is_over(address):
+        return False
+    at = strip.place(address)
+    if at is not None:
+        show()
+        strip.fill(at, address)
+    return True
 
 
 def _check() -> None:

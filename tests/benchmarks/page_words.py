@@ -17,7 +17,7 @@ from tests.support.serving import ROOT, served
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 DESKTOP = {"viewport": {"width": 1280, "height": 900}}
-_WORD = re.compile(r"\w[\w'’.,%*-]*")
+_WORD = re.compile(r"\w[\w'.,%*-]*")
 
 
 def words(page: Page) -> int:

@@ -47,7 +47,8 @@ def offer(at: DeltaGenerator | None, page: str) -> None:
     from match.ui.store import store
 
     try:
-        left = [each for each in store().benches.of(owner) if not whose.is_own_row(each.id)][:MOST_OFFERED]
+        theirs = [each for each in store().benches.of(owner) if not (whose.is_own_row(each.id) or is_guided(each))]
+        left = theirs[:MOST_OFFERED]
     except MatchError:
         left = []
     if not left:
@@ -78,24 +79,37 @@ def _show(left: KeptBench, page: str, *, first: bool) -> None:
         _go_on(left, page)
 
 
+def is_guided(left: KeptBench) -> bool:
+    """Return whether a visit left the guided check here: that goes on at its own address alone."""
+    return "guided_step" in (left.document.get("fields") or ())
+
+
 def _go_on(left: KeptBench, page: str) -> None:
-    """Put everything back, measure again where there was a verdict, and turn to the page where it was left."""
+    """Put everything back, and turn to the page where it was left."""
+    try:
+        bring_back(left)
+    except MatchError as error:
+        st.html(notices([("This cannot be gone on with.", error)]))
+        return
+    target = str(left.document["page"])
+    if target == page:
+        st.rerun()
+    st.switch_page(page_at(target))
+
+
+def bring_back(left: KeptBench) -> None:
+    """Put everything back on this visit's bench, and measure again where a verdict is gone on with on another page.
+
+    Raises :class:`match.errors.MatchError`, and leaves the bench as it is, for what this version cannot read.
+    """
     from match.ui.bench import contents
     from match.ui.store import store
 
     with st.spinner("Putting everything back…"):
-        try:
-            st.session_state[_LOST] = contents.put_back(left.document, store().benches.photo)
-        except MatchError as error:
-            st.html(notices([("This cannot be gone on with.", error)]))
-            return
+        st.session_state[_LOST] = contents.put_back(left.document, store().benches.photo)
         whose.go_on_in(left.id, left.saved_at)
-        target = str(left.document["page"])
-        if left.document["check"] and target != "check":
+        if left.document["check"] and left.document["page"] != "check":
             _measure_again()
-    if target == page:
-        st.rerun()
-    st.switch_page(page_at(target))
 
 
 def _measure_again() -> None:

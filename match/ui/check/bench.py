@@ -14,6 +14,7 @@ from match.ui.check.details import show_details
 from match.ui.check.photo_set import ask_use, choose_bench, name_of, offer_more
 from match.ui.check.set_answer import show_together
 from match.ui.check.verdict_panel import show_difference, show_verdict
+from match.ui.guided import visit
 from match.ui.history.save import save_panel
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.style import text
@@ -24,7 +25,8 @@ from match.words import capital
 
 def show_bench(photo: session.ChosenPhoto) -> None:
     """Show the photo with its marks, and what they say."""
-    _show_name(photo)
+    if not visit.is_on():  # its strip says the name, and the way out
+        _show_name(photo)
     left, right = st.columns(COLUMNS, gap="large")
     with left:
         choose_bench(photo, st.session_state.get("check_finish") or Finish.SOLID)
@@ -36,7 +38,8 @@ def show_bench(photo: session.ChosenPhoto) -> None:
         settings = _ask_settings(photo)
     with answer_place:
         checked = _show_answer(photo, marks, settings)
-    offer_more(settings.finish)
+    if not visit.is_on():
+        offer_more(settings.finish)
     if checked:
         if checked.cards:
             show_cards(checked.cards)
@@ -65,7 +68,8 @@ def _show_answer(photo: session.ChosenPhoto, marks: list[Mark], settings: CheckS
     checked = answer(settings)
     if checked:
         show_verdict(checked)
-        save_panel(checked)
+        if visit.may_save():
+            save_panel(checked)
     return checked
 
 

@@ -9,6 +9,7 @@ import streamlit as st
 
 from match.ui import libraries, session
 from match.ui.check.photo_input import choose_photo
+from match.ui.guided import visit
 
 
 def page() -> None:
@@ -16,6 +17,8 @@ def page() -> None:
     photo = session.bench()
     if photo is None:
         st.title("Does the card match the car?", anchor=False)
+        if visit.was_done():
+            st.html('<p class="sm-found" role="status">That was a whole check. Now a photo of your own.</p>')
         st.html('<p class="sm-lead">Photograph the spray-out card on the panel with a grey reference beside it.</p>')
         choose_photo()
         return

@@ -8,6 +8,7 @@ from match.errors import PhotoError
 from match.ui import from_phone, libraries, session, visit
 from match.ui.check.checklist import checklist
 from match.ui.check.example_picture import WORDS, example_picture
+from match.ui.guided import visit as guided
 from match.ui.kit.notices import notices
 from match.ui.marker.marks import from_region
 
@@ -23,6 +24,7 @@ def choose_photo() -> None:
         _offer_file()
         _offer_camera()
         _offer_demo()
+        _offer_guided()
         from_phone.show_count()
         st.html(
             '<p class="sm-title">What the photo should show</p><p class="sm-note">With a printed capture sheet '
@@ -44,6 +46,13 @@ def _offer_demo() -> None:
         loaded = read_photo(photo)
     session.remember_marks(photo.digest, [from_region(region, loaded.width, loaded.height) for region in regions])
     _accept(photo)
+
+
+def _offer_guided() -> None:
+    if st.button("Practise on the demo photo", key="guided_begin", icon=":material/school:", width="stretch"):
+        with st.spinner("Making the demo photo…"):
+            guided.begin()
+        st.rerun()
 
 
 def _offer_file() -> None:
