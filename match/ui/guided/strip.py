@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -83,13 +84,13 @@ def _show(at: DeltaGenerator, page: str, photo: ChosenPhoto) -> None:
 
 def _offer_presses(ask: Ask, step: Step, photo: ChosenPhoto) -> None:
     if ask in _NEXT:
-        main = "secondary" if ask is Ask.ROOM else "primary"
-        st.button("Next", key=f"guided_next_{step}", type=main, on_click=_go_on, args=(step,))
+        kind: Literal["primary", "secondary"] = "secondary" if ask is Ask.ROOM else "primary"
+        st.button("Next", key=f"guided_next_{step}", type=kind, on_click=_go_on, args=(step,))
     elif ask in _BACK:
         st.button(_BACK[ask], key="guided_back", type="primary", on_click=visit.ask_for, args=(CHECK,))
     elif ask in _FINISH:
-        main = "primary" if ask is Ask.SAVED else "secondary"
-        st.button(_FINISH[ask], key="guided_finish", type=main, on_click=_leave, args=(True,))
+        kind = "primary" if ask is Ask.SAVED else "secondary"
+        st.button(_FINISH[ask], key="guided_finish", type=kind, on_click=_leave, args=(True,))
         return
     else:
         st.button("Do it for me", key=f"guided_do_{ask}", on_click=_do, args=(ask, step, photo))
