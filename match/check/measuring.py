@@ -120,15 +120,22 @@ def _with_parts(
     patches = [read_patch(photo, region) for region in regions]
     read = measure_parts(patches, **_how(photo, settings, calibration))
     slips = [slip for patch in patches if patch.region.is_part for slip in across([look(patch)], calibration.marks)]
-    doubts = told_of(conclude(slips, calibration.tolerances.costs.go.when_blend, calibration.marks).slips)
+    doubts = told_of(conclude(slips, calibration.tolerances.costs.go.when_blend, calibration.marks))
     return tuple(
         replace(
             card,
             mended=(*card.mended, *parts) if card.mended else (),
+            if_sure=_with_word(regions, card.if_sure),
             parts=tuple(_doubted(part, doubts) for part in mine),
         )
         for card, mine in zip(measured, read, strict=True)
     )
+
+
+def _with_word(regions: Sequence[Region], if_sure: Sequence[Region]) -> tuple[Region, ...]:
+    """Return all marks, parts too and in their own order, with the word that is asked for; none where none is."""
+    said = tuple(replace(r, sure=True) if replace(r, sure=True) in if_sure else r for r in regions)
+    return said if if_sure else ()
 
 
 def _doubted(part: PartReading, doubts: Sequence[Finding]) -> PartReading:
@@ -165,15 +172,18 @@ def with_marks_judged(
     tolerance = max(
         calibration.greys.tolerance(r.reflectance).relative for r in seen.regions if r.reflectance is not None
     )
-    cards = seen.of_kind(Kind.CARD)
+    cards, regions = seen.of_kind(Kind.CARD), seen.regions
     judged = []
     for card, measurement in zip(cards, measured, strict=True):
         slips = weigh(seen.of_card(card), curve, tolerance, measurement.delta_e00, rules)
-        doubts = conclude(slips, cost, rules).slips
-        if doubts:
-            kept = tuple(found for found in measurement.findings if found.code not in SAID_BY_MARKS)
-            mended = doubts[0].mend if len(cards) == 1 else ()
-            measurement = replace(measurement, findings=told_of(doubts) + kept, mended=mended)
+        doubts = conclude(slips, cost, rules)
+        findings = told_of(doubts)
+        if findings:
+            said = SAID_BY_MARKS if doubts.slips else ()
+            kept = tuple(found for found in measurement.findings if found.code not in said)
+            mended = doubts.slips[0].mend if doubts.slips and len(cards) == 1 else ()
+            sure = _with_word(regions, [replace(r, sure=True) for r in doubts.asked])
+            measurement = replace(measurement, findings=findings + kept, mended=mended, if_sure=sure)
         judged.append(measurement)
     return tuple(judged)
 

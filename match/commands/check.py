@@ -82,6 +82,11 @@ def add_to(subparsers: Any) -> None:
         action="store_true",
         help="where a mark looks wrong and the slip can be named, put it right, check again, and say so",
     )
+    parser.add_argument(
+        "--marks-are-right",
+        action="store_true",
+        help="where it is asked whether a mark is right: you looked, and it is; the figures then stand, with a caution",
+    )
     parser.add_argument("--finish", choices=FINISHES, help="the kind of paint (default: solid)")
     parser.add_argument(
         "--junction", choices=JUNCTIONS, help="what lies between new paint and old (default: panel-gap)"
@@ -156,6 +161,9 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
     result, cards = check_one(photo, marks, arguments, calibration)
     if arguments.mend_marks and result.measurement.mended:
         marks, result = _mended(photo, marks, result, arguments, calibration)
+    if arguments.marks_are_right and result.measurement.if_sure:
+        marks = replace(marks, regions=result.measurement.if_sure)
+        result, cards = check_one(photo, marks, arguments, calibration)
     if arguments.json:
         front = CheckedPhoto(photo.name, photo.sha256, marks.regions)
         print(json.dumps(document(result, front, cards=cards)))

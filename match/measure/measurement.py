@@ -51,7 +51,8 @@ class Measurement:
     ``unbiased_delta_e00`` is the median of the confidence distribution, which takes that lift off. ``budget`` holds,
     for each source of error, how far (CIEDE2000) it alone would shift the difference in 68 of 100 photos.
     ``frame_px`` is the longest side of the photo.
-    ``mended`` are the marks without their likeliest slip, where the photo shows one and it can be put right.
+    ``mended`` are the marks without their likeliest slip, where the photo shows one and it can be put right;
+    ``if_sure`` are the marks as they are, said to be right where a person's word on them would do.
     ``parts`` are the named parts marked in the photo, for which nothing else here counts.
     """
 
@@ -71,6 +72,7 @@ class Measurement:
     tone: ToneFit
     frame_px: float
     mended: tuple[Region, ...] = ()
+    if_sure: tuple[Region, ...] = ()
     parts: tuple[PartReading, ...] = ()
 
 

@@ -45,6 +45,7 @@ class Region:
     ``reflectance`` is the luminous reflectance (0 to 1) of a grey patch, and None for any other kind; ``label`` is what
     a person calls the card, empty where there is no other or nothing was said. Car paint with a label is that of a part
     with a colour of its own: a bumper cover, a door painted before.
+    ``sure`` is said by a person who was asked whether the mark is right, and looked.
     """
 
     kind: Kind
@@ -54,6 +55,7 @@ class Region:
     height: int
     reflectance: float | None = None
     label: str = ""
+    sure: bool = False
 
     @property
     def name(self) -> str:
@@ -198,7 +200,7 @@ def card_named(regions: Sequence[Region], name: str) -> Region:
 
 
 def region_table(region: Region) -> dict[str, Any]:
-    """Return a region as files hold it: its fields by name, the reflectance of a grey only, a name where it has one."""
+    """Return a region as files hold it: its fields by name, those alone that say something."""
     table: dict[str, Any] = {
         "kind": region.kind.value,
         "x": region.x,
@@ -208,6 +210,8 @@ def region_table(region: Region) -> dict[str, Any]:
     }
     if region.label:
         table["name"] = region.label
+    if region.sure:
+        table["sure"] = True
     return table if region.reflectance is None else {**table, "reflectance": region.reflectance}
 
 
@@ -232,15 +236,18 @@ def read_region(table: object, where: str, default_reflectance: float | None) ->
         raise RegionError(f"{where} has the kind {shown(table.get('kind'))}: use one of {', '.join(kinds)}")
     kind = Kind(table["kind"])
     x, y, width, height = (_pixels(table, key, where) for key in ("x", "y", "width", "height"))
+    sure = table.get("sure", False)
+    if not isinstance(sure, bool):
+        raise RegionError(f"{where} has sure = {shown(sure)}: write true, or leave it out")
     if kind is not Kind.GREY:
         label = table.get("name", "")
         if not isinstance(label, str):
             raise RegionError(f"{where} has the name {shown(label)}: write it as text")
-        return Region(kind, x, y, width, height, label=checked_label(label, kind))
+        return Region(kind, x, y, width, height, label=checked_label(label, kind), sure=sure)
     given = table.get("reflectance", default_reflectance)
     if isinstance(given, bool) or not isinstance(given, int | float):
         raise RegionError(f"{where} has the reflectance {shown(given)}: give a number such as 0.18")
-    return Region(kind, x, y, width, height, checked_reflectance(given))
+    return Region(kind, x, y, width, height, checked_reflectance(given), sure=sure)
 
 
 def _pixels(table: Mapping[str, Any], key: str, where: str) -> int:

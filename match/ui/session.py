@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -33,6 +33,7 @@ CARD_NAME = "session_card_name"
 
 _PHOTO, _MARKS, _CHECK = "session_photo", "session_marks", "session_check"
 _ADDED, _USES, _BENCH, _STARTS, _TURNS = (f"session_{name}" for name in ("added", "uses", "bench", "starts", "turns"))
+_SURE = "session_sure"
 
 
 @dataclass(frozen=True)
@@ -166,6 +167,17 @@ def marks(digest: str) -> list[Mark]:
 def remember_marks(digest: str, marks: Sequence[Mark]) -> None:
     """Keep the marks of a photo, so that they are still there when it is shown again."""
     _put(_MARKS, digest, tuple(marks))
+
+
+def say_marks_are_right(digest: str, regions: tuple[Region, ...]) -> None:
+    """Keep what a person said of a photo's marks, some of which are ``sure``, for as long as none of them moves."""
+    _put(_SURE, digest, regions)
+
+
+def as_said(digest: str, regions: tuple[Region, ...]) -> tuple[Region, ...]:
+    """Return the marks with what a person said of them, where they are still those that it was said of."""
+    said: tuple[Region, ...] = st.session_state.get(_SURE, {}).get(digest, ())
+    return said if tuple(replace(each, sure=False) for each in said) == regions else regions
 
 
 def start(digest: str) -> Start | None:

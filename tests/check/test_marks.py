@@ -7,15 +7,16 @@ import pytest
 
 from match.check.calibration_files import load_calibration
 from match.check.check import check_photo
-from match.check.marks.borders import LEVEL, passes, terrains
+from match.check.marks.borders import LEVEL, Heights, passes, terrains
 from match.check.marks.greys import accounts, tone_fit
 from match.check.marks.mend import changes, mend_words
+from match.check.marks.surround import surround
 from match.check.marks.things import no_line
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.measure.tone import prior_curve
 from match.photo.regions import Kind, Region
-from tests.support.synthetic import FlatScene
+from tests.support.synthetic import FlatScene, srgb_encode
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=400)
@@ -36,6 +37,12 @@ def _greys(*reflectances):
     """Return the right marks with other reflectances told for the steps."""
     told = iter(reflectances)
     return [replace(m, reflectance=next(told)) if m.kind is Kind.GREY else m for m in SCENE.marks()]
+
+
+def _heights(picture, marks):
+    height, width = picture.shape[:2]
+    shown = np.clip(picture, 0, 255).astype(np.uint8)
+    return [Heights(land, marks) for land in terrains(shown, width, height)]
 
 
 def test_right_marks_are_believed():
@@ -96,13 +103,13 @@ def test_a_pass_between_two_marks_is_the_step_that_no_way_avoids():
         Region(Kind.VEHICLE, 10, 70, 40, 40),
         Region(Kind.VEHICLE, 100, 10, 40, 40),
     ]
-    between = passes(terrains(picture, 160, 120), marks, 1.8).between
+    between = passes(_heights(picture, marks), 1.8).between
     assert between[0, 1] < 0.3
     assert between[0, 2] > 2.0
     picture[:, 80:] = 106  # low enough to be measured in full
-    whole = passes(terrains(picture, 160, 120), marks, 1.8).between[0, 2]
+    whole = passes(_heights(picture, marks), 1.8).between[0, 2]
     picture[40:80, 74:86] = 103  # two steps of half the height are the way that is taken
-    halved = passes(terrains(picture, 160, 120), marks, 1.8).between[0, 2]
+    halved = passes(_heights(picture, marks), 1.8).between[0, 2]
     assert whole - halved > np.log(2.0) - LEVEL
 
 
@@ -127,7 +134,7 @@ def test_a_card_whose_edge_shows_on_one_side_only_is_told_from_two_places_on_one
     noise = np.random.default_rng(3).normal(0, 1.5, (300, 480, 1))
     picture = np.full((300, 480, 3), 110.0) + noise
     picture[100:240, 270:273] -= 25  # all that is seen of a card of the car's own colour: a shadow at its right
-    seen = passes(terrains(np.clip(picture, 0, 255).astype(np.uint8), 480, 300), [card, *cars], 1.8)
+    seen = passes(_heights(picture, [card, *cars]), 1.8)
     rules = CALIBRATION.marks.border
     assert seen.between[0, 1:].max() < 0.5
     assert no_line(float(seen.lines[0, 2]), rules) < -1.0
@@ -138,6 +145,82 @@ def test_a_thing_between_two_marks_of_one_surface_is_no_edge_of_a_card():
     card, car = Region(Kind.CARD, 60, 120, 60, 100), ON_THE_RIGHT
     picture = np.full((300, 480, 3), 110.0) + np.random.default_rng(3).normal(0, 1.5, (300, 480, 1))
     picture[100:240, 150:280] -= 25
-    seen = passes(terrains(np.clip(picture, 0, 255).astype(np.uint8), 480, 300), [card, car], 1.8)
+    seen = passes(_heights(picture, [card, car]), 1.8)
     assert seen.between[0, 1] < 0.5
     assert np.isneginf(seen.lines[0, 1])
+
+
+def _other_panel(colour):
+    """Return the scene's photo with another thing across its foot, and a mark on that."""
+    scene = FlatScene(card=(0.24, 0.11, 0.1))
+    photo = scene.photo()
+    noise = 1.0 + 0.01 * np.random.default_rng(4).standard_normal((20, 480, 1))
+    photo.image[340:] = np.round(srgb_encode(np.array(colour) * noise) * 255) / 255
+    return photo, [*(m for m in scene.marks() if m.kind is not Kind.VEHICLE), Region(Kind.VEHICLE, 220, 343, 150, 14)]
+
+
+def test_a_lone_car_mark_on_what_is_not_about_the_card_is_named():
+    photo, marks = _other_panel((0.1, 0.09, 0.05))
+    result = check_photo(photo, marks, FEW, CALIBRATION)
+    assert "mark-car-not-about" in _codes(result)
+    assert not result.figures_hold
+
+
+def test_the_paint_about_the_card_is_seen_and_another_panel_is_not():
+    photo, marks = _other_panel((0.1, 0.09, 0.05))
+    marks.insert(0, Region(Kind.VEHICLE, 60, 110, 100, 100))
+    land = Heights(terrains(photo.preview(960), 480, 360)[0], marks)
+    seen = surround(land, 1.8, CALIBRATION.marks.surround)
+    kinds = [mark.kind for mark in marks]
+    card = kinds.index(Kind.CARD)
+    assert seen.car_paint[card, 0] > 0.5
+    assert seen.car_paint[card, len(marks) - 1] == 0.0
+    assert seen.of([card, 0]).car_paint[0, 1] == seen.car_paint[card, 0]
+
+
+def test_card_and_car_under_each_others_name_are_named_and_the_mend_exchanges_them():
+    right = SCENE.marks(both_sides=False)
+    other = {Kind.CARD: Kind.VEHICLE, Kind.VEHICLE: Kind.CARD}
+    result = _checked([replace(m, kind=other.get(m.kind, m.kind)) for m in right])
+    assert _codes(result) == ["mark-exchanged"]
+    assert set(result.measurement.mended) == set(right)
+    assert _codes(_checked(result.measurement.mended)) == []
+    words = mend_words(changes([replace(right[0], kind=Kind.VEHICLE)], [right[0]]))
+    assert words == "the vehicle region at 190,110 as the card"
+
+
+@pytest.mark.parametrize(("step", "beside"), [(0, [1]), (1, [-1, 1]), (2, [-1])])
+def test_other_steps_are_seen_beside_the_only_one_marked(step, beside):
+    marks = [m for m in SCENE.marks() if m.reflectance in (None, STEPS[step])]
+    land = Heights(terrains(SCENE.photo().preview(960), 480, 360)[0], marks)
+    (seen,) = (each for each in surround(land, 1.8, CALIBRATION.marks.surround).beside if each)
+    assert sorted(np.sign(seen)) == beside
+    lone = FlatScene()
+    land = Heights(terrains(lone.photo().preview(960), 480, 360)[0], lone.marks())
+    assert not any(surround(land, 1.8, CALIBRATION.marks.surround).beside)
+
+
+@pytest.mark.parametrize("step", [0, 2])
+def test_an_end_of_a_step_card_under_the_standard_figure_is_named(step):
+    marks = [m for m in SCENE.marks() if m.reflectance in (None, STEPS[step])]
+    result = _checked([replace(m, reflectance=0.18) if m.kind is Kind.GREY else m for m in marks])
+    assert _codes(result) == ["mark-grey-value"]
+
+
+def test_an_unusual_single_grey_is_asked_about_and_a_persons_word_lets_the_figures_stand():
+    scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
+    asked = _checked(scene.marks(), scene)
+    assert _codes(asked) == ["mark-grey-value"]
+    sure = asked.measurement.if_sure
+    assert [m.sure for m in sure] == [m.kind is Kind.GREY for m in scene.marks()]
+    answered = _checked(sure, scene)
+    assert _codes(answered) == []
+    assert answered.figures_hold
+    assert "mark-grey-value" in [finding.code.value for finding in answered.warnings]
+
+
+def test_a_persons_word_does_not_outweigh_what_the_photo_shows():
+    marks = [replace(m, sure=True) for m in _greys(0.75, 0.18, 0.04)]
+    result = _checked(marks)
+    assert _codes(result) == ["mark-greys-swapped"]
+    assert result.measurement.if_sure == ()

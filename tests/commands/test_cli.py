@@ -94,6 +94,24 @@ def test_mended_marks_give_the_answer_of_right_ones_and_the_saved_check_carries_
     assert "The marks were mended: the grey region at 65,265 as 4 %" in mended["notes"][-1]
 
 
+def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_with_it(tmp_path, capsys):
+    scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
+    photo = tmp_path / "dark-step.png"
+    photo.write_bytes(png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)))
+    doubted = _json(capsys, "check", photo, *_typed(scene.marks()), "--json")
+    assert doubted["verdict"] == "retake"
+    assert not doubted["figures_hold"]
+    said = _json(capsys, "check", photo, *_typed(scene.marks()), "--marks-are-right", "--json")
+    assert said["figures_hold"]
+    assert said["verdict"] != "retake"
+    assert [region.get("sure") for region in said["regions"]] == [
+        region["kind"] == "grey" or None for region in said["regions"]
+    ]
+    marks = tmp_path / "marks.json"
+    marks.write_text(json.dumps({"regions": said["regions"]}))
+    assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == said["verdict"]
+
+
 def test_several_photos_print_one_json_object_a_line(demo, capsys):
     assert main(["check", *map(str, demo[:2]), "--json"]) == 0
     lines = capsys.readouterr().out.splitlines()

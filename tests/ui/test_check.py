@@ -16,8 +16,10 @@ from match.cli import main
 from match.history.place import DATA_VARIABLE
 from match.ui import session
 from match.ui.marker.box_names import called_in
+from match.ui.marker.marks import from_region
 from match.ui.session import marker_key
 from tests.support.png import png
+from tests.support.synthetic import FlatScene
 
 APP = Path(__file__).parents[2] / "match" / "ui" / "main.py"
 GREY = {"kind": "grey", "x": 0.05, "y": 0.3, "width": 0.12, "height": 0.4, "reflectance": 0.18}
@@ -324,3 +326,20 @@ def test_where_every_car_box_is_a_part_that_is_said_once():
     app = opened(photo(), [GREY, WHITE, CARD, door])
     assert verdict(app) is None
     assert "leave the name out where the card is to be judged" in html(app)
+
+
+def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_until_a_mark_moves():
+    scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
+    content = png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255))
+    marks = [from_region(region, *scene.size).as_dict() for region in scene.marks()]
+    app = opened(content, marks)
+    assert verdict(app) == "retake"
+    app.button(key="marks_are_right").click().run()
+    assert verdict(app) not in (None, "retake")
+    assert "does not look like 9 %" in html(app)  # said still, as a caution
+    assert not [button for button in app.button if button.key == "marks_are_right"]
+    moved = {**marks[-1], "x": marks[-1]["x"] + 0.01}
+    session_marks = {"regions": [*marks[:-1], moved]}
+    app.session_state[marker_key(session.chosen("shop.png", content).digest)] = session_marks
+    app.run()
+    assert verdict(app) == "retake"

@@ -63,9 +63,11 @@ WAY = 120
 class Terrain:
     """Steps of the picture: ``steps`` (h, w, 3) in log units a component; ``scale`` (x, y) is its pixels a photo pixel.
 
-    ``rounding`` (h, w, 3) is what the rounding of codes makes of a smooth surface, which none goes under.
+    ``logs`` (h, w, 3) are the log levels themselves; ``rounding`` (h, w, 3) is what the rounding of codes makes of a
+    smooth surface, which none goes under.
     """
 
+    logs: Array
     steps: Array
     rounding: Array
     scale: tuple[float, float]
@@ -119,7 +121,8 @@ def _terrain(logs: Any, rounding: Any, photo_px: tuple[int, int]) -> Terrain:
     steps = cv2.dilate(cv2.max(np.abs(across), np.abs(down)), np.ones((3, 3), dtype=np.uint8))
     mixed = np.sqrt(cv2.transform(rounding * rounding, (TO_COMPONENTS**2).astype(np.float32)))
     rows, columns = logs.shape[:2]
-    return Terrain(np.asarray(steps), np.asarray(mixed), (columns / photo_px[0], rows / photo_px[1]))
+    scale = (columns / photo_px[0], rows / photo_px[1])
+    return Terrain(np.asarray(logs), np.asarray(steps), np.asarray(mixed), scale)
 
 
 def _log_of_codes() -> NDArray[np.float32]:
@@ -150,12 +153,12 @@ class Passes:
     sides: NDArray[np.intp]
 
 
-def passes(lands: Sequence[Terrain], regions: Sequence[Region], own_step: float) -> Passes:
+def passes(each: Sequence[Heights], own_step: float) -> Passes:
     """Return the passes of the terrain that shows each border best, and the sides that the smaller surface reaches.
 
     ``own_step`` is how far a surface's steps lie above its median one.
     """
-    each = [_Heights(land, regions) for land in lands]
+    regions = each[0].regions
     between = np.full((len(regions), len(regions)), HIGHEST)
     np.fill_diagonal(between, 0.0)
     for one, other in _asked(regions):
@@ -180,20 +183,25 @@ def _line(seen: Sequence[tuple[float, float]]) -> float:
     return -np.inf if max(off for _, off in seen) > THIN else max(height for height, _ in seen)
 
 
-class _Heights:
-    """One terrain in units of the paints' own steps; what is joined below a height is found once, when it is asked."""
+class Heights:
+    """One terrain in units of the paints' own steps; what is joined below a height is found once, when it is asked.
+
+    ``inside`` are the marks' windows of it, in the order of ``regions``.
+    """
 
     def __init__(self, land: Terrain, regions: Sequence[Region]) -> None:
         """Measure every component by the largest of the paints' own steps in it."""
         paints = [region for region in regions if region.kind is not Kind.GREY]
         unit = np.max([land.usual(region) for region in paints or regions], axis=0).astype(np.float32)
-        self._regions = regions
+        self.regions = regions
+        self.land = land
         self._height = (land.steps / unit).max(axis=2)
-        self._inside = [land.inside(region) for region in regions]
-        rounding = [np.median((land.rounding[window] / unit).max(axis=2)) for window in self._inside]
-        steps = [np.median(self._height[window]) for window in self._inside]
+        self.inside = [land.inside(region) for region in regions]
+        rounding = [np.median((land.rounding[window] / unit).max(axis=2)) for window in self.inside]
+        steps = [np.median(self._height[window]) for window in self.inside]
         self._usual = np.log(np.maximum(steps, rounding))
         self._joined: dict[int, list[frozenset[int]]] = {}
+        self._labels: dict[int, NDArray[np.int32]] = {}
 
     def lowest_pass(self, one: int, other: int) -> float:
         """Return the log height of the lowest pass between two marks over the higher of their usual steps."""
@@ -214,12 +222,23 @@ class _Heights:
         """Return the surfaces that each mark lies on, were every step up to a height no border."""
         if level not in self._joined:
             labels = self._surfaces(level)
-            self._joined[level] = [_labels_in(labels[window]) for window in self._inside]
+            self._joined[level] = [_labels_in(labels[window]) for window in self.inside]
         return self._joined[level]
 
     def _surfaces(self, level: int) -> NDArray[np.int32]:
-        low = (self._height <= np.exp(level * LEVEL)).astype(np.uint8)
-        return np.asarray(cv2.connectedComponents(low, connectivity=4)[1])
+        if level not in self._labels:
+            low = (self._height <= np.exp(level * LEVEL)).astype(np.uint8)
+            self._labels[level] = np.asarray(cv2.connectedComponents(low, connectivity=4)[1])
+        return self._labels[level]
+
+    def surfaces(self, place: int, own_step: float) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+        """Return the surfaces (h, w) that a mark's own steps tell apart, 0 on borders, and where its own one is."""
+        labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
+        return labels, np.isin(labels, list(_labels_in(labels[self.inside[place]])))
+
+    def borders(self, place: int, own_step: float) -> NDArray[np.bool_]:
+        """Return where a step (h, w) is higher than a mark's own ones."""
+        return np.asarray(self._height > own_step * np.exp(self._usual[place]))
 
     def line(self, one: int, other: int) -> tuple[float, float]:
         """Return the log height of the line between two marks, and the share of the straight ways off their surface.
@@ -228,22 +247,20 @@ class _Heights:
         round by the others.
         """
         usual = max(self._usual[one], self._usual[other])
-        start, end = (_points(self._inside[place]) for place in (one, other))
+        start, end = (_points(self.inside[place]) for place in (one, other))
         along = np.linspace(0.0, 1.0, WAY)[:, None, None]
         row, column = np.moveaxis(np.rint(start * (1.0 - along) + end * along).astype(int), -1, 0)
         height = np.log(max(np.percentile(self._height[row, column].max(axis=0), 20.0), 1e-6)) - usual
         above = round(ABOVE_PASS / LEVEL) + round((self.lowest_pass(one, other) + usual) / LEVEL)
         labels = self._surfaces(above)
-        held = _labels_in(labels[self._inside[one]]) & _labels_in(labels[self._inside[other]])
+        held = _labels_in(labels[self.inside[one]]) & _labels_in(labels[self.inside[other]])
         return float(height), float(1.0 - np.isin(labels[row, column], list(held)).mean())
 
     def sides(self, place: int, own_step: float) -> int:
         """Return how many sides of the frame a grey mark's own surface reaches; 0 of any other mark."""
-        if self._regions[place].kind is not Kind.GREY:
+        if self.regions[place].kind is not Kind.GREY:
             return 0
-        labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
-        held = _labels_in(labels[self._inside[place]])
-        return _sides(labels == min(held)) if held else 0
+        return _sides(self.surfaces(place, own_step)[1])
 
 
 def _points(window: tuple[slice, slice]) -> Array:

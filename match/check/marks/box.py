@@ -1,9 +1,10 @@
-"""What one box shows: its colour, its grain, and whether a border runs through it."""
+"""What one box shows: its colour, and whether a border runs through it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from match.colorimetry import Array, working_from_srgb
@@ -26,14 +27,12 @@ class Box:
     ----------
     region : the mark
     colour : (3,) median log level in the components of :data:`match.measure.light.TO_COMPONENTS`
-    grain : robust spread of single pixels about their cell (log units)
     jump : how far the levels on the two sides of the sharpest straight border through it lie apart (log units)
     jump_sd : the same in units of what such a difference shows anywhere else in the box
     """
 
     region: Region
     colour: Array
-    grain: float
     jump: float
     jump_sd: float
 
@@ -45,24 +44,21 @@ class Box:
 
 def look(patch: Patch) -> Box:
     """Return what the pixels of a mark show."""
-    cells, grain = _cells(patch)
+    cells = _cells(patch)
     colour = np.median(cells.reshape(-1, 3), axis=0)
     jump, jump_sd = _sharpest_border(cells, 0.006 + float(patch.log_step.max(initial=0.0)) / 4.0)
-    return Box(patch.region, colour, grain, jump, jump_sd)
+    return Box(patch.region, colour, jump, jump_sd)
 
 
-def _cells(patch: Patch) -> tuple[Array, float]:
-    """Return mean log levels (rows, columns, 3) of square cells, and the grain."""
-    linear = np.maximum(working_from_srgb(patch.linear), 1e-4)
-    height, width = linear.shape[:2]
+def _cells(patch: Patch) -> Array:
+    """Return mean log levels (rows, columns, 3) of square cells; the mean of light comes before any other step."""
+    height, width = patch.linear.shape[:2]
     side = max(2, int(np.ceil(max(height, width) / CELLS)))
     rows, columns = max(height // side, 1), max(width // side, 1)
-    inside = linear[: rows * side, : columns * side]
-    inside = inside.reshape(rows, -1, columns, inside.shape[1] // columns, 3)
-    means = inside.mean(axis=(1, 3))
-    bright = np.log(inside[..., 1] / means[:, None, :, None, 1])
-    low, high = np.percentile(bright[:, ::2, :, ::2], [15.87, 84.13])
-    return np.log(means) @ TO_COMPONENTS.T, float(0.5 * (high - low))
+    across = width // columns
+    inside = np.ascontiguousarray(patch.linear[: rows * side, : columns * across], dtype=np.float32)
+    means = cv2.resize(inside, (columns, rows), interpolation=cv2.INTER_AREA).astype(np.float64)
+    return np.asarray(np.log(np.maximum(working_from_srgb(means), 1e-4)) @ TO_COMPONENTS.T)
 
 
 def _sharpest_border(cells: Array, least_sd: float) -> tuple[float, float]:

@@ -79,3 +79,18 @@ class MarkCode(Code):
             "Keep car marks on the same panel, out of shadow, and off glass, trim and reflections; or leave one out.",
         ),
     )
+    CAR_NOT_ABOUT = (
+        "mark-car-not-about",
+        Words(
+            "{Region} does not show the paint that lies about {other}.",
+            "Mark the car close beside the card, on the panel it is held on, out of shadow and off glass and trim; or "
+            "hold the card on that panel and take the photo again.",
+        ),
+    )
+    EXCHANGED = (
+        "mark-exchanged",
+        Words(
+            "{Region} and {other} look exchanged: what is marked as the card is the larger surface.",
+            "Mark the sprayed card as the card, and the panel that it is held on as the car.",
+        ),
+    )

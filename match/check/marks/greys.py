@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from match.check.marks.rules import FrameRules, GreyRules, normal
+from match.check.marks.rules import FrameRules, GreyRules, SurroundRules, normal
 from match.colorimetry import Array
+from match.measure.light import FROM_COMPONENTS, TO_COMPONENTS
 from match.measure.tone import ToneFit, integrated_knots
 from match.photo.encoding import srgb_to_linear
 
@@ -20,6 +21,15 @@ CLIPPED = 0.97
 
 SAME_LEVEL = 0.12
 """Log units within which the frame's lightest hundredth and a mark are one and the same: noise and a little light."""
+
+LIGHT, DARK = 0.6, 0.06
+"""Reflectances from which a step is an end of its card: common practice, see the steps of calibration/greys.toml."""
+
+PLACES = ("standard", "light", "dark", "between", "other")
+"""Kinds of steps, in the order of the shares in ``calibration/marks.toml``."""
+
+SAME_STEP = 0.15
+"""Log units within which two reflectances are of one step: cards of one name differ by a tenth."""
 
 GAIN_SD = 10.0
 """Log units: exposure is as good as unknown, as for :data:`match.measure.light.UNKNOWN`."""
@@ -120,12 +130,14 @@ def _swaps(order: tuple[int, ...]) -> bool:
 class Implied:
     """Log reflectances that the greys imply: of the frame's lightest hundredth, its mean, and the marked paints.
 
+    ``mean_level`` is the mean as the file has it; ``paints`` are of the three channels (R, G, B);
     ``marked_is_lightest`` where nothing in the frame is lighter than the lightest mark.
     """
 
     lightest: float
     mean: float
-    paints: tuple[float, ...]
+    mean_level: float
+    paints: tuple[Array, ...]
     clipped: bool
     marked_is_lightest: bool
     spread: float
@@ -134,10 +146,18 @@ class Implied:
         """Return how usual such a frame is, were the greys' true log reflectance higher by ``shift``."""
         total = np.log(self._lightest(self.lightest + shift, rules))
         usual = normal(self.mean + shift, rules.mean[0], float(np.hypot(rules.mean[1], self.spread)))
-        close_up = normal(self.mean, float(np.mean(self.paints)), rules.close_up[1])
+        paint = float(np.mean(np.array(self.paints) @ TO_COMPONENTS[0]))
+        close_up = normal(self.mean, paint, rules.close_up[1])
         total += np.log((1.0 - rules.close_up[0]) * usual + rules.close_up[0] * close_up)
+        total += np.log(self._exposed(shift, rules))
         both = [_paint(value + shift, rules, self.spread) for value in self.paints]
         return float(total + np.mean(np.log(both)))
+
+    def _exposed(self, shift: float, rules: FrameRules) -> float:
+        """Return how usual it is that a camera shows such a frame so light."""
+        middle, sd = rules.exposed
+        usual = middle + rules.exposed_left * (self.mean + shift - middle)
+        return normal(self.mean_level, usual, float(np.hypot(sd, self.spread)))
 
     def _lightest(self, value: float, rules: FrameRules) -> float:
         parts = (rules.lightest, rules.lightest_dull, rules.lightest_lamp)
@@ -151,23 +171,73 @@ class Implied:
         )
 
 
-def _paint(value: float, rules: FrameRules, spread: float) -> float:
-    """Return the density of a paint's log reflectance: even between the darkest and the lightest paint, soft-edged."""
-    dark, light = rules.paint_darkest, rules.paint_lightest
-    above = 1.0 / (1.0 + np.exp(-(value - dark[0]) / np.hypot(dark[1], spread)))
-    below = 1.0 / (1.0 + np.exp(-(light[0] - value) / np.hypot(light[1], 0.5 * spread)))
-    return float(above * below / (light[0] - dark[0]) + 1e-6)
+def _paint(channels: Array, rules: FrameRules, spread: float) -> float:
+    """Return the density of a paint's log reflectances: even between the darkest and the lightest paint, soft-edged.
+
+    No channel is darker than what paint mirrors or lighter than a perfect white, as far as the camera's colours go.
+    """
+    light = np.exp(channels)
+    error = rules.channel_error * float(light.max() - light.min())
+    low, high = np.log(light.min() + error), np.log(light.max() - error)
+    dark, white = rules.paint_darkest, rules.paint_lightest
+    above = 1.0 / (1.0 + np.exp(-(low - dark[0]) / np.hypot(dark[1], spread)))
+    below = 1.0 / (1.0 + np.exp(-(white[0] - high) / np.hypot(white[1], 0.5 * spread)))
+    return float(above * below / (white[0] - dark[0]) + 1e-6)
 
 
-def implied(
-    frame: FrameLight, paints: Sequence[float], greys: Array, gain: float, curve: ToneFit, rules: FrameRules
-) -> Implied:
-    """Return what the greys, at log levels (g,) and with their ``gain``, imply for the frame."""
+def implied(frame: FrameLight, paints: Array, greys: Array, gain: float, curve: ToneFit, rules: FrameRules) -> Implied:
+    """Return what the greys imply for the frame, with their ``gain``.
 
-    def reflects(level: float) -> float:
-        return gain + float((integrated_knots(np.array([level])) @ curve.mean)[0])
+    ``paints`` (p, 3) and ``greys`` (g, 3) are log levels in the components of
+    :data:`match.measure.light.TO_COMPONENTS`; the greys' colour is taken for the white balance.
+    """
+    levels = np.append((paints - [0.0, *greys[:, 1:].mean(axis=0)]) @ FROM_COMPONENTS.T, [[frame.lightest, frame.mean]])
+    reflects = gain + integrated_knots(levels) @ curve.mean
+    spread = rules.tone * abs(frame.lightest - float(greys[:, 0].mean()))
+    own = frame.lightest < max(*paints[:, 0], *greys[:, 0]) + SAME_LEVEL
+    painted = tuple(reflects[:-2].reshape(-1, 3))
+    return Implied(float(reflects[-2]), float(reflects[-1]), frame.mean, painted, frame.clipped, own, spread)
 
-    spread = rules.tone * abs(frame.lightest - float(np.mean(greys)))
-    own = frame.lightest < max(*paints, *greys) + SAME_LEVEL
-    painted = tuple(map(reflects, paints))
-    return Implied(reflects(frame.lightest), reflects(frame.mean), painted, frame.clipped, own, spread)
+
+def beside_density(reflectance: float, beside: Sequence[float], seen: float, rules: SurroundRules) -> float:
+    """Return how likely the only grey marked, of this reflectance, has these steps beside it.
+
+    ``beside`` is by how much each is lighter (log units); ``seen`` is the share that have any.
+    """
+    if not beside:
+        return 1.0 - seen
+    ends = {"light": rules.light_end, "dark": rules.dark_end}.get(_place_of(reflectance), rules.middle)
+    lighter, darker = max(beside) > 0.0, min(beside) < 0.0
+    return seen * ends[2 if lighter and darker else int(lighter)]
+
+
+def only_grey_ratios(
+    stated: float, steps: Array, beside: Sequence[float], rules: GreyRules, surround: SurroundRules
+) -> Array:
+    """Return the ratio (s,) of the only grey's being each step, under a wrong figure, to its being what is stated.
+
+    From which grey people own and what figure they leave, and from the steps seen beside the mark: the figure that the
+    app begins with is left on a step of a step card, any other is put on a card of its own.
+    """
+    place = PLACES.index(_place_of(stated, rules))
+    standard = np.abs(np.log(steps / rules.standard)) < SAME_STEP
+    by_default = place == 0
+    right, wrong = surround.steps_beside
+    of_step = [beside_density(float(step), beside, wrong if by_default else right, surround) for step in steps]
+    if by_default:
+        shares = dict(zip(("dark", "between", "light"), rules.left_standing, strict=True))
+        truth = np.array([shares[_place_of(float(step))] for step in steps])
+        truth /= truth.sum()
+    else:
+        truth = np.where(standard, rules.is_standard, (1.0 - rules.is_standard) / max(int((~standard).sum()), 1))
+    ratio = rules.stated_wrong[place] / rules.stated_right[place]
+    return np.asarray(ratio * truth * np.array(of_step) / beside_density(stated, beside, right, surround))
+
+
+def _place_of(reflectance: float, rules: GreyRules | None = None) -> str:
+    """Return which kind of step this is, one of :data:`PLACES`; the standard and odd ones where ``rules`` are given."""
+    if rules and abs(np.log(reflectance / rules.standard)) < SAME_STEP:
+        return "standard"
+    if rules and min(abs(np.log(reflectance / step)) for step in rules.steps) > SAME_STEP:
+        return "other"
+    return "light" if reflectance >= LIGHT else "dark" if reflectance <= DARK else "between"

@@ -6,25 +6,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from match.measure.finding import Names, by_pixels
-from match.photo.regions import Region
+from match.photo.regions import Kind, Region
 
 
 @dataclass(frozen=True)
 class Change:
-    """One mark that was changed; ``reflectance`` is the one it has now, None for a mark left out."""
+    """One mark that was changed: the ``reflectance`` or the ``kind`` it has now; neither for a mark left out."""
 
     region: Region
     reflectance: float | None = None
+    kind: Kind | None = None
 
 
 def changes(before: Sequence[Region], after: Sequence[Region]) -> tuple[Change, ...]:
-    """Return what turns the marks ``before`` into those ``after``: reflectances given anew, and marks left out."""
+    """Return what turns the marks ``before`` into those ``after``: figures and kinds given anew, marks left out."""
     kept = {_place(region): region for region in after}
     found = []
     for region in before:
         now = kept.get(_place(region))
         if now is None:
             found.append(Change(region))
+        elif now.kind is not region.kind:
+            found.append(Change(region, kind=now.kind))
         elif now.reflectance != region.reflectance:
             found.append(Change(region, now.reflectance))
     return tuple(found)
@@ -32,13 +35,14 @@ def changes(before: Sequence[Region], after: Sequence[Region]) -> tuple[Change, 
 
 def mend_words(made: Sequence[Change], names: Names = by_pixels) -> str:
     """Say what was or would be changed, beginning in lower case: ``the grey region at 3,4 as 75 %``."""
-    return ", ".join(
-        f"{names(change.region)} left out"
-        if change.reflectance is None
-        else f"{names(change.region)} as {100.0 * change.reflectance:.3g} %"
-        for change in made
-    )
+    return ", ".join(f"{names(change.region)} {_now(change)}" for change in made)
+
+
+def _now(change: Change) -> str:
+    if change.kind:
+        return f"as the {'car' if change.kind is Kind.VEHICLE else change.kind.value}"
+    return "left out" if change.reflectance is None else f"as {100.0 * change.reflectance:.3g} %"
 
 
 def _place(region: Region) -> Region:
-    return replace(region, reflectance=None)
+    return replace(region, kind=Kind.CARD, reflectance=None, label="")

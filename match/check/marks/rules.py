@@ -26,6 +26,7 @@ class SlipShares:
     across: float = quantity("probability")
     car_elsewhere: float = quantity("probability")
     far_apart: float = quantity("probability")
+    exchanged: float = quantity("probability")
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ class ColourRules:
     light: tuple[float, ...] = quantity("log units, and log units per frame")
     light_colour: tuple[float, ...] = quantity("log units, and log units per frame")
     panel: tuple[float, ...] = quantity("log units, and log units per frame")
+    veil: float = quantity("reflectance")
     card_error: tuple[float, ...] = quantity("log units")
     things: float = quantity("log units")
     neutral: tuple[float, ...] = quantity("log units")
@@ -60,6 +62,8 @@ class ColourRules:
     apart_usual: tuple[float, ...] = quantity("log CIEDE2000")
     one_surface: tuple[float, ...] = quantity("log CIEDE2000")
     apart_wrong: tuple[float, ...] = quantity("log CIEDE2000")
+    other_part: tuple[float, ...] = quantity("log CIEDE2000")
+    other_part_share: float = quantity("probability")
 
 
 @dataclass(frozen=True)
@@ -71,9 +75,12 @@ class FrameRules:
     lightest_lamp: tuple[float, ...] = quantity("log reflectance")
     lightest_shares: tuple[float, ...] = quantity("probability")
     mean: tuple[float, ...] = quantity("log reflectance")
+    exposed: tuple[float, ...] = quantity("log reflectance")
+    exposed_left: float = quantity("fraction")
     close_up: tuple[float, ...] = quantity("probability, and log units")
     paint_darkest: tuple[float, ...] = quantity("log reflectance")
     paint_lightest: tuple[float, ...] = quantity("log reflectance")
+    channel_error: float = quantity("fraction")
     tone: float = quantity("fraction")
 
 
@@ -86,6 +93,32 @@ class GreyRules:
     other_slope: float = quantity("log true per log decoded")
     other_tolerance: float = quantity("log units")
     steps: tuple[float, ...] = quantity("luminous reflectance")
+    standard: float = quantity("luminous reflectance")
+    stated_right: tuple[float, ...] = quantity("probability")
+    stated_wrong: tuple[float, ...] = quantity("probability")
+    is_standard: float = quantity("probability")
+    left_standing: tuple[float, ...] = quantity("probability")
+
+
+@dataclass(frozen=True)
+class SurroundRules:
+    """What lies around a mark."""
+
+    one_paint: tuple[float, ...] = quantity("log units")
+    surely: float = quantity("fraction")
+    car_paint: tuple[float, ...] = quantity("probability")
+    all_round: tuple[float, ...] = quantity("fraction")
+    card_enclosed: tuple[float, ...] = quantity("probability")
+    both_about: tuple[float, ...] = quantity("probability")
+    larger: tuple[float, ...] = quantity("log ratio")
+    larger_wrong: tuple[float, ...] = quantity("log ratio")
+    wrong_is_small: float = quantity("probability")
+    card_is_larger: tuple[float, ...] = quantity("probability")
+    much_larger: tuple[float, ...] = quantity("log ratio")
+    steps_beside: tuple[float, ...] = quantity("probability")
+    light_end: tuple[float, ...] = quantity("probability")
+    middle: tuple[float, ...] = quantity("probability")
+    dark_end: tuple[float, ...] = quantity("probability")
 
 
 @dataclass(frozen=True)
@@ -106,7 +139,9 @@ class MarkRules:
     frame: FrameRules
     greys: GreyRules
     across: AcrossRules
+    surround: SurroundRules
     another_photo: float = quantity("h")
+    answered: tuple[float, ...] = quantity("probability")
     tail: float = quantity("probability")
 
 
@@ -114,6 +149,13 @@ def normal(value: float | Array, mean: float, sd: float) -> float:
     """Return the normal density of a value, or of all values of an array that are independent."""
     z = (np.asarray(value) - mean) / sd
     return float(np.exp(-0.5 * np.sum(z * z)) / (sd * np.sqrt(2.0 * np.pi)) ** np.size(value))
+
+
+def normal_of(difference: Array, covariance: Array) -> float:
+    """Return the density of a difference (n,) that is normal about nothing with this covariance (n, n)."""
+    _, size = np.linalg.slogdet(covariance)
+    square = float(difference @ np.linalg.solve(covariance, difference))
+    return float(np.exp(-0.5 * (square + size + len(difference) * np.log(2.0 * np.pi))))
 
 
 def tailed(value: float, about: Pair, tail: float) -> float:

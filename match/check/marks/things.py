@@ -8,7 +8,16 @@ from __future__ import annotations
 import numpy as np
 
 from match.check.marks.box import Box
-from match.check.marks.rules import AcrossRules, BorderRules, ColourRules, Pair, normal, tailed
+from match.check.marks.rules import (
+    AcrossRules,
+    BorderRules,
+    ColourRules,
+    Pair,
+    SurroundRules,
+    normal,
+    normal_of,
+    tailed,
+)
 from match.colorimetry import Array
 
 
@@ -69,15 +78,23 @@ def card_is_car(card: Box, car: Box, delta_e00: float, frame_px: float, rules: C
 
 
 def two_parts(
-    one: Box, other: Box, between: float, frame_px: float, border: BorderRules, rules: ColourRules, tail: float
+    one: Box,
+    other: Box,
+    between: float,
+    frame_px: float,
+    mirrored: Array,
+    border: BorderRules,
+    rules: ColourRules,
+    tail: float,
 ) -> float:
-    """Return the ratio for two car marks that do not show one paint in one light, from colours and border."""
+    """Return the ratio for two car marks that do not show one paint in one light, from colours and border.
+
+    ``mirrored`` (3,) is by how much a reflectance of 1 more that is mirrored changes a mark: much where paint is dark.
+    """
     difference, bright, colour = _apart(one, other, frame_px, rules.panel, rules.light_colour)
-    chroma = normal(difference[1:], 0.0, colour)
-    alike = (
-        (1.0 - tail) * normal(difference[0], 0.0, bright) + tail * normal(difference[0], 0.0, rules.things)
-    ) * chroma
-    alike += tail * _two_things(difference, colour, rules)
+    veil = rules.veil**2 * np.outer(mirrored, mirrored)
+    usual, rare = (normal_of(difference, np.diag([sd, colour, colour]) ** 2 + veil) for sd in (bright, rules.things))
+    alike = (1.0 - tail) * usual + tail * rare + tail * _two_things(difference, colour, rules)
     between = float(np.clip(between, border.same[0], border.apart[0]))
     same, apart = tailed(between, border.same, tail), tailed(between, border.apart, tail)
     seen_right = (1.0 - border.car_parts) * same + border.car_parts * apart
@@ -125,3 +142,47 @@ def far_apart(delta_e00: float, rules: ColourRules) -> float:
     """Return the ratio for card or car marks on something else, from CIEDE2000 between them."""
     size = float(np.log(max(delta_e00, 0.3)))
     return float(np.log(normal(size, *rules.apart_wrong)) - np.log(normal(size, *rules.apart_usual)))
+
+
+def on_another_part(delta_e00: float, rules: ColourRules) -> float:
+    """Return the ratio for all car marks on something else, which may be another part of the car, from CIEDE2000."""
+    size, share = float(np.log(max(delta_e00, 0.3))), rules.other_part_share
+    wrong = (1.0 - share) * normal(size, *rules.apart_wrong) + share * normal(size, *rules.other_part)
+    return float(np.log(wrong) - np.log(normal(size, *rules.apart_usual)))
+
+
+def about_the_card(share: float, rules: SurroundRules) -> float:
+    """Return the ratio for a car mark lying on something else, from the share of its paint around the card."""
+    return _seen(share / rules.surely, rules.car_paint)
+
+
+def both_about_the_card(shares: tuple[float, float], rules: SurroundRules) -> float:
+    """Return the ratio for two car marks not showing one paint in one light, from what of each lies around the card."""
+    return _seen(min(shares) / rules.surely, rules.both_about)
+
+
+def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
+    """Return the ratio for a grey mark on something else, from how many times larger than it its surface is."""
+    size = float(np.log(max(larger, 1.0)))
+    right, share = tailed(size, rules.larger, tail), rules.wrong_is_small
+    return float(np.log(share + (1.0 - share) * tailed(size, rules.larger_wrong, tail) / right))
+
+
+def not_enclosed(enclosed: float, rules: SurroundRules) -> float:
+    """Return the ratio for card and car marks lying on one surface, from how far borders enclose the card's mark."""
+    middle, spread = rules.all_round
+    return _seen(float(1.0 / (1.0 + np.exp(-(enclosed - middle) / spread))), rules.card_enclosed)
+
+
+def exchanged(card_area: float, car_area: float, rules: SurroundRules) -> float:
+    """Return the ratio for card and car marks being exchanged, from how much of the photo each one's surface takes."""
+    ratio = float(np.log((card_area + 1e-3) / (car_area + 1e-3)))
+    larger = 1.0 / (1.0 + np.exp(-(ratio - rules.much_larger[0]) / rules.much_larger[1]))
+    return _seen(larger, rules.card_is_larger)
+
+
+def _seen(share: float, rules: Pair) -> float:
+    """Return the ratio of what is seen of right marks and of wrong ones, where it is seen by a share."""
+    share = min(share, 1.0)
+    right, wrong = (share * seen + (1.0 - share) * (1.0 - seen) for seen in rules)
+    return float(np.log(wrong / right))

@@ -47,7 +47,7 @@ def answer(settings: CheckSettings) -> LatestCheck | None:
 def _single(photo: ChosenPhoto, settings: CheckSettings) -> LatestCheck | None:
     regions = to_regions(session.marks(photo.digest), *measured.size_px(photo))
     try:
-        regions = named_cards(regions)
+        regions = session.as_said(photo.digest, named_cards(regions))
         cards = cards_in(regions)
         if len(cards) > 1:
             answer = measured.check_cards(photo, regions, settings, _chosen_name(card.label for card in cards))
@@ -98,7 +98,7 @@ def _measured(photo: ChosenPhoto, finish: Finish) -> tuple[MarkedPhoto, dict[str
     regions = to_regions(marks, *measured.size_px(photo))
     tilt = None if finish is Finish.SOLID else measured.tilt(photo)
     try:
-        regions = named_cards(regions)
+        regions = session.as_said(photo.digest, named_cards(regions))
         marked = MarkedPhoto(name_of(photo), session.use(photo.digest), regions, tilt=tilt)
         if len(cards_in(regions)) > 1:
             return marked, measured.photo_of_set_cards(photo, marked)

@@ -1,4 +1,4 @@
-"""Offer to put wrong marks, or two exchanged angles, right where the photos show how: one press, and it is said."""
+"""Offer to put right what the photos show to be wrong, or to say that a doubted mark is right: one press each."""
 
 from __future__ import annotations
 
@@ -37,6 +37,24 @@ def offer_mend(check: LatestCheck) -> None:
         width="stretch",
         on_click=_mend,
         args=(photo, mended, words),
+    )
+
+
+def ask_whether_right(check: LatestCheck) -> None:
+    """Show the button that says of a doubted mark that it is right, where a person's word on it would do."""
+    sure = check.result.measurement.if_sure
+    photo = next((each for each in session.photos() if each.digest == check.photo_digest), None)
+    if not sure or photo is None:
+        return
+    names = called_on(check.regions)
+    asked = [names(was) for was, now in zip(check.regions, sure, strict=True) if now.sure and not was.sure]
+    st.button(
+        f"I looked: {unmarked(' and '.join(asked))} {'are' if len(asked) > 1 else 'is'} right as marked",
+        key="marks_are_right",
+        icon=":material/visibility:",
+        width="stretch",
+        on_click=session.say_marks_are_right,
+        args=(photo.digest, sure),
     )
 
 

@@ -13,7 +13,7 @@ from match.photo.cut_outs import box_names
 from match.several.travel import ANGLE_WORDS
 from match.ui import measured, session
 from match.ui.check.interval_picture import interval_picture, interval_words
-from match.ui.check.mend import offer_exchange, offer_mend
+from match.ui.check.mend import ask_whether_right, offer_exchange, offer_mend
 from match.ui.check.next_page import link_to_next
 from match.ui.check.shift_picture import shift_picture, shift_words
 from match.ui.kit.banner import banner
@@ -42,6 +42,7 @@ def show_verdict(check: LatestCheck) -> None:
         st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices(("" if each.is_reason else each.text, each.remedy) for each in said.warnings))
     offer_mend(check)
+    ask_whether_right(check)
     offer_exchange(check)
     _ask_mirrored(result)
     if said.advice and result.verdict is not Verdict.RETAKE:

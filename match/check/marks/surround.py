@@ -1,0 +1,161 @@
+"""What lies around a mark: the car's paint about the card, other grey steps beside a grey, the outline of its surface.
+
+A card is held on the car, so that the car's own paint is seen about it, whatever else is in the frame. A step of a step
+card has other steps beside it, a single grey card has none. And a grey reference is a flat thing with straight sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from match.check.marks.borders import Heights
+from match.check.marks.rules import SurroundRules
+from match.colorimetry import Array
+from match.photo.regions import Kind
+
+LEAST_STEP = 0.15
+"""Share of a grey mark's area that a surface beside it covers, else it is a rim, a gap or a reflection."""
+
+ONE_SIZE = 3.0
+"""Times: steps of one card are as large as each other, but for what noise or the edge of the photo takes away."""
+
+STRAIGHT = 0.7
+"""Share of the rectangle about it that a step fills at least; a rim about the mark fills less."""
+
+NOISY = 4.0
+"""Times the usual steps of a mark: a darker step beside it, or paint farther off, may show that much more noise."""
+
+SOON = 0.85
+"""Times a mark's shorter side: a card ends within that of its mark, when the mark takes a fair part of the card."""
+
+NO_STEP = 0.25
+"""Log units: two steps of a card differ by more."""
+
+
+@dataclass(frozen=True, eq=False)
+class Surround:
+    """What lies around marks, out to their own longer side, and how far their own surfaces reach.
+
+    Attributes
+    ----------
+    car_paint : (n, n) share of a card's surroundings that shows the paint of a car mark, joined to it and in its light;
+        NaN for all other pairs
+    beside : for every mark the differences of log level (k,) of neutral rectangles beside it, of its surface's size;
+        empty for all but greys
+    larger : (n,) how many times larger than the mark its own surface is
+    area : (n,) share of the photo that the mark's own surface takes, noise forgiven
+    enclosed : (n,) share of the ways straight out of a mark that soon cross a border
+    """
+
+    car_paint: Array
+    beside: tuple[tuple[float, ...], ...]
+    larger: Array
+    area: Array
+    enclosed: Array
+
+    def of(self, places: Sequence[int]) -> Surround:
+        """Return what lies around some of the marks."""
+        chosen = list(places)
+        return Surround(
+            self.car_paint[np.ix_(chosen, chosen)],
+            tuple(self.beside[place] for place in chosen),
+            self.larger[chosen],
+            self.area[chosen],
+            self.enclosed[chosen],
+        )
+
+
+def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
+    """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
+    places = range(len(land.regions))
+    car_paint = np.full((len(places), len(places)), np.nan)
+    own = [land.surfaces(place, own_step)[1] for place in places]
+    for card in (k for k in places if land.regions[k].kind is Kind.CARD):
+        for car in (k for k in places if land.regions[k].kind is Kind.VEHICLE):
+            window, around = _around(land, card, own[card] & ~own[car])  # equal colours may well be joined
+            paint = own[car][window] & _alike(land.land.logs[window] - _colour(land, car), rules)
+            car_paint[card, car] = (paint & around).sum() / max(int(around.sum()), 1)
+    return Surround(
+        car_paint,
+        tuple(tuple(_steps(land, k, rules)) if land.regions[k].kind is Kind.GREY else () for k in places),
+        np.array([own[k].sum() / _size(land.inside[k]) for k in places]),
+        np.array([land.surfaces(k, NOISY)[1].mean() for k in places]),
+        np.array([_enclosed(land.borders(k, own_step), land.inside[k]) for k in places]),
+    )
+
+
+def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice]) -> float:
+    """Return the share of the ways straight out of a mark, up, down and to both sides, that cross a border."""
+    down, across = inside
+    reach = max(int(SOON * min(down.stop - down.start, across.stop - across.start)), 4)
+    above, below = borders[max(down.start - reach, 0) : down.start, across], borders[down.stop :, across][:reach]
+    left, right = borders[down, max(across.start - reach, 0) : across.start], borders[down, across.stop :][:, :reach]
+    sides = [above.any(axis=0), below.any(axis=0), left.any(axis=1), right.any(axis=1)]
+    return float(np.mean([side.mean() for side in sides]))
+
+
+def _alike(difference: Array, rules: SurroundRules) -> NDArray[np.bool_]:
+    return np.asarray((np.abs(difference) < np.array(rules.one_paint)[[0, 1, 1]]).all(axis=-1))
+
+
+def _colour(land: Heights, place: int) -> Array:
+    return np.asarray(np.median(land.land.logs[land.inside[place]].reshape(-1, 3), axis=0))
+
+
+def _around(land: Heights, place: int, own: NDArray[np.bool_]) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
+    """Return the window about a mark, and what of it is neither the mark nor its own surface."""
+    window = _window(land, place)
+    around = ~own[window]
+    down, across = (
+        slice(inner.start - outer.start, inner.stop - outer.start)
+        for inner, outer in zip(land.inside[place], window, strict=True)
+    )
+    around[down, across] = False
+    return window, around
+
+
+def _window(land: Heights, place: int) -> tuple[slice, slice]:
+    """Return the mark's window widened on every side by its longer one."""
+    down, across = land.inside[place]
+    reach = max(down.stop - down.start, across.stop - across.start)
+    first, last = (np.array(each) for each in ((down.start, across.start), (down.stop, across.stop)))
+    first, last = np.maximum(first - reach, 0), np.minimum(last + reach, land.land.steps.shape[:2])
+    return slice(int(first[0]), int(last[0])), slice(int(first[1]), int(last[1]))
+
+
+def _size(window: tuple[slice, slice]) -> int:
+    return int(np.prod([part.stop - part.start for part in window]))
+
+
+def _fill(surface: NDArray[np.bool_]) -> float:
+    """Return the share of the smallest rectangle about a surface that it fills."""
+    points = cv2.findNonZero(surface.astype(np.uint8))
+    if points is None:
+        return 0.0
+    sides = np.array(cv2.minAreaRect(points)[1]) + 1.0  # from between pixel centres to between outer edges
+    return float(min(surface.sum() / np.prod(sides), 1.0))
+
+
+def _steps(land: Heights, place: int, rules: SurroundRules) -> Iterator[float]:
+    """Return by how much each step beside a grey mark is lighter: unmarked neutral rectangles, as large as its own."""
+    labels, own = land.surfaces(place, NOISY)
+    window, around = _around(land, place, own)
+    colour, area = _colour(land, place), float(own.sum())
+    paints = [k for k, region in enumerate(land.regions) if region.kind is not Kind.GREY]
+    marked = {0, *(int(label) for k in paints for label in np.unique(labels[land.inside[k]]))}
+    counts = np.bincount(labels[window][around]) if around.any() else np.zeros(1)
+    for label in np.flatnonzero(counts >= LEAST_STEP * _size(land.inside[place])):
+        if int(label) in marked:
+            continue
+        surface = labels == label
+        differs = np.median(land.land.logs[surface], axis=0) - colour
+        neutral = float(np.abs(differs[1:]).max()) < rules.one_paint[1]
+        alike = abs(float(differs[0])) < NO_STEP
+        one_size = area / ONE_SIZE < float(surface.sum()) < area * ONE_SIZE
+        if neutral and not alike and one_size and _fill(surface) > STRAIGHT:
+            yield float(differs[0])
