@@ -266,7 +266,7 @@ def _car_parts(seen: Evidence, around: Implied, rules: MarkRules) -> Iterator[Sl
 def _elsewhere(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
     """Return the slips of the card's mark, or all of the car's, on something else; either may lie on the car."""
     card, cars = seen.of_kind(Kind.CARD)[0], seen.of_kind(Kind.VEHICLE)
-    marks, values = (seen.regions[card], seen.regions[cars[0]]), {"difference": round(delta_e00)}
+    marks, values = (seen.regions[card], seen.regions[cars[0]]), {"difference": float(round(delta_e00))}
     odds = _prior(rules.slips.far_apart) + things.far_apart(delta_e00, rules.colour)
     yield Slip(PhotoCode.FAR_APART, marks, odds, values)
     share = rules.slips.far_apart + (rules.slips.car_elsewhere if len(cars) == 1 else 0.0)
