@@ -200,7 +200,7 @@ def _prior(share: float, ways: int = 1) -> float:
 def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
     """Return, of each box, the slip of lying across a border, which needs no other mark to be seen."""
     for box in boxes:
-        ratio = things.across(box, rules.across, rules.tail)
+        ratio = things.across(box, rules.across, rules.colour, rules.tail)
         yield Slip(MarkCode.ACROSS, (box.region,), _prior(rules.slips.across) + ratio)
 
 

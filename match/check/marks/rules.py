@@ -127,6 +127,8 @@ class AcrossRules:
 
     one: tuple[float, ...] = quantity("log ratio")
     two: tuple[float, ...] = quantity("log ratio")
+    fold: tuple[float, ...] = quantity("log units")
+    fold_share: float = quantity("probability")
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from match.check.marks.rules import (
     tailed,
 )
 from match.colorimetry import Array
+from match.photo.regions import Kind
 
 
 def no_border(between: float, rules: BorderRules, tail: float, leaks: float = 0.0) -> float:
@@ -132,10 +133,18 @@ def no_thing_of_its_own(sides: int, rules: BorderRules) -> float:
     return float(np.log(wrong / right) if sides else np.log((1.0 - wrong) / (1.0 - right)))
 
 
-def across(box: Box, rules: AcrossRules, tail: float) -> float:
-    """Return the ratio for a box over a border, from the sharpest jump in it."""
+def across(box: Box, rules: AcrossRules, colour: ColourRules, tail: float) -> float:
+    """Return the ratio for a box over a border, from the sharpest jump in it.
+
+    A grey and what lies beside it differ as things do, the two halves of a folded grey card by little.
+    """
     jump = float(np.clip(np.log(max(box.jump_sd, 1e-3)), rules.one[0], rules.two[0]))
-    return float(np.log(tailed(jump, rules.two, tail) / tailed(jump, rules.one, tail)))
+    ratio = float(np.log(tailed(jump, rules.two, tail) / tailed(jump, rules.one, tail)))
+    if box.region.kind is Kind.GREY:
+        folded, worn = (normal(box.jump, 0.0, sd) for sd in rules.fold)
+        one = rules.fold_share * folded + (1.0 - rules.fold_share) * worn
+        ratio += float(np.log(normal(box.jump, 0.0, colour.things) / one))
+    return ratio
 
 
 def far_apart(delta_e00: float, rules: ColourRules) -> float:
