@@ -1,4 +1,4 @@
-"""From linear light to CIELAB and CIEDE2000, all by way of colour-science.
+"""From linear light to CIELAB and CIEDE2000, by way of colour-science but for CIELAB's own few lines.
 
 The conditions are stated once: D65, the CIE 1931 2 degree observer. Paint practice is D65 and 10 degrees; differences
 of like pairs change little between the two observers, absolute values do.
@@ -72,22 +72,39 @@ def working_from_srgb(linear_srgb: Array) -> Array:
     return linear_srgb @ working_matrices()[0].T
 
 
-def lab_from_working(linear: Array) -> Array:
-    """Convert working-space linear light (..., 3), 1.0 = perfect white, to CIELAB (D65, 2 degree).
+CIE_EPSILON = (6 / 29) ** 3
+"""Below this share of the white's XYZ the cube root of CIELAB is replaced by a straight line (CIE 15:2018)."""
 
-    Source: CIE 15:2018 by way of ``colour.XYZ_to_Lab``; the white is the one the working matrices map (1, 1, 1) to.
-    """
-    colour = colour_science()
-    xyz = linear @ working_matrices()[1].T
-    white = colour.XYZ_to_xy(working_matrices()[1].sum(axis=1))
-    return np.asarray(colour.XYZ_to_Lab(xyz, white))
+
+def white_xyz() -> Array:
+    """Return XYZ (3,) of a perfect white, Y = 1: the one that the working matrices map (1, 1, 1) to, D65."""
+    return np.asarray(working_matrices()[1].sum(axis=1))
+
+
+def lab_from_xyz(xyz: ArrayLike, white: ArrayLike | None = None) -> Array:
+    """Return CIELAB (..., 3) of XYZ (..., 3) relative to ``white``, :func:`white_xyz` where not given (CIE 15:2018)."""
+    t = np.asarray(xyz, dtype=np.float64) / np.asarray(white_xyz() if white is None else white, dtype=np.float64)
+    f = np.where(t > CIE_EPSILON, np.cbrt(t), t * (29 / 6) ** 2 / 3 + 4 / 29)
+    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+
+
+def xyz_from_lab(lab: ArrayLike, white: ArrayLike | None = None) -> Array:
+    """Return XYZ (..., 3) of CIELAB relative to ``white``: the inverse of :func:`lab_from_xyz`."""
+    lab = np.asarray(lab, dtype=np.float64)
+    fy = (lab[..., 0] + 16) / 116
+    f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
+    t = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29))
+    return np.asarray(t * np.asarray(white_xyz() if white is None else white, dtype=np.float64))
+
+
+def lab_from_working(linear: Array) -> Array:
+    """Convert working-space linear light (..., 3), 1.0 = perfect white, to CIELAB (D65, 2 degree)."""
+    return lab_from_xyz(linear @ working_matrices()[1].T)
 
 
 def srgb_from_lab(lab: Array) -> Array:
     """Return display sRGB (..., 3) in 0..1, clipped to the gamut, for CIELAB (D65, 2 degree)."""
-    colour = colour_science()
-    xyz = colour.Lab_to_XYZ(lab, colour.XYZ_to_xy(working_matrices()[1].sum(axis=1)))
-    return np.asarray(np.clip(colour.XYZ_to_sRGB(xyz), 0.0, 1.0), dtype=np.float64)
+    return np.asarray(np.clip(colour_science().XYZ_to_sRGB(xyz_from_lab(lab)), 0.0, 1.0), dtype=np.float64)
 
 
 def delta_e00(lab_1: Array, lab_2: Array) -> Array:

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from match.calibration import quantity
-from match.colorimetry import colour_science
+from match.colorimetry import xyz_from_lab
 
 Array = NDArray[np.float64]
 
@@ -138,16 +138,6 @@ def mechanism_contrasts(lms_1: Array, lms_2: Array, cones: Cones) -> Array:
     adapted = np.maximum(mean[..., :1] + mean[..., 1:2], DARKEST)
     own = cones.own_adaptation * np.abs(mean @ mechanisms[1:].T)
     return np.asarray(np.abs(change @ mechanisms.T) / np.hypot(adapted, np.concatenate([0.0 * adapted, own], axis=-1)))
-
-
-def xyz_from_lab(lab: ArrayLike) -> Array:
-    """Return XYZ (..., 3), 1.0 = a perfect white, for CIELAB (D65, 2 degree observer)."""
-    return np.asarray(colour_science().Lab_to_XYZ(np.asarray(lab, dtype=np.float64)))
-
-
-def lab_from_xyz(xyz: ArrayLike) -> Array:
-    """Return CIELAB (..., 3), D65, 2 degree observer, for XYZ with 1.0 = a perfect white."""
-    return np.asarray(colour_science().XYZ_to_Lab(np.asarray(xyz, dtype=np.float64)))
 
 
 def lms_from_lab(lab: ArrayLike, cones: Cones) -> Array:

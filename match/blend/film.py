@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
-from match.blend.contrast import lab_from_xyz, xyz_from_lab
 from match.calibration import quantity
+from match.colorimetry import lab_from_xyz, xyz_from_lab
 
 Array = NDArray[np.float64]
 

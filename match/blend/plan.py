@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from match.blend.clear import Clear, clear_of
 from match.blend.coat_plans import BlendPractice, FadeLibrary, coats_in_all, fade_library
-from match.blend.contrast import xyz_from_lab
 from match.blend.film import Coat, hiding_exponent
 from match.blend.need import Need, Range, blend_need, faded_difference, interval, largest_difference
 from match.blend.options import (
@@ -27,6 +26,7 @@ from match.blend.paint import LEAST_STAGGER, SOLID, Paint
 from match.blend.sides import Repair, Side, check_repair
 from match.blend.undercoat import coats_over
 from match.blend.viewing import ColourPair, Viewing, Vision
+from match.colorimetry import xyz_from_lab
 from match.errors import PlanError
 
 Array = NDArray[np.float64]

@@ -14,10 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
-from match.blend.contrast import xyz_from_lab
 from match.blend.film import DARKEST, LIGHTEST, Hiding
 from match.calibration import quantity
-from match.colorimetry import Array, delta_e00, lab_from_working, working_matrices
+from match.colorimetry import Array, delta_e00, lab_from_working, working_matrices, xyz_from_lab
 from match.errors import PlanError
 
 MOST_COATS = 6.0

@@ -20,8 +20,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import elementwise
 
-from match.blend.contrast import Eye, edge_sensitivity, lms_from_lab, mechanism_contrasts, xyz_from_lab
+from match.blend.contrast import Eye, edge_sensitivity, lms_from_lab, mechanism_contrasts
 from match.calibration import quantity
+from match.colorimetry import xyz_from_lab
 
 Array = NDArray[np.float64]
 

@@ -18,12 +18,11 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from match.blend.contrast import xyz_from_lab
 from match.blend.film import Hiding
 from match.calibration import quantity
 from match.check.verdict import Finish
 from match.coats.spectral_film import FilmPrior, films_behind
-from match.colorimetry import Array
+from match.colorimetry import Array, xyz_from_lab
 from match.errors import EvidenceError
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.uncertainty import ConfidenceCurve

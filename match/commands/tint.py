@@ -17,7 +17,7 @@ from match.errors import TintError
 if TYPE_CHECKING:
     from match.tint.pour import NextMix
     from match.tint.shelf_file import Shelf
-    from match.tint.story import Checked, Mix, Story
+    from match.tint.story import CheckedCard, Mix, Story
     from match.tint.tinting import Wanted
     from match.tint.what_next import Answer, TintCalibration
 
@@ -226,7 +226,7 @@ def _taught(story: Story, shelf: Shelf, known: TintCalibration, arguments: argpa
     return found.shelf
 
 
-def _begin(checked: Checked, arguments: argparse.Namespace, known: TintCalibration) -> Story:
+def _begin(checked: CheckedCard, arguments: argparse.Namespace, known: TintCalibration) -> Story:
     from match.tint.shelf_file import load_shelf
     from match.tint.story import begin
 
@@ -280,7 +280,7 @@ def _read_log(arguments: argparse.Namespace) -> Story | None:
     return story_from(read_json(arguments.log, "the log"), arguments.log.name)
 
 
-def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace) -> None:
+def _must_be_last(checked: CheckedCard, story: Story, arguments: argparse.Namespace) -> None:
     from match.tint.story import is_card
 
     if not is_card(story.last_card, checked):
@@ -290,7 +290,7 @@ def _must_be_last(checked: Checked, story: Story, arguments: argparse.Namespace)
         )
 
 
-def _read_check(path: Path, card_name: str) -> Checked:
+def _read_check(path: Path, card_name: str) -> CheckedCard:
     from match.tint.story import checked_from
 
     return checked_from(saved_check(path, card_name))

@@ -15,7 +15,6 @@ from datetime import datetime
 import numpy as np
 
 from match.check.saved import SavedCheck, of_card, read_saved
-from match.check.verdict import Verdict
 from match.colorimetry import Array, delta_e00
 from match.errors import SavedCheckError
 from match.history.records import CheckRow, Lab
@@ -79,7 +78,7 @@ def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Stan
     -------
     None where fewer than two cards are left.
     """
-    counting = [pair for pair in kept if pair[0].verdict != Verdict.RETAKE and pair[0].corrected_by is None]
+    counting = [pair for pair in kept if pair[0].stands]
     same_car, other_cars = _of_the_latest_car(counting)
     newest = {row.card or row.id: (row, document) for row, document in same_car}
     held, deltas, cars = list[tuple[CheckRow, str, Lab]](), list[Array](), list[Array]()

@@ -5,8 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Connection, select
 
 from match.history import tables
-from match.history.records import ANSWERS, Observed
-from match.history.timeline import RETAKE
+from match.history.records import ANSWERS, RETAKE, Observed
 
 
 def observed_outcomes(connection: Connection) -> tuple[Observed, ...]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from match.check.verdict import Verdict
 from match.history.addresses import record_address
 from match.history.records import CardRecord, CheckRow, ColourRecord, TimelineEntry
 from match.history.words import size_words
@@ -41,13 +40,9 @@ def card_labels(colour: ColourRecord, entries: Iterable[TimelineEntry], desk: st
     for entry in entries:
         if entry.card is not None:
             earlier = newest.get(entry.card.id, (None, None))[1]
-            check = entry.check if _counts(entry.check) else earlier
+            check = entry.check if entry.check is not None and entry.check.stands else earlier
             newest[entry.card.id] = (entry.card, check)
     return tuple(card_label(colour, card, check, desk) for card, check in newest.values())
-
-
-def _counts(check: CheckRow | None) -> bool:
-    return check is not None and check.corrected_by is None and check.verdict != Verdict.RETAKE
 
 
 def card_label(colour: ColourRecord, card: CardRecord, check: CheckRow | None, desk: str) -> Label:

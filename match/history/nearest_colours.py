@@ -23,8 +23,7 @@ from match.colorimetry import delta_e00
 from match.history import tables
 from match.history.drawer import places_of
 from match.history.find import check_lines, colours_of, page_bounds, parted
-from match.history.records import CheckRow, NearColour, Page
-from match.history.timeline import RETAKE
+from match.history.records import RETAKE, CheckRow, NearColour, Page
 
 Array = NDArray[np.float64]
 Keys = NDArray[np.int64]

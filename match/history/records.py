@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Generic, Literal, TypeVar
 
+RETAKE = "retake"
+"""The verdict that says: this was no measurement."""
+
 Lab = tuple[float, float, float]
 Answer = Literal["yes", "no", "unsure"]
 ANSWERS = ("yes", "no", "unsure")
@@ -142,6 +145,11 @@ class CheckRow(Kept):
     method_version: str
     tolerances_version: str
     tolerances_hash: str
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is a measurement that still counts: corrected by no other, and no retake."""
+        return self.corrected_by is None and self.verdict != RETAKE
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,8 +15,6 @@ from match.history.readable import readable
 from match.history.record_kinds import CARD, COLOUR, POT, TINT_STEP, public_select
 from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord, UnreadableRecord
 
-RETAKE = "retake"  # the verdict that says: this was not a measurement
-
 
 def timeline(connection: Connection, colour_id: str) -> Timeline:
     """Return everything that happened to a colour, oldest first."""
@@ -93,6 +91,6 @@ def best_entry(entries: Sequence[TimelineEntry]) -> TimelineEntry | None:
         check = entry.check
         if check is None or entry.card is None or check.delta_e00 is None:
             continue
-        if check.corrected_by is None and check.verdict != RETAKE and check.delta_e00 <= least:
+        if check.stands and check.delta_e00 <= least:
             best, least = entry, check.delta_e00
     return best

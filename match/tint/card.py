@@ -63,19 +63,6 @@ def metric_root(lab: ArrayLike) -> Floats:
     return np.asarray(np.linalg.cholesky(difference_metric(lab)).T, dtype=np.float64)
 
 
-def signed_terms(lab: ArrayLike, reference: ArrayLike) -> Floats:
-    """Return (..., 3) lightness, chroma and hue difference of ``lab`` from ``reference`` in CIELAB units (CIE 15).
-
-    The hue term is positive for a turn from red towards yellow, green, blue.
-    """
-    lab, reference = np.asarray(lab, dtype=np.float64), np.asarray(reference, dtype=np.float64)
-    C, Cr = np.hypot(lab[..., 1], lab[..., 2]), np.hypot(reference[..., 1], reference[..., 2])
-    cross = lab[..., 2] * reference[..., 1] - lab[..., 1] * reference[..., 2]
-    squared = np.sum((lab - reference)[..., 1:] ** 2, axis=-1) - (C - Cr) ** 2
-    dH = np.copysign(np.sqrt(np.maximum(squared, 0.0)), cross)
-    return np.stack([lab[..., 0] - reference[..., 0], C - Cr, dH], axis=-1)
-
-
 def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:
     """Return how ``lab`` differs from ``reference``, largest first, for example ("darker", "redder").
 

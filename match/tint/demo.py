@@ -9,7 +9,7 @@ import numpy as np
 
 from match.tint.pigment import Floats, formula_toners, paint_reflectance
 from match.tint.shelf_file import Shelf
-from match.tint.story import Checked, Story
+from match.tint.story import CheckedCard, Story
 from match.tint.viewing import lab_from_reflectance
 
 NAME = "invented card {}"
@@ -20,12 +20,12 @@ SD, GOAL = 0.25, 0.8
 NOISE_SEED = 7
 
 
-def first_card(shelf: Shelf) -> Checked:
+def first_card(shelf: Shelf) -> CheckedCard:
     """Return the check of the untinted paint's card."""
     return _checked(_lab(FORMULA, shelf), shelf, NAME.format(1), 0)
 
 
-def next_card(story: Story, shelf: Shelf) -> Checked:
+def next_card(story: Story, shelf: Shelf) -> CheckedCard:
     """Return the check of a card sprayed from the story's pot as it stands."""
     recipe = {
         name: share * (1.0 if name in ("white", "green-shade blue") else HIDDEN_STRENGTH)
@@ -40,11 +40,11 @@ def is_demo(story: Story) -> bool:
     return story.start.name == NAME.format(1)
 
 
-def _checked(lab: Floats, shelf: Shelf, name: str, number: int) -> Checked:
+def _checked(lab: Floats, shelf: Shelf, name: str, number: int) -> CheckedCard:
     car = _lab(CAR, shelf)
     noise = np.random.default_rng([NOISE_SEED, number]).normal(0.0, SD / 2, 3)
     rows = tuple(tuple(float(value) for value in row) for row in SD**2 * np.eye(3))
-    return Checked(name, tuple(float(v) for v in lab - car + noise), rows, tuple(float(v) for v in car), GOAL)
+    return CheckedCard(name, tuple(float(v) for v in lab - car + noise), rows, tuple(float(v) for v in car), GOAL)
 
 
 def _lab(recipe: dict[str, float], shelf: Shelf) -> Floats:

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
+from match.colorimetry import CIE_EPSILON
 from match.tint.pigment import Floats, opaque_reflectance, surface_reflectance
-from match.tint.viewing import CIE_EPSILON, colour_difference, lab_from_reflectance, viewing
+from match.tint.viewing import colour_difference, lab_from_reflectance, viewing
 from match.tint.whole_mix import MixBelief, WholeMix, spectra
 
 SEARCH_DRAWS = 32  # a power of two, as Sobol points want

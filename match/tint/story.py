@@ -49,7 +49,7 @@ class PotPractice:
 
 
 @dataclass(frozen=True)
-class Checked:
+class CheckedCard:
     """What tinting needs of a check.
 
     Attributes
@@ -165,7 +165,7 @@ class Story:
         _ = following.pot  # refuses a mix that cannot be
         return following
 
-    def sprayed(self, checked: Checked) -> Story:
+    def sprayed(self, checked: CheckedCard) -> Story:
         """Return the story with the card after the last addition, or one more card of the same pot."""
         card = card_of(checked)
         if self.waiting:
@@ -197,7 +197,7 @@ class Story:
         return found
 
 
-def begin(checked: Checked, pot_g: float, mix: Mix | None = None, goal: float | None = None) -> Story:
+def begin(checked: CheckedCard, pot_g: float, mix: Mix | None = None, goal: float | None = None) -> Story:
     """Return the story of a fresh pot from the check of its first card."""
     if not 0 < (mix or Mix()).toner_share <= 1:
         raise TintError("the share of toner in the paint must be above 0 and at most 100 %")
@@ -205,18 +205,18 @@ def begin(checked: Checked, pot_g: float, mix: Mix | None = None, goal: float | 
     return Story(checked.vehicle_lab, goal or checked.goal, pot_g, card_of(checked), (), mix or Mix())
 
 
-def card_of(checked: Checked) -> Card:
+def card_of(checked: CheckedCard) -> Card:
     """Return a check as a card of a story."""
     return Card(checked.name, checked.delta_lab, checked.covariance)
 
 
-def is_card(card: Card, checked: Checked) -> bool:
+def is_card(card: Card, checked: CheckedCard) -> bool:
     """Return whether a check is the one that a card was made from, up to the last digit of its JSON."""
     pairs = ((card.delta_lab, checked.delta_lab), (card.covariance, checked.covariance))
     return all(np.allclose(one, other, rtol=0.0, atol=1e-6) for one, other in pairs)
 
 
-def read_check(saved: object, name: str) -> Checked:
+def read_check(saved: object, name: str) -> CheckedCard:
     """Return what tinting needs of a check's parsed document called ``name``.
 
     Raises
@@ -229,14 +229,14 @@ def read_check(saved: object, name: str) -> Checked:
     return checked_from(read_saved(saved, name))
 
 
-def checked_from(saved: SavedCheck) -> Checked:
+def checked_from(saved: SavedCheck) -> CheckedCard:
     """Return what tinting needs of a saved check; raises as :func:`read_check` does."""
     if saved.finish is not Finish.SOLID:
         raise TintError(f"the check of {saved.name} is of a {saved.finish.value}: {EFFECT_PAINT}")
     usable(saved)
     rows = _sound(np.array(saved.delta_lab_covariance))
     goal = saved.thresholds.go_below
-    return Checked(saved.name, saved.delta_lab, tuple(_tuple(row) for row in rows), saved.vehicle_lab, goal)
+    return CheckedCard(saved.name, saved.delta_lab, tuple(_tuple(row) for row in rows), saved.vehicle_lab, goal)
 
 
 def story_from(saved: Any, name: str) -> Story:
@@ -272,7 +272,7 @@ def story_from(saved: Any, name: str) -> Story:
     return story
 
 
-def car_warning(story: Story, checked: Checked, limits: PhotoLimits) -> str | None:
+def car_warning(story: Story, checked: CheckedCard, limits: PhotoLimits) -> str | None:
     """Return a warning when the car in a new photo reads far from the story's car."""
     apart = float(colour_difference(np.array(story.vehicle_lab), np.array(checked.vehicle_lab)))
     if apart <= limits.car_differs:

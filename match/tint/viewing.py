@@ -9,6 +9,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike
 
+from match.colorimetry import lab_from_xyz
 from match.errors import TintError
 from match.tint.pigment import WAVELENGTHS_NM, Floats
 
@@ -17,7 +18,6 @@ with warnings.catch_warnings():
     import colour
 
 OBSERVER = "CIE 1931 2 Degree Standard Observer"
-CIE_EPSILON = (6 / 29) ** 3  # CIE 15: below this ratio the cube root is replaced by a straight line
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,22 +61,6 @@ def xyz_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Floats:
     """Return XYZ (..., 3), Y 0..100, of reflectance (..., 31) under ``view`` (D65 when not given)."""
     view = view or viewing()
     return np.asarray(np.asarray(R, dtype=np.float64) @ view.weights, dtype=np.float64)
-
-
-def lab_from_xyz(xyz: ArrayLike, white: ArrayLike) -> Floats:
-    """Return CIELAB (..., 3) of XYZ relative to ``white`` (CIE 15)."""
-    t = np.asarray(xyz, dtype=np.float64) / np.asarray(white, dtype=np.float64)
-    f = np.where(t > CIE_EPSILON, np.cbrt(t), t * (29 / 6) ** 2 / 3 + 4 / 29)
-    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
-
-
-def xyz_from_lab(lab: ArrayLike, white: ArrayLike) -> Floats:
-    """Return XYZ (..., 3) of CIELAB relative to ``white``: the inverse of :func:`lab_from_xyz`."""
-    lab = np.asarray(lab, dtype=np.float64)
-    fy = (lab[..., 0] + 16) / 116
-    f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
-    t = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29))
-    return np.asarray(t * np.asarray(white, dtype=np.float64), dtype=np.float64)
 
 
 def lab_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Floats:

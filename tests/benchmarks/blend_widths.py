@@ -11,13 +11,12 @@ import numpy as np
 
 from match import calibration
 from match.blend.coat_plans import BlendPractice, fade_library
-from match.blend.contrast import xyz_from_lab
 from match.blend.edge import no_line_terms
 from match.blend.film import hiding_exponent
 from match.blend.viewing import Strictness, Vision
 from match.blend.visibility import RampLaw, Shape, required_width_deg, step_terms, visibility, width_mm
 from match.check.verdict import Tolerances, allowed
-from match.colorimetry import delta_e00
+from match.colorimetry import delta_e00, xyz_from_lab
 
 PAIRS = (
     ((50, 0, 0), (1, 0, 0)),

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from match.tint.pigment import Optics, Toner
-from match.tint.story import Checked
+from match.tint.story import CheckedCard
 from match.tint.units import round_to_scale
 from match.tint.viewing import colour_difference, lab_from_reflectance
 from tests.benchmarks.mix_stranger import Mishaps, mishaps, stranger_world, thin, wrongly_labelled
@@ -156,7 +156,7 @@ class Shop:
         left = 1 - grams / sum(self.pot.values())
         self.pot = {n: g * left for n, g in self.pot.items()}
 
-    def card(self, number: int) -> tuple[float, Checked]:
+    def card(self, number: int) -> tuple[float, CheckedCard]:
         """Spray, photograph and check: the paint's true CIEDE2000 from the car, and what the check says.
 
         The truth is that of a hiding coat by the gun as it is set; a thin card alone looks otherwise.
@@ -171,14 +171,14 @@ class Shop:
         self.use(CARD_USES_G)
         return float(colour_difference(paint, self.case.car)), self.photograph(f"card {number}")
 
-    def photograph(self, name: str) -> Checked:
+    def photograph(self, name: str) -> CheckedCard:
         """Photograph the last card, once more if need be."""
         d = self.sprayed - self.case.car
         seen = d * (1 + self.rng.normal(0, SCALE_SD)) + self.rng.normal(0, self.case.photo_sd, 3)
         C = self.case.photo_sd**2 * np.eye(3) + SCALE_SD**2 * np.outer(seen, seen)
         rows = tuple(tuple(float(v) for v in row) for row in C)
         car = tuple(float(v) for v in self.case.car + self.case.offset)
-        return Checked(name, tuple(float(v) for v in seen), rows, car, GOAL)
+        return CheckedCard(name, tuple(float(v) for v in seen), rows, car, GOAL)
 
     def looks(self) -> bool:
         """Look at hiding and gun, put right what is wrong, and return whether something was."""

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from match import calibration
-from match.blend.contrast import Eye, edge_sensitivity, lms_from_lab, mechanism_contrasts, sensitivity, xyz_from_lab
-from match.colorimetry import colour_science
+from match.blend.contrast import Eye, edge_sensitivity, lms_from_lab, mechanism_contrasts, sensitivity
+from match.colorimetry import colour_science, xyz_from_lab
 
 EYE = calibration.load(Eye, "vision", "eye")
 

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from match import calibration
 from match.blend.clear import Clear, ClearEnd
 from match.blend.coat_plans import BlendPractice
-from match.blend.contrast import xyz_from_lab
 from match.blend.edge import no_line_terms
 from match.blend.film import built_film, hiding_exponent, old_share
 from match.blend.options import StopKind, Way
@@ -19,7 +18,7 @@ from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side, c
 from match.blend.viewing import ColourPair, Judging, Strictness, Vision
 from match.blend.visibility import angle_deg, step_terms, visibility
 from match.blend.wording import clear_end, clear_risk
-from match.colorimetry import delta_e00
+from match.colorimetry import delta_e00, xyz_from_lab
 from match.errors import PlanError
 from tests.support.viewing import looked_at
 

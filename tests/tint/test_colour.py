@@ -10,21 +10,14 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from match import calibration
+from match.colorimetry import lab_from_xyz, xyz_from_lab
 from match.errors import TintError
-from match.tint.card import CardColour, describe, difference_metric, metric_root, signed_terms
+from match.tint.card import CardColour, describe, difference_metric, metric_root
 from match.tint.limits import TintLimits
 from match.tint.metamerism import lamp_shifts, metamerism_index
 from match.tint.pigment import WAVELENGTHS_NM, Optics
 from match.tint.recovery import smoothest_spectrum
-from match.tint.viewing import (
-    OBSERVER,
-    colour_difference,
-    lab_from_reflectance,
-    lab_from_xyz,
-    viewing,
-    xyz_from_lab,
-    xyz_from_reflectance,
-)
+from match.tint.viewing import OBSERVER, colour_difference, lab_from_reflectance, viewing, xyz_from_reflectance
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -111,12 +104,6 @@ def test_metric_is_ciede2000_for_small_differences(lab, d):
     # Source: coloraide's own CIEDE2000; the metric is a local one, so agreement to a few percent is what it promises.
     theirs = Color("lab-d65", list(lab - d / 2)).delta_e(Color("lab-d65", list(lab + d / 2)), method="2000")
     assert length == pytest.approx(theirs, rel=0.05, abs=2e-3)
-
-
-def test_signed_terms_add_up_to_the_cielab_difference():
-    one, two = np.array([50.0, 20.0, 10.0]), np.array([52.0, 15.0, 14.0])
-    assert np.sum(signed_terms(one, two) ** 2) == pytest.approx(np.sum((one - two) ** 2))
-    assert signed_terms(one, two)[2] < 0  # turned from yellow towards red
 
 
 def test_words_name_the_largest_difference_first():

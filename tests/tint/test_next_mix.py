@@ -14,7 +14,7 @@ from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pour import NextMix, on_top_of
 from match.tint.shelf_file import Shelf
-from match.tint.story import Checked, Mix, begin, story_from
+from match.tint.story import CheckedCard, Mix, begin, story_from
 from match.tint.tinting import Wanted
 from match.tint.viewing import colour_difference
 from match.tint.what_next import answer, headline
@@ -32,7 +32,7 @@ def advised(mix, car=CAR, wanted=None, goal=0.8, **more):
 
 def checked(lab, car=CAR, sd=0.25, name="card"):
     rows = tuple(tuple(row) for row in (sd**2 * np.eye(3)).tolist())
-    return Checked(name, tuple((lab - car).tolist()), rows, tuple(car.tolist()), 0.8)
+    return CheckedCard(name, tuple((lab - car).tolist()), rows, tuple(car.tolist()), 0.8)
 
 
 def pot(mix=TOO_MUCH):

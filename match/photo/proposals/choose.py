@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from match.calibration import quantity
 from match.colorimetry import delta_e00
-from match.photo.proposals.patches import Floats, Lab, Patch, colours_in
+from match.photo.proposals.patches import EvenPatch, Floats, Lab, colours_in
 
 MIDDLE = (0.15, 0.85)
 BESIDE = ((-0.40, -0.12, *MIDDLE), (1.12, 1.40, *MIDDLE), (*MIDDLE, -0.40, -0.12), (*MIDDLE, 1.12, 1.40))
@@ -44,7 +44,7 @@ class ChoiceSettings:
 class Seen:
     """A patch with its colour, CIELAB (3,), and the paint around it (3,) with its CIEDE2000, where paint is seen."""
 
-    patch: Patch
+    patch: EvenPatch
     lab: Floats
     paint: Floats | None
     difference: float
@@ -64,7 +64,7 @@ class Choice:
     grey_confidence: float = 0.0
 
 
-def choose(lab: Lab, patches: Sequence[Patch], reflectances: Sequence[float], choice: ChoiceSettings) -> Choice:
+def choose(lab: Lab, patches: Sequence[EvenPatch], reflectances: Sequence[float], choice: ChoiceSettings) -> Choice:
     """Tell card and grey reference among the patches of a work picture.
 
     Parameters
@@ -90,7 +90,7 @@ def _sure(support: float, choice: ChoiceSettings) -> float:
     return min(support / choice.sure_support, 1.0)
 
 
-def _look(lab: Lab, patch: Patch, choice: ChoiceSettings) -> Seen:
+def _look(lab: Lab, patch: EvenPatch, choice: ChoiceSettings) -> Seen:
     """Return the patch with its colour and the paint of the two sides that agree best."""
     colour = _middle_colour(lab, patch.part(*MIDDLE, *MIDDLE))
     assert colour is not None  # a patch keeps off the picture's border

@@ -35,7 +35,7 @@ class PatchSettings:
 
 
 @dataclass(frozen=True, eq=False)
-class Patch:
+class EvenPatch:
     """A rectangle of nearly even colour.
 
     Attributes
@@ -87,7 +87,7 @@ def work_picture(picture: Picture, side_px: float) -> tuple[Lab, float]:
     return np.asarray(cv2.cvtColor(small.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB), dtype=np.float32), scale
 
 
-def find_patches(lab: Lab, settings: PatchSettings) -> tuple[Patch, ...]:
+def find_patches(lab: Lab, settings: PatchSettings) -> tuple[EvenPatch, ...]:
     """Return the patches in a work picture (h, w, 3), the surest first; no two are the same one."""
     found: list[tuple[int, float, Floats]] = []
     for index, smoothing in enumerate(settings.smoothing_px):
@@ -138,7 +138,7 @@ def _clockwise(corners: Floats) -> Floats:
     return np.asarray(np.roll(ordered, -int(np.argmin(ordered.sum(axis=1))), axis=0))
 
 
-def _merged(found: list[tuple[int, float, Floats]], count: int, same_overlap: float) -> list[Patch]:
+def _merged(found: list[tuple[int, float, Floats]], count: int, same_overlap: float) -> list[EvenPatch]:
     """Join findings of the same rectangle; the one that agrees best with all of them stands for it."""
     waiting = sorted(found, key=lambda entry: -entry[1])
     patches = []
@@ -147,7 +147,7 @@ def _merged(found: list[tuple[int, float, Floats]], count: int, same_overlap: fl
         same = [entry for entry, share in zip(waiting, shared, strict=True) if share >= same_overlap]
         waiting = [entry for entry, share in zip(waiting, shared, strict=True) if share < same_overlap]
         _, fill, corners = max(same, key=lambda entry: sum(overlap(entry[2], other[2]) for other in same))
-        patches.append(Patch(corners, fill, len({setting for setting, _, _ in same}) / count))
+        patches.append(EvenPatch(corners, fill, len({setting for setting, _, _ in same}) / count))
     return sorted(patches, key=lambda patch: -patch.support)
 
 

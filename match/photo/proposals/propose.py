@@ -15,9 +15,9 @@ from match.calibration import quantity
 from match.colorimetry import delta_e00
 from match.photo.proposals.choose import MIDDLE, Choice, ChoiceSettings, Seen, choose
 from match.photo.proposals.patches import (
+    EvenPatch,
     Floats,
     Lab,
-    Patch,
     PatchSettings,
     Picture,
     colours_in,
@@ -109,7 +109,7 @@ def merge(hand_made: Sequence[Region], proposed: Sequence[Region]) -> tuple[Regi
     return tuple(kept)
 
 
-def _inside(patch: Patch, sides_px: Floats, inset: float) -> Floats:
+def _inside(patch: EvenPatch, sides_px: Floats, inset: float) -> Floats:
     """Return corners (4, 2) around the patch's middle: of the given sides (2,), less the inset on every edge.
 
     A dark step can run into the dark board that holds it; no step is taken larger than the smallest of them.
@@ -133,7 +133,7 @@ def _proposal(
     return Proposal(Region(kind, *fitted, reflectance), confidence)
 
 
-def _paint_beside(lab: Lab, card: Seen, patches: Sequence[Patch], settings: ProposalSettings) -> list[Floats]:
+def _paint_beside(lab: Lab, card: Seen, patches: Sequence[EvenPatch], settings: ProposalSettings) -> list[Floats]:
     """Return the nearest even stretch (4, 2) of the panel's paint to the left and to the right of the card."""
     smooth = np.asarray(cv2.GaussianBlur(lab, (0, 0), settings.place.paint_smoothing_px), dtype=np.float32)
     others = [patch.corners_px for patch in patches if patch is not card.patch]

@@ -27,10 +27,10 @@ def chart(checks: Sequence[CheckRow]) -> str:
     drawn = shown(checks)
     end = _scale_end(drawn)
     places = [(_x(place, len(drawn)), _y(check.delta_e00 or 0.0, end)) for place, check in enumerate(drawn)]
-    counted = [place for check, place in zip(drawn, places, strict=True) if counts(check)]
+    counted = [place for check, place in zip(drawn, places, strict=True) if check.stands]
     parts = [_axis(end), line(counted, ink=MUTED)]
     for number, (check, (x, y)) in enumerate(zip(drawn, places, strict=True), start=1):
-        faint = "" if counts(check) else ' opacity="0.45"'
+        faint = "" if check.stands else ' opacity="0.45"'
         parts.append(
             f"<g{faint}>{_interval(check, x, end)}{mark(check.verdict, x, y)}</g>{_label(number, len(drawn), check, x)}"
         )
@@ -46,11 +46,6 @@ def chart_words(checks: Sequence[CheckRow]) -> str:
             between = f", 95 % sure between {check.delta_e00_interval[0]:.1f} and {check.delta_e00_interval[1]:.1f}"
         told.append(f"{number}: {check.delta_e00:.1f}{between}, {check.verdict}")
     return "Difference of each check, oldest first. " + "; ".join(told) + "."
-
-
-def counts(check: CheckRow) -> bool:
-    """Return whether a check is a measurement that still stands."""
-    return check.corrected_by is None and check.verdict != Verdict.RETAKE
 
 
 def mark(verdict: str, x: float, y: float) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from match.history.records import CheckRow, Lab
 from match.svg import INK, PAPER, LabPlane, delta_words, diamond, label, line, picture, ring, scale_end
-from match.ui.history.colour_chart import counts, shown
+from match.ui.history.colour_chart import shown
 
 WIDTH, HEIGHT = 420, 292
 _ASIDE = 20.0  # left and right by turns of the bar's middle, where the car sits
@@ -16,7 +16,7 @@ def steps_of(checks: Sequence[CheckRow]) -> list[tuple[int, Lab]]:
     """Return (number in the chart, card minus car in CIELAB) of every check that is a measurement and still stands."""
     found = []
     for number, check in enumerate(shown(checks), start=1):
-        if counts(check) and check.card_lab is not None and check.vehicle_lab is not None:
+        if check.stands and check.card_lab is not None and check.vehicle_lab is not None:
             lightness, a, b = (card - car for card, car in zip(check.card_lab, check.vehicle_lab, strict=True))
             found.append((number, (lightness, a, b)))
     return found

@@ -11,7 +11,7 @@ from match.tint.answer import Action
 from match.tint.demo import is_demo, next_card
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
-from match.tint.story import Checked, Story, car_warning, is_card
+from match.tint.story import CheckedCard, Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
 from match.ui.kit.notices import notices, table
@@ -21,7 +21,7 @@ from match.ui.tint import state
 NO_OTHER = "No other"
 
 
-def show_waiting(story: Story, shelf: Shelf, latest: Checked | None) -> None:
+def show_waiting(story: Story, shelf: Shelf, latest: CheckedCard | None) -> None:
     """Say that a card is awaited, and take it from the last check of the visit."""
     st.html(
         '<div class="tint-advice" data-action="spray" role="status"><p class="word">Now spray a card from the pot.</p>'
@@ -43,7 +43,7 @@ def show_waiting(story: Story, shelf: Shelf, latest: Checked | None) -> None:
         _keep(story.sprayed(next_card(story, shelf)))
 
 
-def show_new_check(story: Story, latest: Checked | None) -> None:
+def show_new_check(story: Story, latest: CheckedCard | None) -> None:
     """Offer what a check that is not in the story yet may be."""
     fresh = _fresh(story, latest)
     if fresh is None:
@@ -163,12 +163,12 @@ def _grams(label: str, key: str, value: float) -> float:
     return float(st.number_input(unmarked(label), value=value, step=0.01, format="%.2f", key=key))
 
 
-def _fresh(story: Story, latest: Checked | None) -> Checked | None:
+def _fresh(story: Story, latest: CheckedCard | None) -> CheckedCard | None:
     """Return the last check if no card of the story was made from it."""
     return None if latest is None or any(is_card(card, latest) for card in cards_of(story)) else latest
 
 
-def _warn_of_car(story: Story, fresh: Checked) -> None:
+def _warn_of_car(story: Story, fresh: CheckedCard) -> None:
     warning = car_warning(story, fresh, state.calibration().photos)
     if warning:
         st.html(notices([("Is it the same car?", warning)]))

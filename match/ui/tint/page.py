@@ -12,7 +12,7 @@ from match.check.verdict import Finish
 from match.errors import MatchError
 from match.tint.demo import is_demo
 from match.tint.shelf_file import Shelf
-from match.tint.story import EFFECT_PAINT, Checked, Story, begin
+from match.tint.story import EFFECT_PAINT, CheckedCard, Story, begin
 from match.tint.what_next import Answer, headline
 from match.ui.kit import style
 from match.ui.kit.layout import ANSWER_COLUMNS
@@ -71,7 +71,7 @@ def page() -> None:
             )
 
 
-def _latest() -> tuple[Checked | None, MatchError | None]:
+def _latest() -> tuple[CheckedCard | None, MatchError | None]:
     """Return the last check of the visit, or why it cannot be tinted from."""
     try:
         return state.latest(), None
@@ -95,7 +95,7 @@ def _ask(story: Story, shelf: Shelf) -> Asked | None:
     return asked
 
 
-def _show(asked: Asked, shelf: Shelf, latest: Checked | None, shown: DeltaGenerator) -> None:
+def _show(asked: Asked, shelf: Shelf, latest: CheckedCard | None, shown: DeltaGenerator) -> None:
     """Show the next step beside the form, and what it rests on below."""
     story = asked.story
     try:
@@ -120,7 +120,7 @@ def _show(asked: Asked, shelf: Shelf, latest: Checked | None, shown: DeltaGenera
         show_cautions()
 
 
-def _show_answer(found: Answer, shelf: Shelf, latest: Checked | None) -> None:
+def _show_answer(found: Answer, shelf: Shelf, latest: CheckedCard | None) -> None:
     if state.kept_story() is not None:
         show_new_check(found.story, latest)
     show_attempt(found)

@@ -18,7 +18,7 @@ from match.tint.foreseen import Foreseen
 from match.tint.foreseen import foreseen as predictions
 from match.tint.own_toner import LetDown
 from match.tint.shelf_file import Shelf
-from match.tint.story import FORMAT, Checked, Story, begin, read_check, story_from
+from match.tint.story import FORMAT, CheckedCard, Story, begin, read_check, story_from
 from match.tint.tinting import Wanted
 from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
 from match.ui import session
@@ -122,7 +122,7 @@ def keep(story: Story | None) -> None:
     st.session_state[_STORY] = story
 
 
-def latest() -> Checked | None:
+def latest() -> CheckedCard | None:
     """Return the last check of this visit for tinting; none where there is none or its card is a let-down.
 
     Raises
