@@ -109,7 +109,7 @@ class Advice(Record):
     reachable_difference : CIEDE2000 expected if the full amounts were added at once
     predicted_lab : (3,) expected next card
     lamps : how much the match would part in lamp light (a guess: the car's spectrum is not known)
-    others : other sets of toners
+    others : other sets of toners; where the paint is close enough, the step that would still bring it nearer
     batch_g : grams of each toner that bring the whole untinted batch to where the pot will be after this step
     reasons : short sentences for the painter
     why : why nothing is to be added; none where something is

@@ -39,6 +39,7 @@ class TintLimits:
     pot_share: float = quantity("share by weight")
     out_of_reach: float = quantity("CIEDE2000")
     least_gain: float = quantity("CIEDE2000")
+    offer_gain: float = quantity("CIEDE2000")
     metamerism: float = quantity("CIEDE2000")
     confidence: float = quantity("1")
     turn_degrees: float = quantity("degrees")

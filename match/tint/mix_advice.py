@@ -28,6 +28,7 @@ from match.tint.wording import (
     difference_sentence,
     enough_sentence,
     foreign_sentences,
+    further_sentence,
     lamp_sentences,
     mix_sentences,
     sure_direction_sentence,
@@ -73,7 +74,15 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
     now = expected_now(place)
     enough = float(colour_difference(known.card.lab, job.vehicle_lab)) <= goal
     if enough and now.chance_within_goal >= EVEN_CHANCE:
-        return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, (enough_sentence(goal),), "")
+        further = best_way(place, addition) if Action.TINT in wanted.ways else None
+        if further is None or now.difference - further.expected.difference < limits.offer_gain:
+            return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, (enough_sentence(goal),), "")
+        said = (
+            enough_sentence(goal),
+            further_sentence(further.grams, further.untinted_g, further.expected.difference),
+            *foreign_sentences(further.foreign, further.gain),
+        )
+        return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, said, "", others=(_other(further),))
     ways = [
         way
         for action, finder in ((Action.TINT, addition), (Action.NEXT_MIX, next_mix))
@@ -142,7 +151,7 @@ def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: l
         best.expected.difference,
         best.lab,
         lamps,
-        tuple(OtherWay(tuple(o.grams), tuple(o.grams.values()), o.expected.difference) for o in others),
+        tuple(_other(way) for way in others),
         _batch(place, best),
         tuple(reasons),
         chance_closer=best.closer,
@@ -151,8 +160,18 @@ def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: l
     return MixAdvice(advice, _next_mix(place, mix), landing, _parts(place, best))
 
 
+def _other(way: WayOn) -> OtherWay:
+    return OtherWay(tuple(way.grams), tuple(way.grams.values()), way.expected.difference)
+
+
 def _nothing(
-    place: Place, now: Expected, why: WhyNothing, mix: WayOn | None, reasons: tuple[str, ...], way_out: str
+    place: Place,
+    now: Expected,
+    why: WhyNothing,
+    mix: WayOn | None,
+    reasons: tuple[str, ...],
+    way_out: str,
+    others: tuple[OtherWay, ...] = (),
 ) -> MixAdvice:
     known = place.known
     car, card = known.job.vehicle_lab, known.card
@@ -167,7 +186,7 @@ def _nothing(
         difference,
         card.lab,
         (),
-        (),
+        others,
         _batch(place, None),
         reasons,
         why,

@@ -98,6 +98,13 @@ def enough_sentence(goal: float) -> str:
     return f"The paint in the pot is within {goal:.1f} of the car: stop here."
 
 
+def further_sentence(grams: Mapping[str, float], untinted_g: float, difference: float) -> str:
+    """Return what one more step would bring although none is needed."""
+    pours = [f"{g:.2f} g {name}" for name, g in grams.items()]
+    pours += [f"{untinted_g:.2f} g untinted paint"] if untinted_g > 0 else []
+    return f"Not needed, but {listed(pours)} more would bring it nearer still, to about {difference:.1f}."
+
+
 def sure_direction_sentence(chance: float) -> str:
     """Return that the step goes the right way although the photo leaves its size open."""
     return (

@@ -59,6 +59,8 @@ class Run:
     way_out: bool = False
     longest_s: float = 0.0
     looked: int = 0
+    photos: int = 0
+    offered: tuple[float, float] | None = None
     story: Story | None = None
 
 
@@ -85,10 +87,12 @@ def follow(case: Case, shelf: Shelf, limits: TintLimits, ways: tuple[str, ...], 
             continue
         if again and photos < MOST_PHOTOS:
             photos += 1
+            run.photos += 1
             story = story.sprayed(shop.photograph(f"card {len(run.truth)}, photo {photos + 1}"))
             continue
         following = _done(shop, story, found, run)
         if following is None:
+            run.offered = _one_step_more(shop, found, run)
             break
         true, checked = shop.card(len(run.truth) + 1)
         run.truth.append(true)
@@ -114,6 +118,15 @@ def _done(shop: Shop, story: Story, found: Answer, run: Run) -> Story | None:
     shop.add(grams)
     run.paint_g += sum(grams.values())
     return story.added(grams, 0.0, left)
+
+
+def _one_step_more(shop: Shop, found: Answer, run: Run) -> tuple[float, float] | None:
+    """Take the step that is offered though the pot is close enough; return the true difference before and after."""
+    if found.advice.why is not WhyNothing.CLOSE_ENOUGH or not found.advice.others:
+        return None
+    (other,) = found.advice.others
+    shop.add(dict(zip(other.toners, other.full_g, strict=True)))
+    return run.truth[-1], shop.card(len(run.truth) + 1)[0]
 
 
 def within(run: Run, cut: float, cards: int) -> bool:
@@ -156,7 +169,12 @@ def report(name: str, runs: list[tuple[Case, Run]], shelf: Shelf, limits: TintLi
     ends = [run.ended for _, run in runs]
     counted = ", ".join(f"{end} {ends.count(end)}" for end in sorted(set(ends)))
     paint, cards = np.mean([run.paint_g for _, run in runs]), np.mean([len(run.truth) for _, run in runs])
-    print(f"  ended: {counted}; cards {cards:.2f}, paint {paint:.0f} g")
+    photos = np.mean([run.photos for _, run in runs])
+    print(f"  ended: {counted}; cards {cards:.2f}, further photos {photos:.2f}, paint {paint:.0f} g")
+    if offers := [run.offered for _, run in runs if run.offered]:
+        before, after = np.array(offers).T
+        print(f"  one step more was offered {len(offers)} times: {before.mean():.2f} to {after.mean():.2f} on average,")
+        print(f"    farther in {np.sum(after > before)}")
     print(f"  cards where their 95 % foresaw them {100 * np.mean(agree):.0f} % of {len(agree)}")
     print(f"  slowest answer, processor time {max(run.longest_s for _, run in runs):.2f} s")
 

@@ -118,6 +118,21 @@ def test_a_hopeless_pot_is_told_so_with_the_way_out():
 def test_a_match_is_left_alone():
     found = advised(BLUE).advice
     assert (found.action, found.why, found.way_out) == (Action.STOP, WhyNothing.CLOSE_ENOUGH, "")
+    assert found.others == ()
+
+
+def test_where_it_is_close_enough_a_step_that_would_still_help_is_offered_and_not_asked_for():
+    short = {**BLUE, "black": 0.9 * BLUE["black"]}
+    found = advised(short, sd=0.1, goal=1.5).advice
+    assert (found.action, found.why) == (Action.STOP, WhyNothing.CLOSE_ENOUGH)
+    (offer,) = found.others
+    assert "Not needed" in found.reasons[1]
+    total = sum(short.values())
+    poured = {name: 100 * parts / total for name, parts in short.items()}
+    for name, grams in zip(offer.toners, offer.full_g, strict=True):
+        poured[name] = poured.get(name, 0.0) + grams
+    assert colour_difference(lab_of(poured), CAR) < colour_difference(lab_of(short), CAR) - LIMITS.offer_gain
+    assert advised(short, sd=0.1, goal=1.5, wanted=Wanted(ways=(Action.NEXT_MIX,))).advice.others == ()
 
 
 def test_an_undecided_photo_still_gets_a_step_whose_direction_is_sure():
