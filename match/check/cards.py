@@ -98,6 +98,11 @@ class CardsAnswer:
             if index != best and self.nearest.nearer(best, index) < self.rules.told_apart
         )
 
+    def judged_anew(self, results: Sequence[CheckResult]) -> CardsAnswer:
+        """Return the answer with other results of the same cards, in their order."""
+        pairs = zip(self.cards, results, strict=True)
+        return replace(self, cards=tuple(replace(card, result=result) for card, result in pairs))
+
     @property
     def sentences(self) -> tuple[str, ...]:
         """Which card is the nearest, or which cannot be told apart, in plain words."""
@@ -182,7 +187,7 @@ def judge_cards(
     nearest = answer.compared[answer.nearest.likeliest]
     lucky = _lucky(readings[nearest], [readings[place] for place in answer.compared])
     results[nearest] = judge(lucky, settings, calibration, planner, notes)
-    return replace(answer, cards=_checked(regions, results, answer.compared, answer.nearest))
+    return answer.judged_anew(results)
 
 
 def _lucky(nearest: Measurement, compared: Sequence[Measurement]) -> Measurement:

@@ -1,14 +1,15 @@
 """Several cards in several photos: each card's photos judged together, and the nearest of them.
 
 What the cards of one photo share is not followed through the averaging of several: every card is compared by draws of
-its own, so two cards are sooner called not told apart than they need be. Nor is the luck of the card that reads nearest
-counted in its interval, as it is for one photo.
+its own, so two cards are sooner called not told apart than they need be, and the luck of the one that reads nearest is
+counted as large as that of cards which share nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from match.check.result import CheckResult
 from match.check.settings import CheckSettings
 from match.errors import EvidenceError
 from match.measure.measurement import Measurement
+from match.measure.nearest import best_of_several, distances
 from match.measure.uncertainty import Draws
 from match.photo.regions import Region, cards_in
 from match.several.judge import Flake, SetAnswer, judge_set
@@ -64,6 +66,13 @@ def judge_cards_of_set(
     answer = cards_answer(
         tuple(marks.values()), tuple(result for result, _ in judged.values()), readings, comparing, chosen
     )
+    best = answer.likeliest
+    if best is not None and len(answer.compared) > 1:
+        distance = distances([readings[place] for place in answer.compared])
+        judged[best.name] = judge_set(
+            photos[best.name], settings, rules, flake, partial(best_of_several, distance=distance)
+        )
+        answer = answer.judged_anew([result for result, _ in judged.values()])
     return (*judged[answer.front_card.name], answer)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -109,6 +109,11 @@ class Combined:
             "findings": findings_for_json(self.findings),
             "sentence": self.sentence,
         }
+
+
+def with_confidence(found: Combined, confidence: ConfidenceCurve) -> Combined:
+    """Return the result with another confidence, and the interval that follows from it."""
+    return replace(found, confidence=confidence, interval=confidence.interval(0.95))
 
 
 def summary(

@@ -17,10 +17,11 @@ from match.check.verdict import Decision, Finish, Thresholds, Verdict, allowed, 
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
+from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
 from match.several.combine import CombiningRules
-from match.several.combined import Combined
+from match.several.combined import Combined, with_confidence
 from match.several.flake import shows_flake_best
 from match.several.groups import Group, angles_under, combine_groups
 from match.several.lights import LightCheck, compare_lights
@@ -37,6 +38,9 @@ _SEVERITY = (Verdict.GO, Verdict.BLEND, Verdict.RETINT)
 
 Flake = Callable[[MeasuredPhoto], TextureComparison | str]
 """Compares flake in one of the photos, whose pixels the caller has: :func:`match.several.flake.flake_in`."""
+
+Luck = Callable[[ConfidenceCurve], ConfidenceCurve]
+"""Counts the luck of a pair taken from several: :func:`match.measure.nearest.best_of_several`."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,11 @@ class SetAnswer:
 
 
 def judge_set(
-    photos: Sequence[MeasuredPhoto], settings: CheckSettings, rules: SeveralRules, flake: Flake
+    photos: Sequence[MeasuredPhoto],
+    settings: CheckSettings,
+    rules: SeveralRules,
+    flake: Flake,
+    luck: Luck | None = None,
 ) -> tuple[CheckResult, SetAnswer]:
     """Combine the photos of one pair and decide: the worst angle governs, and a match must hold under every lamp.
 
@@ -95,6 +103,7 @@ def judge_set(
     settings : as for :func:`match.check.check.judge`
     rules : ``calibration/several.toml``
     flake : compares flake in one of the photos; asked for effect finishes only
+    luck : of a pair that was taken from several, what its confidence becomes with its luck counted
 
     Returns
     -------
@@ -105,6 +114,8 @@ def judge_set(
     limits = thresholds(calibration.tolerances, settings.junction)
     main = photos[0].use.light
     groups = combine_groups(photos, rules.combining, rng)
+    if luck is not None:
+        groups = {group: with_confidence(found, luck(found.confidence)) for group, found in groups.items()}
     by_angle = angles_under(groups, main)
     tilts = {photo.name: photo.tilt for photo in photos if photo.tilt is not None and photo.use.light == main}
     effect = effect_verdict(
