@@ -77,12 +77,12 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
         further = best_way(place, addition) if Action.TINT in wanted.ways else None
         if further is None or now.difference - further.expected.difference < limits.offer_gain:
             return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, (enough_sentence(goal),), "")
-        said = (
+        told = (
             enough_sentence(goal),
             further_sentence(further.grams, further.untinted_g, further.expected.difference),
             *foreign_sentences(further.foreign, further.gain),
         )
-        return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, said, "", others=(_other(further),))
+        return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, told, "", others=(_other(further),))
     ways = [
         way
         for action, finder in ((Action.TINT, addition), (Action.NEXT_MIX, next_mix))
