@@ -95,7 +95,7 @@ def test_cards_of_one_photo_share_its_errors():
         return {**cards[0], "card_name": "plain", "cards": cards, "comparison": {"pairs": [pair]}}
 
     class Row:
-        id, card, job, verdict, corrected_by, created_at = "1", None, None, "blend", None, None
+        id, card, job, stands, created_at = "1", None, None, True, None
 
     shared, apart = (standing([(Row(), kept(cross))], 0.9) for cross in (0.2499, 0.0))
     assert [card.name for card in shared.cards] == ["plain", "less white"]
