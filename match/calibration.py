@@ -5,8 +5,9 @@ a TOML file (or, where another file holds the same fact, ``same_as`` in place of
 is a frozen dataclass whose fields are declared with :func:`quantity`. A field's unit and the file's unit must be the
 same text, so a value can never be read in a unit it was not written in.
 
-A shop's own file takes the place of the shipped one whole, or is refused whole, with the line: no verdict is given by
-numbers other than those that the shop asked for. What a number can be is said by :mod:`match.plausible`.
+A shop's own file takes the place of the shipped one. A wrong number refuses it whole, with the line: no verdict is
+given by numbers other than those that the shop asked for. What it lacks, since it is from before, is taken from the
+shipped file and said (:mod:`match.completed`). What a number can be is said by :mod:`match.plausible`.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import dataclasses
 import hashlib
 import os
 import typing
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -23,6 +24,7 @@ from typing import Any, TypeVar
 import platformdirs
 
 from match import plausible
+from match.completed import completed, taken_words
 from match.errors import CalibrationError, FileError, MissingFileError
 from match.files import read_bytes, read_toml
 
@@ -96,9 +98,18 @@ def source_file(name: str) -> Path:
 
 
 def fingerprint(*names: str) -> str:
-    """Return twelve hexadecimal digits that change when any of these calibration files does."""
-    contents = (read_bytes(source_file(name), "the calibration file") for name in names)
+    """Return twelve hexadecimal digits that change when any of these calibration files does.
+
+    Of an own file that lacks what the shipped one holds, both count.
+    """
+    contents = (read_bytes(file, "the calibration file") for name in names for file in _files_of(name))
     return hashlib.sha256(b"".join(contents)).hexdigest()[:12]
+
+
+def _files_of(name: str) -> list[Path]:
+    file = source_file(name)
+    lacks = set(dict(plausible.entries(_shipped(name)))) - set(dict(plausible.entries(_parsed(file, name))))
+    return [file, shipped_folder() / f"{name}.toml"] if file == own_file(name) and lacks else [file]
 
 
 def read_table(name: str) -> dict[str, Any]:
@@ -126,11 +137,46 @@ def load(cls: type[T], name: str, *keys: str) -> T:
     path = source_file(name)
     table: Any = _checked(path, name)
     where = Place(path, name)
+    if path == own_file(name):
+        table = _with_shipped(cls, table, where, keys)
     for key in keys:
         if not isinstance(table, Mapping) or key not in table:
             raise CalibrationError(f"{where}: the table [{key}] is missing: add it or restore the file")
         table, where = table[key], where / key
     return build(cls, table, where)
+
+
+def _with_shipped(cls: type[Any], table: Mapping[str, Any], where: Place, keys: tuple[str, ...]) -> Mapping[str, Any]:
+    """Return an own file with what ``cls`` asks of it and it lacks taken from the shipped one, and remember that."""
+    hint: Any = cls
+    for key in reversed(keys):
+        hint = dataclasses.make_dataclass("Above", [(key, hint)])
+    whole, taken = completed(hint, table, _shipped(where.name))
+    if taken:
+        require_plausible(whole, where)  # what was taken stands in order with what the shop changed
+        _remember(where.file, taken)
+    return typing.cast(Mapping[str, Any], whole)
+
+
+_taken: dict[Path, dict[tuple[str, ...], None]] = {}
+"""What was taken from shipped files so far, by the own file that lacks it."""
+
+
+def _remember(file: Path, taken: list[tuple[str, ...]]) -> None:
+    _taken[file] = _taken.get(file, {}) | dict.fromkeys(taken)
+
+
+def taken_from_shipped() -> tuple[str, ...]:
+    """Return a sentence for each own file that lacked something this process asked for; see :mod:`match.completed`."""
+    here = override_folder()
+    return tuple(taken_words(file.name, list(taken)) for file, taken in _taken.items() if file.parent == here)
+
+
+@cache
+def _shipped(name: str) -> dict[str, Any]:
+    """Parse the shipped file once a process; empty where there is none of that name."""
+    path = shipped_folder() / f"{name}.toml"
+    return read_toml(path, "the calibration file") if path.is_file() else {}
 
 
 @cache
@@ -149,9 +195,7 @@ def _checked(path: Path, name: str) -> dict[str, Any]:
 
 def require_plausible(table: Mapping[str, Any], where: Place) -> None:
     """Raise :class:`CalibrationError` for the first number of the parsed file ``where`` that cannot be right."""
-    shipped = shipped_folder() / f"{where.name}.toml"
-    if shipped.is_file():
-        known = read_toml(shipped, "the calibration file")
+    if known := _shipped(where.name):
         fault = plausible.fault_in(table, known, lambda entry: _value(entry, where))
         if fault is not None:
             for key in fault.keys:
@@ -174,6 +218,8 @@ def read_again() -> None:
     """Forget every file read so far; call it after a calibration file was changed."""
     _parsed.cache_clear()
     _checked.cache_clear()
+    _shipped.cache_clear()
+    _taken.clear()
 
 
 def build(cls: type[T], table: Any, where: Place) -> T:
@@ -250,11 +296,17 @@ def _value(entry: Mapping[str, Any], where: Place) -> Any:
 def _value_of(place: str, unit: Any, where: Place) -> Any:
     """Return the value that stands at ``place``, file and tables joined by dots, for an entry that is the same fact."""
     name, *keys = place.split(".")
-    entry: Any = _parsed(source_file(name), name)
-    for key in keys:
-        entry = entry.get(key) if isinstance(entry, Mapping) else None
+    entry = _entry_at(_parsed(source_file(name), name), keys)
+    if entry is None and (entry := _entry_at(_shipped(name), keys)) is not None:
+        _remember(own_file(name), [tuple(keys)])
     if not isinstance(entry, Mapping) or "value" not in entry:
         raise CalibrationError(f"{where} is the same as {place}, which holds no value: correct the file")
     if entry.get("unit") != unit:
         raise CalibrationError(f"{where} is the same as {place}, whose unit is not {unit!r}: correct the file")
     return entry["value"]
+
+
+def _entry_at(table: Any, keys: Sequence[str]) -> Any:
+    for key in keys:
+        table = table.get(key) if isinstance(table, Mapping) else None
+    return table

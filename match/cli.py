@@ -79,7 +79,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         parsed = build_parser().parse_args(arguments)
         told, asides = _Shown(sys.stdout), _Shown(sys.stderr, kept="\r")  # a progress bar goes back to its line's start
         with redirect_stdout(cast(TextIO, told)), redirect_stderr(cast(TextIO, asides)):
-            return int(parsed.run(parsed))
+            code = int(parsed.run(parsed))
+            _tell_of_own_files()
+            return code
     except MatchError as error:
         print(f"error: {error}".translate(_OBEYED | {ord("\n"): "\\n"}), file=sys.stderr)
         return 2
@@ -88,6 +90,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("error: stopped by the user", file=sys.stderr)
         return 130
+
+
+def _tell_of_own_files() -> None:
+    """Say which figures the shop's own calibration files lacked; imported late, so that ``--help`` is instant."""
+    from match.calibration import taken_from_shipped
+
+    for sentence in taken_from_shipped():
+        print(f"note: {sentence}", file=sys.stderr)
 
 
 if __name__ == "__main__":

@@ -226,3 +226,82 @@ def test_a_check_says_no_verdict_by_limits_that_were_refused(own, tmp_path, caps
     told = capsys.readouterr()
     assert f"{file}, line {_line(file, 'acceptability')}" in told.err
     assert "GO" not in told.out
+
+
+@dataclass(frozen=True)
+class Booth:
+    drying: Drying
+    guns: dict[str, Drying]
+
+
+OWN = """[drying]
+wait = {{ value = {wait}, unit = "min", source = "shop setting" }}
+"""
+SHIPPED = (
+    OWN.format(wait=5)
+    + """
+[guns.small]
+wait = { value = 3, unit = "min", source = "x" }
+[guns.large]
+wait = { value = 4, unit = "min", source = "x" }
+"""
+)
+
+
+@pytest.fixture
+def booth(own, tmp_path_factory, monkeypatch):
+    """Return where the shop's own booth.toml would lie, beside a shipped one."""
+    folder = tmp_path_factory.mktemp("shipped")
+    for file in FILES:
+        (folder / file.name).write_bytes(file.read_bytes())
+    (folder / "booth.toml").write_text(SHIPPED, encoding="utf-8")
+    monkeypatch.setattr(calibration, "shipped_folder", lambda: folder)
+    calibration.read_again()
+    return own / "booth.toml"
+
+
+def test_what_an_own_file_from_before_lacks_is_the_shipped_figure_and_said(booth):
+    booth.write_text(OWN.format(wait=7), encoding="utf-8")
+    read = calibration.load(Booth, "booth")
+    assert (read.drying.wait, read.guns["large"].wait) == (7, 4)
+    (said,) = calibration.taken_from_shipped()
+    assert "booth.toml is from before and lacks guns:" in said
+    assert calibration.load(Drying, "booth", "guns", "small").wait == 3
+
+
+def test_what_a_shop_took_out_of_its_own_names_stays_out(booth):
+    one_gun = '[guns.own]\nwait = { value = 9, unit = "min", source = "shop setting" }\n'
+    booth.write_text(OWN.format(wait=7) + one_gun, encoding="utf-8")
+    assert list(calibration.load(Booth, "booth").guns) == ["own"]
+    assert calibration.taken_from_shipped() == ()
+
+
+def test_a_wrong_figure_is_refused_as_ever_and_so_is_a_gun_that_lacks_its_own(booth):
+    booth.write_text(OWN.format(wait=70), encoding="utf-8")
+    with pytest.raises(CalibrationError, match=r"drying\.wait is 70, and only"):
+        calibration.load(Booth, "booth")
+    booth.write_text(OWN.format(wait=7) + "[guns.own]\n", encoding="utf-8")
+    calibration.read_again()
+    with pytest.raises(CalibrationError, match=r"guns\.own\.wait is missing"):
+        calibration.load(Booth, "booth")
+
+
+def test_what_is_taken_over_stands_in_order_with_what_the_shop_changed(own):
+    # its own perceptibility above the acceptability that it lacks
+    text = (calibration.shipped_folder() / "tolerances.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("acceptability")]
+    changed = "\n".join(lines).replace("perceptibility = { value = 0.8", "perceptibility = { value = 1.9")
+    (own / "tolerances.toml").write_text(changed, encoding="utf-8")
+    calibration.read_again()
+    with pytest.raises(CalibrationError, match=r"acceptability is 1\.8, less than limits\.perceptibility"):
+        calibration.load(Tolerances, "tolerances")
+
+
+def test_a_check_by_an_own_file_from_before_says_so_and_has_another_fingerprint(own, tmp_path, capsys):
+    whole = calibration.fingerprint("tolerances")
+    text = (calibration.shipped_folder() / "tolerances.toml").read_text(encoding="utf-8")
+    (own / "tolerances.toml").write_text(text[: text.index("[decision]")], encoding="utf-8")
+    calibration.read_again()
+    assert main(["demo", str(tmp_path / "demo")]) == 0
+    assert "note: Your own tolerances.toml is from before and lacks decision:" in capsys.readouterr().err
+    assert calibration.fingerprint("tolerances") != whole

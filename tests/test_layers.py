@@ -24,6 +24,7 @@ GROUND = (
     "unfinished_files",
     "svg",
     "plausible",
+    "completed",
     "robust",
     "letters_pdf",
     "qr_code",

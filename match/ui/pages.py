@@ -12,6 +12,7 @@ from match.ui import libraries
 from match.ui.bench import keeping, offer
 from match.ui.guided import visit
 from match.ui.kit.notices import notices
+from match.ui.kit.style import text
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
@@ -40,10 +41,19 @@ def run(page: Page) -> None:
     address = page.url_path or "check"
     try:
         _offer_then(address, page.run)
+        _tell_of_own_files()
     except MatchError as error:
         st.html(notices([("This page cannot go on.", error)]))
     finally:
         keeping.keep(address)
+
+
+def _tell_of_own_files() -> None:
+    """Say which figures the shop's own calibration files lacked, below the page that asked for them."""
+    from match.calibration import taken_from_shipped
+
+    for sentence in taken_from_shipped():
+        st.html(f'<p class="sm-note">{text(sentence)}</p>')
 
 
 def _offer_then(address: str, show: Callable[[], None]) -> None:

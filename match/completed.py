@@ -1,0 +1,61 @@
+"""A shop's own calibration file from before: what it lacks beside the shipped one of today, filled in and told of.
+
+Only what a program of today asks for by name is filled in. Tables whose names are the shop's (its guns, its greys) stay
+as they are: what is not in them was perhaps taken out on purpose.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import typing
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from match.words import listed
+
+Keys = tuple[str, ...]
+
+
+def completed(hint: Any, table: Any, shipped: Any, keys: Keys = ()) -> tuple[Any, list[Keys]]:
+    """Return a parsed table with what it lacks taken from the shipped one, and the keys to each thing taken.
+
+    Parameters
+    ----------
+    hint : the frozen dataclass that is read from the table, or a mapping from names to one
+    table, shipped : the own table and the shipped one at the same place
+    keys : that lead to them
+    """
+    if not isinstance(table, Mapping) or not isinstance(shipped, Mapping):
+        return table, []
+    whole, taken = dict(table), list[Keys]()
+    for name, inner in _asked(hint, table):
+        if name not in table:
+            if name in shipped:
+                whole[name] = shipped[name]
+                taken.append((*keys, name))
+            continue
+        whole[name], more = completed(inner, table[name], shipped.get(name), (*keys, name))
+        taken += more
+    return whole, taken
+
+
+def _asked(hint: Any, table: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    """Yield each name asked for in a table, with what is read from it; what may be left out is not asked for."""
+    if dataclasses.is_dataclass(hint) and isinstance(hint, type):
+        hints = typing.get_type_hints(hint)
+        for field in dataclasses.fields(hint):
+            optional = field.default is not dataclasses.MISSING or field.default_factory is not dataclasses.MISSING
+            if field.name in table or not optional:
+                yield field.name, None if "unit" in field.metadata else hints[field.name]
+    elif typing.get_origin(hint) in (dict, Mapping):
+        inner = typing.get_args(hint)[1]
+        for name in table:
+            yield name, inner
+
+
+def taken_words(file: str, taken: list[Keys]) -> str:
+    """Return one sentence that says what was taken from the shipped file in place of an own one's."""
+    return (
+        f"Your own {file} is from before and lacks {listed(['.'.join(keys) for keys in taken])}: the figures that came "
+        "with the program are used there."
+    )
