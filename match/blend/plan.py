@@ -291,9 +291,11 @@ def _achieved(option: Option, library: FadeLibrary) -> Fade:
     last = library.place(option.reach_mm - option.shift_mm)
     origin = option.stretch.origin_mm + option.shift_mm
     before = np.arange(0.0, origin, library.x_mm[1])
+    # nearer the repair the film is at least as thick; a jump to the whole would draw an edge that nobody sprays
+    inside = np.full_like(before, library.new_share[option.plan, 0])
     return Fade(
         x_mm=np.concatenate([before, origin + library.x_mm[: last + 1]]),
-        new_share=np.concatenate([np.ones_like(before), library.new_share[option.plan, : last + 1]]),
+        new_share=np.concatenate([inside, library.new_share[option.plan, : last + 1]]),
         straight_mm=float(library.straight_mm[option.plan, last]),
         coats=tuple(replace(coat, reach_mm=origin + coat.reach_mm) for coat in library.coats[option.plan]),
     )

@@ -11,7 +11,7 @@ from match.blend.plan_figure_pdf import sheet_sides
 from match.blend.planned_job import PlannedJob
 from match.blend.room import Room
 from match.blend.sides import Length
-from match.blend.wording import LEAST_SAID, difference, sureness
+from match.blend.wording import LEAST_SAID, difference, keeps_within
 from match.check.verdict import (
     Decision,
     Finish,
@@ -86,9 +86,8 @@ class RoomAnswer:
     @property
     def kept(self) -> str:
         """How surely the plan keeps within the limits, and for which share of the viewers that is not enough."""
-        sure = sureness(self.planned.plan.hides_probability)
-        objecting = in_hundred(self.objecting)
-        return f"this plan keeps within the limits: {sure}; {objecting} viewers would object all the same"
+        sure = keeps_within("this plan", "the limits", self.planned.plan.hides_probability)
+        return f"{sure}; {in_hundred(self.objecting)} viewers would object all the same"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the verdict for JSON, with a check's own keys; the plan has its own record."""

@@ -52,8 +52,14 @@ def length_range(widths: Range, unit: Length) -> str:
 
 
 def sureness(probability: float) -> str:
-    """Return a probability as a percentage that never claims certainty."""
-    return f"{chance_words(probability)} sure"
+    """Return how sure the likelier of two answers is, as a percentage that never claims certainty."""
+    return f"{chance_words(max(probability, 1.0 - probability))} sure"
+
+
+def keeps_within(who: str, limits: str, probability: float) -> str:
+    """Return whether a plan keeps within its limits, whichever is likelier, and how sure that is."""
+    does = "keeps" if probability >= EVEN_ODDS else "does not keep"
+    return f"{who} {does} within {limits}: {sureness(probability)}"
 
 
 LEAST_SAID = 0.1
@@ -145,7 +151,7 @@ def clear_risk(clear: Clear) -> str:
 
 def kept(side: SidePlan) -> str:
     """Return how surely a side keeps within its limit, and how many viewers object to what is left there."""
-    sure = f"This side keeps within its limit: {sureness(side.hides_probability)}"
+    sure = keeps_within("This side", "its limit", side.hides_probability)
     return f"{sure}; {in_hundred(side.objecting)} viewers would object to what is left"
 
 

@@ -150,3 +150,15 @@ def test_a_side_that_is_not_given_is_drawn_as_full_colour():
     np.testing.assert_allclose(
         picture.hard_edge[-20:, -20:].reshape(-1, 3).mean(axis=0), srgb8(PAIR.card_lab[0]), atol=0.2
     )
+
+
+@pytest.mark.parametrize("room_mm", [171.0, 231.0, 431.0, 551.0])
+def test_no_edge_shows_where_the_full_colour_goes_on(room_mm):
+    # a fade that begins away from the repair: the colour before it is that of its first place, with no jump between
+    side = plan_blend([PAIR], Repair(200.0, 200.0, (Side(Direction.RIGHT, room_mm),)), VIEWING, VISION, PRACTICE)
+    (planned,) = side.sides
+    profile = panel_profile(planned, PAIR, VIEWING, VISION)
+    inside = profile.x_mm < 0.5 * planned.covers_to_mm
+    assert planned.fades_to_mm > planned.covers_to_mm > 0.0
+    assert profile.visibility[inside].max() < 0.3 * profile.visibility.max()
+    assert np.diff(planned.fade.new_share).max() <= 1e-9

@@ -27,7 +27,16 @@ from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.step_words import BAR_PER_PSI, gun_words
 from match.blend.steps import COLOUR, Deed, job_steps
 from match.blend.viewing import ColourPair, Strictness, Vision
-from match.blend.wording import difference, from_edge, length, length_range, need_lines, side_lines, sureness
+from match.blend.wording import (
+    difference,
+    from_edge,
+    keeps_within,
+    length,
+    length_range,
+    need_lines,
+    side_lines,
+    sureness,
+)
 from match.check.verdict import Finish, Junction
 from match.errors import PlanError
 from tests.support.viewing import looked_at
@@ -372,8 +381,10 @@ def test_lengths_are_read_as_a_painter_reads_them(value_mm, unit, words):
 
 def test_certainty_is_never_claimed_and_an_upper_limit_is_rounded_down():
     assert sureness(1.0) == "over 99 % sure"
-    assert sureness(0.0) == "under 1 % sure"
     assert sureness(0.905) == "90 % sure"
+    # what is unlikely is said the other way round: nobody reads "under 1 % sure" rightly
+    assert keeps_within("this plan", "the limits", 0.004) == "this plan does not keep within the limits: over 99 % sure"
+    assert keeps_within("this plan", "the limits", 0.96) == "this plan keeps within the limits: 96 % sure"
     assert difference(1.19) == "1.1"
     assert difference(np.inf) == "any difference"
     assert "more than can be sprayed" in length_range(Range(500.0, 400.0, np.inf), Length.MM)

@@ -14,7 +14,7 @@ from match.blend.need import Range
 from match.blend.options import Way
 from match.blend.panel_shape import Placed
 from match.blend.panel_svg import plan_svg
-from match.blend.plan import SidePlan
+from match.blend.plan import EVEN_ODDS, SidePlan
 from match.blend.planned_job import PlannedJob
 from match.blend.profile import panel_profile
 from match.blend.room_answer import RoomAnswer
@@ -71,7 +71,8 @@ def _folded(title: str, html: str) -> str:
 def _strip(found: RoomAnswer) -> str:
     """Return the line that stays in view on a phone while the form is changed."""
     job = found.planned
-    sure = sureness(job.plan.hides_probability)
+    seen = "hides it" if job.plan.hides_probability >= EVEN_ODDS else "it shows"
+    sure = f"{seen}: {sureness(job.plan.hides_probability)}"
     width = _width(job.plan.straight_mm, job.unit)
     wanted = "no fade needed" if width == NO_FADE else f"even change over {width}"
     word = DEEDS[found.verdict][0]
@@ -164,11 +165,15 @@ def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:
         ("Fades", _fades(side, unit)),
         ("Onto the next panel", f"by {length(side.onto_next_mm, unit)}" if side.onto_next_mm > 0.0 else "not used"),
         ("Clear to", sentence(f"{clear}. Risk: {risk}" if risk else clear)),
-        ("Keeps within its limit", sureness(side.hides_probability)),
+        ("Keeps within its limit", _yes_or_no(side.hides_probability)),
         ("Viewers who would object", in_hundred(side.objecting)),
         ("The most this room hides", most_hidden(side.largest_delta_e00)),
     ]
     return rows
+
+
+def _yes_or_no(probability: float) -> str:
+    return f"{'yes' if probability >= EVEN_ODDS else 'no'}, {sureness(probability)}"
 
 
 def _fades(side: SidePlan, unit: Length) -> str:
