@@ -50,7 +50,7 @@ def booth_page(job: PlannedJob) -> str:
     """Return the steps as one HTML page that works by itself, also offline."""
     told = job.step_texts
     screens = [
-        _screen(number, len(told), each, step_svg(step, job.plan, job.repair, job.unit), job.rests_on)
+        _screen(number, len(told), each, step_svg(step, job.plan, job.unit), job.rests_on)
         for number, (each, step) in enumerate(zip(told, job.steps.steps, strict=True), start=1)
     ]
     return (

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.blend.film import Gun, built_film
-from match.blend.plan import SidePlan
 from match.blend.profile import PanelProfile
+from match.blend.side_plan import SidePlan
 from match.blend.sides import MM_PER_INCH, Length
 from match.blend.viewing import Strictness
 from match.svg import ticks

@@ -20,7 +20,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
-from match.blend.plan_figure_pdf import PlanFigure, SheetSide
+from match.blend.plan_figure_pdf import PlanFigure, SheetArea
 from match.blend.step_words import StepText
 from match.colorimetry import srgb_from_lab
 from match.errors import MatchError
@@ -73,7 +73,7 @@ class JobSheetContent:
     reasons, remarks : sentences in order
     steps : the job in the order of doing; the cautions are one of them
     rests_on : what their figures rest on, in a sentence
-    repair_width_mm, repair_height_mm, sides : the plan, drawn to scale when there is a side
+    areas : the plan, drawn to scale where there is one
     measured : the boxes that were measured, as :func:`match.photo.cut_outs.cut_outs` shows them
     inches : whether lengths in the drawing are printed in inches
     invented : True marks the sheet as an invented demonstration
@@ -85,9 +85,7 @@ class JobSheetContent:
     verdict: str
     sureness: str
     reasons: tuple[str, ...] = ()
-    repair_width_mm: float = 0.0
-    repair_height_mm: float = 0.0
-    sides: tuple[SheetSide, ...] = ()
+    areas: tuple[SheetArea, ...] = ()
     steps: tuple[StepText, ...] = ()
     rests_on: str = ""
     remarks: tuple[str, ...] = ()
@@ -135,10 +133,10 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
     story.append(_verdict(content, width))
     story += _section("Why", content.reasons)
     story += _section("Remarks", content.remarks)
-    if content.sides:
-        figure = PlanFigure(content.repair_width_mm, content.repair_height_mm, content.sides, content.inches, width)
+    if content.areas:
+        figure = PlanFigure(content.areas, content.inches, width)
         story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
-    for side in content.sides:
+    for side in (side for area in content.areas for side in area.sides):
         story.append(KeepTogether([_line(line, BODY) for line in side.lines] + [Spacer(1, 3)]))
     story += _steps(content.steps, content.rests_on)
     story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from match.blend.sides import Direction, End, Repair, Side
+from match.blend.sides import Direction, End, Spot
 from match.calibration import quantity
 from match.colorimetry import Array
 from match.errors import PlanError
@@ -68,59 +68,50 @@ class PanelFile:
         return self.panels[name]
 
 
-@dataclass(frozen=True)
-class Placed:
-    """A repair on a panel, in mm from the panel's upper left corner.
+def rooms_mm(
+    outline_mm: Array, spot: Spot, name: str = "the repair", lines: int = LINES_ACROSS
+) -> dict[Direction, float]:
+    """Return a repair's room on every side: the least way from its edge to the outline, along so many lines.
 
-    Attributes
+    Parameters
     ----------
     outline_mm : the panel's corners (n, 2)
-    left_mm, top_mm : the repair's upper left corner
-    width_mm, height_mm : the repair's size
+    spot : where the repair lies
+    name : what to call it where it lies nowhere on the panel
+
+    Raises
+    ------
+    PlanError : where the repair does not lie on the panel
     """
-
-    outline_mm: Array
-    left_mm: float
-    top_mm: float
-    width_mm: float
-    height_mm: float
-
-    def rooms_mm(self, lines: int = LINES_ACROSS) -> dict[Direction, float]:
-        """Return the room on every side: the least way from the repair's edge to the outline, along so many lines.
-
-        Raises
-        ------
-        PlanError : where the repair does not lie on the panel
-        """
-        right, bottom = self.left_mm + self.width_mm, self.top_mm + self.height_mm
-        rows, columns = np.linspace(self.top_mm, bottom, lines), np.linspace(self.left_mm, right, lines)
-        if not self._holds_repair(rows, columns):
-            raise PlanError("the repair does not lie on the panel: move it, or make it smaller")
-        return {
-            Direction.LEFT: min(self.left_mm - _before(_crossings(self.outline_mm, y, 1), self.left_mm) for y in rows),
-            Direction.RIGHT: min(_after(_crossings(self.outline_mm, y, 1), right) - right for y in rows),
-            Direction.UP: min(self.top_mm - _before(_crossings(self.outline_mm, x, 0), self.top_mm) for x in columns),
-            Direction.DOWN: min(_after(_crossings(self.outline_mm, x, 0), bottom) - bottom for x in columns),
-        }
-
-    def _holds_repair(self, rows: Array, columns: Array) -> bool:
-        edges = [(x, y) for x in columns for y in (rows[0], rows[-1])] + [
-            (x, y) for y in rows for x in (columns[0], columns[-1])
-        ]
-        return all(_inside(self.outline_mm, x, y) for x, y in edges)
-
-    def repair(self, shape: PanelShape, said: Mapping[Direction, Side]) -> Repair:
-        """Return the repair with all four sides; those in ``said`` stand as they were given."""
-        sides = []
-        for direction, room_mm in self.rooms_mm().items():
-            end, beyond = ENDS[shape.end(direction)]
-            usual = Side(direction, room_mm, end, car_colour_beyond=beyond)
-            sides.append(said.get(direction, usual))
-        return Repair(self.width_mm, self.height_mm, tuple(sides))
+    right, bottom = spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm
+    rows, columns = np.linspace(spot.top_mm, bottom, lines), np.linspace(spot.left_mm, right, lines)
+    if not _holds(outline_mm, rows, columns):
+        raise PlanError(f"{name} does not lie on the panel: move it, or make it smaller")
+    return {
+        Direction.LEFT: min(spot.left_mm - _before(_crossings(outline_mm, y, 1), spot.left_mm) for y in rows),
+        Direction.RIGHT: min(_after(_crossings(outline_mm, y, 1), right) - right for y in rows),
+        Direction.UP: min(spot.top_mm - _before(_crossings(outline_mm, x, 0), spot.top_mm) for x in columns),
+        Direction.DOWN: min(_after(_crossings(outline_mm, x, 0), bottom) - bottom for x in columns),
+    }
 
 
-def middle_of(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[float, float]) -> tuple[float, float]:
-    """Return where a repair sits to begin with: where the least of its rooms is the largest, to a tenth of the way."""
+def _holds(outline_mm: Array, rows: Array, columns: Array) -> bool:
+    edges = [(x, y) for x in columns for y in (rows[0], rows[-1])] + [
+        (x, y) for y in rows for x in (columns[0], columns[-1])
+    ]
+    return all(_inside(outline_mm, x, y) for x, y in edges)
+
+
+def place_for(
+    shape: PanelShape,
+    size_mm: tuple[float, float],
+    repair_mm: tuple[float, float],
+    others: Sequence[Spot] = (),
+) -> Spot:
+    """Return where a repair sits to begin with: furthest from the panel's edge and from the others on it.
+
+    Tried to a tenth of the way; raises :class:`PlanError` for a repair that fits nowhere.
+    """
     outline = shape.outline_mm(size_mm)
     free = np.subtract(size_mm, repair_mm)
     if min(free) < 0.0:
@@ -128,15 +119,24 @@ def middle_of(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[
     found: list[tuple[float, float, float]] = []
     for x in np.linspace(0.0, 1.0, PLACES_TRIED):
         for y in np.linspace(0.0, 1.0, PLACES_TRIED):
-            placed = Placed(outline, float(x * free[0]), float(y * free[1]), *repair_mm)
+            spot = Spot(float(x * free[0]), float(y * free[1]), *repair_mm)
             try:
-                least = min(placed.rooms_mm(FEW_LINES).values())
+                least = min(rooms_mm(outline, spot, lines=FEW_LINES).values())
             except PlanError:
                 continue
-            found.append((least, placed.left_mm, placed.top_mm))
+            least = min([least, *(_between_mm(spot, other) for other in others)])
+            found.append((least, spot.left_mm, spot.top_mm))
     if not found:
         raise PlanError(TOO_LARGE)
-    return max(found)[1:]
+    _, left, top = max(found)
+    return Spot(left, top, *repair_mm)
+
+
+def _between_mm(one: Spot, other: Spot) -> float:
+    """Return how far two repairs lie apart across or down, whichever is more; negative where they overlap."""
+    across = max(one.left_mm, other.left_mm) - min(one.left_mm + one.width_mm, other.left_mm + other.width_mm)
+    down = max(one.top_mm, other.top_mm) - min(one.top_mm + one.height_mm, other.top_mm + other.height_mm)
+    return max(across, down)
 
 
 def _crossings(outline: Array, at: float, axis: int) -> Array:

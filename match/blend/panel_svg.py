@@ -10,16 +10,18 @@ from dataclasses import dataclass
 from html import escape
 from textwrap import wrap
 
-from match.blend.panel_shape import Placed
+from match.blend.areas import Box, around, joined
 from match.blend.plan import BlendPlan
 from match.blend.sides import Direction, End, Length, Repair
-from match.blend.steps import COLOUR, Deed, JobSteps, Step
+from match.blend.step import COLOUR, Deed, JobSteps, Reach, Step
 from match.blend.wording import length
+from match.colorimetry import Array
 
 WIDTH, TALLEST = 360.0, 300.0
 BORDER, BESIDE, LETTERS_BESIDE = 40.0, 74.0, 10
 """Room for words above and below, and on either side."""
 INK, PALE, MIDDLE = "#161616", "#d9d9d9", "#9a9a9a"
+DASHED = f'stroke="{INK}" stroke-width="1.2" stroke-dasharray="5 3"'
 END_WORDS = {
     End.PANEL_EDGE: "edge",
     End.NEXT_PANEL: "next panel",
@@ -29,92 +31,140 @@ END_WORDS = {
 }
 
 
-def step_svg(step: Step, plan: BlendPlan, repair: Repair, unit: Length) -> str:
+def step_svg(step: Step, plan: BlendPlan, unit: Length) -> str:
     """Return the panel with what one step reaches, empty for a step that reaches nowhere.
 
     The panel is drawn as far as its room and what the step covers beyond; a side that nobody described is left open.
     """
     if not step.reaches or not step.passes:
         return ""
-    to = {each.direction: each.to_mm for each in step.reaches if each.sprayed}
-    eased = {each.direction: max(0.0, each.ease_from_mm) for each in step.reaches if each.sprayed}
-    view = _view(plan, repair, to)
+    shown = [(repair, reaches) for repair, reaches in _from_each(step, plan) if reaches]
+    to = [(repair, {each.direction: each.to_mm for each in reaches}) for repair, reaches in shown]
+    eased = [(repair, {each.direction: max(0.0, each.ease_from_mm) for each in reaches}) for repair, reaches in shown]
+    room = _room(plan)
+    view = _view(around([room, *(repair.grown_box_mm(reach) for repair, reach in to)]))
+    told = [(repair, {each.direction: length(each.to_mm, unit) for each in reaches}) for repair, reaches in shown]
     parts = [
-        view.box(view.room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
-        view.box(to, f'fill="{PALE}" stroke="{INK}" stroke-width="1.5" stroke-dasharray="6 4"'),
-        view.box(eased, f'fill="{MIDDLE}" stroke="none"'),
-        *view.named(plan, {each.direction: length(each.to_mm, unit) for each in step.reaches if each.sprayed}),
+        view.box(room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
+        *(view.box(r.grown_box_mm(reach), f'fill="{PALE}" {DASHED}') for r, reach in to),
+        *(view.box(r.grown_box_mm(reach), f'fill="{MIDDLE}" stroke="none"') for r, reach in eased),
+        *view.repairs(plan),
+        *view.named(plan, told),
     ]
-    about = ", ".join(f"{each.side} to {length(each.to_mm, unit)}" for each in step.reaches)
+    about = ", ".join(f"{_of(each)}{each.side} to {length(each.to_mm, unit)}" for each in step.reaches)
     return view.svg(parts, f"The panel. This step goes {about}.")
 
 
-def plan_svg(plan: BlendPlan, repair: Repair, steps: JobSteps, unit: Length, placed: Placed | None = None) -> str:
+def plan_svg(plan: BlendPlan, steps: JobSteps, unit: Length, outline_mm: Array | None = None) -> str:
     """Return the panel with what lies on each side and an outline for how far each coat of colour reaches.
 
-    ``placed`` gives the panel's own outline; without one it is drawn as far as its rooms.
+    ``outline_mm`` (n, 2) is the panel's own outline; without one it is drawn as far as its rooms.
     """
     coats = [step for step in steps.of(*COLOUR) if step.deed is not Deed.ORIENT]
-    reached = [{each.direction: each.to_mm for each in step.reaches if each.sprayed} for step in coats]
-    furthest = {side.side.direction: side.fades_to_mm for side in plan.sides}
-    view = _view(plan, repair, furthest if placed is None else _around(placed))
+    reached = [each for step in coats for each in _from_each(step, plan)]
+    room = _room(plan)
+    view = _view(around([room if outline_mm is None else _extent(outline_mm), *(each.reached for each in plan.areas)]))
     look = f'fill="#ffffff" stroke="{INK}" stroke-width="2"'
+    told = [
+        (area.repair, {side.side.direction: length(side.fades_to_mm, unit) for side in area.sides})
+        for area in plan.areas
+    ]
     parts = [
-        view.box(view.room, look) if placed is None else view.outline(placed, look),
-        view.box(furthest, f'fill="{PALE}" stroke="none"'),
-        *(view.box(to, f'fill="none" stroke="{INK}" stroke-width="1.2" stroke-dasharray="5 3"') for to in reached),
-        *view.named(plan, {direction: length(at_mm, unit) for direction, at_mm in furthest.items()}),
+        view.box(room, look) if outline_mm is None else view.outline(outline_mm, look),
+        *(view.box(area.reached, f'fill="{PALE}" stroke="none"') for area in plan.areas),
+        *(
+            view.box(repair.grown_box_mm({each.direction: each.to_mm for each in reaches}), f'fill="none" {DASHED}')
+            for repair, reaches in reached
+        ),
+        *view.repairs(plan),
+        *view.named(plan, told),
     ]
     about = ", ".join(f"{side.side.name} gone by {length(side.fades_to_mm, unit)}" for side in plan.sides)
     return view.svg(parts, f"The panel with {len(coats)} coats of colour: {about}.")
 
 
+def _from_each(step: Step, plan: BlendPlan) -> list[tuple[Repair, list[Reach]]]:
+    """Return what is sprayed from each area, or from all together where a step goes over all of them."""
+    areas = [(area.repair, area.sides[0].side.repair) for area in plan.areas]
+    if len(areas) > 1 and not any(each.repair for each in step.reaches):
+        areas = [(joined([repair for repair, _ in areas]), "")]
+    return [(repair, [each for each in step.reaches if each.repair == name and each.sprayed]) for repair, name in areas]
+
+
+def _room(plan: BlendPlan) -> Box:
+    """Return how far the panel goes about all repairs."""
+    return around(
+        [area.repair.grown_box_mm({side.direction: side.room_mm for side in area.repair.sides}) for area in plan.areas]
+    )
+
+
+def _extent(outline_mm: Array) -> Box:
+    (left, top), (right, bottom) = outline_mm.min(axis=0).tolist(), outline_mm.max(axis=0).tolist()
+    return left, top, right, bottom
+
+
 @dataclass(frozen=True)
 class _View:
-    """The panel's place on the drawing: ``room`` in mm, ``left`` and ``top`` of the repair, ``scale`` in px a mm."""
+    """The panel's place on the drawing: where its corner (0, 0) lies, and the scale in px a mm."""
 
-    repair: Repair
-    room: Mapping[Direction, float]
-    left: float
-    top: float
+    x: float
+    y: float
     bottom: float
     scale: float
 
-    def box(self, reach: Mapping[Direction, float], look: str) -> str:
-        """Return the repair grown by a reach, as a rectangle."""
-        across, upright = self.repair.grown_mm(reach)
-        x = self.left - reach.get(Direction.LEFT, 0.0) * self.scale
-        y = self.top - reach.get(Direction.UP, 0.0) * self.scale
-        size = f'width="{across * self.scale:.1f}" height="{upright * self.scale:.1f}"'
+    def box(self, box: Box, look: str) -> str:
+        """Return a rectangle of the panel."""
+        left, top, right, bottom = box
+        x, y = self.x + left * self.scale, self.y + top * self.scale
+        size = f'width="{(right - left) * self.scale:.1f}" height="{(bottom - top) * self.scale:.1f}"'
         return f'<rect x="{x:.1f}" y="{y:.1f}" {size} {look}/>'
 
-    def outline(self, placed: Placed, look: str) -> str:
+    def outline(self, outline_mm: Array, look: str) -> str:
         """Return a panel's own outline."""
-        points = (placed.outline_mm - (placed.left_mm, placed.top_mm)) * self.scale + (self.left, self.top)
+        points = outline_mm * self.scale + (self.x, self.y)
         return f'<polygon points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in points)}" {look}/>'
 
-    def named(self, plan: BlendPlan, reaches: Mapping[Direction, str]) -> list[str]:
-        """Return the repair, and beside each side how far it is reached and what lies there."""
-        x, y = (
-            self.left + 0.5 * self.repair.width_mm * self.scale,
-            self.top + 0.5 * self.repair.height_mm * self.scale,
-        )
-        places = {
-            Direction.LEFT: (6.0, y, "start"),
-            Direction.RIGHT: (WIDTH - 6.0, y, "end"),
-            Direction.UP: (x, BORDER - 18.0, "middle"),
-            Direction.DOWN: (x, self.bottom + 16.0, "middle"),
-        }
-        parts = [self.box({}, f'fill="{INK}" stroke="none"')]
-        for side in plan.sides:
-            at_x, at_y, anchor = places[side.side.direction]
+    def repairs(self, plan: BlendPlan) -> list[str]:
+        """Return every repair with its number, or its name where it is the only one, and what is covered as one."""
+        parts = []
+        for area in plan.areas:
+            if len(area.repair.spots) > 1:
+                parts.append(
+                    self.box(area.repair.grown_box_mm({}), f'fill="{MIDDLE}" stroke="{INK}" stroke-width="1.5"')
+                )
+            names = [str(number) for number, _ in area.repair.covers] or ["repair"]
+            for spot, name in zip(area.repair.spots, names, strict=True):
+                box = spot.left_mm, spot.top_mm, spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm
+                x, y = self.x + 0.5 * (box[0] + box[2]) * self.scale, self.y + 0.5 * (box[1] + box[3]) * self.scale
+                look = f'text-anchor="middle" font-size="{11 if name == "repair" else 14}" fill="#ffffff"'
+                parts.append(self.box(box, f'fill="{INK}" stroke="none"'))
+                parts.append(f'<text x="{x:.1f}" y="{y + 4.0:.1f}" {look}>{name}</text>')
+        return parts
+
+    def named(self, plan: BlendPlan, told: Sequence[tuple[Repair, Mapping[Direction, str]]]) -> list[str]:
+        """Return beside each side how far it is reached from every repair, and what lies there."""
+        left, top, right, bottom = around([area.repair.grown_box_mm({}) for area in plan.areas])
+        x, y = self.x + 0.5 * (left + right) * self.scale, self.y + 0.5 * (top + bottom) * self.scale
+        parts = []
+        for side in plan.areas[0].sides:
+            direction = side.side.direction
             what = END_WORDS[side.side.end] if side.side.car_colour_beyond else "glass or trim"
-            words = side.side.label or what
-            rows = wrap(words, LETTERS_BESIDE) if side.side.direction.is_sideways else [words]
-            told = [reaches.get(side.side.direction, ""), *rows]
-            parts += [_text(at_x, at_y + 15.0 * row, words, anchor) for row, words in enumerate(told)]
-        look = 'text-anchor="middle" font-size="11" fill="#ffffff"'
-        return [*parts, f'<text x="{x:.1f}" y="{y + 4.0:.1f}" {look}>repair</text>']
+            reaches = [
+                f"{_numbers(repair)}: {reach[direction]}" if len(told) > 1 else reach[direction]
+                for repair, reach in told
+                if direction in reach
+            ]
+            rows = [*reaches, *wrap(side.side.label or what, LETTERS_BESIDE)]
+            if not direction.is_sideways:
+                rows = [", ".join(reaches), side.side.label or what]
+            at_x, at_y, anchor = {
+                Direction.LEFT: (6.0, y, "start"),
+                Direction.RIGHT: (WIDTH - 6.0, y, "end"),
+                Direction.UP: (x, BORDER - 18.0, "middle"),
+                Direction.DOWN: (x, self.bottom + 16.0, "middle"),
+            }[direction]
+            parts += [_text(at_x, at_y + 15.0 * row, words, anchor) for row, words in enumerate(rows)]
+        return parts
 
     def svg(self, parts: Sequence[str], about: str) -> str:
         """Return the whole drawing."""
@@ -125,25 +175,19 @@ class _View:
         )
 
 
-def _around(placed: Placed) -> dict[Direction, float]:
-    """Return how far the outline reaches beyond the repair at its furthest."""
-    (left, top), (right, bottom) = placed.outline_mm.min(axis=0), placed.outline_mm.max(axis=0)
-    return {
-        Direction.LEFT: placed.left_mm - left,
-        Direction.RIGHT: right - placed.left_mm - placed.width_mm,
-        Direction.UP: placed.top_mm - top,
-        Direction.DOWN: bottom - placed.top_mm - placed.height_mm,
-    }
+def _view(extent: Box) -> _View:
+    left, top, right, bottom = extent
+    scale = min((WIDTH - 2.0 * BESIDE) / (right - left), (TALLEST - 2.0 * BORDER) / (bottom - top))
+    x = 0.5 * (WIDTH - (right - left) * scale) - left * scale
+    return _View(x, BORDER - top * scale, BORDER + (bottom - top) * scale, scale)
 
 
-def _view(plan: BlendPlan, repair: Repair, reach: Mapping[Direction, float]) -> _View:
-    room = {side.side.direction: side.side.room_mm for side in plan.sides}
-    drawn = {direction: max(room.get(direction, 0.0), reach.get(direction, 0.0)) for direction in Direction}
-    width, height = repair.grown_mm(drawn)
-    scale = min((WIDTH - 2.0 * BESIDE) / width, (TALLEST - 2.0 * BORDER) / height)
-    left = 0.5 * (WIDTH - width * scale) + drawn[Direction.LEFT] * scale
-    top = BORDER + drawn[Direction.UP] * scale
-    return _View(repair, room, left, top, top + (repair.height_mm + drawn[Direction.DOWN]) * scale, scale)
+def _numbers(repair: Repair) -> str:
+    return "+".join(str(number) for number, _ in repair.covers)
+
+
+def _of(reach: Reach) -> str:
+    return f"{reach.repair} " if reach.repair else ""
 
 
 def _text(x: float, y: float, words: str, anchor: str) -> str:

@@ -149,6 +149,21 @@ def judge_parts(
     return replace(repair, sides=tuple(sides)), tuple(answers)
 
 
+def hold_to_parts(
+    repairs: Sequence[Repair],
+    car: Sequence[ColourPair],
+    parts: Sequence[PartColour],
+    allowed: Allowed,
+    sureness: float,
+) -> tuple[tuple[Repair, ...], tuple[PartAnswer, ...]]:
+    """Return every repair of a panel held to the parts beside it, and what was found of each part, once.
+
+    All repairs have the same sides; see :func:`judge_parts`.
+    """
+    judged = [judge_parts(repair, car, parts, allowed, sureness) for repair in repairs]
+    return tuple(repair for repair, _ in judged), judged[0][1]
+
+
 def may_lie(side: Side) -> bool:
     """Return whether a part that keeps its colour can lie at a side's end."""
     return side.end not in (End.NEXT_PANEL, End.NO_EDGE) and side.car_colour_beyond

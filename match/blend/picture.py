@@ -7,14 +7,14 @@ must be labelled as such. Eight-bit steps are broken up by ordered dithering, or
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from match.blend.film import colours_along
-from match.blend.plan import BlendPlan, SidePlan
-from match.blend.sides import Direction, Repair
+from match.blend.plan import AreaPlan, BlendPlan
+from match.blend.sides import Direction
 from match.blend.viewing import ColourPair
 from match.colorimetry import srgb_from_lab
 
@@ -41,23 +41,27 @@ class PanelPicture:
 
 
 @dataclass(frozen=True)
-class _Reach:
-    """How far the picture goes in one direction, and what lies where."""
+class _End:
+    """How far the panel goes in one direction, from its corner outwards (mm), and what lies where."""
 
     panel_mm: float
-    next_mm: float
-    car_colour_beyond: bool
+    next_mm: float = 0.0
+    car_colour_beyond: bool = True
     lines_mm: tuple[float, ...] = ()
+    described: bool = True
+
+    @property
+    def shown_mm(self) -> float:
+        """How far the picture goes."""
+        return self.panel_mm + self.next_mm + MARGIN_MM
 
 
-def panel_picture(
-    plan: BlendPlan, repair: Repair, pair: ColourPair, width_px: int = 720, exaggeration: float = 1.0
-) -> PanelPicture:
-    """Return the repaired panel seen from in front, once with hard edges at the repair and once as planned.
+def panel_picture(plan: BlendPlan, pair: ColourPair, width_px: int = 720, exaggeration: float = 1.0) -> PanelPicture:
+    """Return the repaired panel seen from in front, once with hard edges at each repair and once as planned.
 
     Parameters
     ----------
-    plan, repair : the plan and the sizes it was made for
+    plan : the plan, with the repairs that it was made for
     pair : the angle or light to show; the middle of its samples
     width_px : width of each picture in pixels
     exaggeration : factor on the difference between card and car, 1 for the true colours, 3 to make it plain
@@ -65,91 +69,84 @@ def panel_picture(
     card, vehicle = pair.middle
     shown = vehicle + exaggeration * (card - vehicle)
     shown[0] = np.clip(shown[0], 0.0, 100.0)
-    reaches = {direction: _reach(plan, direction) for direction in Direction}
-    across = [reaches[Direction.LEFT], reaches[Direction.RIGHT]]
-    total_mm = repair.width_mm + sum(_extent(reach) for reach in across)
-    mm_per_px = total_mm / width_px
-    x = _places(repair.width_mm, reaches[Direction.LEFT], reaches[Direction.RIGHT], mm_per_px)
-    y = _places(repair.height_mm, reaches[Direction.UP], reaches[Direction.DOWN], mm_per_px)
-    scene = _scene(x, y, reaches)
-    shares = {side.side.direction: side for side in plan.sides}
-    soft = _share(x, shares, Direction.LEFT, Direction.RIGHT) * _share(y, shares, Direction.UP, Direction.DOWN)[:, None]
-    hard = (
-        _inside(x, shares, Direction.LEFT, Direction.RIGHT) & _inside(y, shares, Direction.UP, Direction.DOWN)[:, None]
+    ends = {direction: _end(plan, direction) for direction in Direction}
+    mm_per_px = (ends[Direction.LEFT].shown_mm + ends[Direction.RIGHT].shown_mm) / width_px
+    x = _places(ends[Direction.LEFT], ends[Direction.RIGHT], mm_per_px)
+    y = _places(ends[Direction.UP], ends[Direction.DOWN], mm_per_px)
+    scene = np.maximum(
+        _kinds(x, ends[Direction.LEFT], ends[Direction.RIGHT])[np.newaxis, :],
+        _kinds(y, ends[Direction.UP], ends[Direction.DOWN])[:, np.newaxis],
     )
+    soft = np.max([_share(area, x, y) for area in plan.areas], axis=0)
+    hard = np.any([_inside(area, x, y) for area in plan.areas], axis=0)
     ladder = colours_along(shown, vehicle, np.linspace(0.0, 1.0, SHARES))
     return PanelPicture(
         _paint(scene, hard.astype(np.float64), ladder),
-        _paint(scene, np.broadcast_to(soft, scene.shape), ladder),
+        _paint(scene, soft, ladder),
         mm_per_px,
     )
 
 
-def _reach(plan: BlendPlan, direction: Direction) -> _Reach:
-    for side in plan.sides:
-        if side.side.direction is direction:
-            following = side.side.next_panel
-            last = following if following is not None else side.side
+def _end(plan: BlendPlan, direction: Direction) -> _End:
+    """Return the panel's end in a direction, where it lies furthest from the repairs."""
+    edge = max(area.repair.edge_mm(direction) for area in plan.areas)
+    found, lines = [], set()
+    for area in plan.areas:
+        start = area.repair.edge_mm(direction)
+        for side in (each.side for each in area.sides if each.side.direction is direction):
+            following = side.next_panel
+            last = following if following is not None else side
             next_mm = following.room_mm if following else 0.0
-            return _Reach(side.side.room_mm, next_mm, last.car_colour_beyond, side.side.lines_mm)
-    return _Reach(0.0, 0.0, car_colour_beyond=True)
+            found.append(_End(start + side.room_mm, next_mm, last.car_colour_beyond))
+            lines |= {start + at for at in side.lines_mm}
+    if not found:
+        return _End(edge, described=False)
+    return replace(max(found, key=lambda end: end.panel_mm), lines_mm=tuple(sorted(lines)))
 
 
-def _extent(reach: _Reach) -> float:
-    return reach.panel_mm + reach.next_mm + MARGIN_MM
+def _places(before: _End, after: _End, mm_per_px: float) -> Array:
+    """Return the middles of the pixels along one axis, mm from the panel's corner."""
+    count = max(1, round((before.shown_mm + after.shown_mm) / mm_per_px))
+    return np.asarray((np.arange(count) + 0.5) * mm_per_px - before.shown_mm, dtype=np.float64)
 
 
-def _places(repair_mm: float, before: _Reach, after: _Reach, mm_per_px: float) -> Array:
-    """Distances outwards along one axis: 0 to the repair's size inside it, negative before, larger after."""
-    start, end = -_extent(before), repair_mm + _extent(after)
-    count = max(1, round((end - start) / mm_per_px))
-    places = np.asarray(start + (np.arange(count) + 0.5) * mm_per_px, dtype=np.float64)
-    return np.where(places > repair_mm, places - repair_mm + 1e6, np.where(places < 0.0, places, 0.0))
-
-
-def _outwards(places: Array) -> tuple[Array, Array]:
-    """Split places into distances before and after the repair, NaN where they lie elsewhere."""
-    return np.where(places < 0.0, -places, np.nan), np.where(places > 1e5, places - 1e6, np.nan)
-
-
-def _scene(x: Array, y: Array, reaches: dict[Direction, _Reach]) -> NDArray[np.int8]:
+def _kinds(places: Array, before: _End, after: _End) -> NDArray[np.int8]:
     """0 the car's colour, 1 body line, 2 gap, 3 another part."""
-    kinds = np.maximum(
-        _kinds(x, reaches[Direction.LEFT], reaches[Direction.RIGHT])[np.newaxis, :],
-        _kinds(y, reaches[Direction.UP], reaches[Direction.DOWN])[:, np.newaxis],
-    )
-    return kinds
-
-
-def _kinds(places: Array, before: _Reach, after: _Reach) -> NDArray[np.int8]:
     kinds = np.zeros(places.shape, dtype=np.int8)
-    for distance, reach in zip(_outwards(places), (before, after), strict=True):
-        if reach.panel_mm == 0.0:
+    for out, end in ((-places, before), (places, after)):
+        if not end.described:
             continue
-        for line in reach.lines_mm:
-            kinds[np.abs(distance - line) < GAP_MM / 2.0] = 1
-        for end in {reach.panel_mm, reach.panel_mm + reach.next_mm}:
-            kinds[np.abs(distance - end) < GAP_MM / 2.0] = 2
-        beyond = distance > reach.panel_mm + reach.next_mm + GAP_MM / 2.0
-        kinds[beyond & (not reach.car_colour_beyond)] = 3
+        for line in end.lines_mm:
+            kinds[np.abs(out - line) < GAP_MM / 2.0] = 1
+        for at in {end.panel_mm, end.panel_mm + end.next_mm}:
+            kinds[np.abs(out - at) < GAP_MM / 2.0] = 2
+        beyond = out > end.panel_mm + end.next_mm + GAP_MM / 2.0
+        kinds[beyond & (not end.car_colour_beyond)] = 3
     return kinds
 
 
-def _share(places: Array, sides: dict[Direction, SidePlan], before: Direction, after: Direction) -> Array:
-    share = np.ones_like(places)
-    for distance, direction in zip(_outwards(places), (before, after), strict=True):
-        if direction in sides:
-            fade = sides[direction].fade
-            out = np.isfinite(distance)
-            share[out] = np.interp(distance[out], fade.x_mm, fade.new_share, right=0.0)
-    return share
+def _share(area: AreaPlan, x: Array, y: Array) -> Array:
+    """Return the share of the new colour (h, w) that one area's coats leave; full in the repair, none of it beyond."""
+    along = {Direction.LEFT: -x, Direction.RIGHT: x, Direction.UP: -y, Direction.DOWN: y}
+    across, down = np.ones_like(x), np.ones_like(y)
+    for side in area.sides:
+        direction = side.side.direction
+        out = along[direction] - area.repair.edge_mm(direction)
+        share = across if direction.is_sideways else down
+        share[out > 0.0] = np.interp(out[out > 0.0], side.fade.x_mm, side.fade.new_share, right=0.0)
+    return across * down[:, np.newaxis]
 
 
-def _inside(places: Array, sides: dict[Direction, SidePlan], before: Direction, after: Direction) -> NDArray[np.bool_]:
-    inside = np.ones(places.shape, dtype=np.bool_)
-    for distance, direction in zip(_outwards(places), (before, after), strict=True):
-        if direction in sides:
-            inside &= ~np.isfinite(distance)
+def _inside(area: AreaPlan, x: Array, y: Array) -> NDArray[np.bool_]:
+    """Return where (h, w) the repairs of an area lie; one goes on over a side that nobody described."""
+    described = {side.side.direction for side in area.sides}
+    inside = np.zeros((len(y), len(x)), dtype=np.bool_)
+    for spot in area.repair.spots:
+        left = x >= spot.left_mm if Direction.LEFT in described else np.ones(x.shape, dtype=np.bool_)
+        right = x <= spot.left_mm + spot.width_mm if Direction.RIGHT in described else np.ones_like(left)
+        up = y >= spot.top_mm if Direction.UP in described else np.ones(y.shape, dtype=np.bool_)
+        down = y <= spot.top_mm + spot.height_mm if Direction.DOWN in described else np.ones_like(up)
+        inside |= (left & right)[np.newaxis, :] & (up & down)[:, np.newaxis]
     return inside
 
 

@@ -10,8 +10,10 @@ from reportlab.lib import colors
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
+from match.blend.areas import Box, around
 from match.blend.coat_plans import BlendPractice
-from match.blend.plan import BlendPlan, SidePlan
+from match.blend.plan import BlendPlan
+from match.blend.side_plan import SidePlan
 from match.blend.sides import MM_PER_INCH, Direction, Length
 from match.blend.wording import advice, clear_risk, length, side_way
 from match.letters_pdf import BOLD, REGULAR
@@ -42,26 +44,42 @@ class SheetSide:
     lines: tuple[str, ...]
 
 
-def sheet_sides(plan: BlendPlan, practice: BlendPractice, unit: Length) -> tuple[SheetSide, ...]:
-    """Return the sides of a plan for the job sheet."""
-    sides = []
-    for side in plan.sides:
-        falling = side.fade.new_share[::-1]
-        contours = tuple(float(np.interp(share, falling, side.fade.x_mm[::-1])) for share in SHARES)
-        following = side.side.next_panel
-        sides.append(
-            SheetSide(
-                direction=side.side.direction,
-                room_mm=side.side.room_mm,
-                next_mm=following.room_mm if following is not None and side.onto_next_mm > 0.0 else 0.0,
-                lines_mm=side.side.lines_mm,
-                covers_to_mm=side.covers_to_mm,
-                fades_to_mm=side.fades_to_mm,
-                contours_mm=contours,
-                lines=_lines(side, practice, unit),
-            )
-        )
-    return tuple(sides)
+@dataclass(frozen=True)
+class SheetArea:
+    """What is covered as one: its own box, every repair in it with its name, and its sides; mm on the panel."""
+
+    covered: Box
+    repairs: tuple[tuple[str, Box], ...]
+    sides: tuple[SheetSide, ...]
+
+
+def sheet_areas(plan: BlendPlan, practice: BlendPractice, unit: Length) -> tuple[SheetArea, ...]:
+    """Return the areas of a plan for the job sheet."""
+    areas = []
+    for area in plan.areas:
+        names = [str(number) for number, _ in area.repair.covers] or ["repair"]
+        boxes = [
+            (spot.left_mm, spot.top_mm, spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm)
+            for spot in area.repair.spots
+        ]
+        sides = tuple(_sheet_side(side, practice, unit) for side in area.sides)
+        areas.append(SheetArea(area.repair.grown_box_mm({}), tuple(zip(names, boxes, strict=True)), sides))
+    return tuple(areas)
+
+
+def _sheet_side(side: SidePlan, practice: BlendPractice, unit: Length) -> SheetSide:
+    falling = side.fade.new_share[::-1]
+    following = side.side.next_panel
+    return SheetSide(
+        direction=side.side.direction,
+        room_mm=side.side.room_mm,
+        next_mm=following.room_mm if following is not None and side.onto_next_mm > 0.0 else 0.0,
+        lines_mm=side.side.lines_mm,
+        covers_to_mm=side.covers_to_mm,
+        fades_to_mm=side.fades_to_mm,
+        contours_mm=tuple(float(np.interp(share, falling, side.fade.x_mm[::-1])) for share in SHARES),
+        lines=_lines(side, practice, unit),
+    )
 
 
 def _lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
@@ -73,27 +91,20 @@ def _lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, 
 
 
 class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
-    """The repair in the middle and each side's room around it, all to one scale, with a scale bar."""
+    """Every repair and the room around it, all to one scale, with a scale bar."""
 
-    def __init__(
-        self,
-        repair_width_mm: float,
-        repair_height_mm: float,
-        sides: tuple[SheetSide, ...],
-        inches: bool,
-        width: float,
-    ) -> None:
+    def __init__(self, areas: tuple[SheetArea, ...], inches: bool, width: float) -> None:
         super().__init__()
-        self._size = repair_width_mm, repair_height_mm
-        self._sides = {side.direction: side for side in sides}
+        self._areas = areas
         self._unit = Length.INCH if inches else Length.MM
-        ends = {direction: self._end_mm(direction) for direction in Direction}
-        across = repair_width_mm + ends[Direction.LEFT] + ends[Direction.RIGHT]
-        upright = repair_height_mm + ends[Direction.UP] + ends[Direction.DOWN]
-        self._scale = min((width - 2 * PADDING) / across, TALLEST / upright)
-        self._left = 0.5 * (width - across * self._scale) + ends[Direction.LEFT] * self._scale
-        self._bottom = PADDING / 2 + ends[Direction.DOWN] * self._scale
-        self.width, self.height = width, upright * self._scale + PADDING
+        margins = dict.fromkeys(Direction, MARGIN_MM)
+        self._panel = around(
+            [_grown(area.covered, margins | {side.direction: _end_mm(side) for side in area.sides}) for area in areas]
+        )
+        left, top, right, bottom = self._panel
+        self._scale = min((width - 2 * PADDING) / (right - left), TALLEST / (bottom - top))
+        self._start = 0.5 * (width - (right - left) * self._scale)
+        self.width, self.height = width, (bottom - top) * self._scale + PADDING
 
     def wrap(self, _available_width: float, _available_height: float) -> tuple[float, float]:
         """Return the drawing's own size in points."""
@@ -102,95 +113,97 @@ class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
     def draw(self) -> None:
         """Draw onto the canvas reportlab has set."""
         canvas = self.canv
-        self._panels()
+        self._box(self._panel, fill=1.0, line=0.4)
         for index, grey in enumerate(np.linspace(LIGHTEST, DARKEST, len(SHARES))):
-            self._box({d: side.contours_mm[index] for d, side in self._sides.items()}, fill=float(grey), line=0.0)
-        covered = {direction: side.covers_to_mm for direction, side in self._sides.items()}
-        faded = {direction: side.fades_to_mm for direction, side in self._sides.items()}
-        canvas.setDash(4, 3)
-        self._box(faded, fill=None, line=0.8)
-        canvas.setDash()
-        self._box(covered, fill=None, line=0.8)
-        self._box({}, fill=0.45, line=1.0)
+            for area in self._areas:
+                out = {side.direction: side.contours_mm[index] for side in area.sides}
+                self._box(_grown(area.covered, out), fill=float(grey), line=0.0)
+        for area in self._areas:
+            canvas.setDash(4, 3)
+            self._box(_grown(area.covered, {s.direction: s.fades_to_mm for s in area.sides}), fill=None, line=0.8)
+            canvas.setDash()
+            self._box(_grown(area.covered, {s.direction: s.covers_to_mm for s in area.sides}), fill=None, line=0.8)
+            for _, box in area.repairs:
+                self._box(box, fill=0.45, line=1.0)
         self._lines()
-        self._labels()
+        for area in self._areas:
+            self._labels(area)
         self._scale_bar()
 
-    def _end_mm(self, direction: Direction) -> float:
-        side = self._sides.get(direction)
-        return side.room_mm + side.next_mm + MARGIN_MM if side else MARGIN_MM
+    def _x(self, at_mm: float) -> float:
+        return float(self._start + (at_mm - self._panel[0]) * self._scale)
 
-    def _box(self, out_mm: Mapping[Direction, float], fill: float | None, line: float) -> None:
-        """Draw the repair grown outwards by these distances; a direction that is not given grows by nothing."""
-        left, right = out_mm.get(Direction.LEFT, 0.0), out_mm.get(Direction.RIGHT, 0.0)
-        up, down = out_mm.get(Direction.UP, 0.0), out_mm.get(Direction.DOWN, 0.0)
+    def _y(self, at_mm: float) -> float:
+        return float(PADDING / 2 + (self._panel[3] - at_mm) * self._scale)
+
+    def _box(self, box: Box, fill: float | None, line: float) -> None:
+        """Draw a box of the panel."""
+        left, top, right, bottom = box
         canvas = self.canv
         if fill is not None:
             canvas.setFillGray(fill)
         canvas.setStrokeGray(0.1)
         canvas.setLineWidth(line)
         canvas.rect(
-            self._left - left * self._scale,
-            self._bottom - down * self._scale,
-            (self._size[0] + left + right) * self._scale,
-            (self._size[1] + up + down) * self._scale,
+            self._x(left),
+            self._y(bottom),
+            (right - left) * self._scale,
+            (bottom - top) * self._scale,
             stroke=int(line > 0.0),
             fill=int(fill is not None),
         )
 
-    def _panels(self) -> None:
-        self._box({direction: self._end_mm(direction) for direction in Direction}, fill=1.0, line=0.4)
-
     def _lines(self) -> None:
+        """Draw body lines and the panel's ends across the whole drawing; an end where it lies furthest out."""
         canvas = self.canv
         canvas.setStrokeGray(0.0)
-        for direction, side in self._sides.items():
-            canvas.setLineWidth(0.7)
-            canvas.setDash(1, 2)
-            for at in side.lines_mm:
-                self._across(direction, at)
-            canvas.setDash()
-            canvas.setLineWidth(1.8)
-            self._across(direction, side.room_mm)
-            if side.next_mm > 0.0:
-                self._across(direction, side.room_mm + side.next_mm)
+        ends: dict[Direction, tuple[float, float]] = {}
+        for area in self._areas:
+            for side in area.sides:
+                edge = _edge(area.covered, side.direction)
+                canvas.setLineWidth(0.7)
+                canvas.setDash(1, 2)
+                for at in side.lines_mm:
+                    self._across(side.direction, edge + at)
+                ends[side.direction] = max(
+                    ends.get(side.direction, (-np.inf, 0.0)), (edge + side.room_mm, side.next_mm)
+                )
+        canvas.setDash()
+        canvas.setLineWidth(1.8)
+        for direction, (room, onto) in ends.items():
+            self._across(direction, room)
+            if onto > 0.0:
+                self._across(direction, room + onto)
 
-    def _across(self, direction: Direction, at_mm: float) -> None:
-        """Draw a line across the whole drawing at a distance from the repair."""
-        low_x = self._left - self._end_mm(Direction.LEFT) * self._scale
-        high_x = self._left + (self._size[0] + self._end_mm(Direction.RIGHT)) * self._scale
-        low_y = self._bottom - self._end_mm(Direction.DOWN) * self._scale
-        high_y = self._bottom + (self._size[1] + self._end_mm(Direction.UP)) * self._scale
+    def _across(self, direction: Direction, out_mm: float) -> None:
+        """Draw a line across the whole drawing at a place along a direction."""
+        left, top, right, bottom = self._panel
         if direction.is_sideways:
-            x = self._place(direction, at_mm)
-            self.canv.line(x, low_y, x, high_y)
+            x = self._place(direction, out_mm)
+            self.canv.line(x, self._y(bottom), x, self._y(top))
         else:
-            y = self._place(direction, at_mm)
-            self.canv.line(low_x, y, high_x, y)
+            y = self._place(direction, out_mm)
+            self.canv.line(self._x(left), y, self._x(right), y)
 
-    def _place(self, direction: Direction, at_mm: float) -> float:
-        """Return the coordinate in points, along a direction's axis, of a distance from the repair."""
-        places: dict[Direction, float] = {
-            Direction.LEFT: self._left - at_mm * self._scale,
-            Direction.RIGHT: self._left + (self._size[0] + at_mm) * self._scale,
-            Direction.DOWN: self._bottom - at_mm * self._scale,
-            Direction.UP: self._bottom + (self._size[1] + at_mm) * self._scale,
-        }
-        return places[direction]
+    def _place(self, direction: Direction, out_mm: float) -> float:
+        """Return the coordinate in points, along a direction's axis, of a place that lies so far out on the panel."""
+        at_mm = out_mm if direction in (Direction.RIGHT, Direction.DOWN) else -out_mm
+        return self._x(at_mm) if direction.is_sideways else self._y(at_mm)
 
-    def _labels(self) -> None:
-        middle_x = self._left + 0.5 * self._size[0] * self._scale
-        middle_y = self._bottom + 0.5 * self._size[1] * self._scale
-        self._word(middle_x, middle_y, "repair")
-        for direction, side in self._sides.items():
+    def _labels(self, area: SheetArea) -> None:
+        left, top, right, bottom = area.covered
+        middle_x, middle_y = self._x(0.5 * (left + right)), self._y(0.5 * (top + bottom))
+        for name, box in area.repairs:
+            self._word(self._x(0.5 * (box[0] + box[2])), self._y(0.5 * (box[1] + box[3])), name)
+        for side in area.sides:
             stopped = side.fades_to_mm <= side.covers_to_mm
             ends = f"{'stop at' if stopped else 'fade to'} {length(side.fades_to_mm, self._unit)}"
             marks = [(side.fades_to_mm, ends, -1)]
-            if not stopped:
+            if not stopped and len(self._areas) == 1:  # with several, the lines below say it
                 marks.append((side.covers_to_mm, f"full to {length(side.covers_to_mm, self._unit)}", 1))
             for at_mm, words, shift in marks:
-                at = self._place(direction, at_mm)
-                x, y = (at, middle_y + 10 * shift) if direction.is_sideways else (middle_x + 45 * shift, at)
+                at = self._place(side.direction, _edge(area.covered, side.direction) + at_mm)
+                x, y = (at, middle_y + 10 * shift) if side.direction.is_sideways else (middle_x + 45 * shift, at)
                 self._word(x, y, words)
 
     def _word(self, x: float, y: float, words: str) -> None:
@@ -210,3 +223,23 @@ class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
         canvas.rect(0.0, 2.0, bar_mm * self._scale, 3.0, stroke=0, fill=1)
         canvas.setFont(REGULAR, 8)
         canvas.drawString(bar_mm * self._scale + 4, 1.0, length(bar_mm, self._unit))
+
+
+def _end_mm(side: SheetSide) -> float:
+    return side.room_mm + side.next_mm + MARGIN_MM
+
+
+def _edge(box: Box, direction: Direction) -> float:
+    left, top, right, bottom = box
+    return {Direction.LEFT: -left, Direction.RIGHT: right, Direction.UP: -top, Direction.DOWN: bottom}[direction]
+
+
+def _grown(box: Box, out_mm: Mapping[Direction, float]) -> Box:
+    """Return a box grown outwards; a direction that is not given grows by nothing."""
+    left, top, right, bottom = box
+    return (
+        left - out_mm.get(Direction.LEFT, 0.0),
+        top - out_mm.get(Direction.UP, 0.0),
+        right + out_mm.get(Direction.RIGHT, 0.0),
+        bottom + out_mm.get(Direction.DOWN, 0.0),
+    )

@@ -12,12 +12,13 @@ from match.blend.parts import PartAnswer, part_lines
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.room import BlendCalibration
 from match.blend.sides import Length, Repair
+from match.blend.step import JobSteps
 from match.blend.step_words import SHEET_FIRST, StepText, Told, by_sheet, step_texts
-from match.blend.steps import JobSteps, job_steps
+from match.blend.steps import job_steps
 from match.blend.undercoat import over_undercoats, usual_coats
 from match.blend.undercoat_words import covering_lines
 from match.blend.viewing import ColourPair, Viewing
-from match.blend.wording import need_lines, side_lines
+from match.blend.wording import area_lines, need_lines, side_lines
 from match.words import listed
 
 
@@ -27,11 +28,10 @@ class PlannedJob:
 
     ``paint_line`` names the data sheet that the practices follow, empty where they are common practice alone;
     ``covering`` says how many coats are planned where nobody said how many cover; ``parts`` is what was found of parts
-    with a colour of their own, to which ``repair`` is held already.
+    with a colour of their own, to which the plan is held already.
     """
 
     plan: BlendPlan
-    repair: Repair
     viewing: Viewing
     steps: JobSteps
     calibration: BlendCalibration
@@ -55,8 +55,13 @@ class PlannedJob:
     @property
     def need(self) -> tuple[str, ...]:
         """What the eye asks for, and what was assumed of sides that nobody described."""
-        lines = need_lines(self.plan, self.viewing, self.unit)
+        lines = (*need_lines(self.plan, self.viewing, self.unit), *self.areas)
         return (*lines, self.not_described) if self.not_described else lines
+
+    @property
+    def areas(self) -> tuple[str, ...]:
+        """What is covered as one, where there are several repairs."""
+        return area_lines(self.plan, self.unit)
 
     @property
     def not_described(self) -> str:
@@ -74,13 +79,14 @@ class PlannedJob:
     @property
     def step_texts(self) -> tuple[StepText, ...]:
         """The job's steps in words, in the order of doing."""
-        told = Told(self.steps, self.calibration.practice, self.practice, self.viewing, self.pairs, self.unit)
+        blending = self.calibration.practice
+        told = Told(self.steps, blending, self.practice, self.viewing, self.pairs, self.unit, self.areas)
         return step_texts(told)
 
 
 def plan_job(
     pairs: Sequence[ColourPair],
-    repair: Repair,
+    repairs: Sequence[Repair],
     viewing: Viewing,
     calibration: BlendCalibration,
     practice: JobPractice,
@@ -90,11 +96,11 @@ def plan_job(
     paint_line: str = "",
     parts: tuple[PartAnswer, ...] = (),
 ) -> PlannedJob:
-    """Plan the fade and the job for one or more pairs of colours (an angle or light each; the widest need wins)."""
-    plan = plan_blend(pairs, repair, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
-    steps = job_steps(plan, repair, calibration.practice, practice, paint)
+    """Plan the fade and the job for one panel's repairs, and one or more pairs of colours: the widest need wins."""
+    plan = plan_blend(pairs, repairs, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
+    steps = job_steps(plan, calibration.practice, practice, paint)
     told = _covering(plan, pairs[0], calibration.practice, paint) if coats_to_cover is None else ()
-    return PlannedJob(plan, repair, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line, told, parts)
+    return PlannedJob(plan, viewing, steps, calibration, practice, tuple(pairs), unit, paint_line, told, parts)
 
 
 def _covering(plan: BlendPlan, pair: ColourPair, practice: BlendPractice, paint: Paint) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from match.blend.film import colours_along
 from match.blend.need import edge_excess
-from match.blend.plan import SidePlan
+from match.blend.side_plan import SidePlan
 from match.blend.viewing import ColourPair, Viewing, Vision
 from match.colorimetry import delta_e00
 

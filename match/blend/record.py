@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from match.blend.need import Range
-from match.blend.plan import BlendPlan, SidePlan
-from match.blend.steps import JobSteps, Step
+from match.blend.plan import AreaPlan, BlendPlan
+from match.blend.side_plan import SidePlan
+from match.blend.step import JobSteps, Step
 
 FORMAT = "blend-plan 1"
 
@@ -35,6 +36,7 @@ def as_dict(plan: BlendPlan) -> dict[str, Any]:
         "largest_delta_e00": _finite(plan.largest_delta_e00),
         "coats_to_cover": plan.coats_to_cover,
         "gun": plan.gun,
+        "areas": [_area(area) for area in plan.areas],
         "sides": [_side(side) for side in plan.sides],
     }
 
@@ -51,11 +53,12 @@ def _step(step: Step) -> dict[str, Any]:
     if step.mix is not None:
         kept |= {"mix_ml": dict(step.mix.parts), "reserve_ml": step.mix.reserve_ml}
     if step.passes:
-        kept |= {"passes": step.passes, "ready_ml": step.ready_ml, "size_mm": list(step.size_mm)}
+        kept |= {"passes": step.passes, "ready_ml": step.ready_ml, "sizes_mm": [list(size) for size in step.sizes_mm]}
         kept |= {"wait_min": list(step.wait_min)}
     if step.reaches:
         kept["reaches"] = [
             {
+                "repair": each.repair,
                 "direction": each.direction.name.lower(),
                 "from_mm": each.ease_from_mm,
                 "to_mm": each.to_mm,
@@ -64,6 +67,14 @@ def _step(step: Step) -> dict[str, Any]:
             for each in step.reaches
         ]
     return kept
+
+
+def _area(area: AreaPlan) -> dict[str, Any]:
+    return {
+        "repairs": [number for number, _ in area.repair.covers] or [1],
+        "covered_mm": [area.repair.left_mm, area.repair.top_mm, area.repair.width_mm, area.repair.height_mm],
+        "painted_mm2": area.painted_mm2,
+    }
 
 
 def _side(side: SidePlan) -> dict[str, Any]:

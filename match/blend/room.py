@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import Any
@@ -13,7 +13,7 @@ from match import calibration as files
 from match.blend.coat_plans import BlendPractice
 from match.blend.need import Range
 from match.blend.paint import SOLID, Paint
-from match.blend.parts import MeasuredPart, PartAnswer, judge_parts, parts_beside
+from match.blend.parts import MeasuredPart, PartAnswer, hold_to_parts, parts_beside
 from match.blend.plan import BlendPlan, plan_blend
 from match.blend.record import as_dict
 from match.blend.sides import Direction, Repair
@@ -102,7 +102,7 @@ class Room:
     @property
     def all_described(self) -> bool:
         """Whether all four sides were described."""
-        return len(self.plan.sides) == len(Direction)
+        return {side.side.direction for side in self.plan.sides} == set(Direction)
 
     def place(self, asked: str) -> str:
         """Return where the limit for *go* comes from; ``asked`` is the junction that sides not described count as."""
@@ -158,7 +158,7 @@ def part_as_saved(part: CheckedPart, is_whole: bool) -> MeasuredPart:
 
 
 def planner(
-    repair: Repair,
+    repairs: Sequence[Repair],
     viewing: Viewing,
     calibration: BlendCalibration,
     coats_to_cover: float | None = None,
@@ -171,7 +171,8 @@ def planner(
         read, is_whole = checked_parts(measurement.parts, viewing.allowed.panel_gap), paint.finish is Finish.SOLID
         measured = [part_as_saved(each, is_whole) for each in read]
         sureness = calibration.practice.fade.sureness
-        held, parts = judge_parts(repair, [pair], parts_beside(repair, measured), viewing.allowed, sureness)
+        beside = parts_beside(repairs[0], measured)
+        held, parts = hold_to_parts(repairs, [pair], beside, viewing.allowed, sureness)
         made = plan_blend([pair], held, viewing, calibration.vision, calibration.practice, coats_to_cover, paint)
         return Room(made, parts)
 

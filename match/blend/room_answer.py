@@ -7,7 +7,7 @@ from typing import Any
 
 from match.blend.checked import Checked
 from match.blend.job_sheet_pdf import JobSheetContent, Swatch
-from match.blend.plan_figure_pdf import sheet_sides
+from match.blend.plan_figure_pdf import sheet_areas
 from match.blend.planned_job import PlannedJob
 from match.blend.room import Room
 from match.blend.sides import Length
@@ -116,9 +116,7 @@ class RoomAnswer:
             verdict=f"{word}. {deed}",
             sureness="; ".join(each for each in (self.sure, self.kept) if each),
             reasons=(self.reason, *job.part_lines, *self.figures, self.limits),
-            repair_width_mm=job.repair.width_mm,
-            repair_height_mm=job.repair.height_mm,
-            sides=sheet_sides(job.plan, job.calibration.practice, job.unit),
+            areas=sheet_areas(job.plan, job.calibration.practice, job.unit),
             steps=job.step_texts,
             rests_on=job.rests_on,
             remarks=remarks,

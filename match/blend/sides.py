@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from match.errors import PlanError
+from match.words import listed
 
 MM_PER_INCH = 25.4  # exact by definition
 LARGEST_MM = 5000.0
 """Longer than any panel of a car: a larger number is a wrong unit."""
+MOST_REPAIRS = 6
+"""Engineering choice: with more of them a panel is painted whole."""
 
 
 class Length(StrEnum):
@@ -37,6 +40,14 @@ class Direction(StrEnum):
     def is_sideways(self) -> bool:
         """Whether the side runs left or right."""
         return self in (Direction.LEFT, Direction.RIGHT)
+
+
+_BESIDE = {
+    Direction.LEFT: "to the left of",
+    Direction.RIGHT: "to the right of",
+    Direction.UP: "above",
+    Direction.DOWN: "below",
+}
 
 
 class End(StrEnum):
@@ -80,6 +91,7 @@ class Side:
         carried on to; None where nobody said
     label : the person's own name for the side, "towards the door"; empty takes the direction's
     part : the name of the measured part that lies there, where it has a colour of its own
+    repair : which of several repairs this side is of, "repair 2"; empty where all are covered as one
     end_limit : the largest CIEDE2000 that may be left at the end, where a part's own colour asks for less than the
         table of limits; None takes the table's
     """
@@ -95,20 +107,66 @@ class Side:
     label: str = ""
     part: str = ""
     end_limit: float | None = None
+    repair: str = ""
+
+    @property
+    def where(self) -> str:
+        """What to call this side where it is clear which repair is meant."""
+        return self.label or self.direction.value
 
     @property
     def name(self) -> str:
         """What to call this side."""
-        return self.label or self.direction.value
+        if not self.repair:
+            return self.where
+        return f"{self.label} from {self.repair}" if self.label else f"{_BESIDE[self.direction]} {self.repair}"
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where one repair lies: its upper left corner and its size, in mm from the panel's upper left corner."""
+
+    left_mm: float
+    top_mm: float
+    width_mm: float
+    height_mm: float
 
 
 @dataclass(frozen=True)
 class Repair:
-    """The strip that must be fully covered (primer, filler, bared metal) and the sides around it."""
+    """What must be fully covered (primer, filler, bared metal) and the sides around it.
+
+    ``left_mm`` and ``top_mm`` are its place on the panel; they matter where a panel has several. ``covers`` are the
+    repairs covered here as one, by number, empty where there is but one.
+    """
 
     width_mm: float
     height_mm: float
     sides: tuple[Side, ...]
+    left_mm: float = 0.0
+    top_mm: float = 0.0
+    covers: tuple[tuple[int, Spot], ...] = ()
+
+    @property
+    def spots(self) -> tuple[Spot, ...]:
+        """The repairs that lie here."""
+        itself = Spot(self.left_mm, self.top_mm, self.width_mm, self.height_mm)
+        return tuple(spot for _, spot in self.covers) or (itself,)
+
+    @property
+    def numbered(self) -> str:
+        """Which repairs these are: "repair 2", "repairs 1 and 3"."""
+        numbers = [str(number) for number, _ in self.covers]
+        return f"repair{'s' if len(numbers) > 1 else ''} {listed(numbers)}"
+
+    def edge_mm(self, direction: Direction) -> float:
+        """Return how far out the edge lies along a direction, from the panel's upper left corner."""
+        return {
+            Direction.LEFT: -self.left_mm,
+            Direction.RIGHT: self.left_mm + self.width_mm,
+            Direction.UP: -self.top_mm,
+            Direction.DOWN: self.top_mm + self.height_mm,
+        }[direction]
 
     def depth_mm(self, direction: Direction) -> float:
         """Return how deep the repair is, measured along a direction."""
@@ -123,6 +181,29 @@ class Repair:
         """Return the area of the repair grown outwards (see :meth:`grown_mm`)."""
         width, height = self.grown_mm(reach_mm)
         return width * height
+
+    def grown_box_mm(self, reach_mm: Mapping[Direction, float]) -> tuple[float, float, float, float]:
+        """Return left, top, right and bottom, from the panel's corner, of the repair grown (see :meth:`grown_mm`)."""
+        width, height = self.grown_mm(reach_mm)
+        left = self.left_mm - reach_mm.get(Direction.LEFT, 0.0)
+        top = self.top_mm - reach_mm.get(Direction.UP, 0.0)
+        return left, top, left + width, top + height
+
+
+def on_every_side(reach_mm: Mapping[Direction, float]) -> dict[Direction, float]:
+    """Return the reach on every side: one that nobody described counts as the furthest of the others."""
+    furthest = max(reach_mm.values())
+    return {direction: reach_mm.get(direction, furthest) for direction in Direction}
+
+
+def check_repairs(repairs: Sequence[Repair]) -> None:
+    """Raise :class:`PlanError` for repairs that cannot be, or cannot be planned together."""
+    if not 1 <= len(repairs) <= MOST_REPAIRS:
+        raise PlanError(f"{len(repairs)} repairs on one panel cannot be planned: give 1 to {MOST_REPAIRS}")
+    for repair in repairs:
+        check_repair(repair)
+    if len({tuple(side.direction for side in repair.sides) for repair in repairs}) > 1:
+        raise PlanError("the repairs have different sides: describe the same sides for each")
 
 
 def check_repair(repair: Repair) -> None:

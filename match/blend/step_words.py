@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from match.blend.amounts import Mix
 from match.blend.coat_plans import BlendPractice
 from match.blend.film import Gun
 from match.blend.job_practice import JobPractice
 from match.blend.options import StopKind
 from match.blend.paint import CoatOrder
 from match.blend.sides import Direction, Length
-from match.blend.steps import BY_HAND, COLOUR, Deed, JobSteps, Mix, Reach, Step
+from match.blend.step import BY_HAND, COLOUR, Deed, JobSteps, Reach, Step
 from match.blend.viewing import ColourPair, Viewing
 from match.blend.wording import MM_STEP, distance, from_edge, hands, length
 from match.words import capital, listed
@@ -84,7 +85,7 @@ class StepText:
 
 @dataclass(frozen=True)
 class Told:
-    """All that the words of a job rest on."""
+    """All that the words of a job rest on; ``areas`` says what is covered as one where there are several repairs."""
 
     steps: JobSteps
     practice: BlendPractice
@@ -92,6 +93,7 @@ class Told:
     viewing: Viewing
     pairs: tuple[ColourPair, ...]
     unit: Length
+    areas: tuple[str, ...] = ()
 
 
 def by_sheet(line: str) -> str:
@@ -156,12 +158,12 @@ def _protect(_step: Step, told: Told) -> list[str]:
 def _mask(step: Step, told: Told) -> list[str]:
     lines = [
         f"{'Part that stays' if each.painted else 'Glass, lamp or trim'} {each.side}, "
-        f"{length(each.to_mm, told.unit)} from the repair: cover it."
+        f"{length(each.to_mm, told.unit)} from the {'nearest ' if told.areas else ''}repair: cover it."
         for each in step.reaches
         if each.mask not in EDGES
     ]
     lines += [
-        f"{capital(each.side)}, at {length(each.to_mm, told.unit)}: {EDGES[each.mask]}."
+        f"{capital(_of(each.repair) + each.side)}, at {length(each.to_mm, told.unit)}: {EDGES[each.mask]}."
         for each in step.reaches
         if each.mask in EDGES
     ]
@@ -191,7 +193,7 @@ def _mix_base(step: Step, told: Told) -> list[str]:
         lines.insert(0, "This is the ground." if step.coat == 1 else "This is the mid-coat.")
     if _differ(told.steps) and step.coat == step.coats:
         lines.append(ORDER_REASONS[told.steps.order])
-    return [*_mix(step, told), *lines]
+    return [*_mix(step, told), *lines, *(told.areas if step.coat == 1 else ())]
 
 
 def _differ(steps: JobSteps) -> bool:
@@ -203,8 +205,8 @@ def _differ(steps: JobSteps) -> bool:
 
 def _wet_bed(step: Step, told: Told) -> list[str]:
     lines = [f"One wet coat of clear blender, about {step.ready_ml:.0f} ml, so that dry edges lie down in it:"]
-    ends = [(each.side, length(each.ease_from_mm, told.unit), length(each.to_mm, told.unit)) for each in step.reaches]
-    lines += _on_sides([(side, f"from {inner} to {outer} from the repair") for side, inner, outer in ends], told)
+    ends = [(each, length(each.ease_from_mm, told.unit), length(each.to_mm, told.unit)) for each in step.reaches]
+    lines += _on_sides([(each, f"from {inner} to {outer} from the repair") for each, inner, outer in ends], told)
     return [*lines, "Go on with the colour while it is wet."]
 
 
@@ -221,18 +223,32 @@ def _coat(step: Step, told: Told) -> list[str]:
     lines = []
     if step.deed is Deed.ORIENT:
         lines.append("A light coat over the colour, against mottling: it lays the flake evenly.")
-    lines += _on_sides([(each.side, _way(each, told)) for each in step.reaches], told)
+    lines += _on_sides([(each, _way(each, told)) for each in step.reaches], told)
     lines.append(f"About {step.passes} passes, {step.ready_ml:.0f} ml, {hours(max(1.0, step.minutes))}.")
     return [*lines, _wait(step)]
 
 
-def _on_sides(ways: list[tuple[str, str]], told: Told) -> list[str]:
-    """Return one line for all sides that are handled alike."""
+def _on_sides(ways: list[tuple[Reach, str]], told: Told) -> list[str]:
+    """Return one line for all sides of a repair that are handled alike, and the same lines once for several repairs."""
+    by_repair: dict[str, list[tuple[Reach, str]]] = {}
+    for reach, way in ways:
+        by_repair.setdefault(reach.repair, []).append((reach, way))
+    same: dict[tuple[str, ...], list[str]] = {}
+    for repair, its_ways in by_repair.items():
+        same.setdefault(tuple(_on_one(its_ways, told)), []).append(repair)
+    return [f"{capital(_of(listed(repairs)) + line)}." for lines, repairs in same.items() for line in lines]
+
+
+def _on_one(ways: list[tuple[Reach, str]], told: Told) -> list[str]:
     alike: dict[str, list[str]] = {}
-    for side, way in ways:
-        alike.setdefault(way, []).append(side)
+    for reach, way in ways:
+        alike.setdefault(way, []).append(reach.side)
     every = len(alike) == 1 and len(ways) == len(Direction) and not told.steps.silent
-    return [f"{capital(ALL_SIDES if every else listed(sides))}: {way}." for way, sides in alike.items()]
+    return [f"{ALL_SIDES if every else listed(sides)}: {way}" for way, sides in alike.items()]
+
+
+def _of(repair: str) -> str:
+    return f"{repair}, " if repair else ""
 
 
 def _way(reach: Reach, told: Told) -> str:
@@ -251,7 +267,7 @@ def _way(reach: Reach, told: Told) -> str:
 
 
 def _clear(step: Step, told: Told) -> list[str]:
-    width, height = step.size_mm
+    width, height = step.sizes_mm[0]
     return [
         _clear_to(step, told),
         f"{length(width, told.unit)} by {length(height, told.unit)}, about {step.passes} passes, {step.ready_ml:.0f} "
@@ -263,7 +279,7 @@ def _clear(step: Step, told: Told) -> list[str]:
 
 def _clear_to(step: Step, told: Told) -> str:
     ends = listed([f"{each.side} to {length(each.to_mm, told.unit)}" for each in step.reaches])
-    return f"The whole of what is cleared, from the repair: {ends}."
+    return f"The whole of what is cleared, from the {'nearest ' if told.areas else ''}repair: {ends}."
 
 
 def _look(_step: Step, told: Told) -> list[str]:

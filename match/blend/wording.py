@@ -10,12 +10,13 @@ from match.blend.clear import Clear, ClearEnd
 from match.blend.coat_plans import BlendPractice
 from match.blend.need import Range
 from match.blend.options import StopKind, Way
-from match.blend.plan import EVEN_ODDS, BlendPlan, SidePlan
+from match.blend.plan import BlendPlan
+from match.blend.side_plan import EVEN_ODDS, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
 from match.blend.viewing import Viewing
 from match.check.verdict import chance_words
 from match.measure.wording import in_hundred
-from match.words import capital
+from match.words import capital, listed
 
 M_PER_FOOT = 0.3048  # exact by definition
 INCH_PARTS = 4
@@ -106,6 +107,21 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
         )
     if need.far_end_steps > ENDS_SEEN:
         lines.append("A fade hides the edge, not the difference: someone comparing the two ends may still see it.")
+    return tuple(lines)
+
+
+def area_lines(plan: BlendPlan, unit: Length) -> tuple[str, ...]:
+    """Return what is covered as one and what fades by itself, in sentences; none where there is but one repair."""
+    lines = []
+    for repair in (area.repair for area in plan.areas if len(area.repair.covers) > 1):
+        size = f"{length(repair.width_mm, unit)} by {length(repair.height_mm, unit)}"
+        lines.append(
+            f"{capital(repair.numbered)} lie too near each other for a fade between them: cover them as one area, "
+            f"{size}; its distances are from that area's edge."
+        )
+    if len(plan.areas) > 1:
+        names = listed([area.repair.numbered for area in plan.areas])
+        lines.append(f"{capital(names)}: each fades on its own, with the car's colour between; one clear over all.")
     return tuple(lines)
 
 

@@ -15,7 +15,7 @@ from match.commands.room_arguments import (
     has_room,
     paint_from,
     practices_from,
-    repair_from,
+    repairs_from,
     viewing_from,
 )
 from match.commands.saved_check import add_card_name, saved_check
@@ -98,7 +98,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from dataclasses import replace
 
     from match.blend.checked import checked_before
-    from match.blend.parts import judge_parts, parts_beside
+    from match.blend.parts import hold_to_parts, parts_beside
     from match.blend.planned_job import plan_job
     from match.blend.room import load_blend_calibration
     from match.blend.room_answer import answer_for_check, answer_for_colours
@@ -116,13 +116,13 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     tolerances = calibration.tolerances
     pairs, viewing = checked.pairs if checked else (_typed(arguments.labs),), viewing_from(arguments, calibration)
     sureness = calibration.practice.fade.sureness
-    room = repair_from(arguments)
+    room = repairs_from(arguments)
     others, doubts = _parts(arguments, saved)
-    beside = [*parts_beside(room, checked.parts if checked else ()), *others]
-    repair, parts = judge_parts(room, pairs, beside, viewing.allowed, sureness)
+    beside = [*parts_beside(room[0], checked.parts if checked else ()), *others]
+    repairs, parts = hold_to_parts(room, pairs, beside, viewing.allowed, sureness)
     planned = plan_job(
         pairs,
-        repair,
+        repairs,
         viewing,
         calibration,
         job,

@@ -15,7 +15,7 @@ from match.commands.room_arguments import (
     has_room,
     paint_from,
     practices_from,
-    repair_from,
+    repairs_from,
     viewing_from,
 )
 from match.commands.save_arguments import add_saving, require_save, save
@@ -274,7 +274,7 @@ def _planner(arguments: argparse.Namespace, finish: Finish) -> Planner | None:
     calibration, _ = practices_from(arguments, load_blend_calibration())
     viewing = viewing_from(arguments, calibration)
     paint = paint_from(arguments, finish)
-    return planner(repair_from(arguments), viewing, calibration, coats_from(arguments), paint)
+    return planner(repairs_from(arguments), viewing, calibration, coats_from(arguments), paint)
 
 
 def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | None = None) -> str:

@@ -24,6 +24,8 @@ SIDE_HELP = (
     "(nothing of the car's colour beyond, such as glass), line:120 for a body line on the way, and part=NAME for a "
     "part with a colour of its own that was marked beside the card (check --vehicle X,Y,W,H=NAME)"
 )
+_Two = tuple[float, float]
+ORDINARY_MM = (200.0, 200.0)
 _NUMBER = r"\d+(?:\.\d+)?"
 
 
@@ -39,7 +41,14 @@ def add_room(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--panel-size", metavar="WxH", help="width and height of the panel (default: an ordinary one)")
     group.add_argument("--at", metavar="X,Y", help="the repair's upper left corner on the panel (default: its middle)")
-    group.add_argument("--repair", metavar="WxH", default=None, help="size of the covered repair (default 200x200 mm)")
+    group.add_argument(
+        "--repair",
+        action="append",
+        default=[],
+        metavar="WxH[@X,Y]",
+        help="size of the covered repair (default 200x200 mm) and its upper left corner on the panel; given again "
+        "with its place for each further repair: a --side is then measured from the repair nearest to it",
+    )
     group.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of every length typed and printed")
     group.add_argument("--judge", metavar="NAME", help="who looks: expert or ordinary (see calibration/vision.toml)")
     group.add_argument("--lux", type=float, help="light when the result is looked at (default 1000)")
@@ -63,27 +72,46 @@ def add_room(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def repair_from(arguments: argparse.Namespace) -> Repair:
-    """Build the repair from the parsed arguments, raising :class:`PlanError` for what cannot be read."""
-    from match.blend.panel_shape import PanelFile, Placed, middle_of
-    from match.blend.sides import Length, Repair
+def repairs_from(arguments: argparse.Namespace) -> tuple[Repair, ...]:
+    """Build the repairs from the parsed arguments, raising :class:`PlanError` for what cannot be read."""
+    from match.blend.panel import Around, Panel
+    from match.blend.panel_shape import PanelFile, place_for
+    from match.blend.sides import Length, Repair, Spot
     from match.calibration import load
 
     unit = Length(arguments.unit)
-    width, height = 200.0, 200.0
-    if arguments.repair:
-        width, height = _two("the repair", arguments.repair, "x", unit)
+    sizes, places = _repairs(arguments, unit)
     sides = tuple(_side(text, unit.value) for text in arguments.side)
     if not arguments.panel:
-        return Repair(width, height, sides)
+        if len(sizes) > 1 or places[0]:
+            raise PlanError("a repair's place and further repairs are given on a panel: add --panel")
+        return (Repair(*sizes[0], sides),)
     shape = load(PanelFile, "panels").shape(arguments.panel)
     size = shape.width, shape.height
     if arguments.panel_size:
         size = _two("the panel's size", arguments.panel_size, "x", unit)
-    repair = width, height
-    left, top = _two("the repair's place", arguments.at, ",", unit) if arguments.at else middle_of(shape, size, repair)
-    placed = Placed(shape.outline_mm(size), left, top, width, height)
-    return placed.repair(shape, {side.direction: side for side in sides})
+    if len(sizes) > 1 and not all(places):
+        raise PlanError("several repairs are given without a place: write each as --repair 90x60@600,300")
+    given = zip(sizes, places, strict=True)
+    spots = tuple(Spot(*place, *repair) if place else place_for(shape, size, repair) for repair, place in given)
+    return Panel(arguments.panel, *size, spots, tuple(Around.said(side) for side in sides)).repairs(shape)
+
+
+def _repairs(arguments: argparse.Namespace, unit: Length) -> tuple[list[_Two], list[_Two | None]]:
+    """Return every repair's size, and its place where one is given."""
+    sizes: list[_Two] = []
+    places: list[_Two | None] = []
+    for text in arguments.repair:
+        size, _, place = text.partition("@")
+        sizes.append(_two("the repair", size, "x", unit))
+        places.append(_two("the repair's place", place, ",", unit) if place else None)
+    if not sizes:
+        sizes, places = [ORDINARY_MM], [None]
+    if arguments.at and places[0]:
+        raise PlanError("the repair's place is given twice, by --at and by --repair: leave one of them out")
+    if arguments.at:
+        places[0] = _two("the repair's place", arguments.at, ",", unit)
+    return sizes, places
 
 
 def has_room(arguments: argparse.Namespace) -> bool:

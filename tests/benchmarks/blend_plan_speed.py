@@ -35,7 +35,7 @@ def main() -> None:
     viewing = looked_at(calibration.load(Strictness, "vision", "strictness", "ordinary"), 1.0, 2.0)
 
     def plan(pairs: list[ColourPair], repair: Repair) -> BlendPlan:
-        return plan_blend(pairs, repair, viewing, vision, practice)
+        return plan_blend(pairs, [repair], viewing, vision, practice)
 
     start = time.perf_counter()
     plan(_pairs(1000, 1, 0), REPAIR)
@@ -56,7 +56,7 @@ def main() -> None:
     pairs = _pairs(1000, 1, 99)
     done = plan(pairs, REPAIR)
     start = time.process_time()
-    panel_picture(done, REPAIR, pairs[0])
+    panel_picture(done, pairs[0])
     print(f"panel picture, 720 pixels wide: {time.process_time() - start:.3f} s")
 
 

@@ -12,7 +12,7 @@ from match.blend.data_sheet import FIGURES, DataSheet, by_data_sheet, sheet_of, 
 from match.blend.data_sheet_file import forget_sheet, keep_sheet, own_path, read_sheets, sheet_called
 from match.blend.job_practice import JobPractice
 from match.blend.room import load_blend_calibration
-from match.blend.steps import Deed
+from match.blend.step import Deed
 from match.cli import main
 from match.errors import CalibrationError, PlanError
 
@@ -132,7 +132,13 @@ def test_the_steps_pour_and_wait_by_the_sheet():
     shipped = load_blend_calibration()
     practice, job = by_data_sheet(shipped.practice, JOB, TYPED)
     planned = plan_job(
-        [PAIR], FADED, looked_at(OWNER, 1.0), replace(shipped, practice=practice), job, Length.MM, paint_line=TYPED.line
+        [PAIR],
+        [FADED],
+        looked_at(OWNER, 1.0),
+        replace(shipped, practice=practice),
+        job,
+        Length.MM,
+        paint_line=TYPED.line,
     )
     base, reducer = (amount for _, amount in planned.steps.of(Deed.MIX_BASE)[0].mix.parts)
     assert reducer == pytest.approx(0.5 * base, abs=1.0)

@@ -14,16 +14,17 @@ from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
 from match.blend.job_sheet_pdf import JobSheetContent, Measured, Swatch, job_sheet
-from match.blend.plan_figure_pdf import SHARES, PlanFigure, SheetSide
+from match.blend.plan_figure_pdf import SHARES, PlanFigure, SheetArea, SheetSide
 from match.blend.sides import Direction
+from match.blend.step import Deed
 from match.blend.step_words import StepText
-from match.blend.steps import Deed
 from match.errors import MatchError
 
 SIDES = (
     SheetSide(Direction.LEFT, 400.0, 0.0, (), 70.0, 240.0, (220.0, 180.0, 150.0, 120.0, 80.0), ("To the left: fade.",)),
     SheetSide(Direction.UP, 250.0, 0.0, (30.0,), 30.0, 30.0, (30.0,) * 5, ("Upwards: stop the colour at a line.",)),
 )
+COVERED = (0.0, 0.0, 300.0, 200.0)
 CONTENT = JobSheetContent(  # an invented job
     heading="Invented wing, mid blue",
     date="first of May",
@@ -31,9 +32,7 @@ CONTENT = JobSheetContent(  # an invented job
     verdict="Blend",
     sureness="92 % sure",
     reasons=("The card is lighter by 2.0.",),
-    repair_width_mm=300.0,
-    repair_height_mm=200.0,
-    sides=SIDES,
+    areas=(SheetArea(COVERED, (("repair", COVERED),), SIDES),),
     steps=(
         StepText(Deed.PROTECT, "Protect yourself", ("Use a supplied-air respirator.",)),
         StepText(Deed.MIX_BASE, "Mix the colour", ("60 ml base and 60 ml reducer.",)),
@@ -147,7 +146,8 @@ class RecordedCanvas(Canvas):
 @pytest.mark.parametrize("repair", [(10.0, 10.0), (3000.0, 50.0), (50.0, 3000.0)])
 def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
     sides = tuple(SheetSide(d, room, 0.0, (), 5.0, 15.0, (15.0, 12.0, 10.0, 8.0, 5.0), ()) for d in Direction)
-    figure = PlanFigure(*repair, sides, False, 500.0)
+    box = (0.0, 0.0, *repair)
+    figure = PlanFigure((SheetArea(box, (("repair", box),), sides),), False, 500.0)
     assert figure.wrap(500.0, 700.0)[0] <= 500.0
     assert figure.height < 400.0
     canvas = RecordedCanvas()

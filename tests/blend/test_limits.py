@@ -43,13 +43,13 @@ def colours(vehicle, difference):
 def room(sides, pair=None, strictness=OWNER):
     repair = Repair(200.0, 200.0, tuple(sides))
     pair = pair or colours(GREY, (1.0, 0.0, 0.0))
-    return Room(plan_blend([pair], repair, looked_at(strictness, 1.0, 2.0), CALIBRATION.vision, CALIBRATION.practice))
+    return Room(plan_blend([pair], [repair], looked_at(strictness, 1.0, 2.0), CALIBRATION.vision, CALIBRATION.practice))
 
 
 def answer(pair, sides, junction=Junction.PANEL_GAP):
     viewing = looked_at(OWNER, 1.0, 2.0)
     practice = calibration.load(JobPractice, "practice")
-    planned = plan_job([pair], Repair(200.0, 200.0, tuple(sides)), viewing, CALIBRATION, practice, Length.MM)
+    planned = plan_job([pair], [Repair(200.0, 200.0, tuple(sides))], viewing, CALIBRATION, practice, Length.MM)
     return answer_for_colours(planned, junction, CALIBRATION.tolerances)
 
 
@@ -162,7 +162,7 @@ def test_where_the_coat_plans_end_before_the_room_does_the_plan_says_so():
     pair = colours(GREY, (0.0, 0.0, 2.9))
     far = looked_at(EXPERT, 12.0)
     repair = Repair(300.0, 200.0, (Side(Direction.LEFT, 5000.0, End.NO_EDGE),))
-    plan = plan_blend([pair], repair, far, CALIBRATION.vision, CALIBRATION.practice)
+    plan = plan_blend([pair], [repair], far, CALIBRATION.vision, CALIBRATION.practice)
     assert plan.sides[0].way is Way.COATS_END
     short = room([Side(Direction.LEFT, 150.0, End.NO_EDGE)], pair, EXPERT).plan
     assert short.sides[0].way is Way.TOO_LITTLE_ROOM

@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match import calibration
-from match.blend.panel_shape import ENDS, PanelFile, Placed, middle_of
-from match.blend.plan import painted_mm2, plan_blend
-from match.blend.sides import Direction, End, Side
+from match.blend.panel import Around, Panel
+from match.blend.panel_shape import ENDS, PanelFile, place_for, rooms_mm
+from match.blend.plan import plan_blend
+from match.blend.sides import Direction, End, Side, Spot
 from match.blend.viewing import ColourPair
 from match.cli import main
 from match.errors import PlanError
@@ -23,7 +24,7 @@ PAIR = ColourPair("face-on", CAR + np.array([1.3, 0.3, 0.3]), CAR)
 
 
 def test_the_rooms_of_a_rectangle_are_what_is_left_of_it():
-    rooms = Placed(SQUARE, 250.0, 100.0, 200.0, 150.0).rooms_mm()
+    rooms = rooms_mm(SQUARE, Spot(250.0, 100.0, 200.0, 150.0))
     assert rooms == pytest.approx(
         {Direction.LEFT: 250.0, Direction.RIGHT: 550.0, Direction.UP: 100.0, Direction.DOWN: 350.0}
     )
@@ -32,7 +33,7 @@ def test_the_rooms_of_a_rectangle_are_what_is_left_of_it():
 def test_the_room_to_a_slanted_edge_is_its_nearest_place():
     # a triangle with corners 0,0; 600,0; 0,600: from x on the line y, its slanted edge lies at 600 - y
     triangle = np.array([[0.0, 0.0], [600.0, 0.0], [0.0, 600.0]])
-    rooms = Placed(triangle, 100.0, 50.0, 100.0, 100.0).rooms_mm()
+    rooms = rooms_mm(triangle, Spot(100.0, 50.0, 100.0, 100.0))
     assert rooms[Direction.RIGHT] == pytest.approx(600.0 - 150.0 - 200.0)
     assert rooms[Direction.DOWN] == pytest.approx(600.0 - 200.0 - 150.0)
 
@@ -42,9 +43,7 @@ def test_every_shipped_panel_takes_a_repair_and_has_a_known_end_on_every_side(na
     shape = PANELS.shape(name)
     size = 0.7 * shape.width, 1.2 * shape.height
     repair = 0.1 * size[0], 0.1 * size[1]
-    left, top = middle_of(shape, size, repair)
-    placed = Placed(shape.outline_mm(size), left, top, *repair)
-    rooms = placed.rooms_mm()
+    rooms = rooms_mm(shape.outline_mm(size), place_for(shape, size, repair))
     assert all(room >= 0.0 for room in rooms.values())
     assert rooms[Direction.LEFT] + repair[0] + rooms[Direction.RIGHT] <= size[0] + 1e-6
     assert rooms[Direction.UP] + repair[1] + rooms[Direction.DOWN] <= size[1] + 1e-6
@@ -56,25 +55,25 @@ def test_every_shipped_panel_takes_a_repair_and_has_a_known_end_on_every_side(na
 def test_what_is_painted_never_exceeds_the_panels_own_room(name, across, down):
     shape = PANELS.shape(name)
     size = shape.width, shape.height
-    placed = Placed(shape.outline_mm(size), across * (size[0] - 80.0), down * (size[1] - 60.0), 80.0, 60.0)
+    spot = Spot(across * (size[0] - 80.0), down * (size[1] - 60.0), 80.0, 60.0)
     try:
-        repair = placed.repair(shape, {})
+        repairs = Panel(name, *size, (spot,)).repairs(shape)
     except PlanError:
         return  # beside the outline
     viewing = CALIBRATION.viewing("ordinary")
-    plan = plan_blend([PAIR], repair, viewing, CALIBRATION.vision, CALIBRATION.practice)
+    plan = plan_blend([PAIR], repairs, viewing, CALIBRATION.vision, CALIBRATION.practice)
     for side in plan.sides:
         assert side.fades_to_mm <= side.side.room_mm + 1e-6
-    assert painted_mm2(plan, repair) <= size[0] * size[1]
+    assert plan.painted_mm2 <= size[0] * size[1]
 
 
 def test_a_repair_beside_the_panel_is_one_sentence():
     wing = PANELS.shape("wing")
     outline = wing.outline_mm((wing.width, wing.height))
     with pytest.raises(PlanError, match="does not lie on the panel"):
-        Placed(outline, 700.0, 420.0, 60.0, 60.0).rooms_mm()  # in the wheel arch
+        rooms_mm(outline, Spot(700.0, 420.0, 60.0, 60.0))  # in the wheel arch
     with pytest.raises(PlanError, match="larger than the panel"):
-        middle_of(wing, (wing.width, wing.height), (2000.0, 100.0))
+        place_for(wing, (wing.width, wing.height), (2000.0, 100.0))
     with pytest.raises(PlanError, match="no panel is called"):
         PANELS.shape("keel")
 
@@ -82,8 +81,8 @@ def test_a_repair_beside_the_panel_is_one_sentence():
 def test_what_was_said_of_a_side_stands_and_the_others_come_from_the_shape():
     wing = PANELS.shape("wing")
     said = Side(Direction.RIGHT, 90.0, End.KEPT_PART)
-    placed = Placed(wing.outline_mm((wing.width, wing.height)), 150.0, 80.0, 100.0, 100.0)
-    sides = {side.direction: side for side in placed.repair(wing, {Direction.RIGHT: said}).sides}
+    panel = Panel("wing", wing.width, wing.height, (Spot(150.0, 80.0, 100.0, 100.0),), (Around.said(said),))
+    sides = {side.direction: side for side in panel.repairs(wing)[0].sides}
     assert sides[Direction.RIGHT] == said
     assert sides[Direction.DOWN].car_colour_beyond is False
     assert sides[Direction.LEFT].room_mm == pytest.approx(150.0)

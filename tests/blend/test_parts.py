@@ -130,7 +130,7 @@ def test_a_part_of_an_effect_finish_seen_from_one_angle_is_not_met(tmp_path, cap
 
 
 def _planned(repair):
-    return plan_blend([PAIR], repair, VIEWING, CALIBRATION.vision, CALIBRATION.practice)
+    return plan_blend([PAIR], [repair], VIEWING, CALIBRATION.vision, CALIBRATION.practice)
 
 
 COVARIANCE = (0.8**2 * np.eye(3)).tolist()

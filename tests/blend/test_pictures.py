@@ -35,8 +35,8 @@ REPAIR = Repair(
         Side(Direction.DOWN, 100.0, End.KEPT_PART, car_colour_beyond=False),
     ),
 )
-PLAN = plan_blend([PAIR], REPAIR, VIEWING, VISION, PRACTICE)
-PICTURE = panel_picture(PLAN, REPAIR, PAIR)
+PLAN = plan_blend([PAIR], [REPAIR], VIEWING, VISION, PRACTICE)
+PICTURE = panel_picture(PLAN, PAIR)
 
 
 def srgb8(lab):
@@ -58,7 +58,7 @@ def test_both_colours_are_shown_as_the_standard_says_to_a_tenth_of_a_step():
 
 
 def test_three_times_the_difference_is_three_times_and_the_car_stays():
-    plain = panel_picture(PLAN, REPAIR, PAIR, exaggeration=3.0)
+    plain = panel_picture(PLAN, PAIR, exaggeration=3.0)
     shown = VEHICLE[0] + 3 * (PAIR.card_lab[0] - VEHICLE[0])
     np.testing.assert_allclose(corner(plain.hard_edge, 150.0, 100.0), srgb8(shown), atol=0.1)
     np.testing.assert_allclose(corner(plain.hard_edge, -300.0, 100.0), srgb8(VEHICLE[0]), atol=0.1)
@@ -145,8 +145,8 @@ def test_the_greys_of_the_drawings_are_neutral():
 
 def test_a_side_that_is_not_given_is_drawn_as_full_colour():
     alone = replace(REPAIR, sides=(REPAIR.sides[0],))
-    plan = plan_blend([PAIR], alone, VIEWING, VISION, PRACTICE)
-    picture = panel_picture(plan, alone, PAIR, width_px=370)
+    plan = plan_blend([PAIR], [alone], VIEWING, VISION, PRACTICE)
+    picture = panel_picture(plan, PAIR, width_px=370)
     np.testing.assert_allclose(
         picture.hard_edge[-20:, -20:].reshape(-1, 3).mean(axis=0), srgb8(PAIR.card_lab[0]), atol=0.2
     )

@@ -13,7 +13,7 @@ from match.blend.coat_plans import BlendPractice
 from match.blend.edge import no_line_terms
 from match.blend.film import built_film, hiding_exponent, old_share
 from match.blend.options import StopKind, Way
-from match.blend.plan import painted_mm2, plan_blend
+from match.blend.plan import plan_blend
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side, check_repair, to_mm
 from match.blend.viewing import ColourPair, Judging, Strictness, Vision
 from match.blend.visibility import angle_deg, step_terms, visibility
@@ -41,7 +41,7 @@ def one_side(room_mm, **kwargs):
 
 def planned(colours, repair, strictness=OWNER, distances_m=(1.0, 2.0)):
     pairs = colours if isinstance(colours, list) else [colours]
-    return plan_blend(pairs, repair, looked_at(strictness, *distances_m), VISION, PRACTICE)
+    return plan_blend(pairs, [repair], looked_at(strictness, *distances_m), VISION, PRACTICE)
 
 
 CLOSE = pair((2.1, 0.3, 0.4))  # about 2 CIEDE2000: too far for a bare gap, near enough for a fade
@@ -107,7 +107,7 @@ def test_a_planned_fade_is_really_below_the_limit_of_visibility():
 def test_black_grey_and_white_paint_can_all_be_planned(lightness, coats_to_cover):
     colours = ColourPair("face on", np.array([[lightness + 1.2, 0.0, 0.5]]), np.array([[lightness, 0.0, 0.0]]))
     viewing = looked_at(OWNER, 1.0)
-    side = plan_blend([colours], one_side(500.0), viewing, VISION, PRACTICE, coats_to_cover).sides[0]
+    side = plan_blend([colours], [one_side(500.0)], viewing, VISION, PRACTICE, coats_to_cover).sides[0]
     assert side.hides_probability == 1.0
     assert 0.0 < side.covers_to_mm <= side.fades_to_mm <= 500.0
 
@@ -211,7 +211,7 @@ def test_long_panels_are_faded_as_far_as_they_go():
 def test_what_is_painted_never_leaves_the_panel(lightness, left, up):
     repair = Repair(300.0, 200.0, (Side(Direction.LEFT, left), Side(Direction.UP, up)))
     plan = planned(pair((lightness, 0.2, 0.3)), repair)
-    assert painted_mm2(plan, repair) <= (300.0 + left) * (200.0 + up) + 1e-6
+    assert plan.painted_mm2 <= (300.0 + left) * (200.0 + up) + 1e-6
     for side in plan.sides:
         assert side.covers_to_mm <= side.fades_to_mm <= side.side.room_mm
 
@@ -343,4 +343,4 @@ def test_colours_that_cannot_be_are_refused():
     with pytest.raises(PlanError, match="same number"):
         planned([pair((1, 0, 0)), pair((1, 0, 0), 0.1, 5)], one_side(100.0))
     with pytest.raises(PlanError, match="coats to cover"):
-        plan_blend([CLOSE], one_side(100.0), looked_at(OWNER, 1.0), VISION, PRACTICE, coats_to_cover=9.0)
+        plan_blend([CLOSE], [one_side(100.0)], looked_at(OWNER, 1.0), VISION, PRACTICE, coats_to_cover=9.0)

@@ -24,8 +24,9 @@ from match.blend.record import as_dict, steps_as_list
 from match.blend.room import load_blend_calibration
 from match.blend.room_answer import answer_for_colours
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
+from match.blend.step import COLOUR, Deed
 from match.blend.step_words import BAR_PER_PSI, gun_words
-from match.blend.steps import COLOUR, Deed, job_steps
+from match.blend.steps import job_steps
 from match.blend.viewing import ColourPair, Strictness, Vision
 from match.blend.wording import (
     difference,
@@ -53,16 +54,16 @@ CALIBRATION = load_blend_calibration()
 
 
 def plan_for(repair, strictness=OWNER, pair=PAIR, paint=SOLID):
-    return plan_blend([pair], repair, looked_at(strictness, 1.0, 2.0), VISION, PRACTICE, paint=paint)
+    return plan_blend([pair], [repair], looked_at(strictness, 1.0, 2.0), VISION, PRACTICE, paint=paint)
 
 
 def steps_for(repair, strictness=OWNER, paint=SOLID, job=JOB):
-    return job_steps(plan_for(repair, strictness, paint=paint), repair, PRACTICE, job, paint)
+    return job_steps(plan_for(repair, strictness, paint=paint), PRACTICE, job, paint)
 
 
 def planned_job(repair, paint=SOLID, unit=Length.MM):
     viewing = looked_at(OWNER, 1.0, 2.0)
-    return plan_job([PAIR], repair, viewing, CALIBRATION, JOB, unit, paint=paint)
+    return plan_job([PAIR], [repair], viewing, CALIBRATION, JOB, unit, paint=paint)
 
 
 def words_of(job, *deeds):
@@ -101,7 +102,7 @@ def test_paint_follows_from_area_film_solids_and_transfer():
     side = 100.0 + gun.fan_width / 2 + gun.spacing_mm / 2
     area_m2 = (0.300 + 2 * side / 1000) * (0.200 + 2 * side / 1000)
     coat = BOXED_STEPS.of(Deed.BASE_COAT)[0]
-    assert coat.size_mm == (300.0 + 2 * side, 200.0 + 2 * side)
+    assert coat.sizes_mm[0] == (300.0 + 2 * side, 200.0 + 2 * side)
     # 1 m2 of 1 um is 1 ml; spread over solids by volume and what lands
     assert coat.ready_ml == pytest.approx(area_m2 * 8.0 / 0.15 / 0.6)
 
@@ -112,7 +113,7 @@ def test_clear_is_two_parts_to_one_over_the_whole_panel_with_its_run_off():
     amounts = dict(mix.parts)
     assert amounts["clear"] == 2 * amounts["hardener"]
     coats = BOXED_STEPS.of(Deed.CLEAR_COAT)
-    assert [coat.size_mm for coat in coats] == [(500.0, 400.0)] * 2
+    assert [coat.sizes_mm for coat in coats] == [((500.0, 400.0),)] * 2
     one = (0.5 + 0.3) * 0.4 * 28.0 / 0.42 / 0.6
     assert coats[0].ready_ml == pytest.approx(one)
     assert mix.total_ml - mix.reserve_ml == pytest.approx(2 * one)
@@ -146,7 +147,8 @@ def test_two_described_sides_are_not_the_whole_panel():
     two = Repair(300.0, 200.0, (Side(Direction.LEFT, 500.0), Side(Direction.RIGHT, 500.0)))
     steps = steps_for(two)
     assert steps.silent == (Direction.UP, Direction.DOWN)
-    assert steps.of(Deed.CLEAR_COAT)[0].size_mm == steps_for(FADED).of(Deed.CLEAR_COAT)[0].size_mm == (1300.0, 1200.0)
+    clear = [each.of(Deed.CLEAR_COAT)[0].sizes_mm for each in (steps, steps_for(FADED))]
+    assert clear == [((1300.0, 1200.0),)] * 2
     assert "upwards and downwards" in words_of(planned_job(two), Deed.MASK)
 
 
@@ -160,8 +162,8 @@ def test_more_solids_or_transfer_need_less_paint():
 
 def test_passes_and_minutes_cover_the_height_at_the_guns_speed():
     coat, gun = BOXED_STEPS.of(Deed.BASE_COAT)[0], PRACTICE.guns["full"]
-    assert coat.passes == np.ceil(coat.size_mm[1] / 125.0) + 1
-    assert coat.minutes * 60 == pytest.approx(coat.passes * (coat.size_mm[0] / gun.travel_speed + 1.5))
+    assert coat.passes == np.ceil(coat.sizes_mm[0][1] / 125.0) + 1
+    assert coat.minutes * 60 == pytest.approx(coat.passes * (coat.sizes_mm[0][0] / gun.travel_speed + 1.5))
     waits = [step.wait_min for step in BOXED_STEPS.of(Deed.BASE_COAT, Deed.CLEAR_COAT)]
     # common practice: 5 to 15 minutes between coats, 15 to 30 before the clear
     assert waits == [(5.0, 15.0), (15.0, 30.0), (5.0, 15.0), (5.0, 15.0)]
@@ -230,7 +232,7 @@ def test_a_coat_is_kept_inside_the_repair_only_where_it_is_not_sprayed_beyond():
 def test_the_drawing_has_an_outline_for_each_coat_and_names_what_lies_on_each_side():
     sides = (Side(Direction.LEFT, 500.0), Side(Direction.RIGHT, 300.0, End.OTHER_PART, label="to the bumper"))
     job = planned_job(Repair(200.0, 150.0, sides))
-    drawn = plan_svg(job.plan, job.repair, job.steps, Length.MM)
+    drawn = plan_svg(job.plan, job.steps, Length.MM)
     assert drawn.count('stroke-dasharray="5 3"') == len(job.steps.of(Deed.BASE_COAT))
     for words in ("repair", "edge", "bumper", length(job.plan.sides[0].fades_to_mm, Length.MM)):
         assert words in drawn, words
@@ -273,7 +275,7 @@ def test_the_colour_ends_at_a_line_over_foam_and_at_a_gap_with_a_hard_edge():
     line = Repair(300.0, 200.0, (Side(Direction.LEFT, 600.0, lines_mm=(70.0,)), Side(Direction.UP, 30.0)))
     near = ColourPair("face on", VEHICLE + np.array([0.75, 0.0, 0.0]), VEHICLE)
     viewing = looked_at(OWNER, 1.0, 2.0)
-    job = plan_job([near], line, viewing, CALIBRATION, JOB, Length.MM)
+    job = plan_job([near], [line], viewing, CALIBRATION, JOB, Length.MM)
     told = words_of(job, Deed.MASK)
     assert "At 70 mm to the left: foam tape" in told or "To the left, at 70 mm: foam tape" in told
     assert "Upwards, at 30 mm: tape inside the gap" in told

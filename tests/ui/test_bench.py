@@ -177,12 +177,12 @@ def test_a_room_of_which_only_a_length_was_typed_comes_back(store):
 def test_a_panel_and_the_repair_s_place_on_it_come_back(store):
     app = turned(visited(), "blend")
     app.selectbox(key="blend_panel").set_value("door")
-    ran(app).slider(key="blend_panel_across_door").set_value(20)
+    ran(app).number_input(key="blend_place_left_door_mm").set_value(160.0)
     app.number_input(key="blend_panel_width_door_mm").set_value(900.0)
     app.selectbox(key="blend_end_door_left").select_index(3)
     app = gone_on(ran(app), store)
     assert app.selectbox(key="blend_panel").value == "door"
-    assert app.slider(key="blend_panel_across_door").value == 20
+    assert app.number_input(key="blend_place_left_door_mm").value == 160.0
     assert app.number_input(key="blend_panel_width_door_mm").value == 900.0
     assert app.selectbox(key="blend_end_door_left").index == 3
 

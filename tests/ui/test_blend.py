@@ -255,9 +255,8 @@ def test_the_hard_edge_shows_card_and_car_side_by_side_and_three_times_apart_whe
     card, car = np.array([[50.0, 5.0, 5.0]]), np.array([[48.0, 5.0, 5.0]])
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 300.0), Side(Direction.RIGHT, 300.0)))
     for factor in (1.0, 3.0):
-        png = _pictures((ColourPair("face-on", card, car),), repair, calibration().viewing(), 2.0, SOLID, None, factor)[
-            0
-        ]
+        pair = ColourPair("face-on", card, car)
+        png = _pictures((pair,), (repair,), calibration().viewing(), 2.0, SOLID, None, factor)[0]
         assert png.startswith(b"\x89PNG")
         shown = np.asarray(Image.open(io.BytesIO(png))).astype(float)
         middle, left = shown[:, 300:320].mean(axis=(0, 1)), shown[:, 60:120].mean(axis=(0, 1))
@@ -322,7 +321,7 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
 
     repair = Repair(200.0, 200.0, (Side(Direction.LEFT, 400.0),))
     viewing = calibration().viewing("ordinary")
-    found = answer(_demo(), Asked(repair, viewing, Length.MM, 2.0, Junction.PANEL_GAP, SOLID))
+    found = answer(_demo(), Asked((repair,), viewing, Length.MM, 2.0, Junction.PANEL_GAP, SOLID))
     content = sheet_content(found, ["small estate", "", "slate <blue>"], "second door\n\nkeep", True)
     assert content.heading == "small estate, slate <blue>"
     assert content.remarks == ("second door", "keep")
@@ -342,14 +341,13 @@ def test_a_panel_described_once_gives_all_four_rooms_and_moving_the_repair_moves
     assert "Nothing was said of the room" not in html(app)
     labels = {direction: app.selectbox(key=f"blend_end_door_{direction}").label for direction in ("left", "right")}
     shown = html(app)
-    app.slider(key="blend_panel_across_door").set_value(8)
+    app.number_input(key="blend_place_left_door_mm").set_value(60.0)
     assert html(ran(app)) != shown
     moved = {direction: app.selectbox(key=f"blend_end_door_{direction}").label for direction in ("left", "right")}
     room = {name: int(re.search(r"(\d+) mm", label)[1]) for name, label in (labels | moved).items()}
     before = {name: int(re.search(r"(\d+) mm", label)[1]) for name, label in labels.items()}
     assert room["left"] < before["left"]
     assert room["right"] > before["right"]
-    app.slider(key="blend_panel_down_door").set_value(0)
     app.number_input(key="blend_repair_width_mm").set_value(2000.0)
     assert "larger than the panel" in html(ran(app))
 

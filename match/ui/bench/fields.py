@@ -24,7 +24,7 @@ _NAMES = (
     r"blend_(sides|unit|lengths|three_stage|mid_coats|coats|undercoat|judge|lux|exaggerate|paint_line)",
     r"blend_(source|finish|junction|lab|end|line_on|break_known)_\w[\w-]*",
     r"blend_part_\d+",
-    r"blend_panel(_(across|down)_\w[\w-]*)?",
+    r"blend_(panel|repairs)",
     r"blend_sheet_(car|panel|colour|remarks|page)",
     r"tint_(finish|formula_on|rows|share|allowed|pot|batch|reserve|mix|on_top|next_row|not_cards|earlier_on)",
     r"tint_(toner|parts)_\d+",

@@ -35,8 +35,9 @@ def practice() -> JobPractice:
 
 def answer(colours: Colours, asked: Asked, parts: tuple[PartAnswer, ...] = ()) -> RoomAnswer:
     """Return the plan in this room, held to ``parts``; raises :class:`match.errors.PlanError` for what cannot be."""
-    check_lines(asked.repair.sides, asked.unit)
-    made = planned(colours.pairs, asked.repair, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet, parts)
+    for repair in asked.repairs:
+        check_lines(repair.sides, asked.unit)
+    made = planned(colours.pairs, asked.repairs, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet, parts)
     job = replace(made, unit=asked.unit)
     if colours.checked is None:
         return answer_for_colours(job, asked.junction, measured.calibration().tolerances)
@@ -51,7 +52,7 @@ def contents(pair: ColourPair) -> bytes:
 @st.cache_resource(max_entries=48, show_spinner=False, hash_funcs={ColourPair: contents})
 def planned(
     pairs: tuple[ColourPair, ...],
-    repair: Repair,
+    repairs: tuple[Repair, ...],
     viewing: Viewing,
     coats_to_cover: float | None,
     paint: Paint,
@@ -63,4 +64,4 @@ def planned(
     blending, job = by_data_sheet(shipped.practice, practice(), sheet)
     by = replace(shipped, practice=blending)
     line = sheet.line if sheet else ""
-    return plan_job(pairs, repair, viewing, by, job, Length.MM, coats_to_cover, paint, line, parts)
+    return plan_job(pairs, repairs, viewing, by, job, Length.MM, coats_to_cover, paint, line, parts)

@@ -11,8 +11,8 @@ import streamlit as st
 from match.blend.booth_page import booth_page
 from match.blend.job_sheet_pdf import PAGES, JobSheetContent, Measured, job_sheet
 from match.blend.room_answer import RoomAnswer
+from match.blend.step import COLOUR, Deed
 from match.blend.step_words import PARTS, StepText, hours
-from match.blend.steps import COLOUR, Deed
 from match.check.verdict import Verdict
 from match.photo.cut_outs import box_names
 from match.ui import measured, session

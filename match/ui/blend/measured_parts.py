@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import streamlit as st
 
-from match.blend.parts import MeasuredPart, PartAnswer, judge_parts, may_lie, parts_beside
-from match.blend.sides import Direction
+from match.blend.parts import MeasuredPart, PartAnswer, hold_to_parts, may_lie, parts_beside
+from match.blend.sides import Direction, Repair
 from match.ui.blend.answer import calibration
 from match.ui.blend.colours import Colours
 from match.ui.blend.room import Asked
@@ -22,12 +22,15 @@ def with_parts(asked: Asked, colours: Colours) -> Asked:
     taken: dict[Direction, str] = {}
     measured = colours.checked.parts if colours.checked else ()
     for place, part in enumerate(each for each in measured if each.figures_hold):
-        sides = [side.direction for side in asked.repair.sides if may_lie(side)]
+        sides = [side.direction for side in asked.repairs[0].sides if may_lie(side)]
         chosen = _ask_side(part, [each for each in sides if each not in taken], f"blend_part_{place}")
         if chosen:
             taken[chosen] = part.name
-    sides_with = tuple(replace(side, part=taken.get(side.direction, "")) for side in asked.repair.sides)
-    return replace(asked, repair=replace(asked.repair, sides=sides_with))
+    return replace(asked, repairs=tuple(_with_parts(repair, taken) for repair in asked.repairs))
+
+
+def _with_parts(repair: Repair, taken: Mapping[Direction, str]) -> Repair:
+    return replace(repair, sides=tuple(replace(side, part=taken.get(side.direction, "")) for side in repair.sides))
 
 
 def _ask_side(part: MeasuredPart, free: Sequence[Direction], key: str) -> Direction | None:
@@ -49,10 +52,10 @@ def _ask_side(part: MeasuredPart, free: Sequence[Direction], key: str) -> Direct
 def held_to_parts(colours: Colours, asked: Asked) -> tuple[Asked, tuple[PartAnswer, ...]]:
     """Return the room with each part's side held to the part's own colour, and what was found of each."""
     measured = colours.checked.parts if colours.checked else ()
-    beside = parts_beside(asked.repair, measured)
+    beside = parts_beside(asked.repairs[0], measured)
     sureness = calibration().practice.fade.sureness
-    repair, parts = judge_parts(asked.repair, colours.pairs, beside, asked.viewing.allowed, sureness)
-    return replace(asked, repair=repair), parts
+    repairs, parts = hold_to_parts(asked.repairs, colours.pairs, beside, asked.viewing.allowed, sureness)
+    return replace(asked, repairs=repairs), parts
 
 
 def show_parts(lines: Sequence[str]) -> None:

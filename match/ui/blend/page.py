@@ -57,7 +57,7 @@ def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerat
         show_parts(found.planned.part_lines)
         show_panel(colours, asked, found.planned.plan.needs_fade)
         show_need(found)
-        show_reaches(found, asked.placed)
+        show_reaches(found, asked.outline_mm)
     # each in a box of its own, so that what follows stays where it is when one of them grows or folds
     with st.container():
         show_sides(found, colours.pair)

@@ -31,7 +31,7 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
     tripled = st.toggle("Difference x3", key="blend_exaggerate", persist_state="session", help=_SWITCH_HELP)
     hard, faded, shape = _pictures(
         colours.pairs,
-        asked.repair,
+        asked.repairs,
         asked.viewing,
         asked.coats_to_cover,
         asked.paint,
@@ -62,7 +62,7 @@ _NOTE_EXAGGERATED = "To scale, but not the true colours: switch the exaggeration
 @st.cache_data(max_entries=48, show_spinner=False, hash_funcs={ColourPair: contents})
 def _pictures(
     pairs: tuple[ColourPair, ...],
-    repair: Repair,
+    repairs: tuple[Repair, ...],
     viewing: Viewing,
     coats_to_cover: float | None,
     paint: Paint,
@@ -70,12 +70,12 @@ def _pictures(
     exaggeration: float,
 ) -> tuple[bytes, bytes, tuple[int, int]]:
     """Return both pictures as PNG, and their height and width in pixels."""
-    plan = planned(pairs, repair, viewing, coats_to_cover, paint, sheet).plan
+    plan = planned(pairs, repairs, viewing, coats_to_cover, paint, sheet).plan
     pair = pairs[0]
-    small = panel_picture(plan, repair, pair, width_px=60).faded.shape
+    small = panel_picture(plan, pair, width_px=60).faded.shape
     most = BESIDE_PX if small[0] > TALL * small[1] else WIDTH_PX
     width = int(np.clip(HEIGHT_PX * small[1] / small[0], 90, most))
-    picture = panel_picture(plan, repair, pair, width, exaggeration)
+    picture = panel_picture(plan, pair, width, exaggeration)
     height, width = picture.faded.shape[:2]
     return _png(picture.hard_edge), _png(picture.faded), (height, width)
 

@@ -12,12 +12,11 @@ from match.blend.checked import Warned
 from match.blend.drawing import chart_svg, coats_svg
 from match.blend.need import Range
 from match.blend.options import Way
-from match.blend.panel_shape import Placed
 from match.blend.panel_svg import plan_svg
-from match.blend.plan import EVEN_ODDS, SidePlan
 from match.blend.planned_job import PlannedJob
 from match.blend.profile import panel_profile
 from match.blend.room_answer import RoomAnswer
+from match.blend.side_plan import EVEN_ODDS, SidePlan
 from match.blend.sides import Direction, Length
 from match.blend.viewing import ColourPair
 from match.blend.wording import (
@@ -35,6 +34,7 @@ from match.blend.wording import (
 )
 from match.check.verdict import Verdict
 from match.check.words import DEEDS
+from match.colorimetry import Array
 from match.measure.wording import in_hundred
 from match.ui import measured
 from match.ui.kit.banner import banner
@@ -113,12 +113,13 @@ def _by_distance(job: PlannedJob) -> str:
     return f"<li>{text(f'By distance: {told}.')}</li>"
 
 
-def show_reaches(found: RoomAnswer, placed: Placed | None) -> None:
-    """Show the panel with how far each coat of colour reaches."""
+def show_reaches(found: RoomAnswer, outline_mm: Array | None) -> None:
+    """Show the panel with how far each coat of colour reaches, and what is covered as one where there are several."""
     job = found.planned
     st.subheader("Each coat's reach", anchor=False)
-    drawn = plan_svg(job.plan, job.repair, job.steps, job.unit, placed)
+    drawn = plan_svg(job.plan, job.steps, job.unit, outline_mm)
     st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
+    st.html("".join(f'<p class="sm-meaning">{text(line)}</p>' for line in job.areas))
 
 
 def show_sides(found: RoomAnswer, pair: ColourPair) -> None:
@@ -135,7 +136,7 @@ def sides_alike(sides: Sequence[SidePlan]) -> list[list[SidePlan]]:
     """Return the sides in order, those together that differ in nothing but where they lie."""
     found: dict[tuple[object, ...], list[SidePlan]] = {}
     for side in sides:
-        bare = replace(side.side, direction=Direction.LEFT, label="")
+        bare = replace(side.side, direction=Direction.LEFT, label="", repair="")
         found.setdefault((bare, side.way, side.fade.coats, side.fades_to_mm, side.clear, side.stop), []).append(side)
     return list(found.values())
 

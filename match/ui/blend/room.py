@@ -10,7 +10,7 @@ import streamlit as st
 
 from match.blend.data_sheet import DataSheet
 from match.blend.paint import MOST_MID_COATS, Paint
-from match.blend.panel_shape import Placed
+from match.blend.panel import Around, Panel
 from match.blend.room import BlendCalibration
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.undercoat import over_undercoats, usual_coats
@@ -22,13 +22,13 @@ from match.colorimetry import Array
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length, view_distance
 from match.ui.blend.paint_line import ask_paint_line
-from match.ui.blend.whole_panel import ask_place, ask_shape, panels
+from match.ui.blend.whole_panel import ask_panel_size, ask_repair_size, ask_shape, ask_spots, panels
 from match.ui.kit.notices import table
 from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number, number_or_none
 from match.words import capital
 
-START_REPAIR_MM, START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (200.0, 400.0, 120.0, 500.0, 900.0)
+START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (400.0, 120.0, 500.0, 900.0)
 """What the form opens with: an invented, ordinary door repair."""
 
 START_MID_COATS = 3
@@ -72,14 +72,19 @@ _USUAL = {
 class Asked:
     """Everything the form holds; not yet checked for sense."""
 
-    repair: Repair
+    repairs: tuple[Repair, ...]
     viewing: Viewing
     unit: Length
     coats_to_cover: float | None
     junction: Junction
     paint: Paint
     sheet: DataSheet | None = None
-    placed: Placed | None = None
+    panel: Panel | None = None
+
+    @property
+    def outline_mm(self) -> Array | None:
+        """The panel's own outline, where one is described."""
+        return self.panel.outline_mm(panels().shape(self.panel.shape)) if self.panel else None
 
 
 def ask_room(
@@ -106,21 +111,21 @@ def ask_room(
             )
             or Length.MM
         )
-    placed = None
+    panel, others = None, junction
     if name:
-        width, height = _ask_size(unit)
-        placed = ask_place(name, panels().shape(name), (width, height), unit)
-        sides = _ask_around(name, placed, unit)
+        size = ask_panel_size(name, unit)
+        spots = ask_spots(name, size, unit)
+        panel = Panel(name, *size, spots)
+        panel = replace(panel, around=_ask_around(panel, unit))
+        repairs = panel.repairs(panels().shape(name))
     else:
         sides = _ask_sides(unit)
-    others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
-    if not name:
-        width, height = _ask_size(unit)
+        others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
+        repairs = (Repair(*ask_repair_size(1, unit), sides),)
     coats, undercoat = _ask_cover(calibration, card_lab)
     paint = replace(_ask_paint(finish), undercoat=undercoat)
     sheet = ask_paint_line(usual)
-    repair, viewing = Repair(width, height, sides), _ask_viewing(calibration, unit)
-    return Asked(repair, viewing, unit, coats, others, paint, sheet, placed)
+    return Asked(repairs, _ask_viewing(calibration, unit), unit, coats, others, paint, sheet, panel)
 
 
 def _ask_sides(unit: Length) -> tuple[Side, ...]:
@@ -137,13 +142,22 @@ def _ask_sides(unit: Length) -> tuple[Side, ...]:
     return tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
 
 
-def _ask_around(name: str, placed: Placed, unit: Length) -> tuple[Side, ...]:
-    """Ask what lies on all four sides of a panel; the rooms come from where the repair sits."""
-    shape, rooms = panels().shape(name), placed.rooms_mm()
+def _ask_around(panel: Panel, unit: Length) -> tuple[Around, ...]:
+    """Ask what lies on all four sides of a panel; the rooms come from where the repairs sit."""
+    shape = panels().shape(panel.shape)
+    rooms = panel.rooms_mm(shape)
     with st.expander("What lies around it"):
+        if len(panel.spots) > 1:
+            st.html('<p class="sm-note">Distances are from the repair nearest to that side.</p>')
         return tuple(
-            _ask_end(direction, f"{name}_{direction.name.lower()}", room, unit, _USUAL[shape.end(direction)])
-            for direction, room in rooms.items()
+            _ask_end(
+                direction,
+                f"{panel.shape}_{direction.name.lower()}",
+                min(room[direction] for room in rooms),
+                unit,
+                _USUAL[shape.end(direction)],
+            )
+            for direction in Direction
         )
 
 
@@ -191,14 +205,6 @@ def check_lines(sides: Sequence[Side], unit: Length) -> None:
                     f"the body line {side.name} is {length(at_mm, unit)} from the repair, but the room there ends "
                     f"at {length(side.room_mm, unit)}: correct one of them"
                 )
-
-
-def _ask_size(unit: Length) -> tuple[float, float]:
-    tip = "What must be fully covered: primer, filler, bared metal."
-    with st.container(horizontal=True):
-        width = panel_length("Repair's width", "repair_width", START_REPAIR_MM, unit, 1.0, tip)
-        height = panel_length("Height", "repair_height", START_REPAIR_MM, unit, 1.0, tip)
-    return width, height
 
 
 def _ask_cover(calibration: BlendCalibration, card_lab: Array) -> tuple[float | None, str | None]:
@@ -269,12 +275,12 @@ def _ask_side(direction: Direction, unit: Length) -> Side:
             room = panel_length("Room", f"room_{name}", START_ROOM_MM, unit, 0.0, tip)
         with second:
             there = _ask_there("At its end", name, LiesThere.EDGE)
-        return _side_with(direction, name, room, unit, there)
+        return _around(direction, name, room, unit, there).side(room)
 
 
-def _ask_end(direction: Direction, name: str, room: float, unit: Length, usual: LiesThere) -> Side:
+def _ask_end(direction: Direction, name: str, room: float, unit: Length, usual: LiesThere) -> Around:
     there = _ask_there(f"{capital(direction.value)}, {length(room, unit)}", name, usual)
-    return _side_with(direction, name, room, unit, there)
+    return _around(direction, name, room, unit, there)
 
 
 def _ask_there(label: str, name: str, usual: LiesThere) -> LiesThere:
@@ -289,19 +295,16 @@ def _ask_there(label: str, name: str, usual: LiesThere) -> LiesThere:
     return LiesThere(chosen or usual)
 
 
-def _side_with(direction: Direction, name: str, room: float, unit: Length, there: LiesThere) -> Side:
+def _around(direction: Direction, name: str, room: float, unit: Length, there: LiesThere) -> Around:
     next_panel = _ask_next(name, unit) if there == LiesThere.NEXT else None
     lines = _ask_line(name, unit)
-    break_mm = _ask_break(name, room, unit) if there == LiesThere.OPEN else None
-    end = _ENDS[there]
-    return Side(
+    return Around(
         direction,
-        room,
-        end,
+        end=_ENDS[there],
         car_colour_beyond=there != LiesThere.BARE,
         lines_mm=lines,
         next_panel=next_panel,
-        break_mm=break_mm,
+        break_mm=_ask_break(name, room, unit) if there == LiesThere.OPEN else None,
     )
 
 

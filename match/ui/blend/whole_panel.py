@@ -1,19 +1,22 @@
-"""The panel described once: its shape and size, where the repair sits, and what lies on all four sides."""
+"""The panel described once: its shape and size, the repairs on it, and where each of them sits."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from match import calibration
-from match.blend.panel_shape import PanelFile, PanelShape, Placed, middle_of
-from match.blend.sides import Length
+from match.blend.panel_shape import PanelFile, PanelShape, place_for
+from match.blend.sides import MOST_REPAIRS, Length, Spot
 from match.ui.blend.fields import panel_length
 from match.ui.kit.style import unmarked
+from match.ui.kit.typed import number
 from match.words import capital
 
 BY_HAND = ""
 """The choice of four rooms typed one by one."""
 LEAST_MM = 50.0
+START_REPAIR_MM = 200.0
+"""What the form opens with: an invented, ordinary repair."""
 
 
 @st.cache_resource(show_spinner=False)
@@ -36,26 +39,45 @@ def ask_shape() -> str:
     return chosen or BY_HAND
 
 
-def ask_place(name: str, shape: PanelShape, repair_mm: tuple[float, float], unit: Length) -> Placed:
-    """Ask for the panel's size and the repair's place on it; raises :class:`PlanError` for one that does not fit."""
+def ask_panel_size(name: str, unit: Length) -> tuple[float, float]:
+    """Ask for the panel's width and height; return them in mm."""
+    shape = panels().shape(name)
     with st.container(horizontal=True):
         width = panel_length("Panel's width", f"panel_width_{name}", shape.width, unit, LEAST_MM)
         height = panel_length("Its height", f"panel_height_{name}", shape.height, unit, LEAST_MM)
-    size = width, height
-    left, top = _start(shape, size, repair_mm)
-    free = max(width - repair_mm[0], 1.0), max(height - repair_mm[1], 1.0)
-    tip = "0 puts the repair at the panel's left or upper edge, 100 at the other."
+    return width, height
+
+
+def ask_repair_size(which_one: int, unit: Length) -> tuple[float, float]:
+    """Ask for the size of a repair and return it in mm; ``which_one`` tells several on one panel apart."""
+    which = "" if which_one == 1 else f"_{which_one}"
+    tip = "What must be fully covered: primer, filler, bared metal."
     with st.container(horizontal=True):
-        across = _slider("Repair across (%)", f"across_{name}", 100.0 * left / free[0], tip)
-        down = _slider("Repair down (%)", f"down_{name}", 100.0 * top / free[1], tip)
-    return Placed(shape.outline_mm(size), across / 100.0 * free[0], down / 100.0 * free[1], *repair_mm)
+        width = panel_length("Repair's width", f"repair_width{which}", START_REPAIR_MM, unit, 1.0, tip)
+        height = panel_length("Height", f"repair_height{which}", START_REPAIR_MM, unit, 1.0, tip)
+    return width, height
+
+
+def ask_spots(name: str, size_mm: tuple[float, float], unit: Length) -> tuple[Spot, ...]:
+    """Ask how many repairs the panel has, and of each its size and place; raises :class:`PlanError` for none."""
+    count = int(number("Repairs on it", 1, 1, MOST_REPAIRS, key="blend_repairs", step=1))
+    spots: list[Spot] = []
+    for each in range(1, count + 1):
+        with st.container(border=count > 1, key=f"blend_repair_{each}"):
+            if count > 1:
+                st.html(f'<p class="sm-title sm-side">Repair {each}</p>')
+            repair = ask_repair_size(each, unit)
+            start = _start(panels().shape(name), size_mm, repair, tuple(spots))
+            which = name if each == 1 else f"{name}_{each}"
+            with st.container(horizontal=True):
+                left = panel_length("From the panel's left", f"place_left_{which}", start.left_mm, unit)
+                top = panel_length("From its top", f"place_top_{which}", start.top_mm, unit)
+            spots.append(Spot(left, top, *repair))
+    return tuple(spots)
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def _start(shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[float, float]) -> tuple[float, float]:
-    return middle_of(shape, size_mm, repair_mm)
-
-
-def _slider(label: str, name: str, start: float, tip: str) -> float:
-    key = f"blend_panel_{name}"
-    return float(st.slider(label, 0, 100, round(start), key=key, persist_state="session", help=tip))
+def _start(
+    shape: PanelShape, size_mm: tuple[float, float], repair_mm: tuple[float, float], others: tuple[Spot, ...]
+) -> Spot:
+    return place_for(shape, size_mm, repair_mm, others)
