@@ -365,3 +365,18 @@ def test_the_side_that_a_measured_part_lies_on_is_held_to_its_colour():
     app.button_group(key="blend_sides").set_value([Direction.LEFT])
     ran(app)
     assert "already differs" not in html(app)  # its side is gone
+
+
+def test_several_repairs_on_one_panel_are_placed_each_and_planned_together(app: AppTest):
+    app.selectbox(key="blend_panel").set_value("plain")
+    ran(app).number_input(key="blend_panel_width_plain_mm").set_value(2400.0)
+    app.number_input(key="blend_repairs").set_value(2)
+    ran(app)
+    assert "Repair 1 and repair 2: each fades on its own" in html(app)  # the second begins clear of the first
+    assert any(each.value.startswith("To the left of repair 1") for each in app.subheader)
+    left = app.number_input(key="blend_place_left_plain_mm").value
+    app.number_input(key="blend_place_left_plain_2_mm").set_value(left + 210.0)
+    app.number_input(key="blend_place_top_plain_2_mm").set_value(app.number_input(key="blend_place_top_plain_mm").value)
+    assert "Repairs 1 and 2 lie too near each other" in html(ran(app))
+    app.number_input(key="blend_place_left_plain_2_mm").set_value(2390.0)
+    assert "epair 2 does not lie on the panel" in html(ran(app))

@@ -119,7 +119,8 @@ def show_reaches(found: RoomAnswer, outline_mm: Array | None) -> None:
     st.subheader("Each coat's reach", anchor=False)
     drawn = plan_svg(job.plan, job.steps, job.unit, outline_mm)
     st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
-    st.html("".join(f'<p class="sm-meaning">{text(line)}</p>' for line in job.areas))
+    if job.areas:
+        st.html("".join(f'<p class="sm-meaning">{text(line)}</p>' for line in job.areas))
 
 
 def show_sides(found: RoomAnswer, pair: ColourPair) -> None:
