@@ -116,7 +116,7 @@ def place_for(
     free = np.subtract(size_mm, repair_mm)
     if min(free) < 0.0:
         raise PlanError(TOO_LARGE)
-    found: list[tuple[float, float, float]] = []
+    found: list[tuple[float, float, Spot]] = []
     for x in np.linspace(0.0, 1.0, PLACES_TRIED):
         for y in np.linspace(0.0, 1.0, PLACES_TRIED):
             spot = Spot(float(x * free[0]), float(y * free[1]), *repair_mm)
@@ -125,11 +125,10 @@ def place_for(
             except PlanError:
                 continue
             least = min([least, *(_between_mm(spot, other) for other in others)])
-            found.append((least, spot.left_mm, spot.top_mm))
+            found.append((least, -abs(x - 0.5) - abs(y - 0.5), spot))  # of equals the one nearest to the middle
     if not found:
         raise PlanError(TOO_LARGE)
-    _, left, top = max(found)
-    return Spot(left, top, *repair_mm)
+    return max(found, key=lambda each: (round(each[0], 6), round(each[1], 6)))[2]
 
 
 def _between_mm(one: Spot, other: Spot) -> float:

@@ -10,6 +10,7 @@ from match.blend.clear import Clear, ClearEnd
 from match.blend.coat_plans import BlendPractice
 from match.blend.need import Range
 from match.blend.options import StopKind, Way
+from match.blend.panel import Panel
 from match.blend.plan import BlendPlan
 from match.blend.side_plan import EVEN_ODDS, SidePlan
 from match.blend.sides import MM_PER_INCH, End, Length
@@ -108,6 +109,13 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
     if need.far_end_steps > ENDS_SEEN:
         lines.append("A fade hides the edge, not the difference: someone comparing the two ends may still see it.")
     return tuple(lines)
+
+
+def panel_line(panel: Panel, unit: Length) -> str:
+    """Return what a described panel is, in a few words."""
+    count = len(panel.spots)
+    repairs = "one repair" if count == 1 else f"{count} repairs"
+    return f"{panel.shape}, {length(panel.width_mm, unit)} by {length(panel.height_mm, unit)}, {repairs}"
 
 
 def area_lines(plan: BlendPlan, unit: Length) -> tuple[str, ...]:

@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES
+from match.commands.kept_panel import add_kept_panel, keep_panel, panel_of, require_panel
 from match.commands.room_arguments import (
     add_room,
     coats_from,
     has_room,
     paint_from,
+    panel_from_arguments,
     practices_from,
     repairs_from,
     viewing_from,
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
 
     from match.blend.checked import Warned
     from match.blend.job_sheet_pdf import Measured
+    from match.blend.panel import Panel
     from match.blend.parts import PartColour
     from match.blend.room_answer import RoomAnswer
     from match.blend.viewing import ColourPair
@@ -60,6 +63,7 @@ def add_to(subparsers: Any) -> None:
         "--junction", choices=JUNCTIONS, help="what sides not described count as (default: the check's, or panel-gap)"
     )
     add_room(parser)
+    add_kept_panel(parser)
     parser.add_argument(
         "--part",
         action="append",
@@ -80,7 +84,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Plan and print."""
     from match.blend.record import as_dict, steps_as_list
 
-    answer, warnings = _answered(arguments)
+    panel = panel_of(arguments) or panel_from_arguments(arguments)
+    require_panel(arguments, panel)
+    answer, warnings = _answered(arguments, panel)
+    if arguments.keep_panel and panel is not None:
+        keep_panel(arguments, panel)
     if arguments.job_sheet:
         _write_sheet(answer, arguments)
     if arguments.booth:
@@ -94,7 +102,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, ...]]:
+def _answered(arguments: argparse.Namespace, panel: Panel | None) -> tuple[RoomAnswer, tuple[Warned, ...]]:
     from dataclasses import replace
 
     from match.blend.checked import checked_before
@@ -106,7 +114,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     from match.check.saved import usable
     from match.check.verdict import Junction
 
-    if not has_room(arguments):
+    if panel is None and not has_room(arguments):
         raise PlanError("no room around the repair is given: give --side or --panel")
     if arguments.card_name and not arguments.check:
         raise PlanError("--card-name names a card of a saved check, and none is given: add --check FILE")
@@ -116,7 +124,7 @@ def _answered(arguments: argparse.Namespace) -> tuple[RoomAnswer, tuple[Warned, 
     tolerances = calibration.tolerances
     pairs, viewing = checked.pairs if checked else (_typed(arguments.labs),), viewing_from(arguments, calibration)
     sureness = calibration.practice.fade.sureness
-    room = repairs_from(arguments)
+    room = repairs_from(arguments, panel)
     others, doubts = _parts(arguments, saved)
     beside = [*parts_beside(room[0], checked.parts if checked else ()), *others]
     repairs, parts = hold_to_parts(room, pairs, beside, viewing.allowed, sureness)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from match.commands import history_labels, history_pot
 from match.commands.history_action import add_action, opened, plain, tell
+from match.commands.kept_panel import panel_lines
 from match.errors import StoreError
 from match.unfinished_files import clear_in
 from match.words import capital
@@ -32,8 +33,10 @@ def add_to(subparsers: Any) -> None:
     listing = add_action(actions, "list", _list, "list the checks, newest first")
     _add_paging(listing)
     listing.add_argument("--deleted", action="store_true", help="list what was deleted and can be brought back")
-    show = add_action(actions, "show", _show, "show everything kept of a check or a pot, or the timeline of a colour")
-    show.add_argument("id", metavar="ID", help="the id of a check, a colour or a pot")
+    show = add_action(
+        actions, "show", _show, "show what is kept of a check, a pot or a panel, or the timeline of a colour"
+    )
+    show.add_argument("id", metavar="ID", help="the id of a check, a colour, a pot or a panel")
     find = add_action(actions, "find", _find, "find checks by colour, car, date, verdict or words")
     _add_paging(find)
     _add_fields(find)
@@ -62,7 +65,9 @@ def add_to(subparsers: Any) -> None:
     history_pot.add_to(actions)
     history_labels.add_to(actions)
     delete = add_action(actions, "delete", _delete, "delete a record; it can be brought back")
-    delete.add_argument("id", metavar="ID", help="the id of a check, colour, job, card, tint step, outcome or pot")
+    delete.add_argument(
+        "id", metavar="ID", help="the id of any record: a check, colour, job, card, outcome, pot, panel"
+    )
     undelete = add_action(actions, "undelete", _undelete, "bring back a deleted record and what went with it")
     undelete.add_argument("id", metavar="ID", help="the id, as `list --deleted` prints it")
 
@@ -166,9 +171,9 @@ def _show(arguments: argparse.Namespace) -> int:
 
 
 def _shown(store: Store, record_id: str) -> tuple[Any, list[str]]:
-    """Return what is kept of a check, a colour or a pot; the refusal of the first where it is none of them."""
+    """Return what is kept of a check, a colour, a pot or a panel; the refusal of the first where it is none of them."""
     refused: StoreError | None = None
-    for shown in (_shown_check, _shown_colour, _shown_pot):
+    for shown in (_shown_check, _shown_colour, _shown_pot, _shown_panel):
         try:
             return shown(store, record_id)
         except StoreError as error:
@@ -181,6 +186,13 @@ def _shown_pot(store: Store, pot_id: str) -> tuple[Any, list[str]]:
 
     pot = store.get_pot(pot_id)
     return plain(pot), [f"{day_and_time(pot.created_at)}  {pot.name}", *history_pot.pot_lines(pot)]
+
+
+def _shown_panel(store: Store, panel_id: str) -> tuple[Any, list[str]]:
+    from match.history.words import day_and_time
+
+    panel = store.get_panel(panel_id)
+    return plain(panel), [day_and_time(panel.created_at), *panel_lines(panel)]
 
 
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
@@ -232,6 +244,8 @@ def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
         lines.append(f"  Best card so far: {best.card.mix or best.card.id}{gun}{place}.")
     for pot in story.pots:
         lines.append(f"  Pot of {day_and_time(pot.created_at)}: {pot.name}, {len(pot.cards)} cards.  {pot.id}")
+    for panel in story.panels:
+        lines.append(f"  Panel of {day_and_time(panel.created_at)}: {panel.name}.  {panel.id}")
     lines += [f"  {line}" for line in standing_words(found)] if found else []
     return plain(story) | {"best": plain(best) if best else None, "standing": plain(found) if found else None}, lines
 

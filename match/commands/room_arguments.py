@@ -11,6 +11,7 @@ from match.errors import PlanError
 if TYPE_CHECKING:
     from match.blend.job_practice import JobPractice
     from match.blend.paint import Paint
+    from match.blend.panel import Panel
     from match.blend.room import BlendCalibration
     from match.blend.sides import Length, Repair, Side
     from match.blend.viewing import Viewing
@@ -72,20 +73,33 @@ def add_room(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def repairs_from(arguments: argparse.Namespace) -> tuple[Repair, ...]:
-    """Build the repairs from the parsed arguments, raising :class:`PlanError` for what cannot be read."""
-    from match.blend.panel import Around, Panel
-    from match.blend.panel_shape import PanelFile, place_for
-    from match.blend.sides import Length, Repair, Spot
+def repairs_from(arguments: argparse.Namespace, kept: Panel | None = None) -> tuple[Repair, ...]:
+    """Build the repairs from a kept panel or the parsed arguments; raises :class:`PlanError` for what cannot be."""
+    from match.blend.panel_shape import PanelFile
+    from match.blend.sides import Length, Repair
     from match.calibration import load
 
+    panel = kept or panel_from_arguments(arguments)
+    if panel is not None:
+        return panel.repairs(load(PanelFile, "panels").shape(panel.shape))
     unit = Length(arguments.unit)
     sizes, places = _repairs(arguments, unit)
-    sides = tuple(_side(text, unit.value) for text in arguments.side)
+    if len(sizes) > 1 or places[0]:
+        raise PlanError("a repair's place and further repairs are given on a panel: add --panel")
+    return (Repair(*sizes[0], tuple(_side(text, unit.value) for text in arguments.side)),)
+
+
+def panel_from_arguments(arguments: argparse.Namespace) -> Panel | None:
+    """Build the panel that the arguments describe; None where the rooms are given by hand."""
+    from match.blend.panel import Around, Panel
+    from match.blend.panel_shape import PanelFile, place_for
+    from match.blend.sides import Length, Spot
+    from match.calibration import load
+
     if not arguments.panel:
-        if len(sizes) > 1 or places[0]:
-            raise PlanError("a repair's place and further repairs are given on a panel: add --panel")
-        return (Repair(*sizes[0], sides),)
+        return None
+    unit = Length(arguments.unit)
+    sizes, places = _repairs(arguments, unit)
     shape = load(PanelFile, "panels").shape(arguments.panel)
     size = shape.width, shape.height
     if arguments.panel_size:
@@ -94,7 +108,8 @@ def repairs_from(arguments: argparse.Namespace) -> tuple[Repair, ...]:
         raise PlanError("several repairs are given without a place: write each as --repair 90x60@600,300")
     given = zip(sizes, places, strict=True)
     spots = tuple(Spot(*place, *repair) if place else place_for(shape, size, repair) for repair, place in given)
-    return Panel(arguments.panel, *size, spots, tuple(Around.said(side) for side in sides)).repairs(shape)
+    around = tuple(Around.said(_side(text, unit.value)) for text in arguments.side)
+    return Panel(arguments.panel, *size, spots, around)
 
 
 def _repairs(arguments: argparse.Namespace, unit: Length) -> tuple[list[_Two], list[_Two | None]]:

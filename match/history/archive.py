@@ -22,8 +22,11 @@ from match.history.incoming import Tally, import_tables, line_named, parsed_line
 from match.history.packing import LeftOut, everything
 from match.history.photos import PhotoFolder, Staging
 from match.history.portable import REVISION, photos_of
-from match.history.record_kinds import BY_NAME, CHECK, KINDS, POT
+from match.history.record_kinds import BY_NAME, CHECK, KINDS, PANEL, POT
 from match.history.records import UnreadableRecord
+
+FIRST_VERSION = {POT.name: 2, PANEL.name: 3}
+"""The format's version in which a kind came; the others were there from the first."""
 
 
 @dataclass(frozen=True)
@@ -113,8 +116,8 @@ def bring_in(
 
 def _table_entries(reader: container.ArchiveReader) -> dict[str, Mapping[str, Any]]:
     entries = reader.manifest.get("tables")
-    first = reader.manifest["format_version"] == 1
-    names = [name for name in (*BY_NAME, REVISION) if not (first and name == POT.name)]
+    version = reader.manifest["format_version"]
+    names = [name for name in (*BY_NAME, REVISION) if version >= FIRST_VERSION.get(name, 1)]
     if not isinstance(entries, dict) or set(entries) != set(names):
         raise StoreError(f"the manifest does not list the tables {', '.join(names)}: take another copy of the archive")
     if not all(isinstance(entry, dict) for entry in entries.values()):

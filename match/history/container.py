@@ -27,9 +27,9 @@ from match.history.photos import PhotoFolder
 from match.history.scratch import scratch_beside
 
 FORMAT = "sprayout-match history"
-FORMAT_VERSION = 2
-READABLE_VERSIONS = (1, 2)
-"""Version 1 had no pots."""
+FORMAT_VERSION = 3
+READABLE_VERSIONS = (1, 2, 3)
+"""Version 1 had no pots, version 2 no panels."""
 
 RECORDS, BACKUP = "records", "backup"
 MANIFEST = "manifest.json"

@@ -65,7 +65,7 @@ def keep(store: Store, check: CheckRecord, told: FiledUnder) -> CheckRecord:
 def delete_if_empty(store: Store, colour_id: str) -> None:
     """Delete a colour that holds nothing any more, such as the one made up when its only check was saved."""
     story = store.timeline(colour_id)
-    if not (story.entries or story.pots):
+    if not (story.entries or story.pots or story.panels):
         store.delete(colour_id)
 
 
@@ -75,7 +75,7 @@ def take_back(store: Store, check: CheckRecord) -> str:
     if check.colour is not None:
         story = store.timeline(check.colour)
         alone = all(entry.check is not None and entry.check.id == check.id for entry in story.entries)
-        if alone and not story.pots:
+        if alone and not (story.pots or story.panels):
             gone = check.colour
     store.delete(gone)
     return gone

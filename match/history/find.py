@@ -15,7 +15,7 @@ from match.history.canonical import code_key, compact, folded
 from match.history.photos import PhotoFolder
 from match.history.portable import objects
 from match.history.readable import fault_in, fault_in_line, known_as, readable, refusal, require_readable
-from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, POT, Kind, public_select, record_of
+from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
 from match.history.records import (
     CheckRecord,
     CheckRow,
@@ -25,7 +25,6 @@ from match.history.records import (
     Lab,
     Page,
     PhotoRef,
-    PotRecord,
     UnreadableRecord,
 )
 from match.history.validation import moment
@@ -333,12 +332,12 @@ def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: 
     return Page(found, page, per_page, int(total), broken)
 
 
-def newest_pots(connection: Connection, most: int) -> tuple[tuple[PotRecord, ...], tuple[UnreadableRecord, ...]]:
-    """Return the newest live pots of every colour, and those among them that cannot be read."""
-    table = tables.pot
-    statement = public_select(POT).where(table.c.deleted_at.is_(None))
-    newest = statement.order_by(table.c.created_at.desc(), table.c.id.desc()).limit(most)
-    return readable(POT, connection.execute(newest).mappings())
+def newest(connection: Connection, kind: Kind, most: int) -> tuple[tuple[Any, ...], tuple[UnreadableRecord, ...]]:
+    """Return the newest live records of a kind, and those among them that cannot be read."""
+    table = kind.table
+    statement = public_select(kind).where(table.c.deleted_at.is_(None))
+    latest = statement.order_by(table.c.created_at.desc(), table.c.id.desc()).limit(most)
+    return readable(kind, connection.execute(latest).mappings())
 
 
 def linked_records(

@@ -42,6 +42,7 @@ from match.history.records import (
     Observed,
     OutcomeRecord,
     Page,
+    PanelRecord,
     PotRecord,
     Revision,
     StoreHealth,
@@ -143,12 +144,22 @@ class Reader:
     def newest_pots(self, most: int) -> tuple[tuple[PotRecord, ...], tuple[UnreadableRecord, ...]]:
         """Return the newest pots of every colour, and those among them that cannot be read."""
         with self._database.reading() as connection:
-            return find.newest_pots(connection, most)
+            return find.newest(connection, record_kinds.POT, most)
 
     def get_pot(self, pot_id: str) -> PotRecord:
         """Return a pot with its whole story, deleted or not."""
         with self._database.reading() as connection:
             return cast(PotRecord, find.get_record(connection, record_kinds.POT, pot_id))
+
+    def newest_panels(self, most: int) -> tuple[tuple[PanelRecord, ...], tuple[UnreadableRecord, ...]]:
+        """Return the newest panels of every colour, and those among them that cannot be read."""
+        with self._database.reading() as connection:
+            return find.newest(connection, record_kinds.PANEL, most)
+
+    def get_panel(self, panel_id: str) -> PanelRecord:
+        """Return a described panel, deleted or not."""
+        with self._database.reading() as connection:
+            return cast(PanelRecord, find.get_record(connection, record_kinds.PANEL, panel_id))
 
     def checked_again(self, card_id: str) -> Again | None:
         """Return what became of a card since its first check; None where it was not checked twice."""

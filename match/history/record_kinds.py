@@ -19,6 +19,7 @@ from match.history.records import (
     JobRecord,
     Kept,
     OutcomeRecord,
+    PanelRecord,
     PotRecord,
     TintStepRecord,
 )
@@ -146,7 +147,18 @@ POT = Kind(
     PotRecord,
 )
 
-KINDS = (COLOUR, JOB, CARD, CHECK, TINT_STEP, OUTCOME, POT)  # what a record links to comes before it
+PANEL = Kind(
+    "panel",
+    "panel",
+    tables.panel,
+    {"colour": tables.colour, "job": tables.job},
+    ("colour", "job"),
+    ("name", "notes"),
+    ("job", "described", "name", "notes"),
+    PanelRecord,
+)
+
+KINDS = (COLOUR, JOB, CARD, CHECK, TINT_STEP, OUTCOME, POT, PANEL)  # what a record links to comes before it
 BY_TABLE = {kind.table: kind for kind in KINDS}
 BY_NAME = {kind.name: kind for kind in KINDS}
 

@@ -208,6 +208,26 @@ class PotRecord(NewPot, Kept):
 
 
 @dataclass(frozen=True, kw_only=True)
+class NewPanel:
+    """A described panel, as :func:`match.blend.panel_record.panel_as_record` says it.
+
+    ``colour`` and ``job`` are public ids, or new records to be saved together with it, all or nothing; ``name`` is what
+    the user calls it.
+    """
+
+    colour: str | NewColour
+    described: Mapping[str, Any]
+    job: str | NewJob | None = None
+    name: str = ""
+    notes: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelRecord(NewPanel, Kept):
+    """A kept panel; its colour and job are public ids."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class NewOutcome:
     """How a check turned out after delivery.
 
@@ -308,6 +328,7 @@ class Timeline:
     tint_steps: tuple[TintStepRecord, ...]
     best: TimelineEntry | None
     pots: tuple[PotRecord, ...] = ()
+    panels: tuple[PanelRecord, ...] = ()
     unreadable: tuple[UnreadableRecord, ...] = ()
 
 

@@ -15,8 +15,8 @@ from match.history import tables
 from match.history.canonical import clean_text
 from match.history.digests import seal
 from match.history.photos import StagedPhoto
-from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, POT, TINT_STEP, Kind, key_of
-from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewPot, NewTintStep
+from match.history.record_kinds import CARD, CHECK, COLOUR, JOB, OUTCOME, PANEL, POT, TINT_STEP, Kind, key_of
+from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, NewPanel, NewPot, NewTintStep
 from match.history.validation import checked
 
 
@@ -91,6 +91,16 @@ def add_outcome(writer: Writer, new: NewOutcome) -> str:
 def add_pot(writer: Writer, new: NewPot) -> str:
     """Save a pot of a colour that is already kept."""
     return writer.add(POT, checked(POT, asdict(new)) | {"colour_id": writer.link(COLOUR, new.colour)})
+
+
+def add_panel(writer: Writer, new: NewPanel) -> str:
+    """Save a described panel, with its colour and its car where they are new."""
+    if not new.name.strip():
+        raise StoreError("the panel has no name: give it one, such as front door")
+    colour = add_colour(writer, new.colour) if isinstance(new.colour, NewColour) else new.colour
+    job = add_job(writer, new.job) if isinstance(new.job, NewJob) else new.job
+    links = {"colour_id": writer.link(COLOUR, colour), "job_id": writer.link(JOB, job)}
+    return writer.add(PANEL, checked(PANEL, asdict(new)) | links)
 
 
 def save_check(writer: Writer, new: NewCheck, photos: Sequence[tuple[StagedPhoto, str]], at: datetime | None) -> str:

@@ -31,9 +31,11 @@ from match.history.records import (
     NewColour,
     NewJob,
     NewOutcome,
+    NewPanel,
     NewPot,
     NewTintStep,
     OutcomeRecord,
+    PanelRecord,
     PotRecord,
     Revision,
     TintStepRecord,
@@ -43,8 +45,10 @@ from match.history.schema import bring_up_to_date
 from match.history.scratch import scratch_beside
 from match.history.validation import moment
 
-Editable = TypeVar("Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord, PotRecord)
-New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome, NewPot)
+Editable = TypeVar(
+    "Editable", ColourRecord, JobRecord, CardRecord, TintStepRecord, OutcomeRecord, PotRecord, PanelRecord
+)
+New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome, NewPot, NewPanel)
 Clock = Callable[[], datetime]
 
 
@@ -207,6 +211,10 @@ class Store(Reader):
     def add_pot(self, new: NewPot) -> PotRecord:
         """Save a pot with its whole story."""
         return cast(PotRecord, self._add(record_kinds.POT, saving.add_pot, new))
+
+    def add_panel(self, new: NewPanel) -> PanelRecord:
+        """Save a described panel."""
+        return cast(PanelRecord, self._add(record_kinds.PANEL, saving.add_panel, new))
 
     def keep_pot(self, kept: KeptPot) -> PotRecord:
         """Save a pot, or what came to a kept one since, with its new cards and steps, all or nothing."""

@@ -1,4 +1,4 @@
-"""The tables of the history: what is kept of every colour, job, card, check, tint step, outcome and pot.
+"""The tables of the history: what is kept of every colour, job, card, check, tint step, outcome, pot and panel.
 
 Every record has an integer key, used only inside one database, and a public id (32 hexadecimal digits), used by
 everything outside, so that an archive means the same in every store. Nothing is overwritten: ``revision`` keeps what a
@@ -287,6 +287,18 @@ pot = _kept(
     Column("ended", String(8), nullable=False, info=END),
     _words("notes"),
     Index(None, "colour_id"),
+)
+
+# A panel as it was described for a plan, so that it need not be measured again.
+panel = _kept(
+    "panel",
+    _link("colour_id", "colour", required=True),
+    _link("job_id", "job", required=False),
+    _words("name"),
+    Column("described", JsonText, nullable=False),
+    _words("notes"),
+    Index(None, "colour_id"),
+    Index(None, "job_id"),
 )
 
 revision = Table(

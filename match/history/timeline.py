@@ -12,7 +12,7 @@ from match.history import tables
 from match.history.best_card import Standing, standing
 from match.history.find import check_lines, get_record, linked_records, parted
 from match.history.readable import readable
-from match.history.record_kinds import CARD, COLOUR, POT, TINT_STEP, public_select
+from match.history.record_kinds import CARD, COLOUR, PANEL, POT, TINT_STEP, public_select
 from match.history.records import CardRecord, CheckRow, Timeline, TimelineEntry, TintStepRecord, UnreadableRecord
 
 
@@ -24,8 +24,9 @@ def timeline(connection: Connection, colour_id: str) -> Timeline:
     checks, broken_checks = _checks(connection, colour_id)
     entries = arranged(cards, checks, steps)
     pots, broken_pots = linked_records(connection, POT, "colour", colour_id)
-    broken = (*broken_cards, *broken_steps, *broken_checks, *broken_pots)
-    return Timeline(colour, entries, steps, best_entry(entries), pots, broken)
+    panels, broken_panels = linked_records(connection, PANEL, "colour", colour_id)
+    broken = (*broken_cards, *broken_steps, *broken_checks, *broken_pots, *broken_panels)
+    return Timeline(colour, entries, steps, best_entry(entries), pots, panels, broken)
 
 
 def compared_cards(connection: Connection, colour_id: str) -> Standing | None:

@@ -108,6 +108,16 @@ def story(value: Any, what: str) -> dict[str, Any]:
         raise StoreError(str(error)) from None
 
 
+def described(value: Any, _what: str) -> dict[str, Any]:
+    """Return a panel's description as the JSON object that it is, refused where it cannot be planned with."""
+    from match.blend.panel_record import panel_as_record, panel_from  # here: a history without panels needs none of it
+
+    try:
+        return panel_as_record(panel_from(value))
+    except MatchError as error:
+        raise StoreError(str(error)) from None
+
+
 def cards(value: Any, what: str) -> list[str]:
     """Return public ids of cards."""
     if not isinstance(value, list | tuple):
@@ -138,5 +148,10 @@ def moment(value: Any, what: str) -> datetime:
         raise StoreError(f"{what} is {value!r}, which is out of range: correct the clock") from None
 
 
-_RULES: Mapping[str, Callable[[Any, str], Any]] = {"additions": additions, "story": story, "cards": cards}
+_RULES: Mapping[str, Callable[[Any, str], Any]] = {
+    "additions": additions,
+    "story": story,
+    "cards": cards,
+    "described": described,
+}
 """How a column of JSON is checked; any other holds a colour."""

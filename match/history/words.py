@@ -37,6 +37,7 @@ KIND_NAMES = {
     "tint_step": ("tint step", "tint steps"),
     "outcome": ("outcome", "outcomes"),
     "pot": ("pot", "pots"),
+    "panel": ("panel", "panels"),
     "revision": ("old version", "old versions"),
 }
 

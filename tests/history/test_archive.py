@@ -84,7 +84,7 @@ def test_an_archive_is_a_zip_file_anyone_can_read(store: Store, archive: Path) -
         assert packed.read(f"photos/{photo[:2]}/{photo}") == PHOTO
         for entry in manifest["tables"].values():
             assert hashlib.sha256(packed.read(entry["file"])).hexdigest() == entry["sha256"]
-    assert (manifest["kind"], manifest["format_version"], manifest["photos"]) == ("records", 2, 3)
+    assert (manifest["kind"], manifest["format_version"], manifest["photos"]) == ("records", 3, 3)
     assert [check["verdict"] for check in checks] == ["blend", "retake", "go", "blend", "blend"]
     assert checks[0]["result"] == result()
     assert checks[2]["corrects"] == checks[0]["id"]
@@ -271,7 +271,7 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, bytes]], Any], str]] = {
     "no manifest": (lambda parts: parts.pop("manifest.json"), "no manifest"),
     "a manifest that is not JSON": (lambda parts: parts.update({"manifest.json": b"{"}), "cannot be read"),
     "a manifest of something else": (lambda parts: set_manifest(parts, format="other"), "not one of this program's"),
-    "a newer format": (lambda parts: set_manifest(parts, format_version=3), "update the program"),
+    "a newer format": (lambda parts: set_manifest(parts, format_version=4), "update the program"),
     "no list of tables": (lambda parts: set_manifest(parts, tables=None), "does not list the tables"),
     "a missing table": (lambda parts: parts.pop("tables/job.jsonl"), "missing from the archive"),
     "a missing photo": (lambda parts: parts.pop(a_photo(parts)), "missing from the archive"),

@@ -22,7 +22,7 @@ _NAMES = (
     r"check_(finish|junction)",
     r"more_photos",
     r"blend_(sides|unit|lengths|three_stage|mid_coats|coats|undercoat|judge|lux|exaggerate|paint_line)",
-    r"blend_(source|finish|junction|lab|end|line_on|break_known)_\w[\w-]*",
+    r"blend_(source|finish|junction|lab|end|line_on|break_known|room_known)_\w[\w-]*",
     r"blend_part_\d+",
     r"blend_(panel|repairs)",
     r"blend_sheet_(car|panel|colour|remarks|page)",

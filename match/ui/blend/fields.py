@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import streamlit as st
@@ -64,6 +65,14 @@ def _field(label: str, name: str, start: float, scale: Scale, bounds: tuple[floa
         args=(name, key, scale.kept_per_unit, low, high),
     )
     return kept if typed == shown else typed * scale.kept_per_unit
+
+
+def put_lengths(lengths_mm: Mapping[str, float]) -> None:
+    """Give fields of lengths on the panel new values, in every unit; before they are drawn."""
+    st.session_state[_KEPT] = {**_all_kept(), **lengths_mm}
+    for name in lengths_mm:
+        for scale in PANEL.values():
+            st.session_state.pop(f"blend_{name}_{scale.name}", None)
 
 
 def _keep(name: str, key: str, kept_per_unit: float, low: float, high: float) -> None:

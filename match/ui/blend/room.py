@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 import streamlit as st
 
 from match.blend.data_sheet import DataSheet
 from match.blend.paint import MOST_MID_COATS, Paint
-from match.blend.panel import Around, Panel
+from match.blend.panel import Panel
 from match.blend.room import BlendCalibration
-from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
+from match.blend.sides import Direction, Length, Repair, Side
 from match.blend.undercoat import over_undercoats, usual_coats
 from match.blend.undercoat_words import undercoat_rows
 from match.blend.viewing import Viewing
@@ -20,7 +19,9 @@ from match.blend.wording import length
 from match.check.verdict import Finish, Junction
 from match.colorimetry import Array
 from match.errors import PlanError
-from match.ui.blend.fields import panel_length, view_distance
+from match.ui.blend.around import ask_around, ask_sides
+from match.ui.blend.fields import view_distance
+from match.ui.blend.kept_panels import show_kept_panels
 from match.ui.blend.paint_line import ask_paint_line
 from match.ui.blend.whole_panel import ask_panel_size, ask_repair_size, ask_shape, ask_spots, panels
 from match.ui.kit.notices import table
@@ -28,44 +29,10 @@ from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number, number_or_none
 from match.words import capital
 
-START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (400.0, 120.0, 500.0, 900.0)
-"""What the form opens with: an invented, ordinary door repair."""
-
 START_MID_COATS = 3
 NOT_KNOWN = ""
 MOST_COATS = 6.0
 """Beyond these a fade is no way any more; the page of coats offers no more to it either."""
-
-
-class LiesThere(StrEnum):
-    """What lies where the room ends, in the words of the page."""
-
-    EDGE = "This panel's own edge"
-    NEXT = "A panel I may paint too"
-    KEPT = "A part kept, in the car's colour"
-    OTHER = "Another plane or material, in the car's colour"
-    OPEN = "No edge: the panel runs on"
-    BARE = "Glass, lamp, trim or wheel arch"
-
-
-_ENDS = {
-    LiesThere.EDGE: End.PANEL_EDGE,
-    LiesThere.NEXT: End.NEXT_PANEL,
-    LiesThere.KEPT: End.KEPT_PART,
-    LiesThere.OTHER: End.OTHER_PART,
-    LiesThere.OPEN: End.NO_EDGE,
-    LiesThere.BARE: End.KEPT_PART,
-}
-
-
-_USUAL = {
-    "edge": LiesThere.EDGE,
-    "kept": LiesThere.KEPT,
-    "other": LiesThere.OTHER,
-    "open": LiesThere.OPEN,
-    "bare": LiesThere.BARE,
-}
-"""What ``panels.toml`` says of a side, in the words of the page."""
 
 
 @dataclass(frozen=True)
@@ -116,49 +83,17 @@ def ask_room(
         size = ask_panel_size(name, unit)
         spots = ask_spots(name, size, unit)
         panel = Panel(name, *size, spots)
-        panel = replace(panel, around=_ask_around(panel, unit))
+        panel = replace(panel, around=ask_around(panel, unit))
         repairs = panel.repairs(panels().shape(name))
     else:
-        sides = _ask_sides(unit)
+        sides = ask_sides(unit)
         others = _ask_others(calibration, junction) if len(sides) < len(Direction) else junction
         repairs = (Repair(*ask_repair_size(1, unit), sides),)
+    show_kept_panels(panel)
     coats, undercoat = _ask_cover(calibration, card_lab)
     paint = replace(_ask_paint(finish), undercoat=undercoat)
     sheet = ask_paint_line(usual)
     return Asked(repairs, _ask_viewing(calibration, unit), unit, coats, others, paint, sheet, panel)
-
-
-def _ask_sides(unit: Length) -> tuple[Side, ...]:
-    """Ask for each side's room by hand."""
-    directions = st.pills(
-        "Sides with room",
-        list(Direction),
-        selection_mode="multi",
-        default=[Direction.LEFT, Direction.RIGHT],
-        format_func=lambda direction: direction.name.capitalize(),
-        key="blend_sides",
-        persist_state="session",
-    )
-    return tuple(_ask_side(direction, unit) for direction in Direction if direction in (directions or []))
-
-
-def _ask_around(panel: Panel, unit: Length) -> tuple[Around, ...]:
-    """Ask what lies on all four sides of a panel; the rooms come from where the repairs sit."""
-    shape = panels().shape(panel.shape)
-    rooms = panel.rooms_mm(shape)
-    with st.expander("What lies around it"):
-        if len(panel.spots) > 1:
-            st.html('<p class="sm-note">Distances are from the repair nearest to that side.</p>')
-        return tuple(
-            _ask_end(
-                direction,
-                f"{panel.shape}_{direction.name.lower()}",
-                min(room[direction] for room in rooms),
-                unit,
-                _USUAL[shape.end(direction)],
-            )
-            for direction in Direction
-        )
 
 
 def _ask_paint(finish: Finish | None) -> Paint:
@@ -263,65 +198,3 @@ def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
             tip="About 300 in a dim garage, 1000 in a bright shop, 10 000 outdoors in the shade, 100 000 in the sun.",
         )
     return calibration.viewing(judge, light, *sorted({nearest, furthest}))
-
-
-def _ask_side(direction: Direction, unit: Length) -> Side:
-    name = direction.name.lower()
-    with st.container(border=True, key=f"blend_side_{name}"):
-        st.html(f'<p class="sm-title sm-side">{capital(direction.value)}</p>')
-        tip = "From the edge of the covered repair to where this panel ends."
-        first, second = st.columns([1, 1.4])
-        with first:
-            room = panel_length("Room", f"room_{name}", START_ROOM_MM, unit, 0.0, tip)
-        with second:
-            there = _ask_there("At its end", name, LiesThere.EDGE)
-        return _around(direction, name, room, unit, there).side(room)
-
-
-def _ask_end(direction: Direction, name: str, room: float, unit: Length, usual: LiesThere) -> Around:
-    there = _ask_there(f"{capital(direction.value)}, {length(room, unit)}", name, usual)
-    return _around(direction, name, room, unit, there)
-
-
-def _ask_there(label: str, name: str, usual: LiesThere) -> LiesThere:
-    chosen = st.selectbox(
-        label,
-        list(LiesThere),
-        index=list(LiesThere).index(usual),
-        key=f"blend_end_{name}",
-        persist_state="session",
-        help="Beyond glass or trim there is nothing of the car's colour to compare with.",
-    )
-    return LiesThere(chosen or usual)
-
-
-def _around(direction: Direction, name: str, room: float, unit: Length, there: LiesThere) -> Around:
-    next_panel = _ask_next(name, unit) if there == LiesThere.NEXT else None
-    lines = _ask_line(name, unit)
-    return Around(
-        direction,
-        end=_ENDS[there],
-        car_colour_beyond=there != LiesThere.BARE,
-        lines_mm=lines,
-        next_panel=next_panel,
-        break_mm=_ask_break(name, room, unit) if there == LiesThere.OPEN else None,
-    )
-
-
-def _ask_break(name: str, room_mm: float, unit: Length) -> float | None:
-    key = f"blend_break_known_{name}"
-    if not st.checkbox("The clear can be carried on to an edge or sharp break", key=key, persist_state="session"):
-        return None
-    return max(room_mm, panel_length("That far from the repair", f"break_{name}", START_BREAK_MM, unit, 1.0))
-
-
-def _ask_next(name: str, unit: Length) -> NextPanel:
-    tip = "Across the next panel, from the shared gap to its far edge."
-    return NextPanel(panel_length("Room on that panel", f"next_{name}", START_NEXT_MM, unit, 1.0, tip))
-
-
-def _ask_line(name: str, unit: Length) -> tuple[float, ...]:
-    key = f"blend_line_on_{name}"
-    if not st.checkbox("A body line on the way", key=key, persist_state="session"):
-        return ()
-    return (panel_length("The line's distance", f"line_{name}", START_LINE_MM, unit, 0.0),)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match import calibration
+from match.blend.panel import Panel
 from match.blend.panel_shape import PanelFile, PanelShape, place_for
 from match.blend.sides import MOST_REPAIRS, Length, Spot
 from match.ui.blend.fields import panel_length
@@ -50,12 +51,27 @@ def ask_panel_size(name: str, unit: Length) -> tuple[float, float]:
 
 def ask_repair_size(which_one: int, unit: Length) -> tuple[float, float]:
     """Ask for the size of a repair and return it in mm; ``which_one`` tells several on one panel apart."""
-    which = "" if which_one == 1 else f"_{which_one}"
+    which = _which(which_one)
     tip = "What must be fully covered: primer, filler, bared metal."
     with st.container(horizontal=True):
         width = panel_length("Repair's width", f"repair_width{which}", START_REPAIR_MM, unit, 1.0, tip)
         height = panel_length("Height", f"repair_height{which}", START_REPAIR_MM, unit, 1.0, tip)
     return width, height
+
+
+def put_panel(panel: Panel) -> dict[str, float]:
+    """Fill the fields of a panel before they are drawn, and return the lengths to be filled besides."""
+    st.session_state["blend_panel"], st.session_state["blend_repairs"] = panel.shape, len(panel.spots)
+    lengths = {f"panel_width_{panel.shape}": panel.width_mm, f"panel_height_{panel.shape}": panel.height_mm}
+    for which_one, spot in enumerate(panel.spots, start=1):
+        which, place = _which(which_one), panel.shape + _which(which_one)
+        lengths |= {f"repair_width{which}": spot.width_mm, f"repair_height{which}": spot.height_mm}
+        lengths |= {f"place_left_{place}": spot.left_mm, f"place_top_{place}": spot.top_mm}
+    return lengths
+
+
+def _which(which_one: int) -> str:
+    return "" if which_one == 1 else f"_{which_one}"
 
 
 def ask_spots(name: str, size_mm: tuple[float, float], unit: Length) -> tuple[Spot, ...]:
@@ -68,10 +84,10 @@ def ask_spots(name: str, size_mm: tuple[float, float], unit: Length) -> tuple[Sp
                 st.html(f'<p class="sm-title sm-side">Repair {each}</p>')
             repair = ask_repair_size(each, unit)
             start = _start(panels().shape(name), size_mm, repair, tuple(spots))
-            which = name if each == 1 else f"{name}_{each}"
+            which = name + _which(each)
             with st.container(horizontal=True):
-                left = panel_length("From the panel's left", f"place_left_{which}", start.left_mm, unit)
-                top = panel_length("From its top", f"place_top_{which}", start.top_mm, unit)
+                left = panel_length("From the left", f"place_left_{which}", start.left_mm, unit)
+                top = panel_length("From the top", f"place_top_{which}", start.top_mm, unit)
             spots.append(Spot(left, top, *repair))
     return tuple(spots)
 

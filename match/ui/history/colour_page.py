@@ -19,6 +19,7 @@ from match.ui.history.colour_path import path_picture, path_words, steps_of
 from match.ui.history.labels import show_labels
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
+from match.ui.history.panels import show_panels
 from match.ui.history.photos import offer_measuring_again, show_photos
 from match.ui.history.pots import show_pots
 from match.ui.history.rows import apply_style, row_words, show_unreadable
@@ -88,6 +89,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     _show_best(history, story, checks)
     _show_pictures(checks)
     show_pots(history, story.pots)
+    show_panels(history, story.panels)
     show_labels(lambda desk: card_labels(colour, story.entries, desk), colour.id)
     _show_outcomes(history, checks)
     _show_entries(history, story.entries)
