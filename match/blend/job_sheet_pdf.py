@@ -74,6 +74,7 @@ class JobSheetContent:
     steps : the job in the order of doing; the cautions are one of them
     rests_on : what their figures rest on, in a sentence
     areas : the plan, drawn to scale where there is one
+    side_lines : what is done on its sides, in sentences
     measured : the boxes that were measured, as :func:`match.photo.cut_outs.cut_outs` shows them
     inches : whether lengths in the drawing are printed in inches
     invented : True marks the sheet as an invented demonstration
@@ -86,6 +87,7 @@ class JobSheetContent:
     sureness: str
     reasons: tuple[str, ...] = ()
     areas: tuple[SheetArea, ...] = ()
+    side_lines: tuple[tuple[str, ...], ...] = ()
     steps: tuple[StepText, ...] = ()
     rests_on: str = ""
     remarks: tuple[str, ...] = ()
@@ -136,8 +138,8 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
     if content.areas:
         figure = PlanFigure(content.areas, content.inches, width)
         story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
-    for side in (side for area in content.areas for side in area.sides):
-        story.append(KeepTogether([_line(line, BODY) for line in side.lines] + [Spacer(1, 3)]))
+    for lines in content.side_lines:
+        story.append(KeepTogether([_line(line, BODY) for line in lines] + [Spacer(1, 3)]))
     story += _steps(content.steps, content.rests_on)
     story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
     return story

@@ -18,8 +18,8 @@ from match.blend.wording import length
 from match.colorimetry import Array
 
 WIDTH, TALLEST = 360.0, 300.0
-BORDER, BESIDE, LETTERS_BESIDE = 40.0, 74.0, 10
-"""Room for words above and below, and on either side."""
+BORDER, BESIDE, BESIDE_SEVERAL, LETTERS_BESIDE = 40.0, 74.0, 96.0, 10
+"""Room for words above and below, and on either side of one repair or of several, whose numbers are told."""
 INK, PALE, MIDDLE = "#161616", "#d9d9d9", "#9a9a9a"
 DASHED = f'stroke="{INK}" stroke-width="1.2" stroke-dasharray="5 3"'
 END_WORDS = {
@@ -42,7 +42,7 @@ def step_svg(step: Step, plan: BlendPlan, unit: Length) -> str:
     to = [(repair, {each.direction: each.to_mm for each in reaches}) for repair, reaches in shown]
     eased = [(repair, {each.direction: max(0.0, each.ease_from_mm) for each in reaches}) for repair, reaches in shown]
     room = _room(plan)
-    view = _view(around([room, *(repair.grown_box_mm(reach) for repair, reach in to)]))
+    view = _view(around([room, *(repair.grown_box_mm(reach) for repair, reach in to)]), _beside(len(shown)))
     told = [(repair, {each.direction: length(each.to_mm, unit) for each in reaches}) for repair, reaches in shown]
     parts = [
         view.box(room, f'fill="#ffffff" stroke="{INK}" stroke-width="2"'),
@@ -63,7 +63,8 @@ def plan_svg(plan: BlendPlan, steps: JobSteps, unit: Length, outline_mm: Array |
     coats = [step for step in steps.of(*COLOUR) if step.deed is not Deed.ORIENT]
     reached = [each for step in coats for each in _from_each(step, plan)]
     room = _room(plan)
-    view = _view(around([room if outline_mm is None else _extent(outline_mm), *(each.reached for each in plan.areas)]))
+    shown = room if outline_mm is None else _extent(outline_mm)
+    view = _view(around([shown, *(each.reached for each in plan.areas)]), _beside(len(plan.areas)))
     look = f'fill="#ffffff" stroke="{INK}" stroke-width="2"'
     told = [
         (area.repair, {side.side.direction: length(side.fades_to_mm, unit) for side in area.sides})
@@ -175,11 +176,15 @@ class _View:
         )
 
 
-def _view(extent: Box) -> _View:
+def _view(extent: Box, beside: float) -> _View:
     left, top, right, bottom = extent
-    scale = min((WIDTH - 2.0 * BESIDE) / (right - left), (TALLEST - 2.0 * BORDER) / (bottom - top))
+    scale = min((WIDTH - 2.0 * beside) / (right - left), (TALLEST - 2.0 * BORDER) / (bottom - top))
     x = 0.5 * (WIDTH - (right - left) * scale) - left * scale
     return _View(x, BORDER - top * scale, BORDER + (bottom - top) * scale, scale)
+
+
+def _beside(told: int) -> float:
+    return BESIDE_SEVERAL if told > 1 else BESIDE
 
 
 def _numbers(repair: Repair) -> str:

@@ -11,11 +11,10 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
 from match.blend.areas import Box, around
-from match.blend.coat_plans import BlendPractice
 from match.blend.plan import BlendPlan
 from match.blend.side_plan import SidePlan
 from match.blend.sides import MM_PER_INCH, Direction, Length
-from match.blend.wording import advice, clear_risk, length, side_way
+from match.blend.wording import length
 from match.letters_pdf import BOLD, REGULAR
 
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
@@ -41,7 +40,6 @@ class SheetSide:
     covers_to_mm: float
     fades_to_mm: float
     contours_mm: tuple[float, ...]
-    lines: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -53,7 +51,7 @@ class SheetArea:
     sides: tuple[SheetSide, ...]
 
 
-def sheet_areas(plan: BlendPlan, practice: BlendPractice, unit: Length) -> tuple[SheetArea, ...]:
+def sheet_areas(plan: BlendPlan) -> tuple[SheetArea, ...]:
     """Return the areas of a plan for the job sheet."""
     areas = []
     for area in plan.areas:
@@ -62,12 +60,12 @@ def sheet_areas(plan: BlendPlan, practice: BlendPractice, unit: Length) -> tuple
             (spot.left_mm, spot.top_mm, spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm)
             for spot in area.repair.spots
         ]
-        sides = tuple(_sheet_side(side, practice, unit) for side in area.sides)
+        sides = tuple(_sheet_side(side) for side in area.sides)
         areas.append(SheetArea(area.repair.grown_box_mm({}), tuple(zip(names, boxes, strict=True)), sides))
     return tuple(areas)
 
 
-def _sheet_side(side: SidePlan, practice: BlendPractice, unit: Length) -> SheetSide:
+def _sheet_side(side: SidePlan) -> SheetSide:
     falling = side.fade.new_share[::-1]
     following = side.side.next_panel
     return SheetSide(
@@ -78,16 +76,7 @@ def _sheet_side(side: SidePlan, practice: BlendPractice, unit: Length) -> SheetS
         covers_to_mm=side.covers_to_mm,
         fades_to_mm=side.fades_to_mm,
         contours_mm=tuple(float(np.interp(share, falling, side.fade.x_mm[::-1])) for share in SHARES),
-        lines=_lines(side, practice, unit),
     )
-
-
-def _lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
-    """Return what the steps do not say: how the side is handled, what may go wrong, and what else can be done."""
-    risk = clear_risk(side.clear)
-    unsure = side.hides_probability < practice.fade.sureness
-    lines = side_way(side, unit), f"Risk: {risk}." if risk else "", advice(side, unit) if unsure else ""
-    return tuple(line for line in lines if line)
 
 
 class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types

@@ -18,7 +18,7 @@ from match.blend.steps import job_steps
 from match.blend.undercoat import over_undercoats, usual_coats
 from match.blend.undercoat_words import covering_lines
 from match.blend.viewing import ColourPair, Viewing
-from match.blend.wording import area_lines, need_lines, side_lines
+from match.blend.wording import area_lines, need_lines, sheet_lines, side_lines, sides_told
 from match.words import listed
 
 
@@ -73,8 +73,15 @@ class PlannedJob:
 
     @property
     def sides(self) -> tuple[tuple[str, ...], ...]:
-        """What to do on each side."""
-        return tuple(side_lines(side, self.calibration.practice, self.unit) for side in self.plan.sides)
+        """What to do on each side; sides of several repairs that are alike are told once."""
+        told = sides_told(self.plan, self.unit)
+        return tuple(side_lines(sides, self.calibration.practice, self.unit) for sides in told)
+
+    @property
+    def sheet_lines(self) -> tuple[tuple[str, ...], ...]:
+        """What the job sheet says of each side beside the steps."""
+        told = sides_told(self.plan, self.unit)
+        return tuple(sheet_lines(sides, self.calibration.practice, self.unit) for sides in told)
 
     @property
     def step_texts(self) -> tuple[StepText, ...]:

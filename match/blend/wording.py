@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -13,7 +14,7 @@ from match.blend.options import StopKind, Way
 from match.blend.panel import Panel
 from match.blend.plan import BlendPlan
 from match.blend.side_plan import EVEN_ODDS, SidePlan
-from match.blend.sides import MM_PER_INCH, End, Length
+from match.blend.sides import MM_PER_INCH, Direction, End, Length
 from match.blend.viewing import Viewing
 from match.check.verdict import chance_words
 from match.measure.wording import in_hundred
@@ -133,9 +134,40 @@ def area_lines(plan: BlendPlan, unit: Length) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[str, ...]:
-    """Return what to do on one side, in sentences: where the colour goes, then the clear, then sureness and advice."""
-    lines = [side_way(side, unit)]
+def sides_told(plan: BlendPlan, unit: Length) -> list[list[SidePlan]]:
+    """Return the sides as they are told: each by itself, or of several repairs those together that read the same."""
+    if len(plan.areas) == 1:
+        return [[side] for side in plan.sides]
+    found: dict[tuple[str, ...], list[SidePlan]] = {}
+    for side in plan.sides:
+        reads = colour_ends(side, unit), clear_end(side.clear, unit), clear_risk(side.clear), kept(side)
+        found.setdefault((side.way.value, *reads, advice(side, unit)), []).append(side)
+    return list(found.values())
+
+
+def sides_named(sides: Sequence[SidePlan]) -> str:
+    """Return "to the left and upwards", or "on every side of repair 1; below repair 2"."""
+    by_repair: dict[str, list[SidePlan]] = {}
+    for each in sides:
+        by_repair.setdefault(each.side.repair, []).append(each)
+    whole = [repair for repair, its_sides in by_repair.items() if repair and len(its_sides) == len(Direction)]
+    others = [each.side.name for each in sides if each.side.repair not in whole]
+    return "; ".join([f"on every side of {listed(whole)}"] * bool(whole) + [listed(others)] * bool(others))
+
+
+def sheet_lines(sides: Sequence[SidePlan], practice: BlendPractice, unit: Length) -> tuple[str, ...]:
+    """Return what the steps do not say of sides alike: how they are handled, the risk, and what else can be done."""
+    side = sides[0]
+    risk = clear_risk(side.clear)
+    unsure = side.hides_probability < practice.fade.sureness
+    lines = side_way(sides, unit), f"Risk: {risk}." if risk else "", advice(side, unit) if unsure else ""
+    return tuple(line for line in lines if line)
+
+
+def side_lines(sides: Sequence[SidePlan], practice: BlendPractice, unit: Length) -> tuple[str, ...]:
+    """Return what to do on sides alike: where the colour goes, then the clear, then sureness and advice."""
+    side = sides[0]
+    lines = [side_way(sides, unit)]
     risk = clear_risk(side.clear)
     lines.append(f"Clear: {clear_end(side.clear, unit)}.{f' Risk: {risk}.' if risk else ''}")
     lines.append(f"{kept(side)}.")
@@ -144,9 +176,9 @@ def side_lines(side: SidePlan, practice: BlendPractice, unit: Length) -> tuple[s
     return tuple(lines)
 
 
-def side_way(side: SidePlan, unit: Length) -> str:
-    """Return how the colour is ended on one side, and where."""
-    return f"{capital(side.side.name)}: {side.way.value}. {colour_ends(side, unit)}"
+def side_way(sides: Sequence[SidePlan], unit: Length) -> str:
+    """Return how the colour is ended on sides that are alike, and where."""
+    return f"{capital(sides_named(sides))}: {sides[0].way.value}. {colour_ends(sides[0], unit)}"
 
 
 def clear_end(clear: Clear, unit: Length) -> str:

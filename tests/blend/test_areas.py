@@ -208,7 +208,8 @@ def test_the_command_takes_further_repairs_with_their_places(capsys):
     assert [area["repairs"] for area in found["areas"]] == [[1], [2]]
     assert found["areas"] == as_dict(planned(LEFT, FAR))["areas"]
     assert main([*blend, *two]) == 0
-    assert "To the left of repair 1: fade inside the panel." in capsys.readouterr().out
+    # alike on every side: told once
+    assert "On every side of repair 1 and repair 2: fade inside the panel." in capsys.readouterr().out
     for arguments, says in (
         ([*blend, "--repair", "100x80@300,400", "--repair", "100x100"], "without a place"),
         ([*blend, "--repair", "100x80@300,400", "--at", "1,1"], "given twice"),

@@ -21,8 +21,8 @@ from match.blend.step_words import StepText
 from match.errors import MatchError
 
 SIDES = (
-    SheetSide(Direction.LEFT, 400.0, 0.0, (), 70.0, 240.0, (220.0, 180.0, 150.0, 120.0, 80.0), ("To the left: fade.",)),
-    SheetSide(Direction.UP, 250.0, 0.0, (30.0,), 30.0, 30.0, (30.0,) * 5, ("Upwards: stop the colour at a line.",)),
+    SheetSide(Direction.LEFT, 400.0, 0.0, (), 70.0, 240.0, (220.0, 180.0, 150.0, 120.0, 80.0)),
+    SheetSide(Direction.UP, 250.0, 0.0, (30.0,), 30.0, 30.0, (30.0,) * 5),
 )
 COVERED = (0.0, 0.0, 300.0, 200.0)
 CONTENT = JobSheetContent(  # an invented job
@@ -33,6 +33,7 @@ CONTENT = JobSheetContent(  # an invented job
     sureness="92 % sure",
     reasons=("The card is lighter by 2.0.",),
     areas=(SheetArea(COVERED, (("repair", COVERED),), SIDES),),
+    side_lines=(("To the left: fade.",), ("Upwards: stop the colour at a line.",)),
     steps=(
         StepText(Deed.PROTECT, "Protect yourself", ("Use a supplied-air respirator.",)),
         StepText(Deed.MIX_BASE, "Mix the colour", ("60 ml base and 60 ml reducer.",)),
@@ -145,7 +146,7 @@ class RecordedCanvas(Canvas):
 @pytest.mark.parametrize("room", [20.0, 4000.0])
 @pytest.mark.parametrize("repair", [(10.0, 10.0), (3000.0, 50.0), (50.0, 3000.0)])
 def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
-    sides = tuple(SheetSide(d, room, 0.0, (), 5.0, 15.0, (15.0, 12.0, 10.0, 8.0, 5.0), ()) for d in Direction)
+    sides = tuple(SheetSide(d, room, 0.0, (), 5.0, 15.0, (15.0, 12.0, 10.0, 8.0, 5.0)) for d in Direction)
     box = (0.0, 0.0, *repair)
     figure = PlanFigure((SheetArea(box, (("repair", box),), sides),), False, 500.0)
     assert figure.wrap(500.0, 700.0)[0] <= 500.0

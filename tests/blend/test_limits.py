@@ -147,7 +147,7 @@ def test_a_plan_says_for_which_share_of_viewers_what_is_left_is_too_much():
     side = answer(pair, [Side(Direction.LEFT, 30.0)]).planned.plan.sides[0]
     assert side.way is Way.STOP
     assert side.objecting == pytest.approx(float(CALIBRATION.viewers.objecting(float(delta_e00(*pair.middle)))))
-    told = " ".join(side_lines(side, CALIBRATION.practice, Length.MM))
+    told = " ".join(side_lines([side], CALIBRATION.practice, Length.MM))
     assert f"about {100 * side.objecting:.0f} in 100 viewers would object" in told
 
 

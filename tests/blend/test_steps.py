@@ -242,11 +242,11 @@ def test_a_fade_with_no_room_is_told_for_what_it_is():
     near = ColourPair("face on", np.array([[43.4, 5.3, -30.8]]), np.array([[42.0, 5.0, -31.0]]))
     side = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 90.0),)), pair=near).sides[0]
     assert side.fade.new_share[-1] > 0.5
-    assert "no room to fade it out" in " ".join(side_lines(side, PRACTICE, Length.MM))
+    assert "no room to fade it out" in " ".join(side_lines([side], PRACTICE, Length.MM))
     nearly = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 200.0),)), pair=near).sides[0]
     assert nearly.fade.new_share[-1] < 0.3  # cut off where most of it is gone
     wide = plan_for(Repair(200.0, 150.0, (Side(Direction.DOWN, 600.0),)), pair=near).sides[0]
-    assert "no room to fade" not in " ".join(side_lines(wide, PRACTICE, Length.MM))
+    assert "no room to fade" not in " ".join(side_lines([wide], PRACTICE, Length.MM))
 
 
 def test_light_flake_is_faded_wider_and_says_from_what():
@@ -395,7 +395,7 @@ def test_certainty_is_never_claimed_and_an_upper_limit_is_rounded_down():
 def test_too_little_room_says_how_close_the_card_must_come():
     repair = Repair(300.0, 200.0, (Side(Direction.LEFT, 80.0),))
     plan = plan_for(repair, EXPERT)
-    text = " ".join(side_lines(plan.sides[0], PRACTICE, Length.MM))
+    text = " ".join(side_lines(plan.sides[:1], PRACTICE, Length.MM))
     assert "not enough room" in text
     assert f"bring the card under {difference(plan.largest_delta_e00)} and the 80 mm you have will do" in text.lower()
     assert "carry the fade onto the panel beyond, if it may be painted" in text
@@ -405,7 +405,7 @@ def test_each_way_has_its_sentence():
     onto = Repair(
         300.0, 200.0, (Side(Direction.LEFT, 90.0, End.NEXT_PANEL, next_panel=NextPanel(600.0), label="to the door"),)
     )
-    text = " ".join(side_lines(plan_for(onto, EXPERT).sides[0], PRACTICE, Length.MM))
+    text = " ".join(side_lines(plan_for(onto, EXPERT).sides[:1], PRACTICE, Length.MM))
     assert text.startswith("To the door: fade onto the next panel.")
     assert "onto the next panel" in text
     assert "both whole panels" in text

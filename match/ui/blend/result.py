@@ -30,6 +30,7 @@ from match.blend.wording import (
     length,
     length_range,
     need_lines,
+    sides_named,
     sureness,
 )
 from match.check.verdict import Verdict
@@ -41,7 +42,7 @@ from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, sentence, table
 from match.ui.kit.style import text
-from match.words import capital, listed
+from match.words import capital
 
 NO_FADE = "No fade"
 REACH_PX = 420
@@ -144,7 +145,7 @@ def sides_alike(sides: Sequence[SidePlan]) -> list[list[SidePlan]]:
 
 def _show_side(job: PlannedJob, sides: Sequence[SidePlan], pair: ColourPair) -> None:
     side = sides[0]
-    st.subheader(f"{capital(listed([each.side.name for each in sides]))}: {side.way.value}", anchor=False)
+    st.subheader(f"{capital(sides_named(sides))}: {side.way.value}", anchor=False)
     st.html(f'<p class="sm-meaning">{text(colour_ends(side, job.unit))}</p>')
     if side.hides_probability < job.calibration.practice.fade.sureness:
         st.html(notices([(kept(side), advice(side, job.unit))]))
