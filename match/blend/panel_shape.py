@@ -116,7 +116,7 @@ def place_for(
     free = np.subtract(size_mm, repair_mm)
     if min(free) < 0.0:
         raise PlanError(TOO_LARGE)
-    found: list[tuple[float, float, Spot]] = []
+    found: list[tuple[float, tuple[float, float], Spot]] = []
     for x in np.linspace(0.0, 1.0, PLACES_TRIED):
         for y in np.linspace(0.0, 1.0, PLACES_TRIED):
             spot = Spot(float(x * free[0]), float(y * free[1]), *repair_mm)
@@ -124,11 +124,13 @@ def place_for(
                 least = min(rooms_mm(outline, spot, lines=FEW_LINES).values())
             except PlanError:
                 continue
-            least = min([least, *(_between_mm(spot, other) for other in others)])
-            found.append((least, -abs(x - 0.5) - abs(y - 0.5), spot))  # of equals the one nearest to the middle
+            apart = min((_between_mm(spot, other) for other in others), default=0.0)
+            # of equals the one furthest from the others, then nearest to the middle
+            ties = (round(apart, 6), -round(abs(x - 0.5) + abs(y - 0.5), 6))
+            found.append((round(min(least, apart) if others else least, 6), ties, spot))
     if not found:
         raise PlanError(TOO_LARGE)
-    return max(found, key=lambda each: (round(each[0], 6), round(each[1], 6)))[2]
+    return max(found, key=lambda each: each[:2])[2]
 
 
 def _between_mm(one: Spot, other: Spot) -> float:
