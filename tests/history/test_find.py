@@ -77,6 +77,7 @@ def test_the_migration_writes_the_words_that_saving_writes(store: Store) -> None
         connection.execute(update(tables.colour).values(name_key="", search=""))
         connection.execute(update(tables.job).values(car_key="", search=""))
         connection.execute(update(tables.check).values(search=""))
+        connection.execute(text("DROP TABLE panel"))
         connection.execute(text(f"UPDATE {schema.VERSION_TABLE} SET version_num = '0006'"))
     schema.bring_up_to_date(store._database)
     with store._database.reading() as connection:

@@ -183,6 +183,7 @@ def test_read_only_media_can_be_listed_shown_verified_and_exported(state: str, o
                 database.execute("DROP TABLE record_digest")
                 database.execute("DROP TABLE photo_content")
                 database.execute("DROP TABLE pot")
+                database.execute("DROP TABLE panel")
                 database.execute("ALTER TABLE card DROP COLUMN place")
                 database.execute("DROP TABLE bench")
                 database.execute("UPDATE history_version SET version_num = '0002'")

@@ -154,7 +154,7 @@ def test_a_check_of_an_unreadable_colour_is_exported_without_it(tmp_path: Path) 
 
 def test_a_history_from_before_digests_gets_them_when_it_is_opened(tmp_path: Path) -> None:
     first, _ = _filled(tmp_path / "data")
-    for newer in ("record_digest", "photo_content", "pot", "bench"):
+    for newer in ("record_digest", "photo_content", "pot", "bench", "panel"):
         _in_sql(tmp_path / "data", f"DROP TABLE {newer}")
     _in_sql(tmp_path / "data", "ALTER TABLE card DROP COLUMN place")
     _in_sql(tmp_path / "data", "UPDATE history_version SET version_num = '0002'")
