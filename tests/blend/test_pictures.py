@@ -155,7 +155,8 @@ def test_a_side_that_is_not_given_is_drawn_as_full_colour():
 @pytest.mark.parametrize("room_mm", [171.0, 231.0, 431.0, 551.0])
 def test_no_edge_shows_where_the_full_colour_goes_on(room_mm):
     # a fade that begins away from the repair: the colour before it is that of its first place, with no jump between
-    side = plan_blend([PAIR], Repair(200.0, 200.0, (Side(Direction.RIGHT, room_mm),)), VIEWING, VISION, PRACTICE)
+    repair = Repair(200.0, 200.0, (Side(Direction.RIGHT, room_mm),))
+    side = plan_blend([PAIR], [repair], VIEWING, VISION, PRACTICE)
     (planned,) = side.sides
     profile = panel_profile(planned, PAIR, VIEWING, VISION)
     inside = profile.x_mm < 0.5 * planned.covers_to_mm
