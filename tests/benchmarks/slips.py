@@ -7,7 +7,8 @@ Some of the photos are rendered scenes (``match.demo.scene``), some are drawn by
 has another geometry and another camera, some by ``tests.support.rough_pictures``: curved sides, textured cards, hard
 JPEG. In all the true difference is over 2. Of each photo's slips ``--each`` are taken at random. For every kind of slip
 it prints how many gave a wrong *go*, how many were far off (by more than 0.5 and 30 %) without being sent back, and how
-many were sent back; then the share of right marks that were sent back for their marks, on these and on ordinary photos.
+many were sent back; then the share of right marks that were sent back for their marks, on these and on ordinary photos,
+and how many of those a person's word that the mark is right would settle.
 """
 
 from __future__ import annotations
@@ -183,6 +184,10 @@ def _card_slips(
     found = spot(picture, Shows.WHITE, (card.width, card.height), rng, (*greys, *cars))
     if found:
         yield "card box on bare card", (Region(Kind.CARD, *found), *cars, *greys)
+    for what in (Shows.SHADOW, Shows.PAPER, Shows.OTHER, Shows.GROUND):
+        found = spot(picture, what, (card.width, card.height), rng, (*greys, *cars))
+        if found:
+            yield f"card box on {what.name.lower()}", (Region(Kind.CARD, *found), *cars, *greys)
 
 
 def _extent(picture: Picture, shows: tuple[int, ...]) -> tuple[int, int]:
@@ -227,6 +232,7 @@ class Outcome:
     read: float
     verdict: Verdict | None
     codes: tuple[str, ...]
+    asked: bool = False
 
     @property
     def wrong_go(self) -> bool:
@@ -248,7 +254,8 @@ def outcome(kind: str, picture: Picture, marks: tuple[Region, ...], calibration)
     except RegionError as error:
         return Outcome(kind, picture.name, picture.true_delta_e00, np.nan, None, (f"refused: {error}",))
     read = result.measurement.delta_e00
-    return Outcome(kind, picture.name, picture.true_delta_e00, read, result.verdict, _spoils(result))
+    asked = bool(result.measurement.if_sure)
+    return Outcome(kind, picture.name, picture.true_delta_e00, read, result.verdict, _spoils(result), asked)
 
 
 def _spoils(result: CheckResult) -> tuple[str, ...]:
@@ -281,7 +288,9 @@ def report_right(name: str, outcomes: list[Outcome]) -> None:
     doubted = [each for each in outcomes if for_its_marks(each.codes)]
     share = len(doubted) / max(len(outcomes), 1)
     codes = Counter(code for each in doubted for code in each.codes if for_its_marks((code,)))
-    print(f"right marks, {name}: {len(outcomes)} photos, sent back for their marks {share:.1%} {dict(codes)}")
+    asked = sum(each.asked for each in doubted)
+    settled = f", {asked} of {len(doubted)} settled by a person's word" if doubted else ""
+    print(f"right marks, {name}: {len(outcomes)} photos, sent back for their marks {share:.1%}{settled} {dict(codes)}")
 
 
 def ordinary(rng: np.random.Generator, drawn_only: str | None = None) -> Picture:

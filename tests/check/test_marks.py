@@ -8,12 +8,14 @@ import pytest
 from match.check.calibration_files import load_calibration
 from match.check.check import check_photo
 from match.check.marks.borders import LEVEL, Heights, passes, terrains
-from match.check.marks.greys import accounts, tone_fit
+from match.check.marks.box import Box
+from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.surround import surround
-from match.check.marks.things import no_line
+from match.check.marks.things import across, no_line, one_paint_in_two_lights
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
+from match.measure.light import TO_COMPONENTS
 from match.measure.tone import prior_curve
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_encode
@@ -224,3 +226,55 @@ def test_a_persons_word_does_not_outweigh_what_the_photo_shows():
     result = _checked(marks)
     assert _codes(result) == ["mark-greys-swapped"]
     assert result.measurement.if_sure == ()
+
+
+def test_paint_in_shadow_or_mirroring_something_is_one_paint_in_two_lights_and_a_card_that_is_off_is_not():
+    paint = np.array([0.02, 0.01, 0.03])
+    shaded = TO_COMPONENTS @ np.full(3, np.log(0.45))
+    mirrors = TO_COMPONENTS @ np.log((paint + 0.06) / paint)
+    off = TO_COMPONENTS @ np.log([0.6, 0.4, 0.4])
+    rules = CALIBRATION.marks.lights
+    for seen in (shaded, mirrors):
+        assert one_paint_in_two_lights(seen, np.log(paint), 12.0, 0.015, rules) > 3.0
+    assert one_paint_in_two_lights(off, np.log(paint), 12.0, 0.015, rules) < 1.0
+    assert one_paint_in_two_lights(0.1 * shaded, np.log(paint), 1.5, 0.015, rules) < 0.0
+
+
+def test_a_fold_of_a_grey_card_is_less_of_a_border_than_its_edge():
+    grey = Region(Kind.GREY, 0, 0, 60, 60, 0.18)
+    rules = CALIBRATION.marks
+    fold, edge = (
+        across(Box(grey, np.zeros(3), jump, 7.0), rules.across, rules.colour, rules.tail) for jump in (0.06, 1.0)
+    )
+    assert fold < 1.0
+    assert edge > 4.0
+
+
+def _frame(**seen):
+    usual = {"lightest": -0.3, "mean": -2.0, "mean_level": -1.7, "paints": (np.log([0.2, 0.15, 0.1]),)}
+    return Implied(**{**usual, "clipped": False, "marked_is_lightest": False, "spread": 0.1, **seen})
+
+
+def test_what_the_greys_imply_is_held_to_white_to_what_any_paint_mirrors_and_to_how_cameras_expose():
+    rules = CALIBRATION.marks.frame
+    usual = _frame().log_density(0.0, rules)
+    darker = np.log([0.005, 0.0015, 0.001])
+    assert _frame(paints=(darker,)).log_density(0.0, rules) < usual - 1.5
+    assert _frame(paints=(np.log([1.6, 1.5, 1.4]),)).log_density(0.0, rules) < usual - 1.5
+    dark_scene = {"mean": -3.5, "lightest": -1.5}
+    dim, bright = (_frame(**dark_scene, mean_level=level).log_density(0.0, rules) for level in (-2.2, -1.0))
+    assert dim > bright + 1.0
+
+
+def test_the_standard_figure_is_doubted_by_the_steps_beside_it_and_any_other_one_by_how_seldom_it_is_owned():
+    rules = CALIBRATION.marks
+    steps = np.array([0.03, 0.09, 0.75])
+
+    def ratios(stated, beside):
+        return only_grey_ratios(stated, steps, beside, rules.greys, rules.surround)
+
+    assert ratios(0.18, (-1.4,))[2] > 5.0 * ratios(0.18, ())[2]  # darker ones alone: this may be the light end
+    assert ratios(0.18, (-1.4,))[0] < ratios(0.18, (1.4,))[0]
+    standard = np.array([0.18])
+    odd, light = (only_grey_ratios(told, standard, (), rules.greys, rules.surround)[0] for told in (0.04, 0.9))
+    assert odd > light > 0.5

@@ -94,3 +94,11 @@ class MarkCode(Code):
             "Mark the sprayed card as the card, and the panel that it is held on as the car.",
         ),
     )
+    TWO_LIGHTS = (
+        "mark-two-lights",
+        Words(
+            "{Region} and {other} look like one paint in two lights.",
+            "Put the card's mark inside the sprayed part of the card and the car's on the panel beside it, both out of "
+            "shadow and reflections.",
+        ),
+    )

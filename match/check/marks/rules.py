@@ -25,6 +25,7 @@ class SlipShares:
     ladder_scale: float = quantity("probability")
     across: float = quantity("probability")
     car_elsewhere: float = quantity("probability")
+    two_lights: float = quantity("probability")
     far_apart: float = quantity("probability")
     exchanged: float = quantity("probability")
 
@@ -64,6 +65,16 @@ class ColourRules:
     apart_wrong: tuple[float, ...] = quantity("log CIEDE2000")
     other_part: tuple[float, ...] = quantity("log CIEDE2000")
     other_part_share: float = quantity("probability")
+
+
+@dataclass(frozen=True)
+class LightsRules:
+    """One paint in two lights."""
+
+    exact: float = quantity("log units")
+    any_way: float = quantity("fraction")
+    apart: tuple[float, ...] = quantity("log CIEDE2000")
+    usual: tuple[float, ...] = quantity("log CIEDE2000")
 
 
 @dataclass(frozen=True)
@@ -138,6 +149,7 @@ class MarkRules:
     slips: SlipShares
     border: BorderRules
     colour: ColourRules
+    lights: LightsRules
     frame: FrameRules
     greys: GreyRules
     across: AcrossRules

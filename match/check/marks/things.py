@@ -12,6 +12,7 @@ from match.check.marks.rules import (
     AcrossRules,
     BorderRules,
     ColourRules,
+    LightsRules,
     Pair,
     SurroundRules,
     normal,
@@ -19,6 +20,7 @@ from match.check.marks.rules import (
     tailed,
 )
 from match.colorimetry import Array
+from match.measure.light import TO_COMPONENTS
 from match.photo.regions import Kind
 
 
@@ -151,6 +153,33 @@ def far_apart(delta_e00: float, rules: ColourRules) -> float:
     """Return the ratio for card or car marks on something else, from CIEDE2000 between them."""
     size = float(np.log(max(delta_e00, 0.3)))
     return float(np.log(normal(size, *rules.apart_wrong)) - np.log(normal(size, *rules.apart_usual)))
+
+
+def one_paint_in_two_lights(
+    difference: Array, reflects: Array, delta_e00: float, light_colour: float, rules: LightsRules
+) -> float:
+    """Return the ratio for one paint seen in shadow, in brighter light or mirroring something, at either mark.
+
+    ``difference`` (3,) is what the marks differ by in components, ``reflects`` (3,) the log reflectances of the darker.
+    Shadow changes brightness alone, and what is mirrored adds the same to every channel; a card that is off is so in
+    any direction of colour.
+    """
+    difference = difference * np.sign(difference[0] or 1.0)  # the lighter one against the darker
+    mirrored = _mirrors(float(difference[0]), reflects)
+    shade, gloss = (float(np.linalg.norm(difference[1:] - change)) for change in (np.zeros(2), mirrored))
+    size = float(np.log(max(delta_e00, 0.3)))
+    exact = float(np.hypot(rules.exact, light_colour))
+    in_line = 0.5 * sum(normal(np.array([miss, 0.0]), 0.0, exact) for miss in (shade, gloss))
+    any_way = normal(np.array([shade, 0.0]), 0.0, float(np.hypot(exact, rules.any_way * difference[0])))
+    usual = any_way * normal(size, *rules.usual)
+    return float(np.log(in_line * normal(size, *rules.apart) + 1e-30) - np.log(usual + 1e-30))
+
+
+def _mirrors(brighter: float, reflects: Array) -> Array:
+    """Return the change (2,) of the colour components where so much is mirrored that brightness rises so far."""
+    added = np.linspace(0.0, 1.0, 200)[:, None]
+    changes = np.log1p(added / np.exp(reflects)) @ TO_COMPONENTS.T
+    return np.array([np.interp(brighter, changes[:, 0], changes[:, each]) for each in (1, 2)])
 
 
 def on_another_part(delta_e00: float, rules: ColourRules) -> float:

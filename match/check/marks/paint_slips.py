@@ -1,0 +1,116 @@
+"""The slips of card and car marks, each with its odds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from match.check.marks import things
+from match.check.marks.box import Box
+from match.check.marks.code import MarkCode
+from match.check.marks.evidence import Evidence
+from match.check.marks.greys import Implied
+from match.check.marks.rules import MarkRules
+from match.check.marks.slip import Slip, prior, without
+from match.measure.light import TO_COMPONENTS
+from match.measure.photo_code import PhotoCode
+from match.photo.regions import Kind
+
+THE_SAME = np.array([0.08, 0.02, 0.02])
+"""Log units a component: two car marks closer than this differ by no more than a CIEDE2000 of 2, light included."""
+
+
+def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
+    """Return, of each box, the slip of lying across a border, which needs no other mark to be seen."""
+    for box in boxes:
+        ratio = things.across(box, rules.across, rules.colour, rules.tail)
+        yield Slip(MarkCode.ACROSS, (box.region,), prior(rules.slips.across) + ratio)
+
+
+def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
+    """Return the slips of two marks on one surface: a card's and a car's, or a grey's and a paint's."""
+    card = seen.of_kind(Kind.CARD)
+    cars, greys = seen.of_kind(Kind.VEHICLE), seen.of_kind(Kind.GREY)
+    for one in card:
+        for car in cars:
+            ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], delta_e00, seen.frame_px, rules.colour)
+            leaks = things.leaking(delta_e00, rules.border)
+            ratio += things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
+            ratio += things.no_line(_line_of(seen, one, car, cars), rules.border)
+            ratio += things.not_enclosed(float(seen.around.enclosed[one]), rules.surround)
+            marks = (seen.regions[one], seen.regions[car])
+            yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
+    for grey in greys:
+        for paint in (*card, *cars):
+            ratio = things.paint_is_reference(seen.boxes[grey], seen.boxes[paint], seen.frame_px, rules.colour)
+            ratio += things.no_border(float(seen.apart.between[grey, paint]), rules.border, rules.tail)
+            marks = (seen.regions[grey], seen.regions[paint])
+            rest = without(seen.regions, grey) if len(greys) > 1 else ()
+            yield Slip(MarkCode.GREY_ON_PAINT, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
+
+
+def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
+    """Return the line between card and car mark, or the clearest to a car mark that shows the very same.
+
+    A mark that shows what another does, which lies beyond a line, moves nothing, wherever it lies; but a thing between
+    any of them and the card mark may be the card itself.
+    """
+    lines = [
+        float(seen.apart.lines[card, other])
+        for other in cars
+        if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < THE_SAME).all())
+    ]
+    known = [line for line in lines if not np.isnan(line)]
+    if not known or np.isnan(seen.apart.lines[card, car]):
+        return np.nan
+    return -np.inf if -np.inf in known else max(known)
+
+
+def car_parts(seen: Evidence, around: Implied, rules: MarkRules) -> Iterator[Slip]:
+    """Return the slips of two car marks that do not show one paint in one light."""
+    cars, card = seen.of_kind(Kind.VEHICLE), seen.of_kind(Kind.CARD)
+    paints = dict(
+        zip((k for k in range(len(seen.regions)) if k not in seen.of_kind(Kind.GREY)), around.paints, strict=True)
+    )
+    for index, one in enumerate(cars):
+        for other in cars[:index]:
+            between = float(seen.apart.between[one, other])
+            mirrored = TO_COMPONENTS @ np.exp(-0.5 * (paints[one] + paints[other]))
+            pair = (seen.boxes[one], seen.boxes[other], between, seen.frame_px, mirrored)
+            ratio = things.two_parts(*pair, rules.border, rules.colour, rules.tail)
+            about = float(seen.around.car_paint[card[0], one]), float(seen.around.car_paint[card[0], other])
+            ratio += things.both_about_the_card(about, rules.surround)
+            far, near = sorted(
+                (one, other), key=lambda k: -float(np.abs(seen.boxes[k].colour - seen.boxes[card[0]].colour).max())
+            )
+            marks = (seen.regions[far], seen.regions[near])
+            odds = prior(rules.slips.car_elsewhere) + ratio
+            yield Slip(MarkCode.CAR_ELSEWHERE, marks, odds, mend=without(seen.regions, far))
+
+
+def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRules) -> Iterator[Slip]:
+    """Return the slips of the card's mark, or all of the car's, on something else; either may lie on the car."""
+    card, cars = seen.of_kind(Kind.CARD)[0], seen.of_kind(Kind.VEHICLE)
+    marks, values = (seen.regions[card], seen.regions[cars[0]]), {"difference": float(round(delta_e00))}
+    odds = prior(rules.slips.far_apart) + things.far_apart(delta_e00, rules.colour)
+    yield Slip(PhotoCode.FAR_APART, marks, odds, values)
+    share = rules.slips.far_apart + (rules.slips.car_elsewhere if len(cars) == 1 else 0.0)
+    ratio = things.on_another_part(delta_e00, rules.colour)
+    ratio += things.about_the_card(float(seen.around.car_paint[card, cars].max()), rules.surround)
+    yield Slip(MarkCode.CAR_NOT_ABOUT, marks[::-1], prior(share) + ratio)
+    difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
+    darker = np.min(around.paints, axis=0)
+    ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)
+    yield Slip(MarkCode.TWO_LIGHTS, marks, prior(rules.slips.two_lights) + ratio)
+
+
+def exchanged(seen: Evidence, rules: MarkRules) -> Slip:
+    """Return the slip of card and car under each other's name; only one car mark can be the card."""
+    card, cars = seen.of_kind(Kind.CARD)[0], seen.of_kind(Kind.VEHICLE)
+    ratio = things.exchanged(float(seen.around.area[card]), float(seen.around.area[cars].max()), rules.surround)
+    marks = (seen.regions[card], seen.regions[cars[0]])
+    kinds = {card: Kind.VEHICLE, cars[0]: Kind.CARD}
+    mend = tuple(replace(region, kind=kinds.get(place, region.kind)) for place, region in enumerate(seen.regions))
+    return Slip(MarkCode.EXCHANGED, marks, prior(rules.slips.exchanged) + ratio, mend=mend if len(cars) == 1 else ())

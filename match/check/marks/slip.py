@@ -1,0 +1,38 @@
+"""One slip that marks may have, with its odds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from match.measure.finding import Code
+from match.photo.regions import Region
+
+
+@dataclass(frozen=True)
+class Slip:
+    """One slip and how likely it is.
+
+    Attributes
+    ----------
+    code, regions, values : what would be said of it
+    log_odds : of this slip against right marks
+    mend : all marks as they would be without the slip, where that can be said; else empty
+    """
+
+    code: Code
+    regions: tuple[Region, ...]
+    log_odds: float
+    values: dict[str, float] = field(default_factory=dict)
+    mend: tuple[Region, ...] = ()
+
+
+def prior(share: float, ways: int = 1) -> float:
+    """Return the log odds of a slip that a share of photos has, in one of so many ways."""
+    return float(np.log(share / max(ways, 1)))
+
+
+def without(regions: tuple[Region, ...], place: int) -> tuple[Region, ...]:
+    """Return the marks with one left out."""
+    return tuple(region for index, region in enumerate(regions) if index != place)
