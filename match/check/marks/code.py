@@ -82,7 +82,7 @@ class MarkCode(Code):
     CAR_NOT_ABOUT = (
         "mark-car-not-about",
         Words(
-            "{Region} does not show the paint that lies about {other}.",
+            "{Region} does not show the paint that lies around {other}.",
             "Mark the car close beside the card, on the panel it is held on, out of shadow and off glass and trim; or "
             "hold the card on that panel and take the photo again.",
         ),
