@@ -113,7 +113,7 @@ def measure(photos, settings, first, show):
                 point = tapped(photo.surface, number, rng)
                 if point is None:
                     continue
-                if linear[photo.surface == number].max(axis=-1).mean() >= settings.burnt:
+                if linear[photo.surface == number].max(axis=-1).mean() >= settings.borders.burnt:
                     burnt[kind_of(number)] += 1
                     burnt_refused[kind_of(number)] += grow(linear, point, settings) is None
                     continue

@@ -57,6 +57,61 @@ def test_flake_stops_no_box_and_hides_no_card(rng):
     assert box.width * box.height * WIDE * HIGH > 0.3 * CARD[2] * CARD[3]
 
 
+def test_a_card_as_bright_as_the_flake_ends_where_its_colour_changes(rng):
+    light = picture(rng, step=0.0, flake=0.2, noise=0.003)
+    x, y, wide, high = CARD
+    light[y : y + high, x : x + wide] *= np.exp(np.float32([0.008, -0.008, 0.0]))
+    assert share_on_card(grow(light, middle_of_card(), SETTINGS)) > 0.95
+
+
+def test_a_step_far_below_the_noise_of_a_pixel_still_ends_the_box(rng):
+    # One hundredth of the light under noise of five: no pixel shows it, the means of the two sides do.
+    box = grow(picture(rng, step=0.015, noise=0.05), middle_of_card(), SETTINGS)
+    assert share_on_card(box) > 0.95
+
+
+def test_a_channel_lost_in_the_dark_hides_no_border_and_makes_no_holes(rng):
+    light = picture(rng, paint=(0.008, 0.2, 0.35), step=0.03)
+    light[..., 0] = np.maximum(light[..., 0] + rng.normal(0, 0.002, light.shape[:2]), 0)
+    box = grow(light, middle_of_card(), SETTINGS)
+    assert share_on_card(box) > 0.95
+    assert box.width * box.height * WIDE * HIGH > 0.2 * CARD[2] * CARD[3]
+
+
+def test_a_dark_step_is_told_from_the_dark_board_that_holds_it(rng):
+    light = np.full((HIGH, WIDE, 3), 0.3)
+    light[100:146, 100:146] = 0.034
+    light[108:138, 108:138] = 0.030
+    light = cv2.GaussianBlur(light, (0, 0), 0.8)
+    light = (light + rng.normal(0, 0.0008, light.shape)).astype(np.float32)
+    left, top, right, bottom = in_px(grow(light, (123 / WIDE, 123 / HIGH), SETTINGS))
+    assert left > 107
+    assert top > 107
+    assert right < 139
+    assert bottom < 139
+
+
+def test_a_tap_in_the_corner_of_a_turned_step_means_the_step(rng):
+    light = np.full((HIGH, WIDE, 3), 0.4, dtype=np.float32)
+    corners = cv2.boxPoints(((240, 180), (60, 30), 14))
+    cv2.fillConvexPoly(light, np.round(corners).astype(np.int32), (0.18, 0.18, 0.18))
+    light = (light * (1 + rng.normal(0, 0.004, light.shape))).astype(np.float32)
+    corner = corners[int(np.argmin(corners[:, 0]))]
+    at = corner + 0.25 * (np.array([240, 180]) - corner)
+    box = grow(light, (at[0] / WIDE, at[1] / HIGH), SETTINGS)
+    left, top, right, bottom = in_px(box)
+    assert (right - left) * (bottom - top) > 0.2 * 60 * 30
+    inside = light[round(top) : round(bottom), round(left) : round(right)]
+    assert inside.max() < 0.25
+
+
+def test_a_tap_beside_a_hidden_step_keeps_the_tapped_side(rng):
+    x, y, wide, high = CARD
+    light = picture(rng, step=0.015, noise=0.05)
+    box = grow(light, ((x + wide + 14) / WIDE, (y + high / 2) / HIGH), SETTINGS)
+    assert share_on_card(box) < 0.05
+
+
 def test_light_that_falls_off_across_the_panel_is_no_edge(rng):
     fall = np.exp(np.linspace(-0.25, 0.25, WIDE))[None, :, None].astype(np.float32)
     box = grow(picture(rng, step=0.2) * fall, (0.8, 0.5), SETTINGS)
