@@ -19,10 +19,11 @@ from match.tint.recovery import smoothest_spectrum
 from match.tint.tinting import TintJob, Wanted
 from match.tint.units import round_to_scale
 from match.tint.viewing import colour_difference
-from match.tint.ways import WayOn, addition, best_way, next_mix
+from match.tint.ways import WayOn, addition, best_way
 from match.tint.whole_mix import mix_reflectance, spectra
 from match.tint.wording import (
     FRESH_START,
+    LITTLE_GAIN,
     PHOTO_AGAIN,
     addition_sentences,
     difference_sentence,
@@ -31,13 +32,14 @@ from match.tint.wording import (
     further_sentence,
     lamp_sentences,
     mix_sentences,
+    step_sentence,
     sure_direction_sentence,
     unreachable_sentence,
     weak_sentences,
 )
+from match.tint.worth import gain, is_worth_a_card, photographed_again, ways_on
 
 EVEN_CHANCE = 0.5  # of being within the goal, from which a card that reads within it is left alone
-LIKELY = 0.6  # chance of coming closer from which a step is worth a card where nothing else leads on
 SURE = 0.9  # chance of coming closer from which a direction is called sure
 
 
@@ -75,7 +77,7 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
     enough = float(colour_difference(known.card.lab, job.vehicle_lab)) <= goal
     if enough and now.chance_within_goal >= EVEN_CHANCE:
         further = best_way(place, addition) if Action.TINT in wanted.ways else None
-        if further is None or now.difference - further.expected.difference < limits.offer_gain:
+        if further is None or gain(now, further) < limits.offer_gain:
             return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, (enough_sentence(goal),), "")
         told = (
             enough_sentence(goal),
@@ -83,20 +85,21 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
             *foreign_sentences(further.foreign, further.gain),
         )
         return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, told, "", others=(_other(further),))
-    ways = [
-        way
-        for action, finder in ((Action.TINT, addition), (Action.NEXT_MIX, next_mix))
-        if action in wanted.ways and (way := best_way(place, finder)) is not None
-    ]
-    mix = next((way for way in ways if way.action is Action.NEXT_MIX), None)
     sure = not _within_doubt(place)
-    worth = [way for way in ways if way.nearest < limits.out_of_reach and _is_worth_a_card(way, now, sure, limits)]
+    ways = ways_on(place)
+    worth = [way for way in ways if way.nearest < limits.out_of_reach and is_worth_a_card(way, now, sure, limits)]
+    mix = next((way for way in ways if way.action is Action.NEXT_MIX), None)
+    said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
     if worth:
         best = min(worth, key=lambda way: way.expected.difference + limits.paint_gain * way.poured_g / place.mix_g)
+        if gain(now, best) < limits.least_gain and not photographed_again(job):
+            pours = step_sentence(best.grams, best.untinted_g) if best.action is Action.TINT else ""
+            reasons = (said, LITTLE_GAIN, PHOTO_AGAIN, *((pours,) if pours else ()))
+            others = (_other(best),) if best.action is Action.TINT else ()
+            return _nothing(place, now, WhyNothing.WITHIN_DOUBT, mix, reasons, PHOTO_AGAIN, others)
         return _step(place, now, best, mix, [way for way in ways if way is not best])
     if enough:
         return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, mix, (enough_sentence(goal), PHOTO_AGAIN), PHOTO_AGAIN)
-    said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
     nearest = min((way.nearest for way in ways), default=now.difference)
     if not sure or nearest <= goal:
         return _nothing(place, now, WhyNothing.WITHIN_DOUBT, mix, (said, PHOTO_AGAIN), PHOTO_AGAIN)
@@ -108,17 +111,6 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
         (said, unreachable_sentence(nearest), FRESH_START),
         FRESH_START,
     )
-
-
-def _is_worth_a_card(way: WayOn, now: Expected, sure: bool, limits: TintLimits) -> bool:
-    """Return whether a way gains enough; where the card is ``sure`` to be off, whether it is likely to gain at all.
-
-    Then what stands in the way is doubt about the toners, and only the next card takes it away.
-    """
-    gained = now.difference - way.expected.difference
-    surer = way.expected.chance_within_goal - now.chance_within_goal
-    likely = sure and way.closer >= LIKELY
-    return gained >= limits.least_gain or (gained > 0 and (likely or surer >= limits.chance_gain))
 
 
 def _within_doubt(place: Place) -> bool:

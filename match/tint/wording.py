@@ -100,9 +100,17 @@ def enough_sentence(goal: float) -> str:
 
 def further_sentence(grams: Mapping[str, float], untinted_g: float, difference: float) -> str:
     """Return what one more step would bring although none is needed."""
+    return f"Not needed, but {_pours(grams, untinted_g)} more would bring it nearer still, to about {difference:.1f}."
+
+
+def step_sentence(grams: Mapping[str, float], untinted_g: float) -> str:
+    """Return the step that may be taken without another photo."""
+    return f"Or go on at once: add {_pours(grams, untinted_g)}."
+
+
+def _pours(grams: Mapping[str, float], untinted_g: float) -> str:
     pours = [f"{g:.2f} g {name}" for name, g in grams.items()]
-    pours += [f"{untinted_g:.2f} g untinted paint"] if untinted_g > 0 else []
-    return f"Not needed, but {listed(pours)} more would bring it nearer still, to about {difference:.1f}."
+    return listed([*pours, f"{untinted_g:.2f} g untinted paint"] if untinted_g > 0 else pours)
 
 
 def sure_direction_sentence(chance: float) -> str:
@@ -118,6 +126,9 @@ LARGER_POT = "The amounts are below what the scale can weigh: tint a larger pot.
 def unreachable_sentence(nearest: float) -> str:
     """Return how near the toners at hand come."""
     return f"The toners at hand come no nearer than about {nearest:.1f}."
+
+
+LITTLE_GAIN = "By this one photo the next step would gain next to nothing for the card that it costs."
 
 
 PHOTO_AGAIN = (
