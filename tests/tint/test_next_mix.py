@@ -12,12 +12,14 @@ from match.errors import TintError
 from match.tint.answer import Action, WhyNothing
 from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix, mix_responses
+from match.tint.pot import TintStep
 from match.tint.pour import NextMix, on_top_of
 from match.tint.shelf_file import Shelf
 from match.tint.story import CheckedCard, Mix, begin, story_from
 from match.tint.tinting import Wanted
 from match.tint.viewing import colour_difference
 from match.tint.what_next import answer, headline
+from match.tint.wording import PHOTO_AGAIN
 from tests.tint.table import BLUE, FILE, LIMITS, SHELF, job, lab_of
 
 SHELF_FILE = Shelf(SHELF, FILE.optics, (), {})
@@ -133,6 +135,18 @@ def test_where_it_is_close_enough_a_step_that_would_still_help_is_offered_and_no
         poured[name] = poured.get(name, 0.0) + grams
     assert colour_difference(lab_of(poured), CAR) < colour_difference(lab_of(short), CAR) - LIMITS.offer_gain
     assert advised(short, sd=0.1, goal=1.5, wanted=Wanted(ways=(Action.NEXT_MIX,))).advice.others == ()
+
+
+def test_a_step_of_next_to_no_gain_waits_for_one_more_photo_and_is_said_all_the_same():
+    short, demanding = {**BLUE, "black": 0.85 * BLUE["black"]}, replace(LIMITS, least_gain=1.0)
+    once = job(short, CAR, sd=0.3)
+    first = advise_mix(once, demanding, goal=0.3, wanted=Wanted()).advice
+    assert (first.action, first.why, first.way_out) == (Action.STOP, WhyNothing.WITHIN_DOUBT, PHOTO_AGAIN)
+    (step,) = first.others
+    assert f"{step.full_g[0]:.2f} g {step.toners[0]}" in first.reasons[-1]
+    twice = replace(once, log=replace(once.log, steps=(TintStep({}, after=once.log.start),)))
+    assert advise_mix(twice, demanding, goal=0.3, wanted=Wanted()).advice.is_step
+    assert advise_mix(once, LIMITS, goal=0.3, wanted=Wanted()).advice.is_step  # where it gains enough
 
 
 def test_an_undecided_photo_still_gets_a_step_whose_direction_is_sure():
