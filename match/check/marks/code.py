@@ -16,7 +16,7 @@ class MarkCode(Code):
             "let the card's edge show, with a strip of tape along it, and take the photo again.",
         ),
     )
-    GREY_ON_PAINT = (
+    GREY_WITHOUT_BORDER = (
         "mark-grey-on-paint",
         Words(
             "{Region} reads like the paint it lies on: no border is seen between it and {other}.",

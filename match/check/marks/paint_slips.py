@@ -48,7 +48,7 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             ratio += things.no_border(float(seen.apart.between[grey, paint]), rules.border, rules.tail)
             marks = (seen.regions[grey], seen.regions[paint])
             rest = without(seen.regions, grey) if len(greys) > 1 else ()
-            yield Slip(MarkCode.GREY_ON_PAINT, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
+            yield Slip(MarkCode.GREY_WITHOUT_BORDER, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
 
 
 def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
