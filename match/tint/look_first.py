@@ -65,7 +65,9 @@ LOOK_TITLE = "The card is not where it should be. Look first at what is likelier
 
 LOOK_WORDS = {
     Look.STIRRING: "Was the pot stirred before the card, and before the card before it? Was the weight read right?",
-    Look.HIDING: "Does the card hide? Photograph its black and white field: page Coats, or the command coats hiding.",
+    Look.HIDING: "Does the card hide, and did the one before? Photograph the black and white field: page Coats, or the "
+    "command coats hiding. A first card that did not hide is best left behind: begin anew with the next one, its "
+    "formula counting all that was added.",
     Look.GUN: "Was the gun set as before: pressure, distance, coats, flash-off?",
     Look.PHOTO: "Are both photos sound: same car, panel and grey, no lamp or sky mirrored? Photograph it again.",
 }
