@@ -55,8 +55,13 @@ def drag(page: Page, start: Point, end: Point) -> None:
 
 
 def swipe(page: Page, start: Point, end: Point) -> None:
-    """Drag with a finger, as the browser's own touch input."""
-    (x1, y1), (x2, y2) = on_screen(page, start), on_screen(page, end)
+    """Drag with a finger over the picture."""
+    swipe_over_screen(page, on_screen(page, start), on_screen(page, end))
+
+
+def swipe_over_screen(page: Page, start: Point, end: Point) -> None:
+    """Drag with a finger, as the browser's own touch input; places in px of the window."""
+    (x1, y1), (x2, y2) = start, end
     session = page.context.new_cdp_session(page)
     send = lambda kind, points: session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})  # noqa: E731
     send("touchStart", [{"x": x1, "y": y1}])

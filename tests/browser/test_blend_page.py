@@ -1,10 +1,12 @@
 """The blend page in a real browser, at the width of a desktop and of a phone."""
 
+import re
 from pathlib import Path
 
 import pytest
 from conftest import settled
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
+from pointing import swipe_over_screen
 from test_check_page import assert_fits_in_width, scroll_through
 
 pytestmark = pytest.mark.browser
@@ -78,3 +80,35 @@ def test_on_a_phone_the_verdict_stays_in_view_while_the_room_is_changed(phone: P
     phone.get_by_text("How it may be wrong", exact=True).wait_for()
     assert_fits_in_width(phone)
     scroll_through(phone, pictures, "blend-390")
+
+
+def test_repairs_and_edges_are_moved_on_the_drawing_by_finger_and_by_keys(phone: Page, app_url: str):
+    open_blend(phone, app_url)
+    phone.locator(".st-key-blend_panel input").first.tap()
+    phone.get_by_role("option", name="Plain rectangle").tap()
+    repair, right = phone.locator(".board .repair"), phone.get_by_role("slider", name="Right edge")
+    repair.scroll_into_view_if_needed()
+    assert_fits_in_width(phone)
+    settled(phone)
+    box = repair.bounding_box()
+    assert min(box["width"], box["height"]) >= 44
+    middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    scrolled = phone.evaluate("scrollY")
+    swipe_over_screen(phone, middle, (middle[0] - 60, middle[1] + 20))
+    left = phone.locator(".st-key-blend_place_left_plain_mm input")
+    expect(left).not_to_have_value("400")  # in the middle of 1000 mm less its own 200
+    assert phone.evaluate("scrollY") == scrolled
+    settled(phone)
+    moved = float(left.input_value())
+    expect(repair).to_have_attribute("aria-label", re.compile(f"^Repair 1: {moved:g} mm from the left"))
+    repair.focus()
+    phone.keyboard.press("Shift+ArrowRight")
+    expect(left).to_have_value(f"{moved + 50:g}")
+    right.focus()
+    phone.keyboard.press("ArrowLeft")
+    expect(phone.locator(".st-key-blend_panel_width_plain_mm input")).to_have_value("990")
+    expect(right).to_have_attribute("aria-valuenow", "990")
+    settled(phone)
+    left.fill("100")
+    left.press("Enter")
+    expect(repair).to_have_attribute("aria-label", re.compile("^Repair 1: 100 mm from the left"))

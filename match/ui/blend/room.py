@@ -23,6 +23,7 @@ from match.ui.blend.around import ask_around, ask_sides
 from match.ui.blend.fields import view_distance
 from match.ui.blend.kept_panels import show_kept_panels
 from match.ui.blend.paint_line import ask_paint_line
+from match.ui.blend.panel_board import show_board
 from match.ui.blend.whole_panel import ask_panel_size, ask_repair_size, ask_shape, ask_spots, panels
 from match.ui.kit.notices import table
 from match.ui.kit.style import unmarked
@@ -80,9 +81,11 @@ def ask_room(
         )
     panel, others = None, junction
     if name:
+        board = st.container(key="blend_board_place")
         size = ask_panel_size(name, unit)
-        spots = ask_spots(name, size, unit)
-        panel = Panel(name, *size, spots)
+        panel = Panel(name, *size, ask_spots(name, size, unit))
+        with board:
+            show_board(panel, unit)
         panel = replace(panel, around=ask_around(panel, unit))
         repairs = panel.repairs(panels().shape(name))
     else:
