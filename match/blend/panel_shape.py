@@ -85,21 +85,25 @@ def rooms_mm(
     """
     right, bottom = spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm
     rows, columns = np.linspace(spot.top_mm, bottom, lines), np.linspace(spot.left_mm, right, lines)
-    if not _holds(outline_mm, rows, columns):
+    across, down = [_crossings(outline_mm, y, 1) for y in rows], [_crossings(outline_mm, x, 0) for x in columns]
+    edges = [
+        (x, y, row, down[end])
+        for y, row in zip(rows, across, strict=True)
+        for x, end in ((spot.left_mm, 0), (right, -1))
+    ]
+    edges += [
+        (x, y, across[end], column)
+        for x, column in zip(columns, down, strict=True)
+        for y, end in ((spot.top_mm, 0), (bottom, -1))
+    ]
+    if not all(_inside(*edge) for edge in edges):
         raise PlanError(f"{name} does not lie on the panel: move it, or make it smaller")
     return {
-        Direction.LEFT: min(spot.left_mm - _before(_crossings(outline_mm, y, 1), spot.left_mm) for y in rows),
-        Direction.RIGHT: min(_after(_crossings(outline_mm, y, 1), right) - right for y in rows),
-        Direction.UP: min(spot.top_mm - _before(_crossings(outline_mm, x, 0), spot.top_mm) for x in columns),
-        Direction.DOWN: min(_after(_crossings(outline_mm, x, 0), bottom) - bottom for x in columns),
+        Direction.LEFT: min(spot.left_mm - _before(row, spot.left_mm) for row in across),
+        Direction.RIGHT: min(_after(row, right) - right for row in across),
+        Direction.UP: min(spot.top_mm - _before(column, spot.top_mm) for column in down),
+        Direction.DOWN: min(_after(column, bottom) - bottom for column in down),
     }
-
-
-def _holds(outline_mm: Array, rows: Array, columns: Array) -> bool:
-    edges = [(x, y) for x in columns for y in (rows[0], rows[-1])] + [
-        (x, y) for y in rows for x in (columns[0], columns[-1])
-    ]
-    return all(_inside(outline_mm, x, y) for x, y in edges)
 
 
 def place_for(
@@ -160,9 +164,7 @@ def _after(places: Array, at: float) -> float:
     return float(further[0]) if len(further) else at
 
 
-def _inside(outline: Array, x: float, y: float) -> bool:
-    """Return whether a place lies on the panel; its edge counts with it."""
-    places = _crossings(outline, y, 1)
-    left = int(np.sum(places < x - 1e-9))
-    touches = bool(np.any(np.abs(places - x) <= 1e-9)) or bool(np.any(np.abs(_crossings(outline, x, 0) - y) <= 1e-9))
-    return left % 2 == 1 or touches
+def _inside(x: float, y: float, row: Array, column: Array) -> bool:
+    """Return whether a place lies on the panel, by where its row and column cross the outline; the edge counts too."""
+    touches = bool(np.any(np.abs(row - x) <= 1e-9)) or bool(np.any(np.abs(column - y) <= 1e-9))
+    return touches or int(np.sum(row < x - 1e-9)) % 2 == 1

@@ -37,8 +37,8 @@ def answer(colours: Colours, asked: Asked, parts: tuple[PartAnswer, ...] = ()) -
     """Return the plan in this room, held to ``parts``; raises :class:`match.errors.PlanError` for what cannot be."""
     for repair in asked.repairs:
         check_lines(repair.sides, asked.unit)
-    made = planned(colours.pairs, asked.repairs, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet, parts)
-    job = replace(made, unit=asked.unit)
+    made = planned(colours.pairs, asked.repairs, asked.viewing, asked.coats_to_cover, asked.paint, asked.sheet)
+    job = replace(made, unit=asked.unit, parts=parts)  # the repairs are held to them already
     if colours.checked is None:
         return answer_for_colours(job, asked.junction, measured.calibration().tolerances)
     return answer_for_check(job, replace(colours.checked, junction=asked.junction), measured.calibration().tolerances)
@@ -57,11 +57,10 @@ def planned(
     coats_to_cover: float | None,
     paint: Paint,
     sheet: DataSheet | None = None,
-    parts: tuple[PartAnswer, ...] = (),
 ) -> PlannedJob:
     """Return the plan worded in mm, from memory where nothing it rests on changed."""
     shipped = calibration()
     blending, job = by_data_sheet(shipped.practice, practice(), sheet)
     by = replace(shipped, practice=blending)
     line = sheet.line if sheet else ""
-    return plan_job(pairs, repairs, viewing, by, job, Length.MM, coats_to_cover, paint, line, parts)
+    return plan_job(pairs, repairs, viewing, by, job, Length.MM, coats_to_cover, paint, line)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -65,6 +66,11 @@ def _field(label: str, name: str, start: float, scale: Scale, bounds: tuple[floa
         args=(name, key, scale.kept_per_unit, low, high),
     )
     return kept if typed == shown else typed * scale.kept_per_unit
+
+
+def kept_length(name: str) -> float:
+    """Return a length as it was typed or put last, kept unit; NaN for one that never was."""
+    return float(_all_kept().get(name, math.nan))
 
 
 def put_lengths(lengths_mm: Mapping[str, float]) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import streamlit as st
 
 from match import calibration
 from match.blend.panel import Panel
 from match.blend.panel_shape import PanelFile, PanelShape, place_for
 from match.blend.sides import MOST_REPAIRS, Length, Spot
-from match.ui.blend.fields import panel_length
+from match.ui.blend.fields import kept_length, panel_length
 from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number
 from match.words import capital
@@ -83,11 +85,13 @@ def ask_spots(name: str, size_mm: tuple[float, float], unit: Length) -> tuple[Sp
             if count > 1:
                 st.html(f'<p class="sm-title sm-side">Repair {each}</p>')
             repair = ask_repair_size(each, unit)
-            start = _start(panels().shape(name), size_mm, repair, tuple(spots))
-            which = name + _which(each)
+            left_name, top_name = f"place_left_{name}{_which(each)}", f"place_top_{name}{_which(each)}"
+            start = Spot(kept_length(left_name), kept_length(top_name), *repair)
+            if math.isnan(start.left_mm + start.top_mm):  # looked for only where it was never placed
+                start = _start(panels().shape(name), size_mm, repair, tuple(spots))
             with st.container(horizontal=True):
-                left = panel_length("From the left", f"place_left_{which}", start.left_mm, unit)
-                top = panel_length("From the top", f"place_top_{which}", start.top_mm, unit)
+                left = panel_length("From the left", left_name, start.left_mm, unit)
+                top = panel_length("From the top", top_name, start.top_mm, unit)
             spots.append(Spot(left, top, *repair))
     return tuple(spots)
 
