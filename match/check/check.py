@@ -108,7 +108,7 @@ def judge(
         calibration_fingerprint=calibration.fingerprint,
         blend=room.as_dict() if room else None,
         better=better,
-        parts=checked_parts(measurement.parts, allowed(tolerances).panel_gap),
+        parts=checked_parts(measurement.parts, allowed(tolerances).panel_gap, measurement.findings),
     )
 
 

@@ -137,6 +137,14 @@ def pair_as_dict(read: PairRead) -> dict[str, Any]:
     }
 
 
-def checked_parts(readings: Sequence[PartReading], limit: float) -> tuple[CheckedPart, ...]:
-    """Return the parts of one photo; ``limit`` as for :class:`CheckedPart`."""
-    return tuple(CheckedPart(each.name, {FACE: each.card}, {FACE: each.car}, each.findings, limit) for each in readings)
+def checked_parts(
+    readings: Sequence[PartReading], limit: float, of_photo: Sequence[Finding] = ()
+) -> tuple[CheckedPart, ...]:
+    """Return the parts of one photo; ``limit`` as for :class:`CheckedPart`.
+
+    Of what is found ``of_photo``, all that spoils the card's figures spoils those of its parts as well.
+    """
+    faults = tuple(found for found in of_photo if found.spoils)
+    return tuple(
+        CheckedPart(each.name, {FACE: each.card}, {FACE: each.car}, each.findings + faults, limit) for each in readings
+    )

@@ -94,6 +94,16 @@ def test_a_part_s_own_fault_is_said_of_it_and_leaves_the_card_alone():
     assert part.sentences()[0].startswith("The bumper is not judged: ")
 
 
+def test_a_photo_at_fault_says_nothing_of_its_parts():
+    # the two greys exchanged: every figure of the photo is wrong, the part's with them
+    other = {0.18: 0.6, 0.6: 0.18}
+    marks = [replace(mark, reflectance=other.get(mark.reflectance)) for mark in SCENE.marks()]
+    result = check_photo(SCENE.photo(), [*marks, SCENE.part_mark("bumper")], FEW, CALIBRATION)
+    assert result.verdict is Verdict.RETAKE
+    assert not result.parts[0].figures_hold
+    assert "is not judged" in result.parts[0].sentences()[0]
+
+
 def test_a_box_across_two_surfaces_is_doubted_by_itself():
     mark = SCENE.part_mark("bumper")
     over = replace(mark, x=int(0.78 * SCENE.size[0]) - 30)
