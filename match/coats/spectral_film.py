@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
+from match.colorimetry import lab_from_xyz, xyz_from_lab
 from match.tint.pigment import WAVELENGTHS_NM, film_reflectance
 from match.tint.viewing import lab_from_reflectance, viewing
 
@@ -26,6 +27,9 @@ Array = NDArray[np.float64]
 
 LARGEST_FACTOR = 60.0
 """A film that does not hide at this many times its thickness is taken as one that never does."""
+
+DARKEST = 1e-5
+"""Reflectance that no reading falls below."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,9 @@ class FilmPrior:
     inner_reflection_sd: float = quantity("fraction")
     chart_black_log_sd: float = quantity("log units")
     chart_white_sd: float = quantity("reflectance")
+    mirrored_sd: float = quantity("reflectance")
     reading_sd: float = quantity("CIELAB")
+    dark_sd: float = quantity("reflectance")
     least_family_weight: float = quantity("probability")
     films: float = quantity("films")
     steps: float = quantity("steps")
@@ -111,9 +117,9 @@ def films_behind(
     """
     families = prior.absorption_shape_sds
     count = min(int(prior.films), len(over_black)) // len(families)
-    readings = np.concatenate([over_black, over_white], axis=1)
-    whiten = np.linalg.inv(np.linalg.cholesky(np.cov(readings.T) + prior.reading_sd**2 * np.eye(6)))
     rng = np.random.default_rng(seed)
+    readings = np.concatenate([_shaken(over, prior.dark_sd, rng) for over in (over_black, over_white)], axis=1)
+    whiten = np.linalg.inv(np.linalg.cholesky(np.cov(readings.T) + prior.reading_sd**2 * np.eye(6)))
     found, evidence = [], []
     for number, shape_sd in enumerate(families):
         model = _Model(chart, prior, shape_sd)
@@ -128,6 +134,15 @@ def films_behind(
         evidence.append(_log_evidence(at[-1], left[-1], slope[-1]))
     likely = np.exp(np.array(evidence) - max(evidence))
     return _together(found, np.maximum(likely / likely.sum(), prior.least_family_weight))
+
+
+def _shaken(lab: Array, sd: float, rng: np.random.Generator) -> Array:
+    """Return readings (m, 3) with an error of this much in each tristimulus value: little in a light colour.
+
+    Near black a photo's last codes, its tone below the darkest grey and what each field mirrors are as large as the
+    colour, and no draw of the measurement parts the two fields by them.
+    """
+    return lab_from_xyz(np.maximum(xyz_from_lab(lab) + sd * rng.standard_normal(lab.shape), DARKEST))
 
 
 def _log_evidence(at: Array, left: Array, slope: Array) -> float:
@@ -192,22 +207,23 @@ class _Model:
     @property
     def size(self) -> int:
         """How many numbers describe a film."""
-        return 5 + sum(len(_shapes(nm).T) for nm in (self.prior.absorption_length, self.prior.scattering_length))
+        return 6 + sum(len(_shapes(nm).T) for nm in (self.prior.absorption_length, self.prior.scattering_length))
 
     def reading(self, z: Array) -> Array:
         """Return (n, 6) CIELAB over black and white of the films that (n, p) numbers stand for."""
         films = self.films(z, np.zeros(len(z)))
         once = np.ones((len(z), 1))
-        return np.concatenate(
-            [lab_from_reflectance(films.seen(once, backing)) for backing in (films.black, films.white)], axis=1
-        )
+        # what a reading leaves of the light that the surface mirrors, or took too much of: in a black it is half of all
+        left = self.prior.mirrored_sd * z[:, [5]]
+        both = [np.maximum(films.seen(once, backing) + left, DARKEST) for backing in (films.black, films.white)]
+        return np.concatenate([lab_from_reflectance(seen) for seen in both], axis=1)
 
     def films(self, z: Array, misfit: Array) -> Films:
         """Return the films that (n, p) numbers stand for, all equally likely."""
         prior, chart = self.prior, self.chart
         K_shapes, S_shapes = _shapes(prior.absorption_length), _shapes(prior.scattering_length)
         level_K, level_S, inner, black, white = (z[:, [index]] for index in range(5))
-        shape_K, shape_S = z[:, 5 : 5 + len(K_shapes.T)], z[:, 5 + len(K_shapes.T) :]
+        shape_K, shape_S = z[:, 6 : 6 + len(K_shapes.T)], z[:, 6 + len(K_shapes.T) :]
         log_K = np.log(prior.absorption_median) + prior.absorption_level_sd * level_K
         log_S = np.log(prior.scattering_median) + prior.scattering_level_sd * level_S
         log_K = log_K + self.absorption_shape_sd * (shape_K @ K_shapes.T)

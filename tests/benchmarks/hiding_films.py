@@ -4,10 +4,11 @@
 
 The films are this script's own and share nothing with :mod:`match.coats.spectral_film`: absorption and scattering
 spectra of each colour class, drawn at random; Kubelka's film (1948) at every nanometre of 400-700 in steps of 5, with
-and without Saunderson's inner reflection; a chart whose black and white are not the nominal ones. The cameras are two
-measured ones (colour-science), under daylight and an LED, with a 3 x 3 matrix fitted to the 24-patch chart, a contrast
-of their own, noise, and JPEG. The truth is the number of coats at which luminance over black reaches 0.98 of that over
-white.
+and without Saunderson's inner reflection; a chart whose black and white are not the nominal ones. Two cards in three
+mirror 4 % of what stands around them, from black cloth to a white wall, and one in three mirrors nothing. The cameras
+are two measured ones (colour-science), under daylight and an LED, with a 3 x 3 matrix fitted to the 24-patch chart, a
+contrast of their own, noise, and JPEG. The truth is the number of coats at which luminance over black reaches 0.98 of
+that over white.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from PIL import Image
 
 from match.check.calibration_files import load_calibration
 from match.check.verdict import Finish
+from match.coats.hiding import HidingCode
 from match.coats.judge import judge_card, measure_fields
 from match.coats.rules import load_coats_rules
 from match.photo.load import load
@@ -37,6 +39,8 @@ SHAPE = colour.SpectralShape(400, 700, 5)
 CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
 LIGHTS = ("D65", "D50", "LED-B3")
 GREYS = {0.05: (40, 420), 0.18: (190, 420), 0.6: (340, 420)}
+SURROUNDINGS = (0.04, 0.8)
+"""Reflectance of black cloth and of a white wall; clear paint mirrors 4 % of it (Fresnel, refractive index 1.5)."""
 PLACES = ((100, 100, 180, 200), (420, 100, 180, 200))
 
 
@@ -153,21 +157,25 @@ def main() -> None:
             sprayed = min(sprayed, max(1.0, np.floor(needed)))
             thickness = hiding_thickness(paint, chart, k2, weights) * sprayed / needed
             spectra = [film(paint, thickness, backing, k2) for backing in chart]
-            data = photograph(spectra, rng, str(rng.choice(CAMERAS)), str(rng.choice(LIGHTS)))
+            mirrored = 0.04 * np.exp(rng.uniform(*np.log(SURROUNDINGS))) * float(rng.random() < 2.0 / 3.0)
+            gloss = mirrored + 0.0004 * rng.standard_normal(2) * (mirrored > 0.0)
+            shown = [spectrum + max(0.0, each) for spectrum, each in zip(spectra, gloss, strict=True)]
+            data = photograph(shown, rng, str(rng.choice(CAMERAS)), str(rng.choice(LIGHTS)))
             greys = [Region(Kind.GREY, x + 15, y + 15, 80, 80, r) for r, (x, y) in GREYS.items()]
             fields = [Region(Kind.CARD, *place) for place in PLACES]
             fields[1] = Region(Kind.VEHICLE, *PLACES[1])
             measured = measure_fields(load(data, "card.jpg"), greys, *fields, calibration)
             found = judge_card(measured, sprayed, Finish.SOLID, rules)
             coats = found.result.coats
-            rows.append((paint.name, sprayed, needed, coats, found.must_retake, found.result.shows.value))
+            asks = any(each.code is HidingCode.COATS_WIDE for each in found.result.findings)
+            rows.append((paint.name, sprayed, needed, coats, found.must_retake, mirrored > 0.0, asks))
     report(rows)
 
 
 def report(rows) -> None:
     names = list(dict.fromkeys(row[0] for row in rows))
     held_all, told_all = 0, 0
-    print(f"{'paint':12} {'told':>5} {'held':>5} {'median ratio told/true':>24} {'width':>7}  whole coats too few")
+    print(f"{'paint':12} {'told':>5} {'held':>5} {'told/true':>10} {'width':>7} {'whole too few':>14}  asks for a card")
     for name in names:
         mine = [(row[2], row[3]) for row in rows if row[0] == name and row[3] is not None and not row[4]]
         ends = [(c.interval[0], np.inf if c.interval[1] is None else c.interval[1]) for _, c in mine]
@@ -178,8 +186,15 @@ def report(rows) -> None:
         held_all, told_all = held_all + sum(held), told_all + len(mine)
         total = sum(row[0] == name for row in rows)
         middle = (np.median(ratio), np.median(width)) if mine else (np.nan, np.nan)
-        print(f"{name:12} {len(mine):2}/{total:2} {sum(held):5} {middle[0]:24.2f} {middle[1]:7.2f}  {sum(few)}")
+        asked = sum(row[6] for row in rows if row[0] == name)
+        print(
+            f"{name:12} {len(mine):2}/{total:2} {sum(held):5} {middle[0]:10.2f} {middle[1]:7.2f} {sum(few):14}  {asked}"
+        )
     print(f"interval holds the truth in {held_all} of {told_all} ({held_all / max(told_all, 1):.0%})")
+    for words, mirrors in (("mirroring nothing", False), ("mirroring", True)):
+        told = [(need, c) for _, _, need, c, retake, glossy, _ in rows if c and not retake and glossy is mirrors]
+        held = sum(c.interval[0] <= need and (c.interval[1] is None or need <= c.interval[1]) for need, c in told)
+        print(f"  cards {words}: {held} of {len(told)}")
 
 
 if __name__ == "__main__":
