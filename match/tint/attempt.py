@@ -44,6 +44,8 @@ class Deed(StrEnum):
     MIX = "next mix"
     ADD = "addition"
     """What is left of a next mix."""
+    PHOTO = "photo"
+    """One more of the same card, before anything is added."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -239,6 +241,8 @@ def _recommendation(
         return Deed.END, ()
     if stands_still(move):
         return Deed.END, (STOOD_STILL.format(size=move.predicted_size),)
+    if next_step.why is WhyNothing.WITHIN_DOUBT:
+        return Deed.PHOTO, ()
     if next_step.action is Action.NEXT_MIX:
         return Deed.MIX, ()
     if not next_step.amounts:

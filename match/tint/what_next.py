@@ -55,6 +55,7 @@ ATTEMPT_DEEDS = {
     Deed.MIX: "Weigh the next mix.",
     Deed.ADD: "Add what is left.",
     Deed.END: "Stop adding.",
+    Deed.PHOTO: "Photograph the card again.",
 }
 
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from match.errors import TintError
 from match.tint.answer import Action, WhyNothing
+from match.tint.attempt import Deed
 from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pot import TintStep
@@ -147,6 +148,17 @@ def test_a_step_of_next_to_no_gain_waits_for_one_more_photo_and_is_said_all_the_
     twice = replace(once, log=replace(once.log, steps=(TintStep({}, after=once.log.start),)))
     assert advise_mix(twice, demanding, goal=0.3, wanted=Wanted()).advice.is_step
     assert advise_mix(once, LIMITS, goal=0.3, wanted=Wanted()).advice.is_step  # where it gains enough
+
+
+def test_after_an_addition_one_more_photo_is_asked_for_rather_than_to_stop_adding():
+    short = {**BLUE, "black": 0.5 * BLUE["black"]}
+    total = sum(short.values())
+    after = {**short, "black": short["black"] + 0.01 * total}
+    story = begin(checked(lab_of(short), sd=0.3), 100.0, Mix(dict(short)), goal=0.2)
+    story = story.added({"black": 1.0}).sprayed(checked(lab_of(after), sd=0.3))
+    found = answer(story, SHELF_FILE, replace(LIMITS, least_gain=5.0))
+    assert found.attempt.recommendation is Deed.PHOTO
+    assert headline(found).startswith("Photograph the card again")
 
 
 def test_an_undecided_photo_still_gets_a_step_whose_direction_is_sure():
