@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from conftest import settled
-from playwright.sync_api import Page
+from playwright.sync_api import Page, ViewportSize
 from pointing import choose, drag, swipe
 
 from tests.support.png import png
@@ -62,6 +62,19 @@ def scroll_through(page: Page, folder: Path, name: str) -> None:
 def assert_fits_in_width(page: Page) -> None:
     wide = page.locator("[data-testid=stMain]").evaluate("main => [main.scrollWidth, main.clientWidth]")
     assert wide[0] <= wide[1]
+
+
+def assert_fits_at(page: Page, size: ViewportSize) -> None:
+    """Show the page at another size of window, wait until it fits there, and go back."""
+    before = page.viewport_size
+    page.set_viewport_size(size)
+    page.wait_for_function(
+        "() => { const main = document.querySelector('[data-testid=stMain]');"
+        " return main.scrollWidth <= main.clientWidth }"
+    )
+    settled(page)
+    assert_fits_in_width(page)
+    page.set_viewport_size(before)
 
 
 def test_the_card_box_of_the_demo_dragged_onto_the_car_is_found_out(desktop: Page, app_url: str, pictures: Path):

@@ -6,10 +6,10 @@ import re
 import numpy as np
 import pytest
 from coloraide import Color
-from conftest import settled
+from conftest import DESKTOP, PHONE, settled
 from PIL import Image
 from playwright.sync_api import Page, expect
-from test_check_page import assert_fits_in_width
+from test_check_page import assert_fits_at, assert_fits_in_width
 
 from match.demo import card_photos
 
@@ -47,6 +47,7 @@ def luminance(content: bytes, place) -> float:
 
 def see_that_the_demo_card_does_not_hide(page: Page, app_url: str) -> None:
     open_demo(page, app_url, "Does the card hide?", "Try the demo card")
+    assert_fits_at(page, PHONE["viewport"])
     assert page.locator(".sm-verdict").get_attribute("data-answer") == "shows"
     shown = card_photos.hiding_demo()
     black, white = (luminance(shown.content, place) for place in shown.places)
@@ -60,6 +61,7 @@ def see_that_the_demo_card_does_not_hide(page: Page, app_url: str) -> None:
     page.locator(".sm-table tr", has_text="On this card").get_by_text("3", exact=True).wait_for()
     settled(page)
     assert figure(page, "Needed to hide") == pytest.approx(1.5 * needed, abs=0.15)
+    assert_fits_at(page, PHONE["viewport"])
 
 
 def test_on_a_desktop_the_coats_that_hide_the_demo_card_are_planned_with_on_the_blend_page(desktop: Page, app_url: str):
@@ -78,23 +80,15 @@ def test_on_a_desktop_the_coats_that_hide_the_demo_card_are_planned_with_on_the_
     )
 
 
-def test_on_a_phone_the_demo_card_does_not_hide_and_its_coats_are_told(phone: Page, app_url: str):
-    see_that_the_demo_card_does_not_hide(phone, app_url)
-    assert_fits_in_width(phone)
-
-
-@pytest.mark.parametrize("width", ["desktop", "phone"])
-def test_the_demo_steps_give_the_coats_the_invented_car_was_given(
-    width: str, app_url: str, request: pytest.FixtureRequest
-):
-    page = request.getfixturevalue(width)
-    open_demo(page, app_url, "How many mid-coats?", "Try the demo steps")
-    verdict = page.locator(".sm-verdict")
+def test_on_a_phone_the_demo_steps_give_the_coats_the_invented_car_was_given(phone: Page, app_url: str):
+    open_demo(phone, app_url, "How many mid-coats?", "Try the demo steps")
+    verdict = phone.locator(".sm-verdict")
     assert verdict.get_attribute("data-verdict") == "go"
     assert f"Spray {card_photos.CAR_MID_COATS:.1f} mid-coats." in verdict.inner_text()
-    page.locator("[data-testid=stImage] img").wait_for()
-    change(page, "Mid-coats on this step", "2")  # a lie: two unlike photos are then said to show two coats
-    page.locator(".sm-notices").get_by_text("the two photos disagree").wait_for()
-    settled(page)
+    phone.locator("[data-testid=stImage] img").wait_for()
+    change(phone, "Mid-coats on this step", "2")  # a lie: two unlike photos are then said to show two coats
+    phone.locator(".sm-notices").get_by_text("the two photos disagree").wait_for()
+    settled(phone)
     assert verdict.get_attribute("data-verdict") != "go"
-    assert_fits_in_width(page)
+    assert_fits_in_width(phone)
+    assert_fits_at(phone, DESKTOP["viewport"])

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import settled
+from conftest import PHONE, settled
 from playwright.sync_api import Page, expect
 from pointing import choose, drag
-from test_check_page import assert_fits_in_width, scroll_through
+from test_check_page import assert_fits_at, scroll_through
 
 from match.photo.regions import Kind
 from tests.support.png import png
@@ -30,7 +30,8 @@ def mark_everything(page: Page) -> None:
         drag(page, start, (start[0] + region.width / width, start[1] + region.height / height))
 
 
-def opened(page: Page, app_url: str) -> Page:
+def test_three_cards_are_marked_named_and_compared_and_fit_on_a_phone(desktop: Page, app_url: str, pictures: Path):
+    page = desktop
     page.goto(app_url)
     page.get_by_role("button", name="Try the demo photo").wait_for()
     file = {"name": "three.png", "mimeType": "image/png", "buffer": photo()}
@@ -46,11 +47,6 @@ def opened(page: Page, app_url: str) -> Page:
     page.locator(".sm-verdict").wait_for()
     page.get_by_role("heading", name="The cards").wait_for()
     settled(page)
-    return page
-
-
-def test_three_cards_are_marked_named_and_compared(desktop: Page, app_url: str, pictures: Path):
-    page = opened(desktop, app_url)
     assert page.locator(".marker .region[data-kind=card]").count() == sum(r.kind is Kind.CARD for r in SCENE.marks())
     expect(page.get_by_text("Card 2 is the nearest to the car")).to_be_visible()
     page.locator(".marker .region[data-kind=card]").nth(1).click(position={"x": 20, "y": 20})
@@ -62,11 +58,6 @@ def test_three_cards_are_marked_named_and_compared(desktop: Page, app_url: str, 
     expect(page.get_by_text("The verdict is that of Card 1, which you chose; less white reads nearer.")).to_be_visible()
 
     scroll_through(page, pictures, "cards-desktop")
-
-
-def test_the_cards_fit_on_a_phone(desktop: Page, app_url: str, pictures: Path):
-    page = opened(desktop, app_url)
-    page.set_viewport_size({"width": 390, "height": 844})
-    settled(page)
-    assert_fits_in_width(page)
+    assert_fits_at(page, PHONE["viewport"])
+    page.set_viewport_size(PHONE["viewport"])
     scroll_through(page, pictures, "cards-phone")
