@@ -21,19 +21,19 @@ from match.commands import sheet as sheet_command
 from match.commands import tint as tint_command
 from match.errors import MatchError
 
-COMMANDS = (
-    app_command,
-    check_command,
-    set_command,
-    blend_command,
-    paint_line_command,
-    tint_command,
-    coats_command,
-    camera_command,
-    sheet_command,
-    history_command,
-    demo_command,
-)
+COMMANDS = {
+    "app": app_command,
+    "check": check_command,
+    "set": set_command,
+    "blend": blend_command,
+    "paintline": paint_line_command,
+    "tint": tint_command,
+    "coats": coats_command,
+    "camera": camera_command,
+    "sheet": sheet_command,
+    "history": history_command,
+    "demo": demo_command,
+}
 
 
 _OBEYED = {code: f"\\x{code:02x}" for code in (*range(32), *range(127, 160)) if chr(code) not in "\n\t"}
@@ -61,22 +61,26 @@ class _Parser(argparse.ArgumentParser):
         raise MatchError(f"{message}; see {self.prog} --help")
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Return the parser with every command; imports nothing heavy, so that ``--help`` is instant."""
+def build_parser(asked: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser with every command, or with the one ``asked`` for where there is such a command.
+
+    Imports nothing heavy, so that ``--help`` is instant.
+    """
     parser = _Parser(
         prog="python -m match",
         description="Is this mixed colour close enough for the room I have? A photo in, a verdict out.",
     )
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for command in COMMANDS:
+    for command in [COMMANDS[asked]] if asked in COMMANDS else COMMANDS.values():
         command.add_to(subparsers)
     return parser
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    given = sys.argv[1:] if arguments is None else list(arguments)
     try:
-        parsed = build_parser().parse_args(arguments)
+        parsed = build_parser(given[0] if given else None).parse_args(given)
         told, asides = _Shown(sys.stdout), _Shown(sys.stderr, kept="\r")  # a progress bar goes back to its line's start
         with redirect_stdout(cast(TextIO, told)), redirect_stderr(cast(TextIO, asides)):
             code = int(parsed.run(parsed))

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from match.cli import build_parser, main
+from match.cli import COMMANDS, build_parser, main
 from match.demo.photos import write_demo
 from match.history.records import NewCheck, NewColour
 from match.history.store import Store
@@ -242,6 +242,18 @@ def test_a_check_that_saves_nothing_loads_neither_database_nor_the_combining_of_
     modules = set(ran.splitlines()[-1].split())
     assert "match.check.verdict" in modules
     assert not {"sqlalchemy", "alembic", "match.several.combine", "scipy.stats"} & modules
+
+
+def test_a_command_alone_has_the_name_and_the_arguments_that_it_has_among_all():
+    def commands(parser):
+        return next(action for action in parser._actions if isinstance(action, argparse._SubParsersAction)).choices
+
+    among_all = commands(build_parser())
+    assert list(among_all) == list(COMMANDS)
+    for name in COMMANDS:
+        alone = commands(build_parser(name))
+        assert list(alone) == [name]
+        assert alone[name].format_help() == among_all[name].format_help()
 
 
 def test_every_command_explains_itself():
