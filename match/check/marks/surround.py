@@ -1,7 +1,8 @@
-"""What lies around a mark: the car's paint about the card, other grey steps beside a grey, the outline of its surface.
+"""What lies around a mark: the car's paint, other grey steps, borders; and how far the mark's own surface reaches.
 
-A card is held on the car, so that the car's own paint is seen about it, whatever else is in the frame. A step of a step
-card has other steps beside it, a single grey card has none. And a grey reference is a flat thing with straight sides.
+A card is held on the car, so that the car's own paint is seen around it, whatever else is in the frame, and its four
+edges are. A step of a step card has other steps beside it, a single grey card has none. Ground, trim and glass are
+larger than a grey reference, and the panel is larger than the card.
 """
 
 from __future__ import annotations
