@@ -27,7 +27,7 @@ def joined(repairs: Sequence[Repair]) -> Repair:
     height = max(each.edge_mm(Direction.DOWN) for each in repairs) - top
     sides = tuple(_nearest(side.direction, repairs) for side in repairs[0].sides)
     covers = sorted((covered for each in repairs for covered in each.covers), key=lambda covered: covered[0])
-    return Repair(width, height, sides, left, top, tuple(covers))
+    return Repair(width, height, sides, left, top, tuple(covers), repairs[0].panel)
 
 
 def _nearest(direction: Direction, repairs: Sequence[Repair]) -> Side:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from match.blend.panel_shape import ENDS, PanelShape, rooms_mm
-from match.blend.sides import Direction, End, NextPanel, Repair, Side, Spot
+from match.blend.panel_shape import ENDS, PanelShape, area_mm2, rooms_mm
+from match.blend.sides import Direction, End, NextPanel, PanelArea, Repair, Side, Spot
 from match.colorimetry import Array
 
 
@@ -101,8 +101,15 @@ class Panel:
                 inwards = max(other.edge_mm(each.direction) for other in bare) - repair.edge_mm(each.direction)
                 sides.append(each.side(rooms[each.direction], inwards))
             covers = ((number, spot),) if len(self.spots) > 1 else ()
-            repairs.append(Repair(spot.width_mm, spot.height_mm, tuple(sides), spot.left_mm, spot.top_mm, covers))
+            place = spot.left_mm, spot.top_mm
+            repairs.append(Repair(spot.width_mm, spot.height_mm, tuple(sides), *place, covers, self._area(shape)))
         return tuple(repairs)
+
+    def _area(self, shape: PanelShape) -> PanelArea | None:
+        """Return the panel's own area; none where a room was said in the outline's place."""
+        if any(each.room_mm is not None for each in self.around):
+            return None
+        return PanelArea(self.width_mm, self.height_mm, area_mm2(self.outline_mm(shape)))
 
 
 def usual(shape: PanelShape, direction: Direction) -> Around:

@@ -144,6 +144,12 @@ def _between_mm(one: Spot, other: Spot) -> float:
     return max(across, down)
 
 
+def area_mm2(outline_mm: Array) -> float:
+    """Return the area within an outline (n, 2), by the shoelace formula."""
+    x, y = outline_mm.T
+    return 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+
+
 def _crossings(outline: Array, at: float, axis: int) -> Array:
     """Return, sorted, where the outline crosses the line on which coordinate ``axis`` is ``at``."""
     first, second = outline, np.roll(outline, -1, axis=0)

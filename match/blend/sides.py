@@ -133,11 +133,21 @@ class Spot:
 
 
 @dataclass(frozen=True)
+class PanelArea:
+    """A panel whose outline is known: its width and height over all, and the area within the outline."""
+
+    width_mm: float
+    height_mm: float
+    area_mm2: float
+
+
+@dataclass(frozen=True)
 class Repair:
     """What must be fully covered (primer, filler, bared metal) and the sides around it.
 
     ``left_mm`` and ``top_mm`` are its place on the panel; they matter where a panel has several. ``covers`` are the
-    repairs covered here as one, by number, empty where there is but one.
+    repairs covered here as one, by number, empty where there is but one. ``panel`` is the panel it lies on, where that
+    ends on all sides at its own outline.
     """
 
     width_mm: float
@@ -146,6 +156,7 @@ class Repair:
     left_mm: float = 0.0
     top_mm: float = 0.0
     covers: tuple[tuple[int, Spot], ...] = ()
+    panel: PanelArea | None = None
 
     @property
     def spots(self) -> tuple[Spot, ...]:

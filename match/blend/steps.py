@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from match.blend.amounts import clear_mix, ready_ml, spraying
 from match.blend.areas import joined
+from match.blend.clear import ClearEnd
 from match.blend.coat_plans import BlendPractice
 from match.blend.colour_steps import colour_steps
 from match.blend.job_practice import JobPractice
@@ -66,11 +67,14 @@ def _clear_steps(plan: BlendPlan, job: JobPractice) -> list[Step]:
     reaches = _cleared(plan)
     whole = joined([area.repair for area in plan.areas])
     width, height = whole.grown_mm(on_every_side({each.direction: each.to_mm for each in reaches}))
+    area = width * height
+    if whole.panel and all(side.clear.ends is ClearEnd.PANEL for side in plan.sides):
+        width, height, area = whole.panel.width_mm, whole.panel.height_mm, whole.panel.area_mm2
     count, gun = round(job.clear.coats), job.clear.gun
     # strokes start and end off the panel: that paint lands on the masking and is counted too
-    with_run_out = width + 2.0 * job.handling.clear_run_out
-    passes, minutes = spraying([(with_run_out, height)], gun, job.handling.turn_time)
-    one = ready_ml(with_run_out * height, job.clear.dry_film, job.clear)
+    run_out = 2.0 * job.handling.clear_run_out
+    passes, minutes = spraying([(width + run_out, height)], gun, job.handling.turn_time)
+    one = ready_ml(area + run_out * height, job.clear.dry_film, job.clear)
     coats = [
         Step(
             Deed.CLEAR_COAT,

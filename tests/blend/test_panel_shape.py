@@ -2,22 +2,28 @@
 
 import json
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match import calibration
+from match.blend.job_practice import JobPractice
 from match.blend.panel import Around, Panel
-from match.blend.panel_shape import ENDS, PanelFile, place_for, rooms_mm
+from match.blend.panel_shape import ENDS, PanelFile, area_mm2, place_for, rooms_mm
 from match.blend.plan import plan_blend
 from match.blend.sides import Direction, End, Side, Spot
+from match.blend.step import Deed
+from match.blend.steps import job_steps
 from match.blend.viewing import ColourPair
 from match.cli import main
 from match.errors import PlanError
-from tests.support.viewing import CALIBRATION
+from tests.support.viewing import CALIBRATION, looked_at
 
 PANELS = calibration.load(PanelFile, "panels")
+JOB = calibration.load(JobPractice, "practice")
+VIEWING = looked_at(CALIBRATION.judging.strictness["ordinary"], 2.0)
 SQUARE = np.array([[0.0, 0.0], [1000.0, 0.0], [1000.0, 600.0], [0.0, 600.0]])
 CAR = np.array([[42.0, 5.0, -31.0]])
 PAIR = ColourPair("face-on", CAR + np.array([1.3, 0.3, 0.3]), CAR)
@@ -102,3 +108,29 @@ def test_the_command_line_takes_a_panel_in_the_place_of_four_rooms(capsys):
     assert sides["left"] == pytest.approx(8 * 25.4)  # the inch by definition
     assert main(blend) == 2  # neither a side nor a panel
     assert "give --side or --panel" in capsys.readouterr().err
+
+
+def clear_ml(panel, shape):
+    plan = plan_blend([PAIR], panel.repairs(shape), VIEWING, CALIBRATION.vision, CALIBRATION.practice)
+    steps = job_steps(plan, CALIBRATION.practice, JOB).steps
+    return next(step for step in steps if step.deed is Deed.CLEAR_COAT).ready_ml
+
+
+@pytest.mark.parametrize("name", ["door", "wing", "bonnet"])
+def test_the_clear_is_counted_over_the_panels_own_outline(name):
+    # the area by OpenCV's contourArea (Green's formula), and the run-off past the panel's two ends of every stroke
+    shape = PANELS.panels[name]
+    size = shape.width, shape.height
+    panel = Panel(name, *size, (place_for(shape, size, (120.0, 90.0)),))
+    area = cv2.contourArea(panel.outline_mm(shape).astype(np.float32))
+    assert area_mm2(panel.outline_mm(shape)) == pytest.approx(area, rel=1e-5)
+    wanted = (area + 2.0 * JOB.handling.clear_run_out * shape.height) / 1e6 * JOB.clear.dry_film
+    assert clear_ml(panel, shape) == pytest.approx(wanted / JOB.clear.solids / JOB.clear.transfer, rel=1e-5)
+
+
+def test_a_room_said_by_hand_counts_in_the_outlines_place():
+    shape = PANELS.panels["door"]
+    spot = place_for(shape, (shape.width, shape.height), (120.0, 90.0))
+    panel = Panel("door", shape.width, shape.height, (spot,))
+    longer = Panel("door", shape.width, shape.height, (spot,), (Around(Direction.RIGHT, 4000.0),))
+    assert clear_ml(longer, shape) > 1.5 * clear_ml(panel, shape)
