@@ -137,7 +137,8 @@ class _View:
             for spot, name in zip(area.repair.spots, names, strict=True):
                 box = spot.left_mm, spot.top_mm, spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm
                 x, y = self.x + 0.5 * (box[0] + box[2]) * self.scale, self.y + 0.5 * (box[1] + box[3]) * self.scale
-                look = f'text-anchor="middle" font-size="{11 if name == "repair" else 14}" fill="#ffffff"'
+                halo = f'fill="#ffffff" stroke="{INK}" stroke-width="3" paint-order="stroke"'
+                look = f'text-anchor="middle" font-size="{11 if name == "repair" else 14}" {halo}'
                 parts.append(self.box(box, f'fill="{INK}" stroke="none"'))
                 parts.append(f'<text x="{x:.1f}" y="{y + 4.0:.1f}" {look}>{name}</text>')
         return parts

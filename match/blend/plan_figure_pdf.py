@@ -112,6 +112,8 @@ class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
             self._box(_grown(area.covered, {s.direction: s.fades_to_mm for s in area.sides}), fill=None, line=0.8)
             canvas.setDash()
             self._box(_grown(area.covered, {s.direction: s.covers_to_mm for s in area.sides}), fill=None, line=0.8)
+            if len(area.repairs) > 1:  # covered as one
+                self._box(area.covered, fill=DARKEST, line=1.0)
             for _, box in area.repairs:
                 self._box(box, fill=0.45, line=1.0)
         self._lines()
@@ -188,7 +190,7 @@ class PlanFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
             stopped = side.fades_to_mm <= side.covers_to_mm
             ends = f"{'stop at' if stopped else 'fade to'} {length(side.fades_to_mm, self._unit)}"
             marks = [(side.fades_to_mm, ends, -1)]
-            if not stopped and len(self._areas) == 1:  # with several, the lines below say it
+            if not stopped and len(self._areas) == len(area.repairs) == 1:  # with several, the lines below say it
                 marks.append((side.covers_to_mm, f"full to {length(side.covers_to_mm, self._unit)}", 1))
             for at_mm, words, shift in marks:
                 at = self._place(side.direction, _edge(area.covered, side.direction) + at_mm)

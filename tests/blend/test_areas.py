@@ -16,6 +16,7 @@ from match.blend.job_practice import JobPractice
 from match.blend.panel import Around, Panel
 from match.blend.panel_shape import PanelFile, place_for
 from match.blend.panel_svg import plan_svg, step_svg
+from match.blend.parts import PartColour, hold_to_parts
 from match.blend.picture import panel_picture
 from match.blend.plan import plan_blend
 from match.blend.planned_job import plan_job
@@ -227,3 +228,20 @@ def test_repairs_with_different_sides_are_refused():
         plan_blend(
             [PAIR], [one, replace(other, sides=other.sides[:2])], VIEWING, CALIBRATION.vision, CALIBRATION.practice
         )
+
+
+def test_a_part_beside_the_panel_holds_every_repair_and_is_answered_for_once():
+    beside = Around(Direction.RIGHT, end=End.OTHER_PART)
+    repairs = panel(LEFT, FAR, around=(beside,))
+    far_off = ColourPair("face-on", CAR + np.array([6.0, 0.3, 0.3]), CAR)
+    part = PartColour("bumper", Direction.RIGHT, (far_off,))
+    held, answers = hold_to_parts(repairs, [PAIR], [part], VIEWING.allowed, CALIBRATION.practice.fade.sureness)
+    assert [answer.name for answer in answers] == ["bumper"]
+    assert not answers[0].may_meet
+    limits = [side.end_limit for repair in held for side in repair.sides if side.direction is Direction.RIGHT]
+    assert limits == [0.0, 0.0]  # nothing passes there from either repair
+    plan = plan_blend([PAIR], held, VIEWING, CALIBRATION.vision, CALIBRATION.practice)
+    assert {each.side.name for each in plan.sides if each.side.direction is Direction.RIGHT} == {
+        "towards the bumper from repair 1",
+        "towards the bumper from repair 2",
+    }

@@ -50,7 +50,8 @@ def _said_by_page(monkeypatch, content):
     session = {state.UPLOAD: uploaded, state.POT: 100.0}
     monkeypatch.setattr(state, "st", SimpleNamespace(session_state=session))
     state.open_upload()
-    return state.fault()
+    fault = state.fault()
+    return fault and str(fault)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
