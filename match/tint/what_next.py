@@ -32,14 +32,17 @@ from match.words import listed
 SEED = 20
 """Seeds the draws of what is not known, so that the same story always gets the same advice."""
 
-CAUTIONS = (
+HOW_TO = (
     "Stir the pot well before and after adding: unstirred toner shows up in the next card, not in this one.",
     "Weigh every addition, drop by drop near the end: toner cannot be taken out.",
     "Tint the small pot, never the batch; tint the batch once a card from the pot has passed.",
     "Spray the next card with the same gun set-up, to full hiding, and let it dry or clear it as the first.",
-    "Toners and thinners are flammable and harm skin and lungs: gloves, eye protection, fresh air, no flames. The "
-    "product's data sheet comes first.",
 )
+CARE = (
+    "Toners and thinners are flammable and harm skin and lungs: gloves, eye protection, fresh air, no flames. The "
+    "product's data sheet comes first."
+)
+CAUTIONS = (*HOW_TO, CARE)
 
 HEADLINES = {
     WhyNothing.CLOSE_ENOUGH: "Stop here: it is close enough.",

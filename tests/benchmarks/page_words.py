@@ -4,6 +4,7 @@
 phone's and a desktop's width.
 """
 
+import os
 import re
 import shutil
 import sys
@@ -24,8 +25,8 @@ def words(page: Page) -> int:
     """Return the words that the page shows: what is folded, and the menu, do not count."""
     page.locator('[data-testid=stApp][data-test-script-state="notRunning"]').wait_for()
     page.wait_for_timeout(1500)
-    told = page.locator("[data-testid=stMain]").inner_text()
-    return len(_WORD.findall(told))
+    page.add_style_tag(content="[data-testid=stIconMaterial] { display: none !important; }")  # its text is its name
+    return len(_WORD.findall(page.locator("[data-testid=stMain]").inner_text()))
 
 
 def _start(page: Page, url: str) -> None:
@@ -57,7 +58,7 @@ PAGES = {"start": _start, "check": _check, "blend": _blend, "tint": _tint}
 def main(folder: Path | None) -> None:
     """Print the words of every page."""
     with tempfile.TemporaryDirectory() as home, sync_playwright() as playwright:
-        own = {"SPRAYOUT_DATA": f"{home}/data", "SPRAYOUT_CALIBRATION": f"{home}/calibration"}
+        own = {**os.environ, "SPRAYOUT_DATA": f"{home}/data", "SPRAYOUT_CALIBRATION": f"{home}/calibration"}
         chromium = shutil.which("chromium") or shutil.which("chromium-browser")
         browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
         with served(ROOT / "app.py", Path(home) / "log.txt", own) as (address, port):

@@ -98,10 +98,11 @@ def test_an_own_photo_is_marked_by_mouse_and_answered(desktop: Page, app_url: st
         drag(desktop, start, end)
     desktop.locator(".sm-verdict").wait_for()
     assert desktop.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
-    assert "lighter" in desktop.locator(".sm-steps").first.inner_text()
+    assert "lighter" in desktop.locator(".sm-steps").first.text_content()
     card, vehicle = desktop.locator(".sm-card").bounding_box(), desktop.locator(".sm-car").bounding_box()
     assert card["x"] + card["width"] == pytest.approx(vehicle["x"], abs=0.5)
     settled(desktop)
+    desktop.get_by_text("Details", exact=True).click()
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save the figures (JSON)").click()
     assert '"verdict": "retint"' in download.value.path().read_text(encoding="utf-8")
@@ -116,7 +117,7 @@ def test_on_a_phone_an_own_photo_is_marked_by_finger_and_answered(phone: Page, a
         phone.wait_for_timeout(100)
     phone.locator(".sm-verdict").wait_for()
     assert phone.locator(".sm-verdict").get_attribute("data-verdict") == "retint"
-    phone.get_by_text("Details and figures").tap()
+    phone.get_by_text("Details", exact=True).tap()
     phone.locator(".sm-table").first.wait_for()
     assert_fits_in_width(phone)
 

@@ -79,7 +79,7 @@ def figures(app: AppTest) -> dict:
 def test_the_first_screen_asks_for_a_photo_and_says_what_to_do_before():
     app = AppTest.from_file(str(APP), default_timeout=300).run()
     assert not app.exception
-    assert [button.label for button in app.button] == ["Try the demo photo", "Practise on the demo photo"]
+    assert {button.label for button in app.button} == {"Try the demo photo", "Practise on the demo photo"}
     assert app.file_uploader(key="photo_file") is not None
     for needed in ("cleared and dry", "Same gun", "washed and polished", "Same plane", "No lamp mirrored", "Grey ref"):
         assert needed in html(app)

@@ -74,13 +74,13 @@ def _show_answer(photo: session.ChosenPhoto, marks: list[Mark], settings: CheckS
 
 
 def _show_name(photo: session.ChosenPhoto) -> None:
-    shown = "Demo photo: an invented car and card" if photo.is_demo else photo.name
+    shown = "Demo photo, invented" if photo.is_demo else photo.name
     if len(session.photos()) > 1:
         shown = f"{name_of(photo)}: {shown}"
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<p class="sm-lead"><b>{text(shown)}</b></p>', width="content")
         with st.container(horizontal=True, width="content"):
-            with st.popover("Photo checklist", icon=":material/checklist:"):
+            with st.popover("Checklist", icon=":material/checklist:"):
                 st.html(checklist())
             if st.button("Start again", key="another_photo", icon=":material/photo_camera:"):
                 session.put_photo(None)
@@ -102,11 +102,12 @@ def _ask_settings(photo: session.ChosenPhoto) -> CheckSettings:
     )
     ask_use(photo, Finish(finish or Finish.SOLID))
     junction = st.selectbox(
-        "Where the new paint meets the old",
+        "New paint ends",
         list(Junction),
         index=list(Junction).index(CheckSettings.junction),
         format_func=lambda junction: capital(junctions[junction.value].label),
-        help="An edge in the middle of a panel shows sooner than one at a gap: this moves the limit for go.",
+        help="Where the new paint meets the old. An edge in the middle of a panel shows sooner than one at a gap: this "
+        "moves the limit for go.",
         key="check_junction",
         persist_state="session",
     )

@@ -14,6 +14,6 @@ STEPS = (
 
 
 def checklist() -> str:
-    """Return the list as HTML."""
-    items = "".join(f"<li><b>{what}</b> {why}</li>" for what, why in STEPS)
+    """Return the list as HTML; a line unfolds to its reason."""
+    items = "".join(f"<li><details><summary>{what}</summary>{why}</details></li>" for what, why in STEPS)
     return f'<ul class="sm-checklist">{items}</ul>'

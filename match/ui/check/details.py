@@ -8,10 +8,18 @@ from collections.abc import Iterable
 import streamlit as st
 
 from match.check.result import METHOD_VERSION, CheckResult
-from match.ui.kit.notices import steps, table
+from match.check.verdict import chance_words
+from match.check.words import DEEDS
+from match.ui.kit.notices import sentence, steps, table
+from match.ui.kit.style import text
 from match.ui.session import LatestCheck
 from match.words import capital
 
+HOW_TO_READ = (
+    "Both colours are shown as they would look in the same light. A screen shows the difference, not the paint. "
+    "Diamond: best estimate. Bar: 95 % sure that the difference lies inside it. CIEDE2000 is the standard figure for "
+    "how different two colours look."
+)
 SOURCE_MEANINGS = {
     "paint and light": "Texture of the paint, and light that is not quite even across the frame.",
     "grey reference": "How exactly the grey's reflectance and neutrality are known.",
@@ -26,22 +34,38 @@ SOURCE_MEANINGS = {
 def show_details(check: LatestCheck) -> None:
     """Show the folded details and the button that saves them."""
     result = check.result
-    with st.expander("Details and figures"):
+    with st.expander("Details"):
+        st.html(_titled("How likely each is to be the right call", _chances(result)) + _read(result))
         st.html(steps(result.reasons))
         st.html(_titled("Figures", table(("Figure", "Value", "Meaning"), _figures(result))))
         st.html(_titled("Where the uncertainty comes from", table(("Source", "CIEDE2000", "Meaning"), _budget(check))))
         st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))
         if result.notes:
             st.html(_titled("About the file", steps(result.notes)))
-    st.download_button(
-        "Save the figures (JSON)",
-        json.dumps(check.document(), indent=2),
-        file_name="spray-out-check.json",
-        mime="application/json",
-        icon=":material/download:",
-        on_click="ignore",
-        width="stretch",
+        st.download_button(
+            "Save the figures (JSON)",
+            json.dumps(check.document(), indent=2),
+            file_name="spray-out-check.json",
+            mime="application/json",
+            icon=":material/download:",
+            on_click="ignore",
+            width="stretch",
+        )
+
+
+def _chances(result: CheckResult) -> str:
+    items = "".join(
+        f'<li class="{"chosen" if verdict is result.verdict else ""}">'
+        f"<b>{chance_words(probability)}</b>{DEEDS[verdict][0]}</li>"
+        for verdict, probability in result.decision.probabilities.items()
     )
+    return f'<ul class="sm-chances">{items}</ul>'
+
+
+def _read(result: CheckResult) -> str:
+    """Return how the pictures of the answer are read, and what the difference means to the eye."""
+    meaning = f"<p>{text(sentence(result.meaning))}</p>" if result.figures_hold else ""
+    return f'<div class="sm-meaning">{meaning}<p>{HOW_TO_READ}</p></div>'
 
 
 def _titled(title: str, content: str) -> str:

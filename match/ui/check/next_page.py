@@ -9,12 +9,17 @@ from match.check.verdict import Finish, Verdict
 from match.ui.menu import menu_page
 
 
-def link_to_next(result: CheckResult) -> None:
-    """Show links to the planner, and after *retint* first to the toners; a retake leads nowhere but to a new photo."""
+def link_to_next(result: CheckResult) -> bool:
+    """Show links to the planner, and after *retint* first to the toners; a retake leads nowhere but to a new photo.
+
+    Return whether what to do next stands on such a page in full.
+    """
     if result.verdict is Verdict.RETAKE:
-        return
+        return False
+    is_tinted = result.verdict is Verdict.RETINT and result.settings.finish is Finish.SOLID
     with st.container(horizontal=True, key="next_page"):
-        if result.verdict is Verdict.RETINT and result.settings.finish is Finish.SOLID:
+        if is_tinted:
             st.page_link(menu_page("Tint"), label="Which toner, and how much", icon=":material/colorize:")
         words = "What your room would hide" if result.verdict is Verdict.RETINT else "Plan the blend for your room"
         st.page_link(menu_page("Blend"), label=words, icon=":material/blur_linear:")
+    return is_tinted or result.verdict is Verdict.BLEND

@@ -19,7 +19,7 @@ def page() -> None:
         st.title("Does the card match the car?", anchor=False)
         if visit.was_done():
             st.html('<p class="sm-found" role="status">That was a whole check. Now a photo of your own.</p>')
-        st.html('<p class="sm-lead">Photograph the spray-out card on the panel with a grey reference beside it.</p>')
+        st.html('<p class="sm-lead">Photograph card, panel and a grey together.</p>')
         choose_photo()
         return
     libraries.wait()

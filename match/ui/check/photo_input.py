@@ -4,33 +4,46 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.errors import PhotoError
+from match.errors import MatchError, PhotoError
+from match.history.place import history_place, is_begun
 from match.ui import from_phone, libraries, session, visit
 from match.ui.check.checklist import checklist
 from match.ui.check.example_picture import WORDS, example_picture
 from match.ui.guided import visit as guided
 from match.ui.kit.notices import notices
 from match.ui.marker.marks import from_region
+from match.ui.menu import menu_page
 
 CHECKLIST_SEEN = "checklist_seen"
 
 
 def choose_photo() -> None:
     """Show the ways to a photo; once one can be read it is on the bench and the page starts again."""
+    is_first = _is_first_visit()
+    if is_first:
+        _offer_guided(is_first)
     before, ways = st.columns([1, 1], gap="large")
     with before, st.expander("Before you take the photo", expanded=not st.session_state.get(CHECKLIST_SEEN)):
+        st.image(example_picture(), alt=WORDS, width=420)
         st.html(checklist())
     with ways:
         _offer_file()
         _offer_camera()
         _offer_demo()
-        _offer_guided()
+        if not is_first:
+            _offer_guided(is_first)
         from_phone.show_count()
-        st.html(
-            '<p class="sm-title">What the photo should show</p><p class="sm-note">With a printed capture sheet '
-            "(see the menu) the app finds card, car and grey by itself.</p>"
+        st.page_link(
+            menu_page("Capture sheet"), label="Print a capture sheet: it marks itself", icon=":material/print:"
         )
-        st.image(example_picture(), alt=WORDS, width=420)
+
+
+def _is_first_visit() -> bool:
+    """Return whether nothing was ever saved here: practice then comes first."""
+    try:
+        return not (st.session_state.get(CHECKLIST_SEEN) or is_begun(history_place()))
+    except MatchError:
+        return False  # a place that is none is said where something is kept
 
 
 def _offer_demo() -> None:
@@ -48,8 +61,15 @@ def _offer_demo() -> None:
     _accept(photo)
 
 
-def _offer_guided() -> None:
-    if st.button("Practise on the demo photo", key="guided_begin", icon=":material/school:", width="stretch"):
+def _offer_guided(is_first: bool) -> None:
+    pressed = st.button(
+        "Practise on the demo photo",
+        key="guided_begin",
+        type="primary" if is_first else "secondary",
+        icon=":material/touch_app:",
+        width=420 if is_first else "stretch",
+    )
+    if pressed:
         with st.spinner("Making the demo photo…"):
             guided.begin()
         st.rerun()
@@ -57,11 +77,12 @@ def _offer_guided() -> None:
 
 def _offer_file() -> None:
     uploaded = st.file_uploader(
-        "Your photo of card, panel and grey",
+        "Your photo",
         key="photo_file",
-        help="JPEG, PNG, TIFF, HEIC or camera raw. The photo stays on the computer that runs this app.",
+        help="Card, panel and grey together, as JPEG, PNG, TIFF, HEIC or camera raw. On a phone, press Upload and "
+        "choose the camera: it takes the photo at full size. The photo stays on the computer that runs this app.",
     )
-    st.caption("On a phone, press Upload and choose the camera: it takes the photo at full size.")
+    st.caption("On a phone, Upload offers its camera.")
     if uploaded is not None:
         _try(session.chosen(uploaded.name, uploaded.getvalue()), uploaded.file_id)
 

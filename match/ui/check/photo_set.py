@@ -79,7 +79,7 @@ def use_is_known(photo: ChosenPhoto, finish: Finish) -> bool:
 def offer_more(finish: Finish) -> None:
     """Say which angles are still wanted, and let another photo be added."""
     is_set = len(session.photos()) > 1 or finish is not Finish.SOLID
-    if not is_set and not st.toggle("Add more photos of this card", key="more_photos", persist_state="session"):
+    if not is_set and not st.toggle("Add more photos", key="more_photos", persist_state="session"):
         return
     wanted, more = st.columns([1, 1], gap="large")
     with wanted:

@@ -19,7 +19,7 @@ from match.ui.check.shift_picture import shift_picture, shift_words
 from match.ui.kit.banner import banner
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
-from match.ui.kit.notices import notices, sentence, steps
+from match.ui.kit.notices import folded, notices, sentence, steps
 from match.ui.kit.strip import strip
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
@@ -47,8 +47,8 @@ def show_verdict(check: LatestCheck) -> None:
     _ask_mirrored(result)
     if said.advice and result.verdict is not Verdict.RETAKE:
         st.subheader("Do next", anchor=False)
-        st.html(steps(said.advice))
-        link_to_next(result)
+        planned = link_to_next(result)
+        st.html(folded("Steps", steps(said.advice)) if planned else steps(said.advice))
         st.html(spraying())
     if result.better:
         st.subheader("To be surer", anchor=False)
@@ -62,9 +62,10 @@ def _show_marked(check: LatestCheck) -> None:
     files = {each.digest: each for each in session.photos()}
     for photo in check.photos or (check.photo,):
         if photo.sha256 in files:
-            title = f"What was measured in {photo.name}" if len(check.photos) > 1 else "What was measured"
+            several = len(check.photos) > 1
+            title = f"What was measured in {photo.name}" if several else "What was measured"
             shown = measured.cut_outs(files[photo.sha256], photo.regions)
-            st.html(strip(box_names(photo.regions), shown, title))
+            st.html(strip(box_names(photo.regions), shown, title, is_titled=several))
 
 
 def _ask_mirrored(result: CheckResult) -> None:
@@ -119,11 +120,11 @@ def _deed(check: LatestCheck) -> str:
 
 def _show_colours(result: CheckResult, where: str) -> None:
     measurement = result.measurement
-    st.subheader(f"The two colours{where}", anchor=False)
+    if where:
+        st.subheader(f"The two colours{where}", anchor=False)
     st.html(
         swatches(measurement.card_lab, measurement.vehicle_lab)
-        + '<p class="sm-note">Both as they would look in the same light. A screen shows the difference, not the paint: '
-        "judge the card itself in daylight before you spray.</p>"
+        + '<p class="sm-note">Judge the card itself in daylight before you spray.</p>'
     )
 
 
@@ -134,15 +135,18 @@ def _show_size(result: CheckResult, where: str) -> None:
     st.html(
         f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
         f'<span class="unit">CIEDE2000, 95 % sure between {interval[0]:.1f} and {interval[1]:.1f}</span></p>'
-        f'<p class="sm-meaning">{text(sentence(result.meaning))}</p>'
     )
     picture = interval_picture(size, interval, limits)
     st.image(picture, alt=interval_words(size, interval, limits), width=PICTURE_WIDTH_PX)
-    st.html(
-        '<p class="sm-note">Diamond: best estimate. Bar: 95 % sure that the difference lies inside it. '
-        f"{_outside_the_bar(size, interval)}CIEDE2000 is the standard figure for how different two colours look.</p>"
-        + _chances(result)
-    )
+    surprises = _surprises(result)
+    if surprises:
+        st.html("".join(f'<p class="sm-note">{told}</p>' for told in surprises))
+
+
+def _surprises(result: CheckResult) -> list[str]:
+    """Return what a reader of the figures would wonder at, explained; what is read once stands in the details."""
+    told = (_outside_the_bar(result.measurement.delta_e00, result.measurement.interval), _cheaper_than_likelier(result))
+    return [each for each in told if each]
 
 
 def _outside_the_bar(size: float, interval: tuple[float, float]) -> str:
@@ -151,19 +155,7 @@ def _outside_the_bar(size: float, interval: tuple[float, float]) -> str:
         return ""
     return (
         "Here the diamond lies outside the bar: it is the difference as read, and this photo's own errors lift a small "
-        "difference. The bar has that taken off, and the verdict rests on the bar. "
-    )
-
-
-def _chances(result: CheckResult) -> str:
-    items = "".join(
-        f'<li class="{"chosen" if verdict is result.verdict else ""}">'
-        f"<b>{chance_words(probability)}</b>{DEEDS[verdict][0]}</li>"
-        for verdict, probability in result.decision.probabilities.items()
-    )
-    return (
-        '<p class="sm-meaning">How likely each is to be the right call:</p>'
-        f'<ul class="sm-chances">{items}</ul>{_cheaper_than_likelier(result)}'
+        "difference. The bar has that taken off, and the verdict rests on the bar."
     )
 
 
@@ -172,14 +164,16 @@ def _cheaper_than_likelier(result: CheckResult) -> str:
     probabilities = result.decision.probabilities
     if result.verdict is Verdict.RETAKE or probabilities[result.verdict] >= max(probabilities.values()):
         return ""
+    likely = ", ".join(f"{DEEDS[verdict][0]} {chance_words(chance)}" for verdict, chance in probabilities.items())
     return (
-        f'<p class="sm-note">{DEEDS[result.verdict][0]} is not the likeliest, but the cheapest to be wrong about, '
-        "by the hours in your tolerances file.</p>"
+        f"Likely right: {likely}. {DEEDS[result.verdict][0]} is not the likeliest, but the cheapest to be wrong about, "
+        "by the hours in your tolerances file."
     )
 
 
 def _show_direction(result: CheckResult, where: str) -> None:
     sd = result.measurement.delta_lab_sd
-    st.subheader(f"Which way it is off{where}", anchor=False)
+    if where:
+        st.subheader(f"Which way it is off{where}", anchor=False)
     st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
     st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)

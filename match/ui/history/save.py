@@ -80,19 +80,22 @@ def _offer(checked: LatestCheck) -> None:
         key=f"save_corrects_{checked.photo_digest[:12]}",
         help="The earlier one stays in the history, marked as corrected; the new one counts.",
     )
+    button = st.container()
     colour, into = (None, "the colour of the check it corrects") if corrects else _ask_colour()
     correcting = earlier.id if corrects and earlier else None
-    st.button(
+    button.button(
         "Save this check",
         key="save_check",
         type="primary",
         icon=":material/save:",
         width="stretch",
+        help="Keeps photo, marks and result in your history.",
         on_click=keep_first,
         args=("The check was not saved.", "save_check", _save, checked, colour, correcting),
     )
-    show_refusal("save_check")
-    st.html(f'<p class="sm-note">Keeps photo, marks and result in your history, under {text(into)}.</p>')
+    with button:
+        show_refusal("save_check")
+        st.html(f'<p class="sm-note">Under {text(into)}.</p>')
 
 
 def _earlier(checked: LatestCheck) -> CheckRow | None:
@@ -118,13 +121,14 @@ def _ask_colour() -> tuple[str | NewColour, str]:
     last = last_colour()
     choices = ["new", "kept"] if last is None else ["last", "new", "kept"]
     labels = {"new": "A new colour", "kept": "An earlier colour", "last": unmarked(last[1]) if last else ""}
-    choice = st.segmented_control(
-        "Save under", choices, default=choices[0], required=True, format_func=labels.__getitem__, key="save_under"
-    )
-    if choice == "kept":
-        chosen = choose_colour(store(), "save_earlier_colour", "Earlier colour")
-        if chosen is not None:
-            return chosen.id, named(chosen.name, chosen.code)
+    with st.popover("Change"):
+        choice = st.segmented_control(
+            "Save under", choices, default=choices[0], required=True, format_func=labels.__getitem__, key="save_under"
+        )
+        if choice == "kept":
+            chosen = choose_colour(store(), "save_earlier_colour", "Earlier colour")
+            if chosen is not None:
+                return chosen.id, named(chosen.name, chosen.code)
     if choice == "last" and last is not None:
         return last
     return (DEMO_COLOUR, DEMO_COLOUR.name) if _is_demo() else (_unnamed(), "a new colour that you can name next")

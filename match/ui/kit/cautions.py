@@ -4,8 +4,8 @@ from __future__ import annotations
 
 SPRAYING = (
     "Two-pack paint and clear hold isocyanates: spray only with air-fed breathing protection, gloves, eye protection "
-    "and an extracted booth, away from flames and sparks. The product's data sheets and local rules come first; "
-    "without that equipment have it sprayed by a licensed shop."
+    "and an extracted booth, no flames or sparks. Data sheets and local rules come first; without the equipment, let a "
+    "licensed shop spray."
 )
 
 

@@ -32,6 +32,11 @@ def notices(entries: Iterable[tuple[str, Told]]) -> str:
     return f'<ul class="sm-notices">{items}</ul>'
 
 
+def folded(title: str, html: str) -> str:
+    """Return what is read once, folded under its title."""
+    return f'<details class="sm-fold"><summary>{text(title)}</summary>{html}</details>'
+
+
 def steps(entries: Iterable[str]) -> str:
     """Return things to do, in their order."""
     return f'<ol class="sm-steps">{"".join(f"<li>{text(sentence(entry))}</li>" for entry in entries)}</ol>'

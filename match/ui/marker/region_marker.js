@@ -4,6 +4,7 @@
 
 const ZOOMS = [1, 1.5, 2, 3, 4, 6, 8];
 const CLICK_PX = 6; // a shorter drag is a click, not a rectangle
+const HEADER_PX = 60; // of the app's own header, which covers what lies above
 const KEYBOARD_PAUSE_MS = 300;
 const KEYBOARD_BOX = { x: 0.42, y: 0.42, width: 0.16, height: 0.16 };
 const FAR_PX = 10; // a step of an arrow key together with Shift
@@ -95,8 +96,8 @@ class Marker {
 
   // A new photo may have been chosen at the foot of a long page.
   showItself() {
-    const { top, bottom } = this.view.getBoundingClientRect();
-    if (bottom < 0 || top > innerHeight) this.root.scrollIntoView({ block: "start" });
+    const { top } = this.view.getBoundingClientRect();
+    if (top < HEADER_PX || top > innerHeight) this.root.scrollIntoView({ block: "start" });
   }
 
   send() {

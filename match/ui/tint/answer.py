@@ -16,7 +16,8 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Story
 from match.tint.what_next import (
     ATTEMPT_DEEDS,
-    CAUTIONS,
+    CARE,
+    HOW_TO,
     LAMP_NOTE,
     LEARNING_NOTE,
     Answer,
@@ -34,7 +35,7 @@ from match.tint.what_next import (
 )
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import PICTURE_WIDTH_PX
-from match.ui.kit.notices import steps, table
+from match.ui.kit.notices import folded, steps, table
 from match.ui.kit.style import text
 from match.ui.kit.swatches import screen_colour
 from match.ui.tint import state
@@ -62,11 +63,12 @@ def show_advice(found: Answer) -> None:
     advice = found.advice
     faint = " tint-faint" if found.faint else ""
     lands = [landing_sentence(advice)] if advice.is_step else []
-    lands += [other_mix_sentence(found)] if other_mix_sentence(found) else []
-    items = [] if found.in_doubt else [*lands, *advice.reasons]
+    open_reasons, folded_reasons = ((), advice.reasons) if advice.is_step else (advice.reasons, ())
+    items = [] if found.in_doubt else [*lands, *open_reasons]
+    why = folded("Why", _items(folded_reasons)) if folded_reasons and not found.in_doubt else ""
     st.html(
         f'<div class="tint-advice{faint}" data-action="{text(advice.action)}" role="status">'
-        f'<p class="word">{text(headline(found))}</p></div>' + _items(items)
+        f'<p class="word">{text(headline(found))}</p></div>' + _items(items) + why
     )
 
 
@@ -80,7 +82,7 @@ def show_pours(found: Answer, ask_mixed: Callable[[NextMix], None]) -> None:
     told = table(("Toner", "Pour", "Scale shows"), rows)
     is_advised = found.advice.action is Action.NEXT_MIX
     with st.container() if is_advised else st.expander("The next mix instead"):
-        st.html(told)
+        st.html(_items([each for each in (other_mix_sentence(found),) if each]) + told)
         ask_mixed(mix)
 
 
@@ -105,7 +107,7 @@ def show_amounts(found: Answer) -> None:
     if found.formula_parts is not None and found.advice.action is not Action.NEXT_MIX:
         percent = percents(found.formula_parts)
         formula = [(name, f"{parts:.2f}", f"{percent[name]:.2f} %") for name, parts in found.formula_parts.items()]
-        st.html(f'<p class="sm-title">{formula_title(advice)}</p>' + table(("Toner", "Parts", "Percent"), formula))
+        st.html(folded(formula_title(advice), table(("Toner", "Parts", "Percent"), formula)))
 
 
 def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
@@ -123,28 +125,31 @@ def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
     st.html(_fields([*fields, ("Car", car)]))
     st.image(path_picture(cards, landing, predicted), alt=path_words(cards, landing, predicted), width=PICTURE_WIDTH_PX)
     st.html(
-        '<p class="sm-note">Each card against the car in its own photo; a white number is where that card was '
-        "predicted. Dashed: where the last card and the next may lie (two standard deviations).</p>"
+        folded(
+            "How to read it",
+            f"<p>Tinting stops at {story.goal:.1f} CIEDE2000 from the car, the check's limit for go. Each card against "
+            "the car in its own photo; a white number is where that card was predicted. Dashed: where the last card "
+            "and the next may lie (two standard deviations).</p>",
+        )
     )
 
 
 def show_grounds(found: Answer) -> None:
     """Show what is model and what is learned, the lamps and the cautions."""
     if found.responses:
-        st.subheader("How strong each toner is here", anchor=False)
         said = [capital(strength_sentence(response)) for response in found.responses]
         earlier = earlier_sentence(state.taught_shelf().pots)
         notes = [f'<p class="sm-note">{text(note)}</p>' for note in (earlier, LEARNING_NOTE) if note]
-        st.html(_items(said) + "".join(notes))
+        st.html(folded("How strong each toner is here", _items(said) + "".join(notes)))
     if found.advice.is_step and not found.in_doubt:
         st.subheader("In lamp light", anchor=False)
-        st.html(_items(lamp_lines(found.advice)) + f'<p class="sm-note">{LAMP_NOTE}</p>')
+        st.html(_items(lamp_lines(found.advice)) + folded("How sure that is", f"<p>{LAMP_NOTE}</p>"))
 
 
 def show_cautions() -> None:
     """Show how to add and spray."""
     st.subheader("Take care", anchor=False)
-    st.html(steps(CAUTIONS) + spraying())
+    st.html(f'<p class="sm-meaning">{CARE}</p>' + folded("How to add, and spray the card", steps(HOW_TO)) + spraying())
 
 
 def _fields(fields: list[tuple[str, Floats]]) -> str:

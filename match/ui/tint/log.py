@@ -14,7 +14,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import CheckedCard, Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
-from match.ui.kit.notices import notices, table
+from match.ui.kit.notices import folded, notices, table
 from match.ui.kit.style import text, unmarked
 from match.ui.tint import state
 
@@ -78,15 +78,17 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
         st.subheader("I added this", anchor=False)
     place = st.container() if advised else st.expander("I added something all the same")
     with place, st.form(f"tint_added_{number}"):
-        left, right = st.columns(2)
+        untinted = found.advice.untinted_g if not found.in_doubt else 0.0
+        is_whole = bool(untinted) or not advised  # what is seldom added too is folded, unless it is advised
+        left, right = st.columns(2) if is_whole else (st.container(), st.expander("Something else too"))
         with left:
             grams = {name: _grams(f"{name} (g)", f"tint_add_{number}_{name}_{g:.2f}", g) for name, g in advised.items()}
+        with right:
+            untinted_g = _grams("Untinted paint (g)", f"tint_untinted_{number}_{untinted:.2f}", untinted)
             others = [NO_OTHER, *(name for name in shelf.toners if name not in advised)]
             other = st.selectbox("Another toner", others, key=f"tint_other_{number}")
             other_g = _grams("Its amount (g)", f"tint_other_g_{number}", 0.0)
-        with right:
-            untinted = found.advice.untinted_g if not found.in_doubt else 0.0
-            untinted_g = _grams("Untinted paint (g)", f"tint_untinted_{number}_{untinted:.2f}", untinted)
+        with left:
             paint_g = st.number_input(
                 "Paint in the pot before adding (g)",
                 value=round(found.pot_g, 2),
@@ -126,7 +128,7 @@ def show_log(story: Story) -> None:
         if used != step.card.used:
             _keep(story.counted(number, used))
     rows = [(name, f"{grams:.2f} g") for name, grams in story.pot.contents_g.items()]
-    st.html('<p class="sm-title">In the pot now</p>' + table(("What", "Weight"), rows))
+    st.html(folded("In the pot now", table(("What", "Weight"), rows)))
     if story.steps and st.button("Undo the last step", key="tint_undo", icon=":material/undo:"):
         _keep(story.undone())
 

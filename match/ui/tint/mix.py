@@ -71,8 +71,10 @@ def ask_mix(story: Story, shelf: Shelf) -> Asked:
         pot_g = _grams("Test pot (g)", state.POT, 1.0, "Untinted paint weighed into the pot.", disabled=begun)
         batch_g = _grams("Batch (g)", state.BATCH, 0.0, "Untinted paint you will tint once the pot is right.")
         reserve_g = _grams("Reserve (g)", state.RESERVE, 0.0, "Untinted paint at hand to thin an over-tinted pot.")
-    formula, share = _ask_formula(shelf)
-    mix_g, on_top = _ask_next_mix() if formula else (0.0, False)
+    formula, share, mix_g, on_top = _ask_formula(shelf), 1.0, 0.0, False
+    if formula is not None:
+        with st.expander("Toner's share, next mix"):
+            share, (mix_g, on_top) = _ask_share(), _ask_next_mix()
     with st.expander("Toners on the shelf"):
         allowed = st.pills(
             "Toners that may be added",
@@ -121,8 +123,8 @@ def _grams(label: str, key: str, least: float, tip: str, *, disabled: bool = Fal
     )
 
 
-def _ask_formula(shelf: Shelf) -> tuple[dict[str, float] | None, float]:
-    """Return the formula in parts, or none, and the share of the paint that is toner."""
+def _ask_formula(shelf: Shelf) -> dict[str, float] | None:
+    """Return the formula in parts; None where nobody knows it."""
     known = st.toggle(
         "I know the formula",
         key=state.FORMULA_ON,
@@ -131,14 +133,21 @@ def _ask_formula(shelf: Shelf) -> tuple[dict[str, float] | None, float]:
         help="Without it the toners in the paint are guessed from its colour, and the advice is rougher.",
     )
     if not known:
-        return None, 1.0
+        return None
     formula: dict[str, float] = {}
     for row in st.session_state[state.ROWS]:
         name, parts = _ask_row(row, shelf)
         if parts > 0:
             formula[name] = formula.get(name, 0.0) + parts
     st.button("Add a toner", key="tint_add_row", icon=":material/add:", on_click=_add_row)
-    share = number(
+    if not formula:
+        raise TintError("the formula is empty: give the parts of at least one toner, or switch it off")
+    return formula
+
+
+def _ask_share() -> float:
+    """Return the share (0 to 1) of the paint that the formula's toners make up."""
+    percent = number(
         "Toners make up (% of the paint's weight)",
         100.0,
         1.0,
@@ -148,9 +157,7 @@ def _ask_formula(shelf: Shelf) -> tuple[dict[str, float] | None, float]:
         unit="%",
         tip="100 when the rows above are the whole paint; less when binder, thinner or hardener come on top.",
     )
-    if not formula:
-        raise TintError("the formula is empty: give the parts of at least one toner, or switch it off")
-    return formula, share / 100
+    return percent / 100
 
 
 def _ask_row(row: int, shelf: Shelf) -> tuple[str, float]:

@@ -81,10 +81,7 @@ def _latest() -> tuple[CheckedCard | None, MatchError | None]:
 
 def _ask(story: Story, shelf: Shelf) -> Asked | None:
     source = "Invented demonstration: no real car, paint or measurement." if is_demo(story) else story.start.name
-    st.html(
-        f'<p class="sm-note">{text(source)}</p><p class="sm-meaning">Tinting stops at {story.goal:.1f} CIEDE2000 from '
-        "the car, the check's limit for go.</p>"
-    )
+    st.html(f'<p class="sm-note">{text(source)}</p>')
     try:
         asked = ask_mix(story, shelf)
     except MatchError as error:
