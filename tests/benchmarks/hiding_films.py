@@ -168,7 +168,7 @@ def main() -> None:
             found = judge_card(measured, sprayed, Finish.SOLID, rules)
             coats = found.result.coats
             asks = any(each.code is HidingCode.COATS_WIDE for each in found.result.findings)
-            rows.append((paint.name, sprayed, needed, coats, found.must_retake, mirrored > 0.0, asks))
+            rows.append((paint.name, sprayed, needed, coats, found.must_retake, bool(mirrored > 0.0), asks))
     report(rows)
 
 
