@@ -2,8 +2,9 @@
 
 A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for all cards and the vehicle: block noise and what remains of the
 light gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the
-tone curve's slope, the camera's colour matrix, the step of the file's codes, and the veil: clear coat mirrors some 4 %
-of its surroundings and the lens scatters a little light, which lies on card and car alike and flattens dark colours.
+tone curve's slope, the camera's colour matrix and what its look does to saturation, the step of the file's codes, and
+the veil: clear coat mirrors some 4 % of its surroundings and the lens scatters a little light, which lies on card and
+car alike and flattens dark colours.
 What is common to card and vehicle is drawn once for both, or the interval would be wrong; what is common to several
 cards is drawn once for all of them, so that the same draw stands in the same row of each.
 
@@ -26,7 +27,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.calibration import quantity
-from match.colorimetry import Array, delta_e00, lab_from_working, local_metric
+from match.colorimetry import Array, delta_e00, lab_from_working, local_metric, working_matrices
 from match.measure.light import LightFit
 from match.measure.tone import GreyTolerance, ToneFit, integrated_knots
 
@@ -41,6 +42,7 @@ class CameraErrors:
     """Errors that no photo shows of itself; see ``calibration/camera.toml``."""
 
     matrix_sd: float = quantity("fraction")
+    saturation_log_sd: float = quantity("log units")
     grey_neutral_sd: float = quantity("log units")
     pair_floor: float = quantity("CIELAB")
     veil_median: float = quantity("reflectance")
@@ -187,6 +189,8 @@ def draw(
     matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
     if on("camera colour"):
         matrices += _neutral_keeping(rng, count, errors.matrix_sd)
+        if tone.covariance.any():  # a file without a tone curve of the camera's has no look of its either
+            matrices = matrices @ _look(rng, count, errors.saturation_log_sd)
     veil = np.full((count, paints), errors.veil_median)
     if on("mirrored surroundings"):
         veil = np.minimum(veil * np.exp(errors.veil_log_sd * rng.standard_normal((count, 1))), errors.veil_most)
@@ -225,6 +229,13 @@ def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:
     """Return (n, 3, 3) matrices whose rows sum to zero: a camera balanced on grey errs in chroma and hue only."""
     error = sd * rng.standard_normal((count, 3, 3))
     return np.asarray(error - error.mean(axis=2, keepdims=True))
+
+
+def _look(rng: np.random.Generator, count: int, log_sd: float) -> Array:
+    """Return (n, 3, 3) matrices that undo what a camera's look does to saturation; luminance and neutrals stay."""
+    less = np.exp(log_sd * rng.standard_normal((count, 1, 1)))
+    grey = np.outer(np.ones(3), working_matrices()[1][1])
+    return np.asarray(grey + less * (np.eye(3) - grey))
 
 
 def curve_of(sizes: Array) -> ConfidenceCurve:

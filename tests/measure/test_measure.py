@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from coloraide import Color
 from scipy.integrate import quad
 from scipy.stats import ncx2
 
@@ -278,6 +279,45 @@ def test_the_interval_covers_as_often_as_it_says():
         low, high = _curve(measured, 0.3, count=1500).interval(0.95)
         inside += low <= true <= high
     assert inside / 300 >= 0.92  # 95 % less three standard errors of 300 trials
+
+
+def _read_as(card, car, scene_linear, errors=CAMERA.errors, grey=0.18):
+    """Return card and car as read (two CIELAB) and their draws, from linear values in the working primaries."""
+    level = np.log(np.array([card, car, (grey, grey, grey)]))
+    noise = np.tile(1e-8 * np.eye(3), (3, 1, 1))
+    light = LightFit((grey,), TO_COMPONENTS @ level.T, noise, 0.0, 0.0, np.zeros((3, 5)), np.zeros(2))
+    tone, known = prior_curve(PRIOR, scene_linear), (GreyTolerance(0.01),)
+    (drawn,) = draw(light, tone, known, errors, np.random.default_rng(4), 4000, np.zeros((2, 3)), "camera colour")
+    return *best_estimate(light, tone, known, errors), drawn
+
+
+def test_a_camera_s_look_is_in_doubt_only_where_the_camera_has_one():
+    # Saturation moves linear light away from its own luminance along a grey of that luminance (the look's definition).
+    seen = np.array([0.20, 0.24, 0.30])
+    still = replace(CAMERA.errors, matrix_sd=0.0, pair_floor=0.0, veil_median=0.0)
+    _, as_read, drawn = _read_as(seen, seen, scene_linear=False, errors=still)
+    np.testing.assert_allclose(np.median(drawn.vehicle_lab, axis=0), as_read, atol=0.05)
+    # coloraide: the luminance of Display P3's primaries
+    luminance = seen @ [Color("display-p3", list(primary)).convert("xyz-d65")["y"] for primary in np.eye(3)]
+    one_sd = luminance + np.exp(CAMERA.errors.saturation_log_sd) * (seen - luminance)
+    expected = np.hypot(*lab_from_working(one_sd)[1:]) / np.hypot(*as_read[1:])
+    assert np.log(np.hypot(*drawn.vehicle_lab.T[1:])).std() == pytest.approx(np.log(expected), rel=0.1)
+    assert np.ptp(drawn.vehicle_lab[:, 0]) < 1e-6  # luminance stays
+    _, raw, drawn = _read_as(seen, seen, scene_linear=True, errors=still)
+    np.testing.assert_allclose(drawn.vehicle_lab, np.broadcast_to(raw, drawn.vehicle_lab.shape), atol=1e-6)
+
+
+def test_a_grey_pair_keeps_its_hue_whatever_a_camera_does_to_saturation_and_colour():
+    still = replace(CAMERA.errors, pair_floor=0.0)
+    _, _, drawn = _read_as((0.2, 0.2, 0.2), (0.3, 0.3, 0.3), scene_linear=False, errors=still)
+    assert np.abs(drawn.card_lab[:, 1:]).max() < 1e-6
+
+
+def test_most_photos_mirror_something_between_black_cloth_and_a_white_wall():
+    # Fresnel's 4 % (n = 1.5) of black cloth (4 %) and of white paint (80 %), by common practice: 19 photos of 20
+    low, high = CAMERA.errors.veil_median * np.exp(1.96 * CAMERA.errors.veil_log_sd * np.array([-1.0, 1.0]))
+    assert low == pytest.approx(0.04 * 0.04, rel=0.1)
+    assert high == pytest.approx(0.04 * 0.80, rel=0.1)
 
 
 @pytest.mark.parametrize("mirrored", [0.0016, 0.0072, 0.0144, 0.02])
