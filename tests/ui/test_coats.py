@@ -10,9 +10,11 @@ from match.camera.records_file import read_cameras, records_file
 from match.coats.rules import load_coats_rules
 from match.demo import card_photos
 from match.ui import session
+from match.ui.marker import page_photo
 from match.ui.marker.page_photo import marks_key
+from match.ui.marker.tapped import Tap
 from match.ui.session import marker_key
-from tests.support.flat_pictures import FIRST, SECOND, fraction, grey_fractions, picture
+from tests.support.flat_pictures import FIRST, SECOND, SIZE, fraction, grey_fractions, picture
 from tests.ui.test_check import APP
 
 RED = (0.30, 0.08, 0.06)
@@ -155,6 +157,18 @@ def test_a_null_test_is_kept_shown_used_and_taken_out(tmp_path):
     next(button for button in app.button if button.label == "Take out").click().run()
     assert not app.exception
     assert read_cameras(records_file()).by_name == {}
+
+
+def test_a_tap_marks_a_spot_on_pages_with_a_photo_of_their_own(monkeypatch):
+    given = {}
+    monkeypatch.setattr(page_photo, "region_marker", lambda *_, **options: given.update(options) or [])
+    page_photo.mark(session.chosen("shop.png", picture(RED, RED)), "camera-null", ())
+    x, y, wide, high = FIRST
+    box = given["grow"](Tap(1, "first-spot", (x + wide / 2) / SIZE[0], (y + high / 2) / SIZE[1]), [])
+    assert x - 20 < box.x * SIZE[0] < x + wide / 4
+    assert y - 20 < box.y * SIZE[1] < y + high / 4
+    assert wide / 2 < box.width * SIZE[0] < wide + 40
+    assert high / 2 < box.height * SIZE[1] < high + 40
 
 
 def test_a_photo_that_names_no_camera_is_no_camera_s():

@@ -15,6 +15,10 @@ Box = tuple[int, int, int, int]
 """x, y, width and height in px."""
 
 
+TOUCHED = 0.15
+"""Engineering choice: a surface that fills so much of the circle under a finger may be the one that is meant."""
+
+
 @dataclass(frozen=True)
 class RectangleSettings:
     """How a rectangle is chosen; see the table ``tap.rectangle`` of ``calibration/capture.toml``."""
@@ -39,7 +43,7 @@ def without_dust(clean: Mask, dust_px: float) -> Mask:
 
 
 def start_near(clean: Mask, seed: Place, near_px: float) -> Place | None:
-    """Return the roomiest clean pixel about the tapped one, x and y; None where none is near.
+    """Return the roomiest clean pixel about the tapped one, x and y; None where none is near, or two surfaces are.
 
     A finger is not that exact: in the corner of a turned step of grey hardly any upright rectangle holds the very
     pixel. The clean area is that of the clean pixel nearest to the tap.
@@ -55,6 +59,9 @@ def start_near(clean: Mask, seed: Place, near_px: float) -> Place | None:
     first = np.unravel_index(int(np.argmin(np.where(labels > 0, away, np.inf))), away.shape)
     if not labels[first]:
         return None
+    sizes = np.bincount(labels.ravel())[1:] / (np.pi * near_px**2)
+    if away[first] > 0 and np.count_nonzero(sizes > TOUCHED) > 1:
+        return None  # the finger is on the border between two
     worth = np.minimum(room, near_px) - away / near_px  # among as roomy ones the nearest
     best = np.unravel_index(int(np.argmax(np.where(labels == labels[first], worth, -np.inf))), away.shape)
     return left + int(best[1]), top + int(best[0])

@@ -99,13 +99,18 @@ def grow(
 
 
 def _even_box(clean: Mask, borders: Borders, seed: Place, most: int, settings: TapSettings) -> Box | None:
-    """Return the largest clean rectangle that no step runs through, and add the steps found to the faint edges."""
-    clean, rules = clean.copy(), settings.rectangle
+    """Return the largest clean rectangle that no step runs through, and add the steps found to the faint edges.
+
+    A cut that would leave next to nothing is not made: in so small a box chance alone can look like a step.
+    """
+    clean, rules, before = clean.copy(), settings.rectangle, None
     for _ in range(MOST_STEPS):
         start = start_near(clean, seed, rules.near_px)
         if start is None:
-            return None
+            return before
         box = largest(clean, start, most, rules.most_slender)
+        if before is not None and min(box[2:]) < settings.small_side_px:
+            return before
         step = step_inside(borders, box, rules)
         if step is None:
             return box
@@ -113,6 +118,7 @@ def _even_box(clean: Mask, borders: Borders, seed: Place, most: int, settings: T
         part = (slice(y, y + high), slice(x, x + wide))
         clean[part] &= ~step
         borders.faint[part] |= step
+        before = box
     return None
 
 

@@ -42,6 +42,7 @@ def mark(photo: ChosenPhoto, page: str, kinds: Sequence[MarkKind], before: Seque
         photo_size_px=measured.size_px(photo),
         greys=measured.greys(),
         kinds=kinds,
+        grow=lambda tap, others: measured.grown(photo, tap, others),
         invented=photo.is_demo,
     )
     st.session_state[f"{key}-kept"] = tuple(marks)

@@ -105,6 +105,11 @@ def test_a_tap_in_the_corner_of_a_turned_step_means_the_step(rng):
     assert inside.max() < 0.25
 
 
+def test_a_tap_on_the_border_between_two_surfaces_asks_for_another(rng):
+    x, y, _, high = CARD
+    assert grow(picture(rng, step=0.2), (x / WIDE, (y + high / 2) / HIGH), SETTINGS) is None
+
+
 def test_a_tap_beside_a_hidden_step_keeps_the_tapped_side(rng):
     x, y, wide, high = CARD
     light = picture(rng, step=0.015, noise=0.05)
