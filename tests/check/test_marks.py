@@ -17,7 +17,9 @@ from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.measure.light import TO_COMPONENTS
 from match.measure.tone import prior_curve
+from match.photo.load import load
 from match.photo.regions import Kind, Region
+from tests.support.flat_pictures import FIRST, GREYS, SECOND, picture
 from tests.support.synthetic import FlatScene, srgb_encode
 
 CALIBRATION = load_calibration()
@@ -166,6 +168,15 @@ def test_a_lone_car_mark_on_what_is_not_about_the_card_is_named():
     result = check_photo(photo, marks, FEW, CALIBRATION)
     assert "mark-car-not-about" in _codes(result)
     assert not result.figures_hold
+
+
+@pytest.mark.parametrize("ground", [0.02, 0.3, 0.85])
+@pytest.mark.parametrize("greys", [GREYS, {0.18: GREYS[0.18]}])
+def test_a_removed_part_laid_beside_the_card_on_a_bench_is_believed(ground, greys):
+    photo = load(picture((0.31, 0.085, 0.062), (0.30, 0.08, 0.06), ground=(ground,) * 3, greys=greys), "bench.png")
+    marks = [Region(Kind.GREY, x + 15, y + 15, 80, 80, step) for step, (x, y) in greys.items()]
+    marks += [Region(Kind.CARD, *FIRST), Region(Kind.VEHICLE, *SECOND)]
+    assert not [code for code in _codes(check_photo(photo, marks, FEW, CALIBRATION)) if code.startswith("mark-")]
 
 
 def test_the_paint_about_the_card_is_seen_and_another_panel_is_not():

@@ -109,7 +109,7 @@ def let_down_set(tmp_path, colours, angles=("face",)):
     for coats, colour in enumerate(colours, start=1):
         for angle in angles:
             name = f"step-{coats}-{angle}.png"
-            kept(tmp_path, name, picture(colour, car, grain=coats))
+            kept(tmp_path, name, picture(colour, car, ground=car, grain=coats))
             lines += ["[[photos]]", f'path = "{name}"', f'angle = "{angle}"', f"mid_coats = {coats}"]
             lines += [f'card = "{typed(FIRST)}"', f'vehicle = "{typed(SECOND)}"', f"grey = {json.dumps(grey_marks())}"]
     file = tmp_path / "set.toml"

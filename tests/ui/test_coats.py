@@ -111,9 +111,9 @@ def test_the_demo_steps_find_the_coats_the_invented_car_was_given():
 
 def test_steps_that_are_all_far_from_the_car_will_not_do():
     car = (0.10, 0.20, 0.30)
-    app = uploaded(let_down(), "let_down_file-0", "let-down", picture((0.16, 0.22, 0.26), car), PAIR)
+    app = uploaded(let_down(), "let_down_file-0", "let-down", picture((0.16, 0.22, 0.26), car, ground=car), PAIR)
     assert "Two steps are needed" in html(app)
-    second = picture((0.15, 0.20, 0.24), car, grain=9)
+    second = picture((0.15, 0.20, 0.24), car, ground=car, grain=9)
     app = uploaded(app, "let_down_file-1", "let-down", second, PAIR, name="second.png")
     assert "These boxes come from the step before" in html(app)
     assert "Two steps are needed" in html(app)  # not looked at, it does not count

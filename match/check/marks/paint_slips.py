@@ -98,7 +98,9 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     yield Slip(PhotoCode.FAR_APART, marks, odds, values)
     share = rules.slips.far_apart + (rules.slips.car_elsewhere if len(cars) == 1 else 0.0)
     ratio = things.on_another_part(delta_e00, rules.colour)
-    ratio += things.about_the_card(float(seen.around.car_paint[card, cars].max()), rules.surround)
+    shows = max(cars, key=lambda car: float(seen.around.car_paint[card, car]))
+    about, enclosed = seen.around.car_paint[card, shows], seen.around.enclosed[shows]
+    ratio += things.about_the_card(float(about), float(enclosed), rules.surround)
     yield Slip(MarkCode.CAR_NOT_ABOUT, marks[::-1], prior(share) + ratio)
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)

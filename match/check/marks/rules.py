@@ -118,6 +118,8 @@ class SurroundRules:
     one_paint: tuple[float, ...] = quantity("log units")
     surely: float = quantity("fraction")
     car_paint: tuple[float, ...] = quantity("probability")
+    laid_beside: float = quantity("probability")
+    piece_enclosed: tuple[float, ...] = quantity("probability")
     all_round: tuple[float, ...] = quantity("fraction")
     card_enclosed: tuple[float, ...] = quantity("probability")
     both_about: tuple[float, ...] = quantity("probability")

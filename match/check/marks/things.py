@@ -189,9 +189,17 @@ def on_another_part(delta_e00: float, rules: ColourRules) -> float:
     return float(np.log(wrong) - np.log(normal(size, *rules.apart_usual)))
 
 
-def about_the_card(share: float, rules: SurroundRules) -> float:
-    """Return the ratio for a car mark lying on something else, from the share of its paint around the card."""
-    return _seen(share / rules.surely, rules.car_paint)
+def about_the_card(share: float, enclosed: float, rules: SurroundRules) -> float:
+    """Return the ratio for a car mark lying on something else, from the share of its paint around the card.
+
+    Card and car may lie beside each other on a bench: then no paint is about the card, and borders are soon met all
+    round the car's mark as well, from ``enclosed``, the share of the ways straight out of it that cross one.
+    """
+    share, all_round = min(share / rules.surely, 1.0), _all_round(enclosed, rules)
+    on_car, wrong = (_chance(share, seen) for seen in rules.car_paint)
+    beside, panel, anything = (_chance(all_round, seen) for seen in rules.piece_enclosed)
+    right = (1.0 - rules.laid_beside) * on_car * panel + rules.laid_beside * (1.0 - share) * beside
+    return float(np.log(wrong * anything / right))
 
 
 def both_about_the_card(shares: tuple[float, float], rules: SurroundRules) -> float:
@@ -208,8 +216,7 @@ def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
 
 def not_enclosed(enclosed: float, rules: SurroundRules) -> float:
     """Return the ratio for card and car marks lying on one surface, from how far borders enclose the card's mark."""
-    middle, spread = rules.all_round
-    return _seen(float(1.0 / (1.0 + np.exp(-(enclosed - middle) / spread))), rules.card_enclosed)
+    return _seen(_all_round(enclosed, rules), rules.card_enclosed)
 
 
 def exchanged(card_area: float, car_area: float, rules: SurroundRules) -> float:
@@ -221,6 +228,16 @@ def exchanged(card_area: float, car_area: float, rules: SurroundRules) -> float:
 
 def _seen(share: float, rules: Pair) -> float:
     """Return the ratio of what is seen of right marks and of wrong ones, where it is seen by a share."""
-    share = min(share, 1.0)
-    right, wrong = (share * seen + (1.0 - share) * (1.0 - seen) for seen in rules)
+    right, wrong = (_chance(min(share, 1.0), seen) for seen in rules)
     return float(np.log(wrong / right))
+
+
+def _chance(share: float, seen: float) -> float:
+    """Return the chance of what is seen by a share, where it is seen at all with a probability."""
+    return share * seen + (1.0 - share) * (1.0 - seen)
+
+
+def _all_round(enclosed: float, rules: SurroundRules) -> float:
+    """Return by what share borders all round are seen, but for a hole or a corner."""
+    middle, spread = rules.all_round
+    return float(1.0 / (1.0 + np.exp(-(enclosed - middle) / spread)))
