@@ -127,16 +127,17 @@ def test_a_pot_and_a_place_travel_in_export_and_backup(tmp_path: Path) -> None:
 
 
 def test_an_export_of_the_first_format_is_still_restored(tmp_path: Path) -> None:
-    """Before there were pots an archive had no table of them, and its cards no place."""
+    """Before there were pots and panels an archive had no table of them, and its cards no place."""
     with open_store(tmp_path / "data") as store:
         check = store.save_check(full_check())
         store.export_archive(tmp_path / "new.zip")
     with zipfile.ZipFile(tmp_path / "new.zip") as new, zipfile.ZipFile(tmp_path / "old.zip", "w") as old:
         manifest = json.loads(new.read("manifest.json")) | {"format_version": 1}
-        manifest["tables"].pop("pot")
+        for later in ("pot", "panel"):
+            manifest["tables"].pop(later)
         (card,) = (json.loads(line) for line in new.read("tables/card.jsonl").splitlines())
         assert "place" not in card
-        for name in set(new.namelist()) - {"tables/pot.jsonl", "manifest.json"}:
+        for name in set(new.namelist()) - {"tables/pot.jsonl", "tables/panel.jsonl", "manifest.json"}:
             old.writestr(name, new.read(name))
         old.writestr("manifest.json", json.dumps(manifest))
     with Store.restore(tmp_path / "old.zip", tmp_path / "old") as restored:

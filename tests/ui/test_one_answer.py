@@ -26,7 +26,7 @@ def walked(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp("walk")
     with pytest.MonkeyPatch.context() as changed:
         changed.setenv("SPRAYOUT_DATA", str(folder / "shop"))
-        yield _walk(folder, picture(CARDS[request.param], CAR))
+        yield _walk(folder, picture(CARDS[request.param], CAR, ground=CAR))
 
 
 def _walk(folder, content):
