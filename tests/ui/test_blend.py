@@ -273,11 +273,11 @@ def test_cautions_and_the_data_sheet_stand_where_the_steps_are(app: AppTest):
 
 def test_sides_planned_alike_stand_once_and_others_apart(app: AppTest):
     set_rooms(app, 400.0)
-    titles = [each.value for each in app.subheader]
+    titles = [each.value for each in app.header]
     assert sum("fade inside the panel" in each for each in titles) == 1
     assert any(each.startswith("To the left and to the right:") for each in titles)
     app.number_input(key="blend_room_right_mm").set_value(150.0)
-    assert any(each.value.startswith("To the left:") for each in ran(app).subheader)
+    assert any(each.value.startswith("To the left:") for each in ran(app).header)
 
 
 def test_a_data_sheet_typed_once_wins_and_is_forgotten_again(app: AppTest):
@@ -360,7 +360,7 @@ def test_the_side_that_a_measured_part_lies_on_is_held_to_its_colour():
     ran(app)
     assert "The bumper already differs from the panel" in html(app)
     assert "the fade ends before it" in html(app)
-    assert "Towards the bumper: fade" in "".join(each.value for each in app.subheader)
+    assert "Towards the bumper: fade" in "".join(each.value for each in app.header)
     assert before == row(app, "Fades")  # the other side is as it was
     app.button_group(key="blend_sides").set_value([Direction.LEFT])
     ran(app)
@@ -373,7 +373,7 @@ def test_several_repairs_on_one_panel_are_placed_each_and_planned_together(app: 
     app.number_input(key="blend_repairs").set_value(2)
     ran(app)
     assert "Repair 1 and repair 2: each fades on its own" in html(app)  # the second begins clear of the first
-    assert any(each.value.startswith("To the left of repair 1") for each in app.subheader)
+    assert any(each.value.startswith("To the left of repair 1") for each in app.header)
     left = app.number_input(key="blend_place_left_plain_mm").value
     app.number_input(key="blend_place_left_plain_2_mm").set_value(left + 210.0)
     app.number_input(key="blend_place_top_plain_2_mm").set_value(app.number_input(key="blend_place_top_plain_mm").value)

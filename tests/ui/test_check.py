@@ -239,7 +239,7 @@ def test_an_unsure_answer_says_what_would_make_it_surer():
     app = opened(photo((43.3, 2.0, -28.0)), [GREY, CARD, VEHICLE])
     steps = figures(app)["next_steps"]
     assert steps
-    assert "To be surer" in [each.value for each in app.subheader]
+    assert "To be surer" in [each.value for each in app.header]
     for step in steps:
         assert step["words"] in html(app)
 
@@ -315,7 +315,7 @@ def test_a_car_box_with_a_part_s_name_is_judged_by_itself():
     assert "The door passes as the car's colour" in html(app)
     assert "The card differs from the door by" in html(app)
     alone = opened(photo(), MARKS)
-    assert "Other parts" not in "".join(each.value for each in alone.subheader)
+    assert "Other parts" not in "".join(each.value for each in alone.header)
     mine, without = figures(app), figures(alone)
     assert mine.pop("parts")
     assert mine == without

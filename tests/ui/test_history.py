@@ -300,7 +300,7 @@ def test_the_colour_page_names_the_best_card_with_its_gun_and_shows_every_check(
     colour, kept = story(store)
     app = run(_colour, colour=colour)
     told = html(app)
-    assert "Best card so far" in [heading.value for heading in app.subheader]
+    assert "Best card so far" in [heading.value for heading in app.header]
     days = ", ".join(f"{START + timedelta(days=place):%Y-%m-%d}" for place in range(3))
     assert f"Side by side, from the left: {days}; under all of them the car." in told
     assert told.index("3.3 mm, 2 bar") < told.index("1.3 mm, 2 bar")

@@ -50,7 +50,7 @@ def test_a_colour_opened_from_the_list_keeps_its_address(store: Store):  # noqa:
     colour, _ = story(store)
     app = open_row(opened("colour"), 0)
     assert app.query_params["colour"] == colour
-    assert "Best card so far" in [each.value for each in app.subheader]
+    assert "Best card so far" in [each.value for each in app.header]
     press(app, "All colours")
     assert "colour" not in app.query_params
 

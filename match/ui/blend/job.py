@@ -31,7 +31,7 @@ LONGEST_NAME, LONGEST_REMARKS = 60, 600
 def show_job(found: RoomAnswer) -> None:
     """Show the steps; folded where the verdict is not to spray yet."""
     if found.verdict in (Verdict.GO, Verdict.BLEND):
-        st.subheader("The job, step by step", anchor=False)
+        st.header("The job, step by step", anchor=False)
         _show_steps(found)
         _show_booth(found)
         return

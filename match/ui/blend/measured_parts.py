@@ -61,5 +61,5 @@ def held_to_parts(colours: Colours, asked: Asked) -> tuple[Asked, tuple[PartAnsw
 def show_parts(lines: Sequence[str]) -> None:
     """Show what was found of the parts: what differs before anybody paints comes first."""
     if lines:
-        st.subheader("Parts with a colour of their own", anchor=False)
+        st.header("Parts with a colour of their own", anchor=False)
         st.html(steps(lines))

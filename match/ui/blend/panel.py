@@ -27,7 +27,7 @@ TALL = 0.55
 
 def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
     """Show both pictures on mid-grey with the switch that exaggerates; ``fades`` says whether any side is faded."""
-    st.subheader("How it would look", anchor=False)
+    st.header("How it would look", anchor=False)
     tripled = st.toggle("Difference x3", key="blend_exaggerate", persist_state="session", help=_SWITCH_HELP)
     hard, faded, shape = _pictures(
         colours.pairs,

@@ -84,7 +84,7 @@ def show_need(found: RoomAnswer) -> None:
     """Show what the eye asks for."""
     job = found.planned
     widths = job.plan.straight_mm
-    st.subheader("What the eye asks for", anchor=False)
+    st.header("What the eye asks for", anchor=False)
     items = "".join(f"<li>{text(line)}</li>" for line in need_lines(job.plan, job.viewing, job.unit))
     silent = f'<p class="sm-meaning">{text(job.not_described)}</p>' if job.not_described else ""
     st.html(
@@ -117,7 +117,7 @@ def _by_distance(job: PlannedJob) -> str:
 def show_reaches(found: RoomAnswer, outline_mm: Array | None) -> None:
     """Show the panel with how far each coat of colour reaches, and what is covered as one where there are several."""
     job = found.planned
-    st.subheader("Each coat's reach", anchor=False)
+    st.header("Each coat's reach", anchor=False)
     drawn = plan_svg(job.plan, job.steps, job.unit, outline_mm)
     st.image(drawn, alt="The panel, how far each coat of colour reaches, and what lies there.", width=REACH_PX)
     if job.areas:
@@ -145,7 +145,7 @@ def sides_alike(sides: Sequence[SidePlan]) -> list[list[SidePlan]]:
 
 def _show_side(job: PlannedJob, sides: Sequence[SidePlan], pair: ColourPair) -> None:
     side = sides[0]
-    st.subheader(f"{capital(sides_named(sides))}: {side.way.value}", anchor=False)
+    st.header(f"{capital(sides_named(sides))}: {side.way.value}", anchor=False)
     st.html(f'<p class="sm-meaning">{text(colour_ends(side, job.unit))}</p>')
     if side.hides_probability < job.calibration.practice.fade.sureness:
         st.html(notices([(kept(side), advice(side, job.unit))]))

@@ -33,7 +33,7 @@ def show_records(cameras: Cameras, file: Path) -> None:
         )
         return
     for number, (name, camera) in enumerate(cameras.by_name.items()):
-        st.subheader(unmarked(name), anchor=False)
+        st.header(unmarked(name), anchor=False)
         _show_camera(number, name, camera, file)
 
 

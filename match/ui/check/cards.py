@@ -18,7 +18,7 @@ NEAREST = ""
 
 def show_cards(answer: CardsAnswer) -> None:
     """Show every card against the car, in the order of the photo, and ask which one counts."""
-    st.subheader("The cards", anchor=False)
+    st.header("The cards", anchor=False)
     left, right = st.columns(COLUMNS, gap="large")
     with left:
         st.html(card_swatches(answer) + _lines(answer))

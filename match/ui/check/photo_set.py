@@ -83,7 +83,7 @@ def offer_more(finish: Finish) -> None:
         return
     wanted, more = st.columns([1, 1], gap="large")
     with wanted:
-        st.subheader("More photos of this card", anchor=False)
+        st.header("More photos of this card", anchor=False)
         st.html(_needed(finish) + f'<p class="sm-note">{SURER}</p>')
     with more:
         _offer_more()

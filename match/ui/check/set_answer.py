@@ -17,10 +17,10 @@ def show_together(answer: SetAnswer, finish: Finish) -> None:
     """Show the angles and what follows from them."""
     left, right = st.columns([1, 1], gap="large")
     with left:
-        st.subheader("Every angle", anchor=False)
+        st.header("Every angle", anchor=False)
         st.image(angles_picture(answer.effect), alt=angles_words(answer.effect), width=PICTURE_WIDTH_PX)
     with right:
-        st.subheader("What the photos say together", anchor=False)
+        st.header("What the photos say together", anchor=False)
         st.html(steps(_told(answer, finish)))
         if answer.flake_sentences:
             st.html(_flake(answer))

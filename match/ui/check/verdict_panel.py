@@ -36,22 +36,22 @@ def show_verdict(check: LatestCheck) -> None:
     if check.cards:
         st.html(f'<p class="sm-meaning" role="status">{text(" ".join(check.cards.sentences))}</p>')
     if result.parts:
-        st.subheader("Other parts", anchor=False)
+        st.header("Other parts", anchor=False)
         st.html(notices(part.sentences(called_in(check)) for part in result.parts))
     if said.warnings:
-        st.subheader("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
+        st.header("What to change" if result.verdict is Verdict.RETAKE else "Keep in mind", anchor=False)
         st.html(notices(("" if each.is_reason else each.text, each.remedy) for each in said.warnings))
     offer_mend(check)
     ask_whether_right(check)
     offer_exchange(check)
     _ask_mirrored(result)
     if said.advice and result.verdict is not Verdict.RETAKE:
-        st.subheader("Do next", anchor=False)
+        st.header("Do next", anchor=False)
         planned = link_to_next(result)
         st.html(folded("Steps", steps(said.advice)) if planned else steps(said.advice))
         st.html(spraying())
     if result.better:
-        st.subheader("To be surer", anchor=False)
+        st.header("To be surer", anchor=False)
         st.html(steps(step.words for step in result.better))
     if result.verdict is not Verdict.RETAKE:
         _show_colours(result, angle_that_governs(check))
@@ -121,7 +121,7 @@ def _deed(check: LatestCheck) -> str:
 def _show_colours(result: CheckResult, where: str) -> None:
     measurement = result.measurement
     if where:
-        st.subheader(f"The two colours{where}", anchor=False)
+        st.header(f"The two colours{where}", anchor=False)
     st.html(
         swatches(measurement.card_lab, measurement.vehicle_lab)
         + '<p class="sm-note">Judge the card itself in daylight before you spray.</p>'
@@ -131,7 +131,7 @@ def _show_colours(result: CheckResult, where: str) -> None:
 def _show_size(result: CheckResult, where: str) -> None:
     measurement, limits = result.measurement, result.thresholds
     size, interval = measurement.delta_e00, measurement.interval
-    st.subheader(f"How far apart{where}", anchor=False)
+    st.header(f"How far apart{where}", anchor=False)
     st.html(
         f'<p class="sm-figure"><span class="number">{size:.1f}</span>'
         f'<span class="unit">CIEDE2000, 95 % sure between {interval[0]:.1f} and {interval[1]:.1f}</span></p>'
@@ -174,6 +174,6 @@ def _cheaper_than_likelier(result: CheckResult) -> str:
 def _show_direction(result: CheckResult, where: str) -> None:
     sd = result.measurement.delta_lab_sd
     if where:
-        st.subheader(f"Which way it is off{where}", anchor=False)
+        st.header(f"Which way it is off{where}", anchor=False)
     st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
     st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)

@@ -193,7 +193,7 @@ def _show_coats(answer: CardHiding) -> None:
     if coats.whole:
         sure = 100.0 * _rules().card.hiding.coats_sureness  # of the whole number: less than the interval beside it
         rows.append((f"Spray in all, {sure:.0f}\u00a0% sure to hide", f"{coats.whole}"))
-    st.subheader("Coats", anchor=False)
+    st.header("Coats", anchor=False)
     st.html(table(("Coats", "Number"), rows) + spraying())
     if coats.whole and coats.whole <= MOST_BLEND_COATS:
         words = f"Plan the blend with {coats.whole} coats to cover"

@@ -150,7 +150,7 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
     left, right = st.columns((1, 1), gap="large")
     shown_check = best.check if best and best.check else checks[-1]
     with left:
-        st.subheader("Best card so far" if best else "The latest check", anchor=False)
+        st.header("Best card so far" if best else "The latest check", anchor=False)
         if found:
             st.html(_standing_swatches(found))
         elif shown_check.card_lab and shown_check.vehicle_lab:
@@ -196,7 +196,7 @@ def _show_pictures(checks: list[CheckRow]) -> None:
     left, right = st.columns((1, 1), gap="large")
     measured = sum(check.delta_e00 is not None for check in checks)
     with left:
-        st.subheader("Difference of each card", anchor=False)
+        st.header("Difference of each card", anchor=False)
         st.image(chart(checks), alt=chart_words(checks), width=PICTURE_WIDTH_PX)
         last = f" The last {MOST_SHOWN} of {measured} checks." if measured > MOST_SHOWN else ""
         st.html(
@@ -205,7 +205,7 @@ def _show_pictures(checks: list[CheckRow]) -> None:
         )
     if steps_of(checks):
         with right:
-            st.subheader("The way towards the car", anchor=False)
+            st.header("The way towards the car", anchor=False)
             st.image(path_picture(checks), alt=path_words(checks), width=PICTURE_WIDTH_PX)
             st.html('<p class="sm-note">Numbers as in the other picture; the car is in the middle of both.</p>')
 
@@ -213,14 +213,14 @@ def _show_pictures(checks: list[CheckRow]) -> None:
 def _show_outcomes(history: Store, checks: list[CheckRow]) -> None:
     kept = [outcome for check in checks for outcome in history.outcomes_of(check.id)]
     if kept:
-        st.subheader("How it turned out", anchor=False)
+        st.header("How it turned out", anchor=False)
         show_outcomes(kept)
     with st.expander("Record how it turned out after delivery"), refusal_shown("The outcome could not be kept."):
         ask_outcome(history, checks, "colour")
 
 
 def _show_entries(history: Store, entries: tuple[TimelineEntry, ...]) -> None:
-    st.subheader("Everything, newest first", anchor=False)
+    st.header("Everything, newest first", anchor=False)
     with_photos = st.toggle("Show the photos", value=len(entries) <= PHOTOS_AT_ONCE, key="colour_photos")
     for entry in reversed(entries):
         _show_entry(history, entry, with_photos)

@@ -20,7 +20,7 @@ def show_panels(history: Store, panels: tuple[PanelRecord, ...]) -> None:
     """Show every panel of a colour, the newest first."""
     if not panels:
         return
-    st.subheader("Panels", anchor=False)
+    st.header("Panels", anchor=False)
     st.html(f'<p class="sm-note">{HOW}</p>')
     show_refusal("panel_delete")
     for panel in reversed(panels):

@@ -28,7 +28,7 @@ def show_pots(history: Store, pots: tuple[PotRecord, ...]) -> None:
     """Show every pot of a colour, the newest open."""
     if not pots:
         return
-    st.subheader("Pots", anchor=False)
+    st.header("Pots", anchor=False)
     for place, pot in enumerate(reversed(pots)):
         title = f"{day_and_time(pot.created_at)}: {len(pot.cards)} cards, {END_WORDS[pot.ended]}"
         with st.expander(title, expanded=place == 0), refusal_shown("This pot cannot be shown."):

@@ -20,7 +20,7 @@ def page() -> None:
     elif visit.is_desk():
         PHONES.shares_with = whose.owner() or ""
         show_way_in()
-    st.subheader("From the phone", anchor=False)
+    st.header("From the phone", anchor=False)
     from_phone.show_photos()
 
 

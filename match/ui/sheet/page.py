@@ -54,9 +54,9 @@ def page() -> None:
             on_click="ignore",
             width="stretch",
         )
-        st.subheader("Print and cut it", anchor=False)
+        st.header("Print and cut it", anchor=False)
         st.html(steps(steps_of(layout)[:PRINTING_STEPS]))
-        st.subheader("Use it", anchor=False)
+        st.header("Use it", anchor=False)
         st.html(steps(steps_of(layout)[PRINTING_STEPS:]))
         st.html(f'<p class="sm-note sm-caution"><b>No colour on the sheet.</b> {text(WARNING)}</p>')
     with picture:

@@ -142,13 +142,13 @@ def show_grounds(found: Answer) -> None:
         notes = [f'<p class="sm-note">{text(note)}</p>' for note in (earlier, LEARNING_NOTE) if note]
         st.html(folded("How strong each toner is here", _items(said) + "".join(notes)))
     if found.advice.is_step and not found.in_doubt:
-        st.subheader("In lamp light", anchor=False)
+        st.header("In lamp light", anchor=False)
         st.html(_items(lamp_lines(found.advice)) + folded("How sure that is", f"<p>{LAMP_NOTE}</p>"))
 
 
 def show_cautions() -> None:
     """Show how to add and spray."""
-    st.subheader("Take care", anchor=False)
+    st.header("Take care", anchor=False)
     st.html(f'<p class="sm-meaning">{CARE}</p>' + folded("How to add, and spray the card", steps(HOW_TO)) + spraying())
 
 

@@ -75,7 +75,7 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
     advised = {amount.name: amount.pot_g for amount in found.advice.amounts} if not found.in_doubt else {}
     number = len(story.steps)
     if advised:
-        st.subheader("I added this", anchor=False)
+        st.header("I added this", anchor=False)
     place = st.container() if advised else st.expander("I added something all the same")
     with place, st.form(f"tint_added_{number}"):
         untinted = found.advice.untinted_g if not found.in_doubt else 0.0
@@ -111,7 +111,7 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
 
 def show_log(story: Story) -> None:
     """Show every step with its card and a way to leave a card out, and what is in the pot."""
-    st.subheader("This pot", anchor=False)
+    st.header("This pot", anchor=False)
     st.html(f"<p class='sm-meaning'>{text(card_words(story, 1))}</p>")
     seen = 1
     for number, step in enumerate(story.steps):
