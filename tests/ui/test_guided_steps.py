@@ -39,6 +39,8 @@ def moved(mark: Mark, place: Mark) -> Mark:
         (LEFT, None),
         (moved(LEFT, CARD), BoxFault.NOT_CAR),
         (moved(RIGHT, DARK), BoxFault.NOT_CAR),
+        (replace(LEFT, y=0.0), BoxFault.NOT_CAR),  # the wall behind
+        (replace(LEFT, y=0.3), None),
     ],
 )
 def test_a_box_lies_right_on_what_it_names_alone(mark, fault):
@@ -46,7 +48,7 @@ def test_a_box_lies_right_on_what_it_names_alone(mark, fault):
 
 
 def test_both_sides_of_the_card_count_and_two_boxes_on_one_side_are_one():
-    assert places.sides([LEFT, replace(LEFT, y=0.1)], ALL) == 1
+    assert places.sides([LEFT, replace(LEFT, y=0.3)], ALL) == 1
     assert places.sides([LEFT, RIGHT, moved(LEFT, CARD)], ALL) == 2
 
 
@@ -95,8 +97,11 @@ def test_a_step_is_done_when_its_deed_is(step, facts, then):
         (Step.GREY, replace(BENCH, fault=BoxFault.NOT_GREY), Ask.NOT_GREY),
         (Step.CARD, replace(BENCH, fault=BoxFault.OTHER_GREY), Ask.OTHER_GREY),
         (Step.CARD, replace(BENCH, fault=BoxFault.NOT_CARD), Ask.NOT_CARD),
-        (Step.CAR, BENCH, Ask.TAP_CAR),
-        (Step.CAR, replace(BENCH, sides=1), Ask.TAP_OTHER_SIDE),
+        (Step.CARD, replace(BENCH, right=frozenset({Kind.GREY})), Ask.TAP_CARD),
+        (Step.CARD, BENCH, Ask.TAP_GREY),  # taken off again
+        (Step.CAR, replace(BENCH, right=frozenset({Kind.GREY})), Ask.TAP_CARD),
+        (Step.CAR, replace(BENCH, right=frozenset({Kind.GREY, Kind.CARD})), Ask.TAP_CAR),
+        (Step.CAR, replace(BENCH, right=frozenset(Kind), sides=1), Ask.TAP_OTHER_SIDE),
         (Step.CAR, replace(BENCH, fault=BoxFault.NOT_CAR), Ask.NOT_CAR),
         (Step.CARD, replace(BENCH, is_pending=True), Ask.ACCEPT),
         (Step.READ, MARKED, Ask.READ),

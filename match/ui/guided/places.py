@@ -18,6 +18,10 @@ _SAME_GREY = 0.1
 _CLEAR = 0.4
 """Engineering choice: a card's or grey's own box, widened by this share on each side, covers all of the thing."""
 
+_BESIDE = 1.0
+"""Engineering choice: the car's paint to tap lies level with the card, within this many of its heights above or below;
+a mirrored lamp and the wall lie farther."""
+
 
 class BoxFault(StrEnum):
     """How a box lies wrong."""
@@ -38,7 +42,8 @@ def fault_of(mark: Mark, places: Sequence[Mark]) -> BoxFault | None:
     if mark.kind == Kind.CARD:
         return None if any(each.kind == Kind.CARD and _holds(each, mark) for each in places) else BoxFault.NOT_CARD
     things = [each for each in places if each.kind != Kind.VEHICLE]
-    return BoxFault.NOT_CAR if any(_holds(each, mark, _CLEAR) for each in things) else None
+    on_thing = any(_holds(each, mark, _CLEAR) for each in things)
+    return BoxFault.NOT_CAR if on_thing or not _is_level(mark, places) else None
 
 
 def first_fault(marks: Sequence[Mark], places: Sequence[Mark]) -> BoxFault | None:
@@ -82,6 +87,12 @@ _USUAL = Mark(Kind.GREY.value, 0.0, 0.0, 1.0, 1.0, USUAL_GREY)
 
 def _is_same_grey(one: Mark, other: Mark) -> bool:
     return abs((one.reflectance or 0.0) - (other.reflectance or 0.0)) <= _SAME_GREY * (one.reflectance or 1.0)
+
+
+def _is_level(mark: Mark, places: Sequence[Mark]) -> bool:
+    """Return whether the middle of a box lies about as high in the photo as the card."""
+    (card,) = (each for each in places if each.kind == Kind.CARD)
+    return abs(_middle(mark)[1] - _middle(card)[1]) <= (0.5 + _BESIDE) * card.height
 
 
 def _middle(mark: Mark) -> tuple[float, float]:

@@ -135,9 +135,13 @@ def asked(step: Step, facts: Facts) -> Ask:
 def _asked_to_tap(step: Step, facts: Facts) -> Ask:
     if facts.fault is not None:
         return _WRONG_BOX[facts.fault]
+    if step is not Step.GREY and Kind.GREY not in facts.right:  # taken off again, as by one more press of Undo
+        return Ask.TAP_GREY
+    if step is Step.CARD or (step is Step.CAR and Kind.CARD not in facts.right):
+        return Ask.TAP_CARD
     if step is Step.CAR:
         return Ask.TAP_OTHER_SIDE if facts.sides else Ask.TAP_CAR
-    return Ask.TAP_GREY if step is Step.GREY else Ask.TAP_CARD
+    return Ask.TAP_GREY
 
 
 def _asked_to_save(facts: Facts) -> Ask:

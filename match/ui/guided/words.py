@@ -6,9 +6,9 @@ from match.ui.guided.steps import ORDER, Ask, Step
 
 SAID = {
     Ask.TAP_GREY: "Press Grey, then tap the middle one of the three grey patches. It tells how bright the light is.",
-    Ask.TAP_CARD: "Now tap the spray-out card, the framed square in the middle.",
-    Ask.TAP_CAR: "Tap the car's paint to the left of the card.",
-    Ask.TAP_OTHER_SIDE: "Now the car on the card's other side: two sides show how the light falls off.",
+    Ask.TAP_CARD: "With Card pressed, tap the spray-out card, the framed square in the middle.",
+    Ask.TAP_CAR: "With Car pressed, tap the car's paint to the left of the card.",
+    Ask.TAP_OTHER_SIDE: "With Car pressed, tap on the card's other side too: two sides show how the light falls off.",
     Ask.NOT_GREY: "That box is not on a grey patch. Press Undo, then tap the middle patch.",
     Ask.OTHER_GREY: "That is not the 18 % patch. Press Undo and tap the middle one, or say which grey this is.",
     Ask.NOT_CARD: "That box is not on the card. Press Undo, then tap the card.",
