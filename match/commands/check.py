@@ -162,8 +162,9 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
     if arguments.mend_marks and result.measurement.mended:
         marks, result = _mended(photo, marks, result, arguments, calibration)
     if arguments.marks_are_right and result.measurement.if_sure:
-        marks = replace(marks, regions=result.measurement.if_sure)
+        marks, told = replace(marks, regions=result.measurement.if_sure), result.notes
         result, cards = check_one(photo, marks, arguments, calibration)
+        result = replace(result, notes=tuple(dict.fromkeys((*told, *result.notes))))  # that marks were mended stays
     if arguments.json:
         front = CheckedPhoto(photo.name, photo.sha256, marks.regions)
         print(json.dumps(document(result, front, cards=cards)))
@@ -188,7 +189,8 @@ def _mended(
 def _marks(path: Path, photo: Photo, arguments: argparse.Namespace, calibration: Calibration) -> Marks:
     """Return the marks for a loaded photo: found in the picture with ``--find``, else given."""
     if not arguments.find:
-        return marks_for(path, arguments, calibration)
+        is_shared = arguments.regions is not None and len(arguments.photos) > 1
+        return marks_for(path, arguments, calibration).on(photo.sha256, is_shared=is_shared)
     from match.check.marks_file import Marks
     from match.photo.found_marks import find_marks
     from match.photo.regions import parse_reflectance

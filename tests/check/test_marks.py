@@ -13,12 +13,13 @@ from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fi
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.surround import surround
 from match.check.marks.things import across, no_line, one_paint_in_two_lights
+from match.check.marks_file import marks_from_table
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.measure.light import TO_COMPONENTS
 from match.measure.tone import prior_curve
 from match.photo.load import load
-from match.photo.regions import Kind, Region
+from match.photo.regions import Kind, Region, region_table
 from tests.support.flat_pictures import FIRST, GREYS, SECOND, picture
 from tests.support.synthetic import FlatScene, srgb_encode
 
@@ -237,6 +238,28 @@ def test_a_persons_word_does_not_outweigh_what_the_photo_shows():
     result = _checked(marks)
     assert _codes(result) == ["mark-greys-swapped"]
     assert result.measurement.if_sure == ()
+
+
+def test_a_word_on_a_mark_goes_when_the_mark_is_mended_to_say_something_else():
+    marks = [replace(m, sure=True) for m in _greys(0.75, 0.18, 0.04)]
+    mended = _checked(marks).measurement.mended
+    changed = [
+        now.reflectance != was.reflectance or now.kind != was.kind for was, now in zip(marks, mended, strict=True)
+    ]
+    assert any(changed)
+    assert [region.sure for region in mended] == [not each for each in changed]
+    assert len(changes(marks, mended)) == sum(changed)
+
+
+def test_a_word_counts_on_the_photo_alone_that_was_looked_at():
+    marks = [replace(m, sure=True) for m in FlatScene().marks()]
+    table = {"regions": [region_table(mark) for mark in marks], "photo_sha256": "a"}
+    named, unnamed = (marks_from_table(each, "marks.json", 0.18) for each in (table, {"regions": table["regions"]}))
+    assert named.on("a", is_shared=True).regions == named.on("a", is_shared=False).regions == tuple(marks)
+    assert unnamed.on("a", is_shared=False).regions == tuple(marks)
+    for other in (named.on("b", is_shared=False), named.on("b", is_shared=True), unnamed.on("a", is_shared=True)):
+        assert [replace(region, sure=True) for region in other.regions] == marks
+        assert not any(region.sure for region in other.regions)
 
 
 def test_paint_in_shadow_or_mirroring_something_is_one_paint_in_two_lights_and_a_card_that_is_off_is_not():

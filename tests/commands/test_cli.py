@@ -110,6 +110,8 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_wi
     marks = tmp_path / "marks.json"
     marks.write_text(json.dumps({"regions": said["regions"]}))
     assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == said["verdict"]
+    marks.write_text(json.dumps(said | {"photo_sha256": "0" * 64}))  # the word was given on another photo
+    assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == "retake"
 
 
 def test_several_photos_print_one_json_object_a_line(demo, capsys):

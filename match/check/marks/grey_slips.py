@@ -40,7 +40,7 @@ def account_slip(seen: Evidence, greys: list[int], other: Account, right: float,
     moved = [place for place, source in enumerate(other.order) if place != source]
     told = {greys[k]: seen.regions[greys[other.order[k]]].reflectance for k in moved}
     mend = tuple(
-        replace(region, reflectance=told[place]) if place in told else region
+        replace(region, reflectance=told[place], sure=False) if place in told else region
         for place, region in enumerate(seen.regions)
     )
     code = MarkCode.GREYS_SWAPPED if len(moved) == 2 else MarkCode.GREYS_TURNED
@@ -64,7 +64,7 @@ def value_slip(seen: Evidence, greys: list[int], around: Implied, rules: MarkRul
     values = {"percent": round(100.0 * stated, 1), "likely": round(100.0 * likely, 1)}
     if len(greys) > 1:
         return Slip(MarkCode.LADDER, tuple(seen.regions[place] for place in greys), odds)
-    mended = tuple(replace(r, reflectance=likely) if r.kind is Kind.GREY else r for r in seen.regions)
+    mended = tuple(replace(r, reflectance=likely, sure=False) if r.kind is Kind.GREY else r for r in seen.regions)
     return Slip(MarkCode.GREY_VALUE, (first,), odds, values, mended)
 
 

@@ -114,5 +114,8 @@ def exchanged(seen: Evidence, rules: MarkRules) -> Slip:
     ratio = things.exchanged(float(seen.around.area[card]), float(seen.around.area[cars].max()), rules.surround)
     marks = (seen.regions[card], seen.regions[cars[0]])
     kinds = {card: Kind.VEHICLE, cars[0]: Kind.CARD}
-    mend = tuple(replace(region, kind=kinds.get(place, region.kind)) for place, region in enumerate(seen.regions))
+    mend = tuple(
+        replace(region, kind=kinds[place], sure=False) if place in kinds else region
+        for place, region in enumerate(seen.regions)
+    )
     return Slip(MarkCode.EXCHANGED, marks, prior(rules.slips.exchanged) + ratio, mend=mend if len(cars) == 1 else ())

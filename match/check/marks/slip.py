@@ -18,7 +18,8 @@ class Slip:
     ----------
     code, regions, values : what would be said of it
     log_odds : of this slip against right marks
-    mend : all marks as they would be without the slip, where that can be said; else empty
+    mend : all marks as they would be without the slip, where that can be said; else empty. A person's word
+        on a mark goes when the mark is changed: it was given on what it said
     """
 
     code: Code

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import streamlit as st
 
 from match.check.marks.mend import changes, mend_words
@@ -85,4 +87,5 @@ def _exchange(called: dict[Angle, Angle], photos: tuple[str, ...]) -> None:
 def _mend(photo: ChosenPhoto, regions: tuple[Region, ...], words: str) -> None:
     width, height = measured.size_px(photo)
     session.replace_marks(photo.digest, [from_region(region, width, height) for region in regions])
-    st.session_state[_DONE] = (regions, words)
+    # the page forgets every word once a mark is another, so that is what the next check will have
+    st.session_state[_DONE] = (tuple(replace(region, sure=False) for region in regions), words)
