@@ -24,7 +24,7 @@ from typing import Any, TypeVar
 import platformdirs
 
 from match import plausible
-from match.completed import completed, taken_words
+from match.completed import completed, taken_words, unread
 from match.errors import CalibrationError, FileError, MissingFileError
 from match.files import read_bytes, read_toml
 
@@ -155,11 +155,17 @@ def _with_shipped(cls: type[Any], table: Mapping[str, Any], where: Place, keys: 
     if taken:
         require_plausible(whole, where)  # what was taken stands in order with what the shop changed
         _remember(where.file, taken)
+        at, beside = _entry_at(table, keys), _entry_at(_shipped(where.name), keys)
+        above = [(name,) for name in table if keys and name not in _shipped(where.name)]
+        _unread[where.file] = _unread.get(where.file, {}) | dict.fromkeys([*above, *unread(cls, at, beside, keys)])
     return typing.cast(Mapping[str, Any], whole)
 
 
 _taken: dict[Path, dict[tuple[str, ...], None]] = {}
 """What was taken from shipped files so far, by the own file that lacks it."""
+
+_unread: dict[Path, dict[tuple[str, ...], None]] = {}
+"""What those own files hold that nothing is called."""
 
 
 def _remember(file: Path, taken: list[tuple[str, ...]]) -> None:
@@ -169,7 +175,8 @@ def _remember(file: Path, taken: list[tuple[str, ...]]) -> None:
 def taken_from_shipped() -> tuple[str, ...]:
     """Return a sentence for each own file that lacked something this process asked for; see :mod:`match.completed`."""
     here = override_folder()
-    return tuple(taken_words(file.name, list(taken)) for file, taken in _taken.items() if file.parent == here)
+    found = [(file, list(taken)) for file, taken in _taken.items() if file.parent == here]
+    return tuple(taken_words(file.name, taken, list(_unread.get(file, ()))) for file, taken in found)
 
 
 @cache
@@ -220,6 +227,7 @@ def read_again() -> None:
     _checked.cache_clear()
     _shipped.cache_clear()
     _taken.clear()
+    _unread.clear()
 
 
 def build(cls: type[T], table: Any, where: Place) -> T:

@@ -53,9 +53,28 @@ def _asked(hint: Any, table: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
             yield name, inner
 
 
-def taken_words(file: str, taken: list[Keys]) -> str:
-    """Return one sentence that says what was taken from the shipped file in place of an own one's."""
-    return (
-        f"Your own {file} is from before and lacks {listed(['.'.join(keys) for keys in taken])}: the figures that came "
-        "with the program are used there."
-    )
+def unread(hint: Any, table: Any, shipped: Any, keys: Keys = ()) -> list[Keys]:
+    """Return the keys to each thing in a parsed table that nothing is called: perhaps what it lacks, misspelt.
+
+    Parameters as for :func:`completed`; names that are the shop's own are none of them.
+    """
+    if not isinstance(table, Mapping) or not isinstance(shipped, Mapping):
+        return []
+    inside = dict(_asked(hint, table))
+    known = inside.keys() | shipped.keys()
+    found = [(*keys, name) for name in table if name not in known]
+    for name, inner in inside.items():
+        found += unread(inner, table.get(name), shipped.get(name), (*keys, name))
+    return found
+
+
+def taken_words(file: str, taken: list[Keys], unknown: list[Keys]) -> str:
+    """Say what was taken from the shipped file in place of an own one's, and what the own one calls as nothing is."""
+    lacks = f"lacks {_named(taken)}: the figures that came with the program are used there."
+    if not unknown:
+        return f"Your own {file} is from before and {lacks}"
+    return f"Your own {file} {lacks} Nothing is read from its {_named(unknown)}: is that misspelt?"
+
+
+def _named(keys: list[Keys]) -> str:
+    return listed([".".join(each) for each in keys])

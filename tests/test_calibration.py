@@ -269,6 +269,19 @@ def test_what_an_own_file_from_before_lacks_is_the_shipped_figure_and_said(booth
     assert calibration.load(Drying, "booth", "guns", "small").wait == 3
 
 
+@pytest.mark.parametrize("keys", [(), ("drying",)])
+def test_a_misspelt_name_is_told_beside_what_was_taken_in_its_place(booth, keys):
+    lines = [f"{name} = {{ value = 7, unit = 'min', source = 'shop setting' }}" for name in ("wiat", "wait")]
+    drying = ["[drying]", lines[0]] if keys else ["[dryign]", lines[1]]
+    own_gun = ["[guns.own]", lines[1]]  # the shop's own names are not misspelt
+    booth.write_text("\n".join([*drying, *own_gun]), encoding="utf-8")
+    assert (calibration.load(Drying, "booth", *keys) if keys else calibration.load(Booth, "booth").drying).wait == 5
+    (said,) = calibration.taken_from_shipped()
+    lacks, holds = ("drying.wait", "drying.wiat") if keys else ("drying", "dryign")
+    assert f"lacks {lacks}: the figures that came with the program are used there." in said
+    assert said.endswith(f"Nothing is read from its {holds}: is that misspelt?")
+
+
 def test_what_a_shop_took_out_of_its_own_names_stays_out(booth):
     one_gun = '[guns.own]\nwait = { value = 9, unit = "min", source = "shop setting" }\n'
     booth.write_text(OWN.format(wait=7) + one_gun, encoding="utf-8")
