@@ -75,9 +75,11 @@ def test_what_cannot_be_kept_or_taken_is_said_and_changes_nothing(app: AppTest, 
     assert "anel has no name" in html(ran(app))
     assert store.find_colours().total == 0
     two_lines = Panel("wing", 900.0, 500.0, DOOR.spots[:1], (Around(Direction.LEFT, lines_mm=(20.0, 40.0)),))
-    for name, panel in (("lines", two_lines), ("gone", Panel("keel", 900.0, 500.0, DOOR.spots[:1]))):
+    beyond = Around(Direction.LEFT, end=End.NEXT_PANEL, next_panel=NextPanel(450.0, End.KEPT_PART))
+    lamp = Panel("wing", 900.0, 500.0, DOOR.spots[:1], (beyond,))
+    for name, panel in (("lamp", lamp), ("lines", two_lines), ("gone", Panel("keel", 900.0, 500.0, DOOR.spots[:1]))):
         store.add_panel(NewPanel(colour=NewColour(name="Slate"), name=name, described=panel_as_record(panel)))
-    for index, says in ((0, "o panel is called 'keel'"), (1, "several body lines")):
+    for index, says in ((0, "o panel is called 'keel'"), (1, "several body lines"), (2, "more of a next panel")):
         ran(app).selectbox(key="blend_panel_taken").select_index(index)
         ran(app).button(key="blend_panel_take").click()
         assert says in html(ran(app))

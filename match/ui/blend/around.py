@@ -150,10 +150,15 @@ def put_around(panel: Panel) -> dict[str, float]:
 
     Raises
     ------
-    PlanError : for a side of more body lines than the page asks for; nothing is filled then
+    PlanError : for a side of more body lines, or more of a next panel, than the page asks for; nothing is filled then
     """
     if any(len(side.lines_mm) > 1 for side in panel.around):
         raise PlanError("it has several body lines on one side, which this page cannot show: plan it by the command")
+    nexts = [side.next_panel for side in panel.around if side.next_panel]
+    if any(beyond != NextPanel(beyond.room_mm) for beyond in nexts):
+        raise PlanError(
+            "it says more of a next panel than its room, which this page cannot show: plan it by the command"
+        )
     said = {side.direction: side for side in panel.around}
     lengths: dict[str, float] = {}
     for direction in Direction:
