@@ -44,6 +44,9 @@ def test_a_first_check_is_practised_by_finger_and_left_without_a_trace(phone: Pa
     asks(Ask.SLIP)
     phone.get_by_role("link", name="Show the photo").tap()
     expect(phone.locator(".marker .view")).to_be_in_viewport()
+    tap(phone, LEFT)  # a box that came back from Python, without a name
+    phone.locator(".region.selected[data-kind=vehicle]").first.wait_for()
+    expect(phone.get_by_role("textbox", name="Another part? Its name")).to_have_value("")
     tap(phone, CARD)
     phone.locator(".region.selected[data-kind=card]").wait_for()
     swipe(phone, CARD, (CARD[0], 0.88))

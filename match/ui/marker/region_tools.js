@@ -151,7 +151,7 @@ class Tools {
     const named = Boolean(kind && ((kind.named && selected.name) || kind.parts));
     this.names.hidden = !named;
     this.showFigures(selected);
-    if (named) this.showName(kind.parts, selected.name);
+    if (named) this.showName(kind.parts, selected.name ?? "");
     const said = this.marker.said ? `${this.marker.said} ` : "";
     this.hint.textContent = said + this.hintText(mode, missing, selected);
   }
