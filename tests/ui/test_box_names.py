@@ -1,5 +1,7 @@
 """Boxes are named as on the photo, also where the coordinates of one begin like those of another."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,7 +11,7 @@ from match.measure.finding import Finding
 from match.measure.photo_code import PhotoCode
 from match.photo.cut_outs import box_names
 from match.photo.regions import Kind, Region, check_regions
-from match.ui.marker.box_names import called_in_set, called_on
+from match.ui.marker.box_names import called_in_set, called_on, said_right
 
 FIRST, SECOND = (Region(Kind.VEHICLE, 60, y, 40, 40) for y in (11, 110))
 
@@ -22,6 +24,11 @@ def test_one_box_is_not_taken_for_another_whose_coordinates_begin_alike():
     names = called_on((FIRST, SECOND))
     assert burnt(FIRST).text(names) == "The box “Car (1)” is burnt out in 30 % of its pixels."
     assert burnt(SECOND).text(names) == "The box “Car (2)” is burnt out in 30 % of its pixels."
+
+
+def test_what_a_person_said_of_a_box_is_told_of_that_box():
+    assert said_right((FIRST, SECOND)) == ""
+    assert "said of “Car (2)”: right as marked" in said_right((FIRST, replace(SECOND, sure=True)))
 
 
 def test_a_set_names_each_box_as_on_its_own_photo():

@@ -23,7 +23,7 @@ from match.history.learning import points
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, Observed
 from match.history.store import Store
 from match.history.tolerances import Offer, accept, lessons, load_limits, load_rules, with_limit
-from match.photo.regions import region_table
+from match.photo.regions import Kind, region_table
 from match.several.photo_set import USUAL_LIGHT, Angle, PhotoUse, Role
 from match.ui import session
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words
@@ -245,8 +245,9 @@ def test_deleting_a_check_can_be_undone_at_once_and_later(store):
 
 def test_an_opened_check_shows_verdict_figures_and_a_lost_photo(store, tmp_path, demo):
     photo, regions = demo
+    marks = [region_table(replace(region, sure=region.kind is Kind.CARD)) for region in regions]
     kept = store.save_check(
-        NewCheck(result=result(1.2, "blend"), regions=[region_table(region) for region in regions], note="north light"),
+        NewCheck(result=result(1.2, "blend"), regions=marks, note="north light"),
         [(photo.content, "a.jpg")],
     )
     told = html(run(_history, check=kept.id))
@@ -254,6 +255,7 @@ def test_an_opened_check_shows_verdict_figures_and_a_lost_photo(store, tmp_path,
     assert "north light" in told
     assert told.count('alt="Cut-out of') == len(regions)
     assert "What was measured in a.jpg" in told
+    assert "said of “Card”: right as marked" in told
     for file in (tmp_path / "data").rglob("*"):
         if file.is_file() and file.stat().st_size == len(photo.content):
             file.write_bytes(b"x" + file.read_bytes()[1:])

@@ -23,7 +23,7 @@ from match.ui.kit.notices import folded, notices, sentence, steps
 from match.ui.kit.strip import strip
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
-from match.ui.marker.box_names import called_in
+from match.ui.marker.box_names import called_in, said_right
 from match.ui.session import LatestCheck
 from match.words import capital
 
@@ -66,6 +66,8 @@ def _show_marked(check: LatestCheck) -> None:
             title = f"What was measured in {photo.name}" if several else "What was measured"
             shown = measured.cut_outs(files[photo.sha256], photo.regions)
             st.html(strip(box_names(photo.regions), shown, title, is_titled=several))
+            if word := said_right(photo.regions):
+                st.html(f'<p class="sm-note">{text(word)}</p>')
 
 
 def _ask_mirrored(result: CheckResult) -> None:

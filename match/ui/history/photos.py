@@ -23,6 +23,8 @@ from match.ui.history.save import correct_with
 from match.ui.kit import picture_url
 from match.ui.kit.notices import notices
 from match.ui.kit.strip import strip
+from match.ui.kit.style import text
+from match.ui.marker.box_names import said_right
 from match.ui.marker.first_marks import Source, Start
 from match.ui.marker.marks import Mark, from_region
 from match.ui.menu import go_to_check_page
@@ -61,6 +63,8 @@ def _show_photo(
     if cut:
         told += f", marked: {', '.join(box_names(regions))}"
         st.html(strip(box_names(regions), cut, f"What was measured in {name}"))
+    if word := said_right(regions):
+        st.html(f'<p class="sm-note">{text(word)}</p>')
     st.image(whole, alt=told, width=width_px)
 
 

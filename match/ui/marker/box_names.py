@@ -8,6 +8,7 @@ from match.measure.finding import Names, by_pixels
 from match.photo.cut_outs import box_names
 from match.photo.regions import Region
 from match.ui.session import LatestCheck
+from match.words import listed
 
 
 def called_on(regions: Sequence[Region]) -> Names:
@@ -27,3 +28,11 @@ def called_in(check: LatestCheck) -> Names:
     if check.together is None:
         return called_on(check.regions)
     return called_in_set({photo.name: photo.regions for photo in check.together.photos})
+
+
+def said_right(regions: Sequence[Region]) -> str:
+    """Say which doubted boxes of a photo a person said to be right; empty where none was."""
+    said = [f"“{name}”" for region, name in zip(regions, box_names(regions), strict=True) if region.sure]
+    if not said:
+        return ""
+    return f"Somebody looked, and said of {listed(said)}: right as marked. The figures rest on that word."
