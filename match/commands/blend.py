@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from match.blend.panel import Panel
     from match.blend.parts import PartColour
     from match.blend.room_answer import RoomAnswer
+    from match.blend.sides import Direction, Repair
     from match.blend.viewing import ColourPair
     from match.check.saved import SavedCheck
 
@@ -68,9 +69,9 @@ def add_to(subparsers: Any) -> None:
         "--part",
         action="append",
         default=[],
-        metavar="SIDE,NAME=FILE",
+        metavar="SIDE,NAME[=FILE]",
         help="a part beside the repair with a colour of its own: the saved check of the same card against that part, "
-        "such as right,bumper=bumper.json",
+        "such as right,bumper=bumper.json; without a file one that was marked with its name in the check's photo",
     )
     parser.add_argument("--job-sheet", type=Path, metavar="PDF", help="write a job sheet to hang in the booth")
     parser.add_argument("--replace", action="store_true", help="write over an earlier sheet or booth page of that name")
@@ -124,7 +125,7 @@ def _answered(arguments: argparse.Namespace, panel: Panel | None) -> tuple[RoomA
     tolerances = calibration.tolerances
     pairs, viewing = checked.pairs if checked else (_typed(arguments.labs),), viewing_from(arguments, calibration)
     sureness = calibration.practice.fade.sureness
-    room = repairs_from(arguments, panel)
+    room = _with_parts(arguments, repairs_from(arguments, panel))
     others, doubts = _parts(arguments, saved)
     beside = [*parts_beside(room[0], checked.parts if checked else ()), *others]
     repairs, parts = hold_to_parts(room, pairs, beside, viewing.allowed, sureness)
@@ -174,21 +175,50 @@ def _parts(arguments: argparse.Namespace, panel: SavedCheck | None) -> tuple[lis
     from match.blend.checked import checked_before
     from match.blend.parts import PartColour
     from match.blend.same_card import same_card
-    from match.blend.sides import Direction
     from match.check.saved import usable
 
     found: list[PartColour] = []
     doubts: list[Warned] = []
-    for text in arguments.part:
-        read = re.fullmatch(r"(left|right|up|down),([^=]{1,40})=(.+)", text.strip())
-        if not read or not read[2].strip().isprintable():
-            raise PlanError(f"the part {text!r} is not SIDE,NAME=FILE: write right,bumper=bumper.json")
-        saved = usable(saved_check(Path(read[3]), arguments.card_name))
+    for direction, name, file in map(_part, arguments.part):
+        if file is None:
+            continue
+        saved = usable(saved_check(file, arguments.card_name))
         if panel and (doubt := same_card(panel, saved)):
             doubts.append(doubt)
         checked = checked_before(saved)
-        found.append(PartColour(read[2].strip(), Direction[read[1].upper()], checked.pairs, checked.is_whole))
+        found.append(PartColour(name, direction, checked.pairs, checked.is_whole))
     return found, tuple(dict.fromkeys(doubts))
+
+
+def _with_parts(arguments: argparse.Namespace, repairs: Sequence[Repair]) -> tuple[Repair, ...]:
+    """Return the repairs with the parts of the check's own photo named on their sides; a kept panel names none."""
+    from dataclasses import replace
+
+    asked = [(direction, name) for direction, name, file in map(_part, arguments.part) if file is None]
+    named = dict(asked)
+    if len(named) != len(asked):
+        raise PlanError("two parts lie in the same direction: give each of left, right, up and down at most one")
+    for direction in named.keys() - {side.direction for side in repairs[0].sides}:
+        raise PlanError(
+            f"the part {named[direction]} lies {direction.value}, and no room is given there: add that side"
+        )
+    return tuple(
+        replace(
+            repair,
+            sides=tuple(replace(side, part=named.get(side.direction, side.part)) for side in repair.sides),
+        )
+        for repair in repairs
+    )
+
+
+def _part(text: str) -> tuple[Direction, str, Path | None]:
+    """Return the side, the name and the saved check of a part as typed; none for one of the check's own photo."""
+    from match.blend.sides import Direction
+
+    read = re.fullmatch(r"(left|right|up|down),([^=]{1,40})(?:=(.+))?", text.strip())
+    if not read or not read[2].strip().isprintable():
+        raise PlanError(f"the part {text!r} is not SIDE,NAME=FILE: write right,bumper=bumper.json")
+    return Direction[read[1].upper()], read[2].strip(), Path(read[3]) if read[3] else None
 
 
 def _typed(labs: Sequence[str]) -> ColourPair:

@@ -56,6 +56,33 @@ def test_a_part_is_printed_saved_and_planned_with(folder, capsys):
     assert "the fade ends before it" in told
 
 
+def test_a_kept_panel_is_held_to_a_part_of_the_photo_that_is_named_beside_it(folder, capsys):
+    panel = ["--panel", "door", "--side", "right:300,other"]
+    kept = ["--keep-panel", "door", "--colour", "Slate", "--data", str(folder / "data")]
+    assert main(["blend", "--check", "shop.json", *panel, *kept, "--json"]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out).get("parts", []) == []
+    again = ["--panel-of", told.err.split(" as ")[1].split()[0], "--data", str(folder / "data")]
+    assert main(["blend", "--check", "shop.json", *again, "--part", "right,Front bumper", "--json"]) == 0
+    (planned,) = json.loads(capsys.readouterr().out)["parts"]
+    assert (planned["name"], planned["side"], planned["may_meet"]) == ("Front bumper", "right", False)
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (["right,door"], "'door' is given to the right, and the check holds Front bumper"),
+        (["up,Front bumper"], "the part Front bumper lies upwards, and no room is given there"),
+        (["right,Front bumper", "right,door"], "two parts lie in the same direction"),
+        (["right"], "is not SIDE,NAME=FILE"),
+    ],
+)
+def test_a_part_named_beside_no_such_side_is_one_sentence(part, said, capsys):
+    given = [word for text in part for word in ("--part", text)]
+    assert main(["blend", "--check", "shop.json", "--side", "right:300,other", *given]) == 2
+    assert said in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("side", "said"),
     [
