@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from match.check.verdict import chance_words
 from match.history.again import Again, Changed
@@ -16,6 +17,7 @@ from match.history.records import (
     CheckRow,
     ColourRecord,
     DeletedRecord,
+    Kept,
     NearColour,
     NewColour,
     StoreHealth,
@@ -26,6 +28,8 @@ from match.words import listed
 
 if TYPE_CHECKING:
     from match.history.store import Store
+
+Titled = TypeVar("Titled", bound=Kept)
 
 MOST_SENTENCES = 100
 
@@ -58,6 +62,21 @@ def day_and_time(moment: datetime) -> str:
 def colour_title(colour: NewColour | ColourRecord) -> str:
     """Return a colour's name and code."""
     return named(colour.name, colour.code)
+
+
+def told_apart(records: Sequence[Titled], title: Callable[[Titled], str]) -> Callable[[Titled], str]:
+    """Return what to call each of several records in a list to choose from, where no two may read the same.
+
+    A list on a page knows its lines by their words: of two that read alike it would give the last for either. Such are
+    called by the time they were kept and the beginning of their id as well.
+    """
+    count = Counter(title(record) for record in records)
+
+    def told(record: Titled) -> str:
+        words = title(record)
+        return words if count[words] < 2 else f"{words}, {day_and_time(record.created_at)} ({record.id[:6]})"
+
+    return told
 
 
 def card_title(card: CardRecord) -> str:

@@ -583,3 +583,12 @@ def test_labels_are_offered_for_a_colour_s_cards_and_a_kept_card_is_chosen_again
     press(app, "Keep these")
     assert store.get_check(later.id).card == card
     assert "This card against this car on" in html(again(app))
+
+
+def test_a_check_stays_with_its_colour_where_another_reads_the_same(store):
+    colours = [store.add_colour(NewColour(name="Slate")).id for _ in range(2)]
+    for colour in colours:
+        kept = store.save_check(NewCheck(result=result(0.7, "go"), colour=colour))
+        app = run(_history, check=kept.id)
+        press(again(app), "Keep these")  # a page redrawn knows the chosen line by its words alone
+        assert store.get_check(kept.id).colour == colour

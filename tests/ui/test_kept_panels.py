@@ -84,3 +84,17 @@ def test_what_cannot_be_kept_or_taken_is_said_and_changes_nothing(app: AppTest, 
         ran(app).button(key="blend_panel_take").click()
         assert says in html(ran(app))
         assert app.selectbox(key="blend_panel").value == "door"
+
+
+def test_two_panels_that_read_the_same_are_each_taken_by_their_own_line(app: AppTest, store: Store) -> None:
+    widths = (900.0, 1300.0)
+    colour = store.add_colour(NewColour(name="Slate")).id
+    for width in widths:
+        panel = Panel("door", width, 640.0, DOOR.spots[:1])
+        store.add_panel(NewPanel(colour=colour, name="front door", described=panel_as_record(panel)))
+    taken = []
+    for index in range(len(widths)):
+        ran(app).selectbox(key="blend_panel_taken").select_index(index)
+        ran(app).button(key="blend_panel_take").click()
+        taken.append(ran(app).number_input(key="blend_panel_width_door_mm").value)
+    assert sorted(taken) == sorted(widths)

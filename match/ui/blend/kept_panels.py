@@ -9,7 +9,7 @@ from match.blend.panel_record import panel_as_record, panel_from
 from match.errors import StoreError
 from match.history.from_check import known_or_new_job
 from match.history.records import NewColour, NewPanel, PanelRecord
-from match.history.words import colour_title, unreadable_line
+from match.history.words import colour_title, told_apart, unreadable_line
 from match.ui.blend.around import put_around
 from match.ui.blend.fields import put_lengths
 from match.ui.blend.whole_panel import put_panel
@@ -39,7 +39,7 @@ def _ask_take() -> None:
         "A panel kept earlier",
         list(kept),
         index=None,
-        format_func=_title,
+        format_func=told_apart(kept, _title),
         key="blend_panel_taken",
         placeholder="Choose a panel" if kept else "No panel is kept yet",
     )
@@ -67,11 +67,12 @@ def _title(panel: PanelRecord) -> str:
 
 def _ask_keep(panel: Panel) -> None:
     st.text_input("A name for this panel", key="blend_panel_name", placeholder="front door")
+    colours = store().find_colours(per_page=MOST_COLOURS).items
     st.selectbox(
         "Its colour",
-        list(store().find_colours(per_page=MOST_COLOURS).items),
+        list(colours),
         index=None,
-        format_func=colour_title,
+        format_func=told_apart(colours, colour_title),
         key="blend_panel_colour",
         placeholder="A new colour",
     )

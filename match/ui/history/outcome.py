@@ -8,7 +8,7 @@ from match.check.verdict import Junction, Verdict
 from match.errors import MatchError
 from match.history.records import Answer, CheckRow, NewOutcome, OutcomeRecord
 from match.history.store import Store
-from match.history.words import day_and_time, size_words
+from match.history.words import day_and_time, size_words, told_apart
 from match.ui.kit.style import text
 from match.ui.store import keep_first, show_refusal
 
@@ -27,7 +27,8 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
     turn = st.session_state.get(f"{key}_outcomes_kept", 0)  # a new name after each outcome kept empties the form
     place, key = key, f"{key}-{turn}"
     with st.form(f"{key}_outcome", border=False, enter_to_submit=False):
-        st.selectbox("The check that was acted on", offered, format_func=_named, key=f"{key}_check")
+        title = told_apart(offered, _named)
+        st.selectbox("The check that was acted on", offered, format_func=title, key=f"{key}_check")
         # required: a tap on what is chosen already would otherwise take the choice away
         st.segmented_control(
             "What was done",

@@ -10,7 +10,7 @@ import streamlit as st
 from match.history.filing import FiledUnder, filed_under, keep
 from match.history.records import CheckRecord, ColourRecord, NewCard, NewColour, NewJob
 from match.history.store import Store
-from match.history.words import card_title, colour_title
+from match.history.words import card_title, colour_title, told_apart
 from match.ui.store import keep_first, show_refusal
 
 MOST_COLOURS = 500
@@ -37,7 +37,7 @@ def choose_colour(store: Store, key: str, label: str, chosen: str | None = None)
         label,
         known,
         index=start,
-        format_func=colour_title,
+        format_func=told_apart(known, colour_title),
         key=key,
         placeholder="Choose or type a name or code" if known else "No colour is saved yet",
     )
@@ -77,11 +77,12 @@ def _same_card(store: Store, check: CheckRecord, moves_to: str | None, key: str)
     known = {entry.card.id: entry.card for entry in store.timeline(colour).entries if entry.card}
     if not known:
         return None
+    title = told_apart(list(known.values()), card_title)
     found = st.selectbox(
         "A kept card, measured again",
         list(known),
         index=None,
-        format_func=lambda each: card_title(known[each]),
+        format_func=lambda each: title(known[each]),
         key=f"{key}_same_card",
         placeholder="A new card",
     )

@@ -8,7 +8,7 @@ from match.errors import MatchError, StoreError
 from match.history.from_pot import earlier_pots, kept_pot
 from match.history.pots import same_start, same_story
 from match.history.records import CheckRow, NewColour, PotRecord
-from match.history.words import colour_title, day_and_time, unreadable_line
+from match.history.words import colour_title, day_and_time, told_apart, unreadable_line
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin, read_check, story_from
 from match.ui.kit.notices import notices
@@ -65,11 +65,12 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
         if kept is not None and same_story(kept, story):
             return
     else:
+        colours = store().find_colours(per_page=MOST_COLOURS).items
         st.selectbox(
             "Colour",
-            list(store().find_colours(per_page=MOST_COLOURS).items),
+            list(colours),
             index=None,
-            format_func=colour_title,
+            format_func=told_apart(colours, colour_title),
             key="tint_keep_colour",
             placeholder="A new colour",
         )
@@ -153,7 +154,7 @@ def _ask_begin() -> None:
         "Begin with a check kept earlier",
         rows,
         index=None,
-        format_func=_title,
+        format_func=told_apart(rows, _title),
         key="tint_begin_check",
         placeholder="Choose a check" if rows else "No check is kept yet",
     )
