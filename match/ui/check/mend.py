@@ -43,20 +43,32 @@ def offer_mend(check: LatestCheck) -> None:
 
 
 def ask_whether_right(check: LatestCheck) -> None:
-    """Show the button that says of a doubted mark that it is right, where a person's word on it would do."""
-    sure = check.result.measurement.if_sure
-    photo = next((each for each in session.photos() if each.digest == check.photo_digest), None)
-    if not sure or photo is None:
-        return
-    names = called_on(check.regions)
-    asked = [names(was) for was, now in zip(check.regions, sure, strict=True) if now.sure and not was.sure]
+    """Show a button for each photo that says of its doubted marks that they are right, where a word on them would do.
+
+    Of several photos any may be in doubt, not only the one that governs.
+    """
+    on_bench = {photo.digest for photo in session.photos()}
+    if check.together is None:
+        asked = [("", check.photo_digest, check.regions, check.result.measurement.if_sure)]
+    else:
+        pairs = zip(check.together.photos, check.photos, strict=True)
+        asked = [(read.name, kept.sha256, kept.regions, read.measurement.if_sure) for read, kept in pairs]
+    for name, digest, regions, sure in asked:
+        if sure and digest in on_bench:
+            _ask_of_photo(name, digest, regions, sure)
+
+
+def _ask_of_photo(name: str, digest: str, regions: tuple[Region, ...], sure: tuple[Region, ...]) -> None:
+    names = called_on(regions)
+    asked = [names(was) for was, now in zip(regions, sure, strict=True) if now.sure and not was.sure]
+    said = f"{name}, I looked" if name else "I looked"
     st.button(
-        f"I looked: {unmarked(' and '.join(asked))} {'are' if len(asked) > 1 else 'is'} right as marked",
-        key="marks_are_right",
+        unmarked(f"{said}: {' and '.join(asked)} {'are' if len(asked) > 1 else 'is'} right as marked"),
+        key=f"marks_are_right_{digest[:12]}" if name else "marks_are_right",
         icon=":material/visibility:",
         width="stretch",
         on_click=session.say_marks_are_right,
-        args=(photo.digest, sure),
+        args=(digest, sure),
     )
 
 
