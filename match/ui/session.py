@@ -174,10 +174,16 @@ def say_marks_are_right(digest: str, regions: tuple[Region, ...]) -> None:
     _put(_SURE, digest, regions)
 
 
+def said(digest: str) -> tuple[Region, ...]:
+    """Return the marks of a photo as a person last said that some are right; none where nobody did."""
+    found: tuple[Region, ...] = st.session_state.get(_SURE, {}).get(digest, ())
+    return found
+
+
 def as_said(digest: str, regions: tuple[Region, ...]) -> tuple[Region, ...]:
     """Return the marks with what a person said of them, where they are still those that it was said of."""
-    said: tuple[Region, ...] = st.session_state.get(_SURE, {}).get(digest, ())
-    return said if tuple(replace(each, sure=False) for each in said) == regions else regions
+    said_of = said(digest)
+    return said_of if tuple(replace(each, sure=False) for each in said_of) == regions else regions
 
 
 def start(digest: str) -> Start | None:

@@ -3,6 +3,7 @@
 import json
 import re
 
+import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.util import calc_hash
@@ -16,7 +17,10 @@ from match.history.store import Store
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import session
 from match.ui.bench import fields, keeping, whose
+from match.ui.marker.marks import from_region
 from match.ui.session import marker_key
+from tests.support.png import png
+from tests.support.synthetic import FlatScene
 from tests.ui.test_check import BLUE, MARKS, html, photo, verdict
 
 OWNER, OTHER = "a" * 32, "b" * 32
@@ -107,8 +111,8 @@ def with_photo(app: AppTest, content: bytes, name: str = "shop.png") -> AppTest:
     return ran(app)
 
 
-def marked(app: AppTest, content: bytes) -> AppTest:
-    app.session_state[marker_key_now(app, content)] = {"regions": MARKS}
+def marked(app: AppTest, content: bytes, marks: list[dict] = MARKS) -> AppTest:
+    app.session_state[marker_key_now(app, content)] = {"regions": marks}
     if "Use these marks" in labels(app):
         press(app, "Use these marks")
     return ran(app)
@@ -253,6 +257,17 @@ def test_an_angle_that_nobody_said_comes_back_unsaid_and_one_that_was_said_as_sa
     said = {added.digest: PhotoUse(Angle.FLOP, Role.REPEAT, "shop lamp")}
     new.session_state["session_uses"] = said
     assert press(ran_and_left(new), GO_ON).session_state["session_uses"] == said
+
+
+def test_a_persons_word_on_a_doubted_mark_comes_back(store):
+    scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
+    content = png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255))
+    marks = [from_region(region, *scene.size).as_dict() for region in scene.marks()]
+    app = marked(with_photo(visited(), content), content, marks)
+    assert verdict(app) == "retake"
+    app.button(key="marks_are_right").click()
+    assert verdict(ran(app)) not in (None, "retake")
+    gone_on(app, store)  # the same verdict there
 
 
 def test_a_photo_cleared_away_by_mistake_is_offered_at_once(store):

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import streamlit as st
 
 from match.errors import MatchError
+from match.photo.regions import Kind, Region
 from match.record import plain
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
@@ -19,7 +20,7 @@ from match.ui.session import ChosenPhoto
 
 FORMAT = "bench 1"
 _PAGE = "bench_page"
-_Read = tuple[ChosenPhoto, Start | None, PhotoUse | None, tuple[Mark, ...]]
+_Read = tuple[ChosenPhoto, Start | None, PhotoUse | None, tuple[Mark, ...], tuple[Region, ...]]
 
 
 class BenchError(MatchError):
@@ -55,6 +56,7 @@ def _photo(photo: ChosenPhoto) -> dict[str, Any]:
         "marks": [mark.as_dict() for mark in session.marks(photo.digest)],
         "start": None if start is None else [start.source.value, list(start.sentences), start.pending],
         "use": [use.angle.value, use.role.value, use.light] if session.use_is_said(photo.digest) else None,
+        "said": [asdict(region) for region in session.said(photo.digest)],
     }
 
 
@@ -114,7 +116,7 @@ def put_back(kept: Mapping[str, Any], photo_bytes: Callable[[str], bytes]) -> tu
 
 def _put_photos(read: Sequence[_Read], found: Callable[[ChosenPhoto], ChosenPhoto | None]) -> None:
     session.put_photo(None)
-    for named, start, use, marks in read:
+    for named, start, use, marks, said in read:
         photo = found(named)
         if photo is None:
             continue
@@ -125,6 +127,7 @@ def _put_photos(read: Sequence[_Read], found: Callable[[ChosenPhoto], ChosenPhot
         else:
             session.add_photo(photo, use)
         session.replace_marks(photo.digest, marks)
+        session.say_marks_are_right(photo.digest, said)
         if start is not None:
             session.put_start(photo.digest, start)
 
@@ -138,7 +141,13 @@ def _read_photo(entry: Mapping[str, Any]) -> _Read:
         source, sentences, pending = entry["start"]
         start = Start(Source(source), tuple(str(each) for each in sentences), bool(pending))
     marks = read_marks(entry["marks"], CHECK_KINDS, measured.calibration().greys.default_reflectance)
-    return page_photos.read_named(entry), start, use, tuple(marks)
+    said = tuple(_read_said(each) for each in entry.get("said", ()))  # benches left before the press have none
+    return page_photos.read_named(entry), start, use, tuple(marks), said
+
+
+def _read_said(entry: Mapping[str, Any]) -> Region:
+    """Return a mark that a person said is right; where it is none of the photo's marks it counts for nothing."""
+    return Region(**{**entry, "kind": Kind(entry["kind"])})
 
 
 def _read_tint(kept: Mapping[str, Any] | None) -> Callable[[], None] | None:
