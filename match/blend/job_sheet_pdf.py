@@ -72,6 +72,7 @@ class JobSheetContent:
     verdict, sureness : in words
     reasons, remarks : sentences in order
     steps : the job in the order of doing; the cautions are one of them
+    steps_heading : what stands above them
     rests_on : what their figures rest on, in a sentence
     areas : the plan, drawn to scale where there is one
     side_lines : what is done on its sides, in sentences
@@ -89,6 +90,7 @@ class JobSheetContent:
     areas: tuple[SheetArea, ...] = ()
     side_lines: tuple[tuple[str, ...], ...] = ()
     steps: tuple[StepText, ...] = ()
+    steps_heading: str = ""
     rests_on: str = ""
     remarks: tuple[str, ...] = ()
     measured: tuple[Measured, ...] = ()
@@ -140,7 +142,7 @@ def _story(content: JobSheetContent, width: float) -> list[Flowable]:
         story.append(KeepTogether([Paragraph("The plan, to scale", HEAD), Spacer(1, 3), figure]))
     for lines in content.side_lines:
         story.append(KeepTogether([_line(line, BODY) for line in lines] + [Spacer(1, 3)]))
-    story += _steps(content.steps, content.rests_on)
+    story += _steps(content)
     story.append(_signature(width, "More remarks" if content.remarks else "Remarks"))
     return story
 
@@ -156,12 +158,12 @@ def _section(title: str, lines: Sequence[str]) -> list[Flowable]:
     return [KeepTogether([Paragraph(title, HEAD), body[0]]), *body[1:]]
 
 
-def _steps(steps: Sequence[StepText], rests_on: str) -> list[Flowable]:
+def _steps(content: JobSheetContent) -> list[Flowable]:
     """Return one paragraph a step; its number and title are bold, to be found again at arm's length."""
-    if not steps:
+    if not content.steps:
         return []
     body, set_up, before = [], "", None
-    for number, step in enumerate(steps, start=1):
+    for number, step in enumerate(content.steps, start=1):
         alike = before is not None and (before.deed, before.lines) == (step.deed, step.lines)
         words = ["As the step before."] if alike else list(step.lines)
         before = step
@@ -171,7 +173,7 @@ def _steps(steps: Sequence[StepText], rests_on: str) -> list[Flowable]:
         title, told = escape(printable(step.title)), escape(printable(" ".join(words)))
         body.append(Paragraph(f'<font name="{BOLD}">{number}. {title}.</font> {told}', STEP))
     return [
-        KeepTogether([Paragraph("Steps, in the order of doing", HEAD), _line(rests_on, SMALL), body[0]]),
+        KeepTogether([_line(content.steps_heading, HEAD), _line(content.rests_on, SMALL), body[0]]),
         *body[1:],
     ]
 

@@ -42,6 +42,10 @@ _NOT_ALL_DESCRIBED = (
 )
 _TOO_MUCH = "is more than this room can hide: tint and spray another card, or find more room."
 
+IN_ORDER = "Steps, in the order of doing"
+NOT_YET = "The steps of this plan, not to be sprayed with this colour yet"
+"""What stands above the steps, by whether the verdict is to spray."""
+
 
 @dataclass(frozen=True)
 class RoomAnswer:
@@ -69,6 +73,11 @@ class RoomAnswer:
     def sure(self) -> str:
         """How sure the verdict is, in words."""
         return sure_words(self.verdict, self.decision)
+
+    @property
+    def is_to_spray(self) -> bool:
+        """Whether the verdict is to spray this colour."""
+        return self.verdict in (Verdict.GO, Verdict.BLEND)
 
     @property
     def limits(self) -> str:
@@ -119,6 +128,7 @@ class RoomAnswer:
             areas=sheet_areas(job.plan),
             side_lines=job.sheet_lines,
             steps=job.step_texts,
+            steps_heading=IN_ORDER if self.is_to_spray else NOT_YET,
             rests_on=job.rests_on,
             remarks=remarks,
             inches=job.unit is Length.INCH,

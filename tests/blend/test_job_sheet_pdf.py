@@ -38,6 +38,7 @@ CONTENT = JobSheetContent(  # an invented job
         StepText(Deed.PROTECT, "Protect yourself", ("Use a supplied-air respirator.",)),
         StepText(Deed.MIX_BASE, "Mix the colour", ("60 ml base and 60 ml reducer.",)),
     ),
+    steps_heading="Not to be sprayed yet",
     invented=True,
 )
 
@@ -78,6 +79,7 @@ def test_all_that_matters_is_on_the_paper():
         "fade to 240 mm",
         "stop at 30 mm",
         "repair",
+        "Not to be sprayed yet",
         "Mix the colour",
         "60 ml base",
         "supplied-air respirator",

@@ -13,7 +13,7 @@ from match.blend.options import Way
 from match.blend.plan import plan_blend
 from match.blend.planned_job import plan_job
 from match.blend.room import Room, measured_pair
-from match.blend.room_answer import answer_for_colours
+from match.blend.room_answer import NOT_YET, answer_for_colours
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import ColourPair
 from match.blend.wording import need_lines, side_lines
@@ -109,6 +109,7 @@ def test_more_than_a_fade_should_be_asked_to_hide_is_retint_however_much_room_th
     beyond = Side(Direction.LEFT, 300.0, End.NEXT_PANEL, next_panel=NextPanel(1500.0))
     found = answer(far, [beyond])
     assert found.verdict is Verdict.RETINT
+    assert found.sheet("Invented", "today").steps_heading == NOT_YET  # a sheet on the wall is sprayed by
     assert found.planned.plan.hides_probability == 0.0
     assert found.planned.plan.sides[0].way is Way.TOO_FAR_APART
     assert found.room.largest_delta_e00 <= TABLE.largest_fade + 1e-6

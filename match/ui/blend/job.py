@@ -10,10 +10,9 @@ import streamlit as st
 
 from match.blend.booth_page import booth_page
 from match.blend.job_sheet_pdf import PAGES, JobSheetContent, Measured, job_sheet
-from match.blend.room_answer import RoomAnswer
+from match.blend.room_answer import NOT_YET, RoomAnswer
 from match.blend.step import COLOUR, Deed
 from match.blend.step_words import PARTS, StepText, hours
-from match.check.verdict import Verdict
 from match.photo.cut_outs import box_names
 from match.ui import measured, session
 from match.ui.kit.notices import sentence
@@ -30,12 +29,12 @@ LONGEST_NAME, LONGEST_REMARKS = 60, 600
 
 def show_job(found: RoomAnswer) -> None:
     """Show the steps; folded where the verdict is not to spray yet."""
-    if found.verdict in (Verdict.GO, Verdict.BLEND):
+    if found.is_to_spray:
         st.header("The job, step by step", anchor=False)
         _show_steps(found)
         _show_booth(found)
         return
-    with st.expander("The steps of this plan, not to be sprayed with this colour yet"):
+    with st.expander(NOT_YET):
         _show_steps(found)
 
 
