@@ -206,9 +206,9 @@ def clear_risk(clear: Clear) -> str:
 
 
 def kept(side: SidePlan) -> str:
-    """Return how surely a side keeps within its limit, and how many viewers object to what is left there."""
+    """Return how surely a side keeps within its limit, and how many viewers object to what is seen there."""
     sure = keeps_within("This side", "its limit", side.hides_probability)
-    return f"{sure}; {in_hundred(side.objecting)} viewers would object to what is left"
+    return f"{sure}; {in_hundred(side.objecting)} viewers would object to what is seen there"
 
 
 def advice(side: SidePlan, unit: Length) -> str:

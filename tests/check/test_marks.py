@@ -12,7 +12,7 @@ from match.check.marks.box import Box
 from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.surround import surround
-from match.check.marks.things import across, no_line, one_paint_in_two_lights
+from match.check.marks.things import across, no_line, one_paint_in_two_lights, one_surface
 from match.check.marks_file import marks_from_table
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
@@ -80,6 +80,19 @@ def test_a_grey_reference_on_a_car_of_its_own_grey_is_believed():
 def test_card_and_car_marks_on_one_surface_are_a_retake():
     on_car = [Region(Kind.CARD, 350, 240, 90, 90), *(m for m in SCENE.marks() if m.kind is not Kind.CARD)]
     assert _codes(_checked(on_car)) == ["mark-one-surface"]
+
+
+def test_a_body_line_between_two_marks_on_the_car_is_no_edge_of_a_card():
+    photo = SCENE.photo()
+    photo.image[226:229, :] *= 0.95  # from side to side, below card and car boxes
+    on_car = [Region(Kind.CARD, 380, 240, 70, 90), *(m for m in SCENE.marks() if m.kind is not Kind.CARD)]
+    assert _codes(check_photo(photo, on_car, FEW, CALIBRATION)) == ["mark-one-surface"]
+
+
+@pytest.mark.parametrize(("enclosed", "doubted"), [(0.0, True), (0.25, True), (0.6, False), (1.0, False)])
+def test_a_line_that_encloses_nothing_parts_two_marks_on_the_car(enclosed, doubted):
+    ratio = one_surface(-1.7, -1.45, enclosed, CALIBRATION.marks.border, CALIBRATION.marks.surround)
+    assert (ratio > 0.0) is doubted
 
 
 def test_equal_colours_with_an_edge_between_are_believed():

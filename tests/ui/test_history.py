@@ -534,6 +534,17 @@ def test_saving_a_photo_that_was_saved_before_is_said_and_corrects_it(demo, stor
     assert "in the history already" not in html(checked_app(demo))
 
 
+def test_a_retake_takes_the_place_of_a_saved_answer_only_if_it_is_asked_to(demo, store):
+    press(checked_app(demo), "Save this check")
+    photo, regions = demo
+    steps = iter(sorted((each.reflectance for each in regions if each.reflectance is not None), reverse=True))
+    upside_down = [replace(each, reflectance=next(steps)) if each.reflectance is not None else each for each in regions]
+    app = checked_app((photo, upside_down))
+    assert 'data-verdict="retake"' in html(app)
+    (corrects,) = (box for box in app.checkbox if box.label.startswith("Corrects the check saved"))
+    assert not corrects.value
+
+
 def test_an_export_is_brought_in_and_a_backup_restored_by_upload(store, tmp_path, monkeypatch):
     _, kept = story(store)
     store.export_archive(tmp_path / "all.zip")

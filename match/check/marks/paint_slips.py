@@ -37,9 +37,9 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
         for car in cars:
             ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], delta_e00, seen.frame_px, rules.colour)
             leaks = things.leaking(delta_e00, rules.border)
-            ratio += things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
-            ratio += things.no_line(_line_of(seen, one, car, cars), rules.border)
-            ratio += things.not_enclosed(float(seen.around.enclosed[one]), rules.surround)
+            border = things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
+            line = things.no_line(_line_of(seen, one, car, cars), rules.border)
+            ratio += things.one_surface(border, line, float(seen.around.enclosed[one]), rules.border, rules.surround)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
     for grey in greys:

@@ -214,6 +214,24 @@ def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
     return float(np.log(share + (1.0 - share) * tailed(size, rules.larger_wrong, tail) / right))
 
 
+def one_surface(border: float, line: float, enclosed: float, rules: BorderRules, around: SurroundRules) -> float:
+    """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
+
+    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`, ``enclosed`` is the share of the ways out of the
+    card's mark that cross a border. A car has gaps and body lines, which part two marks on it as one line does, and
+    enclose neither.
+    """
+    on_card = border + line + not_enclosed(enclosed, around)
+    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _bare(enclosed, around)
+    return float(np.logaddexp(on_card + np.log(1.0 - around.on_the_car), on_car + np.log(around.on_the_car)))
+
+
+def _bare(enclosed: float, rules: SurroundRules) -> float:
+    """Return the ratio for the card's mark lying on the car, from hardly any border about it."""
+    middle, spread = rules.hardly_enclosed
+    return _seen(float(1.0 / (1.0 + np.exp((enclosed - middle) / spread))), rules.card_open)
+
+
 def not_enclosed(enclosed: float, rules: SurroundRules) -> float:
     """Return the ratio for card and car marks lying on one surface, from how far borders enclose the card's mark."""
     return _seen(_all_round(enclosed, rules), rules.card_enclosed)

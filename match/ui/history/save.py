@@ -8,6 +8,7 @@ from datetime import datetime
 
 import streamlit as st
 
+from match.check.verdict import Verdict
 from match.errors import StoreError
 from match.history.filing import take_back
 from match.history.from_check import new_check
@@ -74,11 +75,15 @@ def _offer(checked: LatestCheck) -> None:
     earlier = _earlier(checked)
     if earlier is not None:
         _say_saved_before(earlier)
-    corrects = earlier is not None and st.checkbox(
-        f"Corrects the check saved {day_and_time(earlier.created_at)} from this photo",
-        value=True,
-        key=f"save_corrects_{checked.photo_digest[:12]}",
-        help="The earlier one stays in the history, marked as corrected; the new one counts.",
+    answers = checked.result.verdict is not Verdict.RETAKE
+    corrects = (
+        earlier is not None
+        and st.checkbox(
+            f"Corrects the check saved {day_and_time(earlier.created_at)} from this photo",
+            value=answers,  # what is no answer takes the place of one only where it is asked to
+            key=f"save_corrects_{checked.photo_digest[:12]}_{answers}",
+            help="The earlier one stays in the history, marked as corrected; the new one counts.",
+        )
     )
     button = st.container()
     colour, into = (None, "the colour of the check it corrects") if corrects else _ask_colour()
