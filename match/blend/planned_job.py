@@ -69,7 +69,7 @@ class PlannedJob:
         if not self.steps.silent:
             return ""
         where = listed([direction.value for direction in self.steps.silent])
-        return f"Nothing was said of the room {where}: paint is counted there as on the furthest side."
+        return f"Nothing said of the room {where}: counted as on the furthest side."
 
     @property
     def sides(self) -> tuple[tuple[str, ...], ...]:

@@ -96,7 +96,7 @@ class RoomAnswer:
     def kept(self) -> str:
         """How surely the plan keeps within the limits, and for which share of the viewers that is not enough."""
         sure = keeps_within("this plan", "the limits", self.planned.plan.hides_probability)
-        return f"{sure}; {in_hundred(self.objecting)} viewers would object all the same"
+        return f"{sure}; {in_hundred(self.objecting)} viewers would still object"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the verdict for JSON, with a check's own keys; the plan has its own record."""

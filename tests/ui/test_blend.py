@@ -112,7 +112,7 @@ def test_the_same_card_is_blend_with_400_mm_and_retint_with_80_mm(app: AppTest):
 
 def test_a_checked_photo_is_decided_again_by_the_room():
     app = opened_with(checked(1.04))
-    assert "As measured from shop.png." in html(app)
+    assert "From shop.png." in html(app)
     assert "Invented" not in html(app)
     assert verdict(app) == Verdict.BLEND
     judged_by("ordinary", app)
@@ -338,7 +338,7 @@ def test_the_job_sheet_holds_the_persons_words_and_the_verdict(app: AppTest):
 def test_a_panel_described_once_gives_all_four_rooms_and_moving_the_repair_moves_the_plan(app: AppTest):
     app.selectbox(key="blend_panel").set_value("door")
     ran(app)
-    assert "Nothing was said of the room" not in html(app)
+    assert "Nothing said of the room" not in html(app)
     labels = {direction: app.selectbox(key=f"blend_end_door_{direction}").label for direction in ("left", "right")}
     shown = html(app)
     app.number_input(key="blend_place_left_door_mm").set_value(60.0)

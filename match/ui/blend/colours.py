@@ -77,8 +77,8 @@ def _from_check(check: session.LatestCheck) -> Colours:
     checked = checked_now(check.result, check.together, warnings)
     photo = session.photo()
     invented = photo is not None and photo.is_demo and photo.digest == check.photo_digest
-    name = "the demo photo, an invented car and card" if invented else check.photo_name
-    return Colours(checked.pairs, f"As measured from {name}.", invented, checked)
+    name = "the demo photo: invented car and card" if invented else check.photo_name
+    return Colours(checked.pairs, f"From {name}.", invented, checked)
 
 
 def _demo() -> Colours:
