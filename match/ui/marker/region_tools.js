@@ -81,7 +81,7 @@ class Tools {
     this.figures.hidden = !selected;
     if (!selected) return;
     for (const input of this.sides) {
-      if (document.activeElement !== input) input.value = this.marker.inPixels(selected, input.dataset.side);
+      if (!input.matches(":focus")) input.value = this.marker.inPixels(selected, input.dataset.side);
     }
   }
 
@@ -161,7 +161,7 @@ class Tools {
     const words = isPart ? "Another part? Its name, such as bumper" : "This card is called";
     this.asks.textContent = words;
     this.called.setAttribute("aria-label", isPart ? words : "What this card is called");
-    if (document.activeElement !== this.called) this.called.value = name;
+    if (!this.called.matches(":focus")) this.called.value = name;
   }
 
   showGrey(reflectance) {
