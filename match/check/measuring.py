@@ -85,7 +85,7 @@ def measure_photo(
     check_regions(regions, photo.width, photo.height)
     patches, measured = _measured(photo, regions, settings, calibration)
     judged = with_marks_judged(measured, patches, photo, calibration)
-    (measurement,) = _with_parts(judged, photo, regions, settings, calibration)
+    (measurement,) = _with_parts(judged, patches, photo, regions, settings, calibration)
     return measurement
 
 
@@ -105,21 +105,26 @@ def measure_photo_cards(
     check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
     patches, measured = _measured(photo, regions, settings, calibration)
     judged = with_marks_judged(measured, patches, photo, calibration)
-    return _with_parts(judged, photo, regions, settings, calibration)
+    return _with_parts(judged, patches, photo, regions, settings, calibration)
 
 
 def _with_parts(
     measured: tuple[Measurement, ...],
+    known: Sequence[Patch],
     photo: PhotoLike,
     regions: Sequence[Region],
     settings: CheckSettings,
     calibration: Calibration,
 ) -> tuple[Measurement, ...]:
-    """Return each card's measurement with the named parts beside it; it is itself left as it was."""
+    """Return each card's measurement with the named parts beside it; it is itself left as it was.
+
+    ``known`` are the patches of the other marks, which are not read again.
+    """
     parts = tuple(region for region in regions if region.is_part)
     if not parts:
         return measured
-    patches = [read_patch(photo, region) for region in regions]
+    others = iter(known)
+    patches = [read_patch(photo, region) if region.is_part else next(others) for region in regions]
     read = measure_parts(patches, **_how(photo, settings, calibration))
     slips = [slip for patch in patches if patch.region.is_part for slip in across([look(patch)], calibration.marks)]
     doubts = told_of(conclude(slips, calibration.tolerances.costs.go.when_blend, calibration.marks))

@@ -6,18 +6,19 @@ import streamlit as st
 
 from match.blend.panel import Panel
 from match.blend.panel_record import panel_as_record, panel_from
-from match.errors import StoreError
 from match.history.from_check import known_or_new_job
-from match.history.records import NewColour, NewPanel, PanelRecord
+from match.history.records import NewPanel, PanelRecord
 from match.history.words import colour_title, told_apart, unreadable_line
 from match.ui.blend.around import put_around
 from match.ui.blend.fields import put_lengths
 from match.ui.blend.whole_panel import put_panel
+from match.ui.colour_choice import ask_colour, chosen_colour
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text, unmarked
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
-MOST_PANELS, MOST_COLOURS = 50, 500
+MOST_PANELS = 50
+_COLOUR, _NEW_COLOUR = "blend_panel_colour", "blend_panel_new_colour"
 _KEPT = "blend_panel_kept"
 
 
@@ -67,17 +68,7 @@ def _title(panel: PanelRecord) -> str:
 
 def _ask_keep(panel: Panel) -> None:
     st.text_input("A name for this panel", key="blend_panel_name", placeholder="front door")
-    colours = store().find_colours(per_page=MOST_COLOURS).items
-    st.selectbox(
-        "Its colour",
-        list(colours),
-        index=None,
-        format_func=told_apart(colours, colour_title),
-        key="blend_panel_colour",
-        placeholder="A new colour",
-    )
-    if st.session_state.get("blend_panel_colour") is None:
-        st.text_input("The new colour's name", key="blend_panel_new_colour")
+    ask_colour("Its colour", _COLOUR, _NEW_COLOUR)
     st.text_input("Its car", key="blend_panel_car", placeholder="may be left out")
     st.button(
         "Keep this panel",
@@ -94,18 +85,13 @@ def _ask_keep(panel: Panel) -> None:
 def _keep(panel: Panel) -> None:
     car = _typed("blend_panel_car")
     job = known_or_new_job(store(), car) if car else None
-    new = NewPanel(colour=_colour(), job=job, name=_typed("blend_panel_name"), described=panel_as_record(panel))
+    new = NewPanel(
+        colour=chosen_colour(_COLOUR, _NEW_COLOUR),
+        job=job,
+        name=_typed("blend_panel_name"),
+        described=panel_as_record(panel),
+    )
     st.session_state[_KEPT] = store().add_panel(new).name
-
-
-def _colour() -> str | NewColour:
-    known = st.session_state.get("blend_panel_colour")
-    if known is not None:
-        return str(known.id)
-    name = _typed("blend_panel_new_colour")
-    if not name:
-        raise StoreError("the colour has no name: choose a colour or name a new one")
-    return NewColour(name=name)
 
 
 def _typed(key: str) -> str:

@@ -40,7 +40,7 @@ from match.measure.wording import in_hundred
 from match.ui import measured
 from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
-from match.ui.kit.notices import notices, sentence, table
+from match.ui.kit.notices import folded, notices, sentence, table
 from match.ui.kit.style import text
 from match.words import capital
 
@@ -54,7 +54,7 @@ def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
     st.html(
         banner(found.verdict, found.reason, sure=found.sure)
         + f'<p class="sm-meaning">{text(sentence(found.kept))}</p>'
-        + _folded("In figures", figures)
+        + folded("In figures", figures)
         + _strip(found)
     )
     if found.verdict is Verdict.RETAKE:
@@ -62,11 +62,6 @@ def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
     if warnings:
         with st.expander("Keep in mind: what the photo warns of"):
             st.html(notices((each.text, each.remedy) for each in warnings))
-
-
-def _folded(title: str, html: str) -> str:
-    """Return what is read once, folded under its title."""
-    return f'<details class="sm-fold"><summary>{text(title)}</summary>{html}</details>'
 
 
 def _strip(found: RoomAnswer) -> str:
@@ -90,7 +85,7 @@ def show_need(found: RoomAnswer) -> None:
     st.html(
         f'<p class="sm-figure"><span class="number">{text(_width(widths, job.unit))}</span>'
         f'<span class="unit">{text(_spread(widths, job.unit))}</span></p>'
-        + _folded("Why so wide, and how sure that is", f'<ul class="sm-need">{items}{_by_distance(job)}</ul>')
+        + folded("Why so wide, and how sure that is", f'<ul class="sm-need">{items}{_by_distance(job)}</ul>')
         + silent
     )
 
@@ -156,7 +151,7 @@ def _show_side(job: PlannedJob, sides: Sequence[SidePlan], pair: ColourPair) -> 
     reach = f"full colour to {length(side.covers_to_mm, job.unit)}, ended by {length(side.fades_to_mm, job.unit)}"
     st.image(along, alt=f"Along the panel {side.side.name}: {reach}.", width=PICTURE_WIDTH_PX)
     st.image(coats, alt=f"{len(side.fade.coats)} coats in section {side.side.name}.", width=PICTURE_WIDTH_PX)
-    st.html(_folded("All figures", table(("What", "Where"), side_rows(job, side))))
+    st.html(folded("All figures", table(("What", "Where"), side_rows(job, side))))
 
 
 def side_rows(job: PlannedJob, side: SidePlan) -> list[tuple[str, str]]:

@@ -11,9 +11,9 @@ from match.history.filing import FiledUnder, filed_under, keep
 from match.history.records import CheckRecord, ColourRecord, NewCard, NewColour, NewJob
 from match.history.store import Store
 from match.history.words import card_title, colour_title, told_apart
+from match.ui.colour_choice import MOST_COLOURS
 from match.ui.store import keep_first, show_refusal
 
-MOST_COLOURS = 500
 _COLOUR_FIELDS = ("name", "code", "finish", "undercoat")
 _JOB_FIELDS = ("car", "plate")
 CARD_LABELS = {

@@ -11,6 +11,7 @@ from match.history.records import CheckRow, NewColour, PotRecord
 from match.history.words import colour_title, day_and_time, told_apart, unreadable_line
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin, read_check, story_from
+from match.ui.colour_choice import ask_colour, chosen_colour
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
@@ -18,7 +19,8 @@ from match.ui.tint import state
 
 _SAVED, _FAULT, _BROKEN = "tint_saved", "tint_begin_fault", "tint_earlier_broken"
 ADDRESS = "pot"
-MOST_COLOURS, MOST_CHECKS = 500, 30
+MOST_CHECKS = 30
+_COLOUR, _NEW_COLOUR = "tint_keep_colour", "tint_keep_name"
 
 
 def open_asked() -> None:
@@ -65,17 +67,7 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
         if kept is not None and same_story(kept, story):
             return
     else:
-        colours = store().find_colours(per_page=MOST_COLOURS).items
-        st.selectbox(
-            "Colour",
-            list(colours),
-            index=None,
-            format_func=told_apart(colours, colour_title),
-            key="tint_keep_colour",
-            placeholder="A new colour",
-        )
-        if st.session_state.get("tint_keep_colour") is None:
-            st.text_input("The new colour's name", key="tint_keep_name")
+        ask_colour("Colour", _COLOUR, _NEW_COLOUR)
     st.button(
         "Keep this pot",
         key="tint_keep",
@@ -87,7 +79,7 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
 
 
 def _keep(story: Story, shelf: Shelf, pot: PotRecord | None) -> None:
-    colour: str | NewColour = pot.colour if pot else _chosen_colour()
+    colour: str | NewColour = pot.colour if pot else chosen_colour(_COLOUR, _NEW_COLOUR, finish="solid")
     kept = store().keep_pot(kept_pot(story, colour, shelf, state.calibration().limits, pot))
     _remember(story, kept.id)
 
@@ -120,16 +112,6 @@ def _take_earlier() -> None:
     found = earlier_pots(store(), None)
     st.session_state[_BROKEN] = found.unreadable
     state.learn_from(found.stories)
-
-
-def _chosen_colour() -> str | NewColour:
-    known = st.session_state.get("tint_keep_colour")
-    if known is not None:
-        return str(known.id)
-    name = str(st.session_state.get("tint_keep_name", "")).strip()
-    if not name:
-        raise StoreError("the colour has no name: choose a colour or name a new one")
-    return NewColour(name=name, finish="solid")
 
 
 def _kept(story: Story) -> PotRecord | None:
