@@ -12,6 +12,7 @@ from match.blend.wording import length
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length
 from match.ui.blend.whole_panel import panels
+from match.ui.kit.choice import one_from_list
 from match.words import capital
 
 START_ROOM_MM, START_LINE_MM, START_NEXT_MM, START_BREAK_MM = (400.0, 120.0, 500.0, 900.0)
@@ -99,15 +100,8 @@ def _named(shape: str, direction: Direction) -> str:
 
 
 def _ask_there(label: str, name: str, usual: LiesThere) -> LiesThere:
-    chosen = st.selectbox(
-        label,
-        list(LiesThere),
-        index=list(LiesThere).index(usual),
-        key=f"blend_end_{name}",
-        persist_state="session",
-        help="Beyond glass or trim there is nothing of the car's colour to compare with.",
-    )
-    return LiesThere(chosen or usual)
+    tip = "Beyond glass or trim there is nothing of the car's colour to compare with."
+    return one_from_list(label, LiesThere, usual, f"blend_end_{name}", tip=tip)
 
 
 def _around(

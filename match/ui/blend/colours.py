@@ -14,6 +14,7 @@ from match.blend.viewing import ColourPair
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
+from match.ui.kit.choice import one_of
 from match.ui.kit.style import text
 from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in
@@ -51,17 +52,10 @@ def ask_colours() -> Colours:
     """Ask where the colours come from, and return them."""
     check = session.latest_check()
     sources = [Source.CHECK, Source.DEMO, Source.TYPED] if check else [Source.DEMO, Source.TYPED]
-    chosen = st.segmented_control(
-        "Card and car",
-        sources,
-        default=sources[0],
-        required=True,
-        key=f"blend_source_{len(sources)}",
-        persist_state="session",
-    )
-    if check and chosen == Source.CHECK:
+    chosen = one_of("Card and car", sources, sources[0], f"blend_source_{len(sources)}")
+    if check and chosen is Source.CHECK:
         return _said(_from_check(check))
-    if chosen == Source.TYPED:
+    if chosen is Source.TYPED:
         return _ask_labs()
     hint = "" if check else " Check a photo first to use its colours."
     return _said(_demo(), hint)

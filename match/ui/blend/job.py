@@ -15,6 +15,7 @@ from match.blend.step import COLOUR, Deed
 from match.blend.step_words import PARTS, StepText, hours
 from match.photo.cut_outs import box_names
 from match.ui import measured, session
+from match.ui.kit.choice import one_of
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 from match.ui.kit.typed import line, lines
@@ -83,14 +84,12 @@ def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> 
                 names.append(line(label, LONGEST_NAME, "the job sheet", key=key))
         remarks = lines("Remarks", LONGEST_REMARKS, "the job sheet", key="blend_sheet_remarks", height=80)
         with st.container(horizontal=True, vertical_alignment="bottom"):
-            page = st.segmented_control(
-                "Paper", list(PAGES), default="A4", required=True, key="blend_sheet_page", persist_state="session"
-            )
+            page = one_of("Paper", PAGES, "A4", "blend_sheet_page")
             st.download_button(
                 "Save the job sheet (PDF)",
                 job_sheet(
                     replace(sheet_content(found, names, remarks, invented), measured=_measured(check)),
-                    page or "A4",
+                    page,
                 ),
                 file_name="job-sheet.pdf",
                 mime="application/pdf",

@@ -25,6 +25,7 @@ from match.ui.blend.kept_panels import show_kept_panels
 from match.ui.blend.paint_line import ask_paint_line
 from match.ui.blend.panel_board import show_board
 from match.ui.blend.whole_panel import ask_panel_size, ask_repair_size, ask_shape, ask_spots, panels
+from match.ui.kit.choice import one_from_list, one_of
 from match.ui.kit.notices import table
 from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number, number_or_none
@@ -68,17 +69,7 @@ def ask_room(
     """
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
         name = ask_shape()
-        unit = Length(
-            st.segmented_control(
-                "Lengths in",
-                list(Length),
-                default=Length.MM,
-                required=True,
-                key="blend_unit",
-                persist_state="session",
-            )
-            or Length.MM
-        )
+        unit = one_of("Lengths in", Length, Length.MM, "blend_unit")
     panel, others = None, junction
     if name:
         board = st.container(key="blend_board_place")
@@ -102,36 +93,26 @@ def ask_room(
 def _ask_paint(finish: Finish | None) -> Paint:
     """Ask for the kind of paint; a check's finish is what it opens with."""
     usual = finish or Finish.SOLID
-    chosen = st.segmented_control(
-        "Paint",
-        list(Finish),
-        default=usual,
-        required=True,
-        format_func=lambda each: capital(each.value),
-        key=f"blend_finish_{usual.value}",
-        persist_state="session",
-    )
+    chosen = one_of("Paint", Finish, usual, f"blend_finish_{usual.value}", str.capitalize)
     if not st.checkbox(
         "Three-stage", key="blend_three_stage", persist_state="session", help="Mid-coats over a ground."
     ):
-        return Paint(Finish(chosen or usual))
+        return Paint(chosen)
     label = "Mid-coats, by your let-down card"
     mid = number(label, START_MID_COATS, 1, MOST_MID_COATS, key="blend_mid_coats", step=1)
-    return Paint(Finish(chosen or usual), int(mid))
+    return Paint(chosen, int(mid))
 
 
 def _ask_others(calibration: BlendCalibration, junction: Junction) -> Junction:
     labels = calibration.tolerances.junctions
-    chosen = st.selectbox(
+    return one_from_list(
         "Sides not described count as",
-        list(Junction),
-        index=list(Junction).index(junction),
-        format_func=lambda each: capital(labels[each.value].label),
-        key=f"blend_junction_{junction.value}",
-        persist_state="session",
-        help="Where the new paint meets the old on the sides that are not given above.",
+        Junction,
+        junction,
+        f"blend_junction_{junction.value}",
+        lambda each: capital(labels[each.value].label),
+        tip="Where the new paint meets the old on the sides that are not given above.",
     )
-    return Junction(chosen or junction)
 
 
 def check_lines(sides: Sequence[Side], unit: Length) -> None:
@@ -160,13 +141,13 @@ def _ask_cover(calibration: BlendCalibration, card_lab: Array) -> tuple[float | 
             unit="coats",
             tip="Find yours over a black and white hiding checker. More coats to cover make a wider fade.",
         )
-        undercoat = st.selectbox(
+        undercoat = one_from_list(
             "Undercoat",
-            [NOT_KNOWN, *cover.undercoats],
-            format_func=lambda name: capital(cover.undercoats[name].words) if name else "Not known",
-            key="blend_undercoat",
-            persist_state="session",
-            help="Used where no number of coats is typed.",
+            (NOT_KNOWN, *cover.undercoats),
+            NOT_KNOWN,
+            "blend_undercoat",
+            lambda name: capital(cover.undercoats[name].words) if name else "Not known",
+            tip="Used where no number of coats is typed.",
         )
         rows = undercoat_rows(over_undercoats(card_lab, usual, cover, hiding))
         head = ("Undercoat", "Hidden by", f"Left after {usual:g} coats")
@@ -177,15 +158,8 @@ def _ask_cover(calibration: BlendCalibration, card_lab: Array) -> tuple[float | 
 def _ask_viewing(calibration: BlendCalibration, unit: Length) -> Viewing:
     ways, start = calibration.judging.strictness, calibration.judging.viewing
     with st.expander("Who looks, and how"):
-        judge = st.segmented_control(
-            "Who looks",
-            list(ways),
-            default=calibration.judging.usual,
-            required=True,
-            format_func=lambda name: unmarked(capital(ways[name].words)),
-            key="blend_judge",
-            persist_state="session",
-        )
+        names = {name: unmarked(capital(way.words)) for name, way in ways.items()}
+        judge = one_of("Who looks", names, calibration.judging.usual, "blend_judge", names.__getitem__)
         tip = "The furthest decides: stepping back narrows a fade in the eye and makes its lightness easier to see."
         with st.container(horizontal=True):
             nearest = view_distance("Nearest", "nearest", min(start.distances), unit)

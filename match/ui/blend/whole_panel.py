@@ -11,6 +11,7 @@ from match.blend.panel import Panel
 from match.blend.panel_shape import PanelFile, PanelShape, place_for
 from match.blend.sides import MOST_REPAIRS, Length, Spot
 from match.ui.blend.fields import kept_length, panel_length
+from match.ui.kit.choice import one_from_list
 from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number
 from match.words import capital
@@ -31,15 +32,14 @@ def panels() -> PanelFile:
 def ask_shape() -> str:
     """Ask for the panel's shape and return its name, empty where the rooms are typed by hand."""
     shapes = panels().panels
-    chosen = st.selectbox(
+    return one_from_list(
         "Panel",
-        [BY_HAND, *shapes],
-        format_func=lambda name: unmarked(capital(shapes[name].words)) if name else "Room by hand",
-        key="blend_panel",
-        persist_state="session",
-        help="With a shape all four sides are measured from where the repair sits on it.",
+        (BY_HAND, *shapes),
+        BY_HAND,
+        "blend_panel",
+        lambda name: unmarked(capital(shapes[name].words)) if name else "Room by hand",
+        tip="With a shape all four sides are measured from where the repair sits on it.",
     )
-    return chosen or BY_HAND
 
 
 def ask_panel_size(name: str, unit: Length) -> tuple[float, float]:

@@ -15,6 +15,7 @@ from match.camera.trust import GreyShot
 from match.errors import MatchError
 from match.ui import measured
 from match.ui.camera.record import show_records
+from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
@@ -69,16 +70,7 @@ def page() -> None:
     except MatchError as error:
         st.html(notices([("The camera records cannot be used.", error)]))
         return
-    trial = st.segmented_control(
-        "Photo of",
-        list(Trial),
-        default=Trial.NULL,
-        required=True,
-        key="camera_trial",
-        persist_state="session",
-        label_visibility="collapsed",
-    )
-    _show_trial(Trial(trial or Trial.NULL), file)
+    _show_trial(one_of("Photo of", Trial, Trial.NULL, "camera_trial", is_titled=False), file)
     show_records(cameras, file)
 
 

@@ -16,6 +16,7 @@ from match.ui.check.set_answer import show_together
 from match.ui.check.verdict_panel import show_difference, show_verdict
 from match.ui.guided import visit
 from match.ui.history.save import save_panel
+from match.ui.kit.choice import one_from_list, one_of
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.style import text
 from match.ui.marker.marking import ask_for_marks, ask_to_accept, is_pending, mark_photo, missing, sheet_note
@@ -90,25 +91,16 @@ def _show_name(photo: session.ChosenPhoto) -> None:
 def _ask_settings(photo: session.ChosenPhoto) -> CheckSettings:
     sheet_note(photo)
     junctions = measured.calibration().tolerances.junctions
-    finish = st.segmented_control(
-        "Finish",
-        list(Finish),
-        default=Finish.SOLID,
-        required=True,
-        format_func=lambda finish: finish.value.capitalize(),
-        help="Metallic and pearl change with the angle, so one face-on photo is not enough to say go.",
-        key="check_finish",
-        persist_state="session",
-    )
-    ask_use(photo, Finish(finish or Finish.SOLID))
-    junction = st.selectbox(
+    tip = "Metallic and pearl change with the angle, so one face-on photo is not enough to say go."
+    finish = one_of("Finish", Finish, Finish.SOLID, "check_finish", str.capitalize, tip=tip)
+    ask_use(photo, finish)
+    junction = one_from_list(
         "New paint ends",
-        list(Junction),
-        index=list(Junction).index(CheckSettings.junction),
-        format_func=lambda junction: capital(junctions[junction.value].label),
-        help="Where the new paint meets the old. An edge in the middle of a panel shows sooner than one at a gap: this "
+        Junction,
+        CheckSettings.junction,
+        "check_junction",
+        lambda junction: capital(junctions[junction.value].label),
+        tip="Where the new paint meets the old. An edge in the middle of a panel shows sooner than one at a gap: this "
         "moves the limit for go.",
-        key="check_junction",
-        persist_state="session",
     )
-    return CheckSettings(finish=Finish(finish or Finish.SOLID), junction=Junction(junction or CheckSettings.junction))
+    return CheckSettings(finish=finish, junction=junction)

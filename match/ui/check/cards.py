@@ -7,6 +7,7 @@ import streamlit as st
 from match.check.cards import CardsAnswer
 from match.ui import session
 from match.ui.check.cards_picture import cards_picture, cards_words
+from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text, unmarked
@@ -49,13 +50,6 @@ def _ask_which(answer: CardsAnswer) -> None:
     names = [NEAREST, *(card.name for card in answer.cards)]
     if st.session_state.get(session.CARD_NAME) not in names:
         st.session_state.pop(session.CARD_NAME, None)
-    st.segmented_control(
-        "The card that counts",
-        names,
-        default=NEAREST,
-        required=True,
-        format_func=lambda name: unmarked(name) or "The nearest",
-        key=session.CARD_NAME,
-        persist_state="session",
-        help="Verdict, tint, blend and history go on with this card.",
-    )
+    tip = "Verdict, tint, blend and history go on with this card."
+    said = {name: unmarked(name) or "The nearest" for name in names}
+    one_of("The card that counts", names, NEAREST, session.CARD_NAME, said.__getitem__, tip=tip)

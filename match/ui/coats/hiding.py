@@ -17,6 +17,7 @@ from match.measure.measurement import Measurement
 from match.photo.regions import Region
 from match.ui import measured, session
 from match.ui.kit.cautions import spraying
+from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS
 from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text
@@ -114,16 +115,7 @@ def _ask() -> tuple[float, Finish]:
         unit="coats",
         tip="From these, the coats that hide the chart are worked out.",
     )
-    finish = st.segmented_control(
-        "Finish",
-        list(Finish),
-        default=Finish.SOLID,
-        required=True,
-        format_func=lambda each: each.value.capitalize(),
-        key="hiding_finish",
-        persist_state="session",
-    )
-    return coats, Finish(finish or Finish.SOLID)
+    return coats, one_of("Finish", Finish, Finish.SOLID, "hiding_finish", str.capitalize)
 
 
 def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None, finish: Finish) -> None:

@@ -8,6 +8,7 @@ import streamlit as st
 
 from match.ui.coats.hiding import show_hiding
 from match.ui.coats.let_down import show_let_down
+from match.ui.kit.choice import one_of
 
 
 class Question(StrEnum):
@@ -20,16 +21,7 @@ class Question(StrEnum):
 def page() -> None:
     """Show the page."""
     st.title("How many coats?", anchor=False)
-    question = st.segmented_control(
-        "Question",
-        list(Question),
-        default=Question.HIDING,
-        required=True,
-        key="coats_question",
-        persist_state="session",
-        label_visibility="collapsed",
-    )
-    if question == Question.LET_DOWN:
+    if one_of("Question", Question, Question.HIDING, "coats_question", is_titled=False) is Question.LET_DOWN:
         show_let_down()
     else:
         show_hiding()

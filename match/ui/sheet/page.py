@@ -7,6 +7,7 @@ import streamlit as st
 from match.photo.sheet.layout import LAYOUT_OF_CARDS
 from match.photo.sheet.sheet_pdf import WARNING, capture_sheet_pdf, steps_of
 from match.ui import measured
+from match.ui.kit.choice import one_of
 from match.ui.kit.notices import steps
 from match.ui.kit.style import text, unmarked
 from match.ui.sheet.picture import sheet_picture, sheet_words
@@ -24,30 +25,15 @@ def page() -> None:
     )
     how, picture = st.columns([1.25, 1], gap="large")
     with how:
-        cards = st.segmented_control(
-            "Cards in one photo",
-            list(LAYOUT_OF_CARDS),
-            default=1,
-            required=True,
-            format_func=lambda count: {1: "One", 3: "Up to three"}[count],
-            key="sheet_cards",
-            persist_state="session",
-        )
-        layout = measured.sheet_layout(cards or 1)
-        paper = st.segmented_control(
-            "Your paper",
-            list(layout.papers),
-            default=next(iter(layout.papers)),
-            required=True,
-            format_func=lambda name: unmarked(layout.papers[name].label),
-            key="sheet_paper",
-            persist_state="session",
-        )
-        chosen = str(paper or next(iter(layout.papers)))
+        told = {1: "One", 3: "Up to three"}
+        cards = one_of("Cards in one photo", LAYOUT_OF_CARDS, 1, "sheet_cards", told.__getitem__)
+        layout = measured.sheet_layout(cards)
+        names = {name: unmarked(paper.label) for name, paper in layout.papers.items()}
+        paper = one_of("Your paper", names, next(iter(names)), "sheet_paper", names.__getitem__)
         st.download_button(
-            f"Download the sheet ({unmarked(layout.papers[chosen].label)}, PDF)",
-            _pdf(chosen, cards or 1),
-            file_name=f"capture-sheet-{chosen}.pdf" if cards == 1 else f"capture-sheet-three-cards-{chosen}.pdf",
+            f"Download the sheet ({names[paper]}, PDF)",
+            _pdf(paper, cards),
+            file_name=f"capture-sheet-{paper}.pdf" if cards == 1 else f"capture-sheet-three-cards-{paper}.pdf",
             mime="application/pdf",
             icon=":material/download:",
             type="primary",
