@@ -16,6 +16,7 @@ from match.blend.step_words import PARTS, StepText, hours
 from match.photo.cut_outs import box_names
 from match.ui import measured, session
 from match.ui.kit.choice import one_of
+from match.ui.kit.download import download
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 from match.ui.kit.typed import line, lines
@@ -85,17 +86,8 @@ def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> 
         remarks = lines("Remarks", LONGEST_REMARKS, "the job sheet", key="blend_sheet_remarks", height=80)
         with st.container(horizontal=True, vertical_alignment="bottom"):
             page = one_of("Paper", PAGES, "A4", "blend_sheet_page")
-            st.download_button(
-                "Save the job sheet (PDF)",
-                job_sheet(
-                    replace(sheet_content(found, names, remarks, invented), measured=_measured(check)),
-                    page,
-                ),
-                file_name="job-sheet.pdf",
-                mime="application/pdf",
-                icon=":material/download:",
-                on_click="ignore",
-            )
+            content = replace(sheet_content(found, names, remarks, invented), measured=_measured(check))
+            download("Save the job sheet (PDF)", job_sheet(content, page), "job-sheet.pdf")
 
 
 def sheet_content(found: RoomAnswer, names: list[str], remarks: str, invented: bool) -> JobSheetContent:

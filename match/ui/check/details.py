@@ -10,6 +10,7 @@ import streamlit as st
 from match.check.result import METHOD_VERSION, CheckResult
 from match.check.verdict import chance_words
 from match.check.words import DEEDS
+from match.ui.kit.download import download
 from match.ui.kit.notices import sentence, steps, table
 from match.ui.kit.style import text
 from match.ui.session import LatestCheck
@@ -42,15 +43,8 @@ def show_details(check: LatestCheck) -> None:
         st.html(_titled("Settings", table(("Setting", "Value"), _settings(check))))
         if result.notes:
             st.html(_titled("About the file", steps(result.notes)))
-        st.download_button(
-            "Save the figures (JSON)",
-            json.dumps(check.document(), indent=2),
-            file_name="spray-out-check.json",
-            mime="application/json",
-            icon=":material/download:",
-            on_click="ignore",
-            width="stretch",
-        )
+        written = json.dumps(check.document(), indent=2)
+        download("Save the figures (JSON)", written, "spray-out-check.json", width="stretch")
 
 
 def _chances(result: CheckResult) -> str:

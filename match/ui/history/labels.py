@@ -11,6 +11,7 @@ from match.errors import MatchError
 from match.history.addresses import DESK
 from match.history.labels import Label
 from match.network.phones import PHONES
+from match.ui.kit.download import download
 from match.ui.kit.notices import notices
 from match.ui.kit.typed import number
 
@@ -70,15 +71,8 @@ def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None
         except MatchError as error:
             st.html(notices([("No labels can be made.", error)]))
             return
-        st.download_button(
-            f"Download {len(labels)} label{'s' * (len(labels) != 1)} (PDF)",
-            pdf,
-            file_name="card-labels.pdf",
-            mime="application/pdf",
-            icon=":material/download:",
-            on_click="ignore",
-            key=f"labels_pdf_{key}",
-        )
+        words = f"Download {len(labels)} label{'s' * (len(labels) != 1)} (PDF)"
+        download(words, pdf, "card-labels.pdf", key=f"labels_pdf_{key}")
         if _is_only_here(address):
             told = "Let phones in (page Phone), or type the address at which a phone reaches the app."
             st.html(notices([("A phone cannot open these codes: the address is this computer's alone.", told)]))

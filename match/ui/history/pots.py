@@ -17,6 +17,7 @@ from match.tint.shelf_file import load_shelf
 from match.tint.story import Story, story_from
 from match.tint.story_words import story_lines
 from match.tint.what_next import load_tint_calibration
+from match.ui.kit.download import download
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import notices, steps
 from match.ui.kit.style import text
@@ -45,15 +46,8 @@ def _show_pot(history: Store, pot: PotRecord) -> None:
             st.html(f'<p class="sm-note">{text(pot.notes)}</p>')
         with st.container(horizontal=True, vertical_alignment="center"):
             link_to_pot(pot.id, "Go on with this pot")
-            st.download_button(
-                "Save it as a file",
-                json.dumps(story.as_dict(), indent=1),
-                file_name=f"pot-{pot.id[:8]}.json",
-                mime="application/json",
-                icon=":material/download:",
-                on_click="ignore",
-                key=f"pot_json_{pot.id}",
-            )
+            written = json.dumps(story.as_dict(), indent=1)
+            download("Save it as a file", written, f"pot-{pot.id[:8]}.json", key=f"pot_json_{pot.id}")
             st.button(
                 "Delete",
                 key=f"pot_delete_{pot.id}",

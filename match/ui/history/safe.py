@@ -14,6 +14,7 @@ from match.history.find import CheckFields
 from match.history.scratch import scratch_elsewhere
 from match.history.store import Store
 from match.history.words import NOTHING_SAVED, export_words, health_words, import_words
+from match.ui.kit.download import download
 from match.ui.kit.notices import notices, steps
 from match.ui.kit.style import text
 from match.ui.store import keep_first, refusal_shown, show_refusal
@@ -27,7 +28,6 @@ class _ReadyFile:
 
     name: str
     content: bytes
-    media_type: str
     words: tuple[str, ...]
 
 
@@ -59,21 +59,12 @@ def _offer_files(store: Store, wanted: CheckFields) -> None:
         _make_ready(f"colours-backup-{day}.zip", store.back_up)
     if sheet:
         content = store.checks_csv(**wanted)
-        st.session_state[_READY] = _ReadyFile(f"checks-{day}.csv", content, "text/csv", ())
+        st.session_state[_READY] = _ReadyFile(f"checks-{day}.csv", content, ())
     ready = st.session_state.get(_READY)
     if isinstance(ready, _ReadyFile):
         if ready.words:
             st.html(steps(ready.words))
-        st.download_button(
-            f"Save {ready.name}",
-            ready.content,
-            file_name=ready.name,
-            mime=ready.media_type,
-            icon=":material/download:",
-            on_click="ignore",
-            type="primary",
-            key="safe_download",
-        )
+        download(f"Save {ready.name}", ready.content, ready.name, key="safe_download", is_main=True)
 
 
 def _make_ready(name: str, write: Callable[[Path], ExportSummary]) -> None:
@@ -81,7 +72,7 @@ def _make_ready(name: str, write: Callable[[Path], ExportSummary]) -> None:
         target = folder / name
         summary = write(target)
         content = target.read_bytes()
-    st.session_state[_READY] = _ReadyFile(name, content, "application/zip", export_words(summary))
+    st.session_state[_READY] = _ReadyFile(name, content, export_words(summary))
 
 
 def _offer_verify(store: Store) -> None:

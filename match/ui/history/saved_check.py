@@ -21,6 +21,7 @@ from match.ui.history.photos import offer_measuring_again, show_photos
 from match.ui.history.rows import show_unreadable, verdict_tag
 from match.ui.history.save_form import details_form
 from match.ui.kit.banner import banner
+from match.ui.kit.download import download
 from match.ui.kit.notices import sentence, steps, table
 from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
@@ -98,15 +99,7 @@ def _show_figures(check: CheckRecord) -> None:
     with st.expander("Figures and reasons"):
         st.html(steps(str(reason) for reason in check.result.get("reasons", ())) + table(("Figure", "Value"), rows))
     whole = json.dumps(asdict(check), default=lambda value: value.isoformat(), indent=2, ensure_ascii=False)
-    st.download_button(
-        "Save it as a file (JSON)",
-        whole,
-        file_name=f"check-{check.id[:8]}.json",
-        mime="application/json",
-        icon=":material/download:",
-        on_click="ignore",
-        key="check_json",
-    )
+    download("Save it as a file (JSON)", whole, f"check-{check.id[:8]}.json", key="check_json")
 
 
 def _spoken(value: object) -> str:

@@ -8,6 +8,7 @@ from match.photo.sheet.layout import LAYOUT_OF_CARDS
 from match.photo.sheet.sheet_pdf import WARNING, capture_sheet_pdf, steps_of
 from match.ui import measured
 from match.ui.kit.choice import one_of
+from match.ui.kit.download import download
 from match.ui.kit.notices import steps
 from match.ui.kit.style import text, unmarked
 from match.ui.sheet.picture import sheet_picture, sheet_words
@@ -30,16 +31,9 @@ def page() -> None:
         layout = measured.sheet_layout(cards)
         names = {name: unmarked(paper.label) for name, paper in layout.papers.items()}
         paper = one_of("Your paper", names, next(iter(names)), "sheet_paper", names.__getitem__)
-        st.download_button(
-            f"Download the sheet ({names[paper]}, PDF)",
-            _pdf(paper, cards),
-            file_name=f"capture-sheet-{paper}.pdf" if cards == 1 else f"capture-sheet-three-cards-{paper}.pdf",
-            mime="application/pdf",
-            icon=":material/download:",
-            type="primary",
-            on_click="ignore",
-            width="stretch",
-        )
+        file = f"capture-sheet-{paper}.pdf" if cards == 1 else f"capture-sheet-three-cards-{paper}.pdf"
+        words = f"Download the sheet ({names[paper]}, PDF)"
+        download(words, _pdf(paper, cards), file, is_main=True, width="stretch")
         st.header("Print and cut it", anchor=False)
         st.html(steps(steps_of(layout)[:PRINTING_STEPS]))
         st.header("Use it", anchor=False)

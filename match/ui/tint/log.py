@@ -14,6 +14,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import CheckedCard, Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
+from match.ui.kit.download import download
 from match.ui.kit.notices import folded, notices, table
 from match.ui.kit.style import text, unmarked
 from match.ui.tint import state
@@ -137,15 +138,8 @@ def show_saving(story: Story | None) -> None:
     """Offer the pot as a file, and a saved pot or check to go on with."""
     with st.expander("Save, open or try", expanded=story is None):
         if story is not None:
-            st.download_button(
-                "Save this pot (JSON)",
-                json.dumps(story.as_dict(), indent=1),
-                file_name="tint-log.json",
-                mime="application/json",
-                icon=":material/download:",
-                on_click="ignore",
-                width="stretch",
-            )
+            written = json.dumps(story.as_dict(), indent=1)
+            download("Save this pot (JSON)", written, "tint-log.json", width="stretch")
         st.file_uploader(
             "Open a saved pot or a saved check (JSON)", type="json", key=state.UPLOAD, on_change=state.open_upload
         )

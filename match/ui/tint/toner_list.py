@@ -8,13 +8,14 @@ from match.errors import MatchError
 from match.tint import shelf_file as shelves
 from match.tint.shelf_file import Shelf
 from match.tint.toner_table import COLUMNS, COLUMNS_HELP, RowFault, TonerTable, read_table, table_text, written_table
+from match.ui.kit.download import download
 from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text
+from match.ui.store import keep_first, show_refusal
 from match.ui.tint import state
 
-_SHELF, _PASTED, _FILE, _NEW, _FAULT, _SAID = (
-    f"tint_list_{each}" for each in ("shelf", "pasted", "file", "new_shelf", "fault", "said")
-)
+_SHELF, _PASTED, _FILE, _NEW, _SAID = (f"tint_list_{each}" for each in ("shelf", "pasted", "file", "new_shelf", "said"))
+_PLACE, _REFUSED = "tint_list", "The list could not be kept."
 _HEIGHT_PX = 120
 
 
@@ -24,7 +25,14 @@ def ask_shelf(shelf: Shelf) -> None:
     if len(names) < 2:
         return
     st.session_state[_SHELF] = shelf.name
-    st.selectbox("Shelf", names, format_func=_shelf_words, key=_SHELF, on_change=_choose)
+    st.selectbox(
+        "Shelf",
+        names,
+        format_func=_shelf_words,
+        key=_SHELF,
+        on_change=keep_first,
+        args=(_REFUSED, _PLACE, _choose),
+    )
 
 
 def ask_list(shelf: Shelf) -> None:
@@ -41,20 +49,14 @@ def ask_list(shelf: Shelf) -> None:
     st.text_input("Onto a new shelf (a paint line); empty for this one", key=_NEW)
     if said := st.session_state.pop(_SAID, ""):
         st.html(f"<p class='sm-meaning' role='status'>{text(said)}</p>")
-    if fault := st.session_state.pop(_FAULT, None):
-        st.html(notices([("The list could not be kept.", fault)]))
+    show_refusal(_PLACE)
     content = uploaded.getvalue() if uploaded is not None else st.session_state[_PASTED].encode()
     if content.strip():
         _show_read(content)
     own = shelves.read_shelves().entries[shelf.name]
-    st.download_button(
-        "Download my toners as a list" if own else "Download the headings of a list",
-        written_table(own) if own else ",".join(COLUMNS) + "\r\n",
-        "toners.csv",
-        "text/csv",
-        key="tint_list_download",
-        icon=":material/download:",
-    )
+    words = "Download my toners as a list" if own else "Download the headings of a list"
+    written = written_table(own) if own else ",".join(COLUMNS) + "\r\n"
+    download(words, written, "toners.csv", key="tint_list_download")
 
 
 def _show_read(content: bytes) -> None:
@@ -74,8 +76,8 @@ def _show_read(content: bytes) -> None:
     st.button(
         f"Put the {good} good rows on the shelf, leave out {bad}" if bad else f"Put the {good} toners on the shelf",
         key="tint_list_keep",
-        on_click=_keep,
-        args=(found,),
+        on_click=keep_first,
+        args=(_REFUSED, _PLACE, _keep, found),
     )
 
 
@@ -89,22 +91,15 @@ def _where(fault: RowFault) -> str:
 
 
 def _keep(found: TonerTable) -> None:
-    try:
-        shelves.keep_entries(found.entries, st.session_state[_NEW] or None)
-        state.allow_all()
-    except MatchError as error:
-        st.session_state[_FAULT] = error
-        return
+    shelves.keep_entries(found.entries, st.session_state[_NEW] or None)
+    state.allow_all()
     st.session_state[_SAID] = f"{len(found.entries)} toners are on the shelf."
     st.session_state[_PASTED] = st.session_state[_NEW] = ""
 
 
 def _choose() -> None:
-    try:
-        shelves.choose(st.session_state[_SHELF])
-        state.allow_all()
-    except MatchError as error:
-        st.session_state[_FAULT] = error
+    shelves.choose(st.session_state[_SHELF])
+    state.allow_all()
 
 
 def _shelf_words(name: str) -> str:
