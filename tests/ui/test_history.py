@@ -589,7 +589,7 @@ def test_labels_are_offered_for_a_colour_s_cards_and_a_kept_card_is_chosen_again
     card = store.get_check(kept[0]).card
     later = store.save_check(NewCheck(result=result(0.7, "go"), colour=colour, job=store.get_check(kept[0]).job))
     app = run(_history, check=later.id)
-    app.selectbox(key=f"history_{later.id}_same_card").set_value(card)
+    app.selectbox(key=f"history_{later.id}_same_card").set_value(store.get_card(card))
     again(app)
     press(app, "Keep these")
     assert store.get_check(later.id).card == card

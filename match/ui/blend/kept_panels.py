@@ -8,13 +8,13 @@ from match.blend.panel import Panel
 from match.blend.panel_record import panel_as_record, panel_from
 from match.history.from_check import known_or_new_job
 from match.history.records import NewPanel, PanelRecord
-from match.history.words import colour_title, told_apart, unreadable_line
+from match.history.words import colour_title, unreadable_line
 from match.ui.blend.around import put_around
 from match.ui.blend.fields import put_lengths
 from match.ui.blend.whole_panel import put_panel
-from match.ui.colour_choice import ask_colour, chosen_colour
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text, unmarked
+from match.ui.record_choice import ask_colour, chosen_colour, one_record
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
 MOST_PANELS = 50
@@ -36,14 +36,8 @@ def show_kept_panels(panel: Panel | None) -> None:
 
 def _ask_take() -> None:
     kept, broken = store().newest_panels(MOST_PANELS)
-    chosen = st.selectbox(
-        "A panel kept earlier",
-        list(kept),
-        index=None,
-        format_func=told_apart(kept, _title),
-        key="blend_panel_taken",
-        placeholder="Choose a panel" if kept else "No panel is kept yet",
-    )
+    placeholder = "Choose a panel" if kept else "No panel is kept yet"
+    chosen = one_record("A panel kept earlier", kept, _title, "blend_panel_taken", placeholder)
     if broken:
         st.html(notices([(unreadable_line(each), "") for each in broken]))
     if chosen is None:

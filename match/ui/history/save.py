@@ -16,10 +16,11 @@ from match.history.place import history_place, is_begun
 from match.history.records import CheckRecord, CheckRow, NewColour
 from match.history.words import day_and_time, named
 from match.ui import session
-from match.ui.history.save_form import choose_colour, details_form
+from match.ui.history.save_form import details_form
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text, unmarked
 from match.ui.menu import link_to_check, link_to_colour
+from match.ui.record_choice import kept_colour
 from match.ui.session import LatestCheck
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
@@ -131,7 +132,7 @@ def _ask_colour() -> tuple[str | NewColour, str]:
             "Save under", choices, default=choices[0], required=True, format_func=labels.__getitem__, key="save_under"
         )
         if choice == "kept":
-            chosen = choose_colour(store(), "save_earlier_colour", "Earlier colour")
+            chosen = kept_colour("Earlier colour", "save_earlier_colour")
             if chosen is not None:
                 return chosen.id, named(chosen.name, chosen.code)
     if choice == "last" and last is not None:

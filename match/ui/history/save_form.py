@@ -8,10 +8,10 @@ from dataclasses import replace
 import streamlit as st
 
 from match.history.filing import FiledUnder, filed_under, keep
-from match.history.records import CheckRecord, ColourRecord, NewCard, NewColour, NewJob
+from match.history.records import CheckRecord, NewCard, NewColour, NewJob
 from match.history.store import Store
-from match.history.words import card_title, colour_title, told_apart
-from match.ui.colour_choice import MOST_COLOURS
+from match.history.words import card_title
+from match.ui.record_choice import kept_colour, one_record
 from match.ui.store import keep_first, show_refusal
 
 _COLOUR_FIELDS = ("name", "code", "finish", "undercoat")
@@ -29,27 +29,12 @@ CARD_LABELS = {
 }
 
 
-def choose_colour(store: Store, key: str, label: str, chosen: str | None = None) -> ColourRecord | None:
-    """Ask for one of the kept colours, the newest first; typing narrows the list."""
-    known = list(store.find_colours(per_page=MOST_COLOURS).items)
-    start = next((place for place, colour in enumerate(known) if colour.id == chosen), None)
-    found = st.selectbox(
-        label,
-        known,
-        index=start,
-        format_func=told_apart(known, colour_title),
-        key=key,
-        placeholder="Choose or type a name or code" if known else "No colour is saved yet",
-    )
-    return found if isinstance(found, ColourRecord) else None
-
-
 def details_form(store: Store, check: CheckRecord, key: str) -> None:
     """Show the form for a saved check, filled with what is known; keep it when pressed."""
     now = filed_under(store, check)
     other = None  # a card ties the check to its colour
     if check.card is None:
-        other = choose_colour(store, f"{key}_colour", "Part of this colour", check.colour)
+        other = kept_colour("Part of this colour", f"{key}_colour", chosen=check.colour)
     moves_to = other.id if other is not None and other.id != check.colour else None
     same_card = _same_card(store, check, moves_to, key)
     with st.form(f"{key}_form", border=False, enter_to_submit=False):
@@ -77,16 +62,9 @@ def _same_card(store: Store, check: CheckRecord, moves_to: str | None, key: str)
     known = {entry.card.id: entry.card for entry in store.timeline(colour).entries if entry.card}
     if not known:
         return None
-    title = told_apart(list(known.values()), card_title)
-    found = st.selectbox(
-        "A kept card, measured again",
-        list(known),
-        index=None,
-        format_func=lambda each: title(known[each]),
-        key=f"{key}_same_card",
-        placeholder="A new card",
-    )
-    return found if found is None else str(found)
+    words = "A kept card, measured again"
+    found = one_record(words, list(known.values()), card_title, f"{key}_same_card", "A new card")
+    return found.id if found else None
 
 
 def _keep_typed(

@@ -8,12 +8,12 @@ from match.errors import MatchError, StoreError
 from match.history.from_pot import earlier_pots, kept_pot
 from match.history.pots import same_start, same_story
 from match.history.records import CheckRow, NewColour, PotRecord
-from match.history.words import colour_title, day_and_time, told_apart, unreadable_line
+from match.history.words import colour_title, day_and_time, unreadable_line
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin, read_check, story_from
-from match.ui.colour_choice import ask_colour, chosen_colour
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
+from match.ui.record_choice import ask_colour, chosen_colour, one_record
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 from match.ui.tint import state
 
@@ -131,15 +131,9 @@ def _pot(story: Story) -> tuple[object, ...]:
 
 def _ask_begin() -> None:
     """Begin a pot with a kept check."""
-    rows = list(store().find_checks(per_page=MOST_CHECKS).items)
-    row = st.selectbox(
-        "Begin with a check kept earlier",
-        rows,
-        index=None,
-        format_func=told_apart(rows, _title),
-        key="tint_begin_check",
-        placeholder="Choose a check" if rows else "No check is kept yet",
-    )
+    rows = store().find_checks(per_page=MOST_CHECKS).items
+    placeholder = "Choose a check" if rows else "No check is kept yet"
+    row = one_record("Begin with a check kept earlier", rows, _title, "tint_begin_check", placeholder)
     if row is None:
         return
     st.button("Begin a new pot with it", key="tint_begin", on_click=_begin, args=(row.id, _title(row)))
