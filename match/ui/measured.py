@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import streamlit as st
@@ -44,6 +45,14 @@ PREVIEW_SIDE_PX = 1800
 """Engineering choice: sharp on a desktop at two-fold zoom, and some 500 kB as JPEG."""
 
 
+KNOWN_BY: dict[str | type, Callable[[Any], object]] = {
+    ChosenPhoto: lambda photo: photo.digest,
+    MeasuredPhoto: lambda photo: (photo.name, photo.use, photo.regions, photo.calibration.fingerprint),
+    Calibration: lambda used: used.fingerprint,
+}
+"""What tells one of these from another, for Streamlit's memory."""
+
+
 @st.cache_resource(show_spinner=False)
 def calibration() -> Calibration:
     """Return the calibration files, read once; restart the app after editing them."""
@@ -74,12 +83,12 @@ def _decoded() -> DecodedPhotos:
 
 def size_px(chosen: ChosenPhoto) -> tuple[int, int]:
     """Return width and height of the upright photo, known after it fell out of memory too."""
-    return _facts(chosen.digest, chosen).size_px
+    return _facts(chosen).size_px
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def _facts(digest: str, _chosen: ChosenPhoto) -> Facts:
-    photo = read_photo(_chosen)
+@st.cache_data(max_entries=64, show_spinner=False, hash_funcs=KNOWN_BY)
+def _facts(chosen: ChosenPhoto) -> Facts:
+    photo = read_photo(chosen)
     return Facts((photo.width, photo.height), photo.notes, photo.camera)
 
 
@@ -94,45 +103,40 @@ class Facts:
 
 def camera_of(chosen: ChosenPhoto) -> str | None:
     """Return make and model of the photo's camera, where the photo says it."""
-    return _facts(chosen.digest, chosen).camera
+    return _facts(chosen).camera
 
 
 def calibration_for(chosen: ChosenPhoto) -> PhotoCalibration:
     """Return what to measure a photo by: its camera's own record and what the paint mirrors, where known."""
-    facts = _facts(chosen.digest, chosen)
-    return own.calibration_for(facts, calibration(), mirrored=session.mirrored(chosen.digest))
+    return own.calibration_for(_facts(chosen), calibration(), mirrored=session.mirrored(chosen.digest))
 
 
 def preview(chosen: ChosenPhoto) -> bytes:
     """Return the upright photo as a JPEG of screen size."""
     with heavy_work():
-        return _preview(chosen.digest, chosen)
+        return _preview(chosen)
 
 
-@st.cache_data(max_entries=8, show_spinner=False)
-def _preview(digest: str, _chosen: ChosenPhoto) -> bytes:
-    return picture_url.encoded(_small(digest, _chosen))
+@st.cache_data(max_entries=8, show_spinner=False, hash_funcs=KNOWN_BY)
+def _preview(chosen: ChosenPhoto) -> bytes:
+    return picture_url.encoded(_small(chosen))
 
 
-@st.cache_resource(max_entries=3, show_spinner=False)
-def _small(digest: str, _chosen: ChosenPhoto) -> NDArray[np.uint8]:
+@st.cache_resource(max_entries=3, show_spinner=False, hash_funcs=KNOWN_BY)
+def _small(chosen: ChosenPhoto) -> NDArray[np.uint8]:
     """Return the photo at screen size; boxes are moved and cut out often, and the full photo is large."""
-    return np.asarray(read_photo(_chosen).preview(PREVIEW_SIDE_PX))
+    return np.asarray(read_photo(chosen).preview(PREVIEW_SIDE_PX))
 
 
+@st.cache_data(max_entries=24, show_spinner=False, hash_funcs=KNOWN_BY)
 def cut_outs(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> tuple[bytes, ...]:
     """Return the cut-out of each marked region as a JPEG."""
-    return _cut_outs(chosen.digest, regions, chosen)
-
-
-@st.cache_data(max_entries=24, show_spinner=False)
-def _cut_outs(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> tuple[bytes, ...]:
-    return tuple(picture_url.encoded(each) for each in cut_out_pictures(_chosen, regions))
+    return tuple(picture_url.encoded(each) for each in cut_out_pictures(chosen, regions))
 
 
 def cut_out_pictures(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> tuple[NDArray[np.uint8], ...]:
     """Return the cut-out of each marked region (rows, columns, 3)."""
-    return photo_cut_outs.cut_outs(_small(chosen.digest, chosen), size_px(chosen), regions)
+    return photo_cut_outs.cut_outs(_small(chosen), size_px(chosen), regions)
 
 
 @st.cache_resource(show_spinner=False)
@@ -150,51 +154,51 @@ def sheet_layout(cards: int = 1) -> SheetLayout:
 def found_marks(chosen: ChosenPhoto) -> FirstMarks:
     """Return the marks that the photo itself shows."""
     with heavy_work():
-        return _found(chosen.digest, chosen)
+        return _found(chosen)
 
 
-@st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…")
-def _found(digest: str, _chosen: ChosenPhoto) -> FirstMarks:
-    return first_marks(read_photo(_chosen), calibration().greys.default_reflectance)
+@st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…", hash_funcs=KNOWN_BY)
+def _found(chosen: ChosenPhoto) -> FirstMarks:
+    return first_marks(read_photo(chosen), calibration().greys.default_reflectance)
 
 
 def looked_at(chosen: ChosenPhoto) -> FirstLook:
     """Return what the photo shows of itself, and what already speaks against it; raises as :func:`read_photo` does."""
     with heavy_work():
-        return _looked_at(chosen.digest, chosen)
+        return _looked_at(chosen)
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def _looked_at(digest: str, _chosen: ChosenPhoto) -> FirstLook:
-    photo, camera = read_photo(_chosen), calibration().camera
-    regions = tuple(to_regions(found_marks(_chosen).marks, photo.width, photo.height))
+@st.cache_data(max_entries=64, show_spinner=False, hash_funcs=KNOWN_BY)
+def _looked_at(chosen: ChosenPhoto) -> FirstLook:
+    photo, camera = read_photo(chosen), calibration().camera
+    regions = tuple(to_regions(found_marks(chosen).marks, photo.width, photo.height))
     limits = files.load(LookLimits, "network", "look")
     return first_look(photo, regions, camera.sampling, camera.quality, limits)
 
 
-@st.cache_data(max_entries=24, show_spinner=False)
-def _tilt(digest: str, _chosen: ChosenPhoto) -> Tilt | None:
-    found = sheet_tilt(read_photo(_chosen), calibration().greys.default_reflectance)
+@st.cache_data(max_entries=24, show_spinner=False, hash_funcs=KNOWN_BY)
+def _tilt(chosen: ChosenPhoto) -> Tilt | None:
+    found = sheet_tilt(read_photo(chosen), calibration().greys.default_reflectance)
     return Tilt(*found) if found else None
 
 
 def tilt(chosen: ChosenPhoto) -> Tilt | None:
     """Return from how far off straight on the photo was taken, where it shows the capture sheet."""
     with heavy_work():
-        return _tilt(chosen.digest, chosen)
+        return _tilt(chosen)
 
 
 def grown(chosen: ChosenPhoto, tap: Tap, others: Sequence[Mark]) -> GrownBox | None:
     """Return the largest clean box around a tapped point, clear of the other marks; None where there is none."""
     settings = files.load(TapSettings, "capture", "tap")
     with heavy_work():
-        light = _small_light(chosen.digest, int(2 * settings.work_side_px), chosen)
+        light = _small_light(chosen, int(2 * settings.work_side_px))
     return grow(light, (tap.x, tap.y), settings, [(each.x, each.y, each.width, each.height) for each in others])
 
 
-@st.cache_resource(max_entries=4, show_spinner=False)
-def _small_light(digest: str, side_px: int, _chosen: ChosenPhoto) -> np.ndarray:
-    small = read_photo(_chosen).reduced(side_px)
+@st.cache_resource(max_entries=4, show_spinner=False, hash_funcs=KNOWN_BY)
+def _small_light(chosen: ChosenPhoto, side_px: int) -> np.ndarray:
+    small = read_photo(chosen).reduced(side_px)
     return small.crop(0, 0, small.width, small.height).linear.astype(np.float32)
 
 
@@ -222,61 +226,36 @@ def photo_of_set(chosen: ChosenPhoto, marked: MarkedPhoto) -> MeasuredPhoto:
 
 def _measure(chosen: ChosenPhoto) -> Measure:
     """Return what measures this photo, from memory where no mark moved."""
-
-    def measure(regions: Sequence[Region], settings: CheckSettings, used: Calibration) -> Measurement:
-        return _measured(chosen.digest, tuple(regions), settings.seed, settings.draws, used.fingerprint, chosen, used)
-
-    return measure
+    return lambda regions, settings, used: _measured(chosen, regions, settings.seed, settings.draws, used)
 
 
 def _measure_cards(chosen: ChosenPhoto) -> MeasureCards:
     """Return what measures all cards of this photo, from memory where no mark moved."""
-
-    def measure(regions: Sequence[Region], settings: CheckSettings, used: Calibration) -> tuple[Measurement, ...]:
-        asked = (settings.seed, settings.draws, used.fingerprint)
-        return _measured_cards(chosen.digest, tuple(regions), *asked, chosen, used)
-
-    return measure
+    return lambda regions, settings, used: _measured_cards(chosen, regions, settings.seed, settings.draws, used)
 
 
-@st.cache_resource(max_entries=8, show_spinner=False)
+@st.cache_resource(max_entries=8, show_spinner=False, hash_funcs=KNOWN_BY)
 def _measured_cards(
-    digest: str,
-    regions: tuple[Region, ...],
-    seed: int,
-    draws: int,
-    fingerprint: str,
-    _chosen: ChosenPhoto,
-    _calibration: Calibration,
+    chosen: ChosenPhoto, regions: Sequence[Region], seed: int, draws: int, used: Calibration
 ) -> tuple[Measurement, ...]:
-    return measure_photo_cards(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), _calibration)
+    return measure_photo_cards(read_photo(chosen), regions, CheckSettings(seed=seed, draws=draws), used)
 
 
-@st.cache_resource(max_entries=24, show_spinner=False)
-def _measured(
-    digest: str,
-    regions: tuple[Region, ...],
-    seed: int,
-    draws: int,
-    fingerprint: str,
-    _chosen: ChosenPhoto,
-    _calibration: Calibration,
-) -> Measurement:
+@st.cache_resource(max_entries=24, show_spinner=False, hash_funcs=KNOWN_BY)
+def _measured(chosen: ChosenPhoto, regions: Sequence[Region], seed: int, draws: int, used: Calibration) -> Measurement:
     # Finish and junction decide on a measurement; they do not change it, so they are not asked for here.
-    return measure_photo(read_photo(_chosen), regions, CheckSettings(seed=seed, draws=draws), _calibration)
+    return measure_photo(read_photo(chosen), regions, CheckSettings(seed=seed, draws=draws), used)
 
 
+@st.cache_resource(max_entries=16, show_spinner=False, hash_funcs=KNOWN_BY)
 def together(
     chosen: Sequence[ChosenPhoto], photos: Sequence[MeasuredPhoto], settings: CheckSettings
 ) -> tuple[CheckResult, SetAnswer]:
     """Return the verdict on several photos, given in the same order as files and as measured."""
-    asked = tuple(
-        (file.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
-        for file, photo in zip(chosen, photos, strict=True)
-    )
-    return _together(asked, settings, tuple(chosen), tuple(photos))
+    return judge_set(photos, settings, several_rules(), _flake_of(chosen, photos))
 
 
+@st.cache_resource(max_entries=8, show_spinner=False, hash_funcs=KNOWN_BY)
 def cards_together(
     chosen: Sequence[ChosenPhoto],
     by_card: Mapping[str, Sequence[MeasuredPhoto]],
@@ -284,34 +263,8 @@ def cards_together(
     card_name: str,
 ) -> tuple[CheckResult, SetAnswer, CardsAnswer]:
     """Return the verdict on several cards in several photos; every card's photos stand in the order of the files."""
-    asked = tuple(
-        (file.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
-        for photos in by_card.values()
-        for file, photo in zip(chosen, photos, strict=True)
-    )
-    return _cards_together(asked, settings, card_name, tuple(chosen), dict(by_card))
-
-
-@st.cache_resource(max_entries=8, show_spinner=False)
-def _cards_together(
-    asked: tuple[object, ...],
-    settings: CheckSettings,
-    card_name: str,
-    _chosen: tuple[ChosenPhoto, ...],
-    _by_card: dict[str, Sequence[MeasuredPhoto]],
-) -> tuple[CheckResult, SetAnswer, CardsAnswer]:
-    flake = _flake_of(_chosen, next(iter(_by_card.values())))
-    return judge_cards_of_set(_by_card, settings, several_rules(), load_comparing_rules(), flake, card_name)
-
-
-@st.cache_resource(max_entries=16, show_spinner=False)
-def _together(
-    asked: tuple[object, ...],
-    settings: CheckSettings,
-    _chosen: tuple[ChosenPhoto, ...],
-    _photos: tuple[MeasuredPhoto, ...],
-) -> tuple[CheckResult, SetAnswer]:
-    return judge_set(_photos, settings, several_rules(), _flake_of(_chosen, _photos))
+    flake = _flake_of(chosen, next(iter(by_card.values())))
+    return judge_cards_of_set(by_card, settings, several_rules(), load_comparing_rules(), flake, card_name)
 
 
 def _flake_of(chosen: Sequence[ChosenPhoto], photos: Sequence[MeasuredPhoto]) -> Flake:
@@ -319,11 +272,11 @@ def _flake_of(chosen: Sequence[ChosenPhoto], photos: Sequence[MeasuredPhoto]) ->
     files_of = {photo.name: file for file, photo in zip(chosen, photos, strict=True)}
 
     def flake(photo: MeasuredPhoto) -> TextureComparison | str:
-        return _flake(files_of[photo.name].digest, photo.regions, files_of[photo.name])
+        return _flake(files_of[photo.name], photo.regions)
 
     return flake
 
 
-@st.cache_resource(max_entries=16, show_spinner=False)
-def _flake(digest: str, regions: tuple[Region, ...], _chosen: ChosenPhoto) -> TextureComparison | str:
-    return flake_in(read_photo(_chosen), regions, several_rules().texture)
+@st.cache_resource(max_entries=16, show_spinner=False, hash_funcs=KNOWN_BY)
+def _flake(chosen: ChosenPhoto, regions: tuple[Region, ...]) -> TextureComparison | str:
+    return flake_in(read_photo(chosen), regions, several_rules().texture)

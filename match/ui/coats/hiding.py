@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import streamlit as st
 
+from match.check.calibration_files import Calibration
 from match.check.pair import called_in_pair
 from match.check.verdict import Finish
 from match.coats.hiding import Shows
@@ -121,7 +122,8 @@ def _ask() -> tuple[float, Finish]:
 def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None, finish: Finish) -> None:
     greys, black, white = greys_in(marks, photo), place(marks, OVER_BLACK, photo), place(marks, OVER_WHITE, photo)
     try:
-        answer = judge_card(_fields(photo, greys, black, white), coats, finish, _rules())
+        used = measured.calibration_for(photo)
+        answer = judge_card(_fields(photo, greys, black, white, used.calibration), coats, finish, _rules())
     except MatchError as error:
         st.html(notices([("These marks cannot be measured.", error.said(called_on(greys)))]))
         return
@@ -136,9 +138,8 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
     if not answer.must_retake:
         _show_figures(answer)
         _show_coats(answer)
-    notes = measured.calibration_for(photo).notes
-    if notes:
-        st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in notes))
+    if used.notes:
+        st.html("".join(f'<p class="sm-note">{text(note)}</p>' for note in used.notes))
 
 
 _RETAKE = ("Retake", "This photo cannot decide.")
@@ -201,17 +202,11 @@ def _carry(coats: int) -> None:
     st.session_state[_CARRIED] = coats
 
 
-def _fields(photo: ChosenPhoto, greys: tuple[Region, ...], black: Region, white: Region) -> Measurement:
-    own = measured.calibration_for(photo)
-    return _measured(photo.digest, greys, black, white, own.calibration.fingerprint, photo)
-
-
-@st.cache_resource(max_entries=16, show_spinner=False)
-def _measured(
-    digest: str, greys: tuple[Region, ...], black: Region, white: Region, fingerprint: str, _photo: ChosenPhoto
+@st.cache_resource(max_entries=16, show_spinner=False, hash_funcs=measured.KNOWN_BY)
+def _fields(
+    photo: ChosenPhoto, greys: tuple[Region, ...], black: Region, white: Region, used: Calibration
 ) -> Measurement:
-    used = measured.calibration_for(_photo).calibration
-    return measure_fields(measured.read_photo(_photo), greys, black, white, used)
+    return measure_fields(measured.read_photo(photo), greys, black, white, used)
 
 
 @st.cache_resource(show_spinner=False)

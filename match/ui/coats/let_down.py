@@ -251,11 +251,7 @@ def _answered(marked: Sequence[tuple[Step, MarkedPhoto]]) -> StepsAnswer:
             photos.append(measured.photo_of_set(step.photo, photo))
         except MatchError as error:
             raise type(error)(f"{step.name}: {error.said(called_on(photo.regions))}") from None
-    asked = tuple(
-        (step.photo.digest, photo.name, photo.use, photo.regions, photo.calibration.fingerprint)
-        for (step, _), photo in zip(marked, photos, strict=True)
-    )
-    return _judged(asked, photos)
+    return _judged([step.photo for step, _ in marked], photos)
 
 
 def _marked(steps: Sequence[Step]) -> list[tuple[Step, MarkedPhoto]]:
@@ -272,6 +268,6 @@ def _marked(steps: Sequence[Step]) -> list[tuple[Step, MarkedPhoto]]:
     return marked
 
 
-@st.cache_resource(max_entries=16, show_spinner="Fitting the steps…")
-def _judged(asked: tuple[object, ...], _photos: Sequence[MeasuredPhoto]) -> StepsAnswer:
-    return judge_steps(_photos, CheckSettings(), load_coats_rules())
+@st.cache_resource(max_entries=16, show_spinner="Fitting the steps…", hash_funcs=measured.KNOWN_BY)
+def _judged(chosen: Sequence[ChosenPhoto], photos: Sequence[MeasuredPhoto]) -> StepsAnswer:
+    return judge_steps(photos, CheckSettings(), load_coats_rules())
