@@ -2,45 +2,20 @@
 // moved; Python hears of it once the pointer is up. Lengths are mm from the panel's upper left corner.
 // Every text that arrives from Python is shown through textContent, never parsed as markup.
 
-const SVG = "http://www.w3.org/2000/svg";
 const BORDER_PX = 34; // around the panel, for the grips of its edges
 const TALLEST_PX = 300;
-const TOUCH_PX = 44;
-const KEYBOARD_PAUSE_MS = 300;
 const FAR = 5; // steps of an arrow key together with Shift
 const LEAST_REPAIR_MM = 10;
-const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const EDGES = { left: [-1, 0], right: [1, 0], up: [0, -1], down: [0, 1] };
-const boards = new WeakMap();
-
-export default function ({ data, parentElement, setStateValue }) {
-  if (!boards.has(parentElement)) boards.set(parentElement, new Board(parentElement));
-  const board = boards.get(parentElement);
-  board.receive(data, setStateValue);
-  return () => {
-    board.close();
-    boards.delete(parentElement);
-  };
-}
-
-const clamp = (value, low, high) => Math.min(Math.max(value, low), Math.max(low, high));
-
-function drawn(tag, attributes, parent) {
-  const made = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  parent?.append(made);
-  return made;
-}
 
 class Board {
   constructor(parent) {
     this.sent = 0;
     this.held = null;
     this.svg = drawn("svg", { role: "group" });
-    this.status = Object.assign(document.createElement("p"), { className: "status" });
+    this.status = element("p", { className: "status" });
     this.status.setAttribute("aria-live", "polite");
-    this.root = Object.assign(document.createElement("div"), { className: "board" });
-    this.root.append(this.svg, this.status);
+    this.root = element("div", { className: "board" }, this.svg, this.status);
     parent.append(this.root);
     this.svg.addEventListener("pointerdown", (event) => this.press(event));
     this.svg.addEventListener("pointermove", (event) => this.move(event));
@@ -201,7 +176,7 @@ class Board {
 
   key(event) {
     const target = event.target.closest("[data-what]");
-    const arrow = ARROWS[event.key];
+    const arrow = NUDGES[event.key];
     if (!target || !arrow || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
     const far = this.data.step * 2 * (event.shiftKey ? FAR : 1);
@@ -254,6 +229,6 @@ class Board {
   }
 }
 
-function place(rect, x, y, width, height) {
-  for (const [name, value] of Object.entries({ x, y, width, height })) rect.setAttribute(name, value);
-}
+const place = (rect, x, y, width, height) => set(rect, { x, y, width, height });
+
+export default keptIn(Board);

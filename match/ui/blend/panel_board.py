@@ -15,18 +15,14 @@ from match.blend.panel import Panel
 from match.blend.sides import LARGEST_MM, MOST_REPAIRS, Length, Spot
 from match.ui.blend.fields import PANEL, put_lengths
 from match.ui.blend.whole_panel import LEAST_MM, panels, put_panel
+from match.ui.kit.component import component
 
 _HERE = Path(__file__).parent
 KEY = "blend_board"
 STEP_MM = {Length.MM: 5.0, Length.INCH: 25.4 / 4.0}
 """What is moved snaps to this, as lengths are told; an arrow key moves by two."""
 
-# Registered at module level, once a process; only files of this package go in, never anything a user typed.
-_component = st.components.v2.component(
-    "sprayout_panel_board",
-    js=(_HERE / "panel_board.js").read_text(encoding="utf-8"),
-    css=(_HERE / "panel_board.css").read_text(encoding="utf-8"),
-)
+_component = component("sprayout_panel_board", _HERE / "panel_board.js", css=_HERE / "panel_board.css")
 
 _WORDS = {
     "hint": "Move a repair, its corner or an edge of the panel here, or type below.",

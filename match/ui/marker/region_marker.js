@@ -5,23 +5,10 @@
 const ZOOMS = [1, 1.5, 2, 3, 4, 6, 8];
 const CLICK_PX = 6; // a shorter drag is a click, not a rectangle
 const HEADER_PX = 60; // of the app's own header, which covers what lies above
-const KEYBOARD_PAUSE_MS = 300;
 const KEYBOARD_BOX = { x: 0.42, y: 0.42, width: 0.16, height: 0.16 };
 const FAR_PX = 10; // a step of an arrow key together with Shift
 const JUMPS = { Home: [-1, -1], PageUp: [1, -1], PageDown: [-1, 1], End: [1, 1] }; // to a corner of the photo
 const CORNERS = ["", "nw", "ne", "se", "sw"];
-const NUDGES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-const markers = new WeakMap();
-
-export default function ({ data, parentElement, setStateValue }) {
-  if (!markers.has(parentElement)) markers.set(parentElement, new Marker(parentElement));
-  const marker = markers.get(parentElement);
-  marker.receive(data, setStateValue);
-  return () => {
-    marker.close();
-    markers.delete(parentElement);
-  };
-}
 
 class Marker {
   constructor(parent) {
@@ -503,3 +490,5 @@ class Marker {
     this.draft.place(box, kind.label, false, this.width, this.height);
   }
 }
+
+export default keptIn(Marker);

@@ -15,17 +15,15 @@ import streamlit as st
 
 from match.photo.regions import MINIMUM_SIDE_PX
 from match.ui.kit import picture_url
+from match.ui.kit.component import component
 from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind, read_marks
 from match.ui.marker.tapped import Grow, Tap, for_browser, read_tap
 
 _HERE = Path(__file__).parent
 _SCRIPTS = ("region_shape.js", "region_aids.js", "region_tools.js", "region_marker.js")
 
-# Registered at module level, once a process; only files of this package go in, never anything a user typed.
-_component = st.components.v2.component(
-    "sprayout_region_marker",
-    js="\n".join((_HERE / name).read_text(encoding="utf-8") for name in _SCRIPTS),
-    css=(_HERE / "region_marker.css").read_text(encoding="utf-8"),
+_component = component(
+    "sprayout_region_marker", *(_HERE / name for name in _SCRIPTS), css=_HERE / "region_marker.css"
 )
 
 

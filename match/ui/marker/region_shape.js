@@ -1,32 +1,12 @@
-// The drawing side of the region marker: small DOM makers, and one rectangle as it looks on the photo.
+// The drawing side of the region marker: one rectangle as it looks on the photo.
 // Loaded in front of region_tools.js and region_marker.js, as one module.
 
-const SVG = "http://www.w3.org/2000/svg";
-const TOUCH_PX = 44; // the side of a corner's touch target
 const TAG_PX = 20; // the height of a label
 const KEYS =
   "Arrow keys move it, with Shift farther; Home, End, Page Up and Page Down put it into a corner of the photo. " +
   "C takes its next corner, which the arrow keys then move. Delete removes it.";
 const SMALL_PX = 56; // a smaller box is drawn with a thinner line, to leave its inside in view
 
-function element(tag, properties = {}, ...children) {
-  const made = Object.assign(document.createElement(tag), properties);
-  made.append(...children);
-  return made;
-}
-
-function drawn(tag, attributes = {}, parent = null) {
-  const made = document.createElementNS(SVG, tag);
-  set(made, attributes);
-  if (parent) parent.append(made);
-  return made;
-}
-
-function set(node, attributes) {
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-}
-
-const clamp = (value, low, high) => Math.min(Math.max(value, low), Math.max(low, high));
 const round = (value) => Math.round(value * 1e5) / 1e5;
 
 function onSheet(region, sheetWidth, sheetHeight) {
