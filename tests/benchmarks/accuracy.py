@@ -23,13 +23,12 @@ from match.check.calibration_files import load_calibration
 from match.check.check import check_photo
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
-from match.demo.scene.draw import random_scene
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
-from match.demo.scene.settings import SceneFile
 from match.photo.load import load
 from match.tint.pigment import TonerFile
 from tests.benchmarks.plain_pipeline import plain_delta_e00
+from tests.support.random_scene import SceneFile, random_scene
 
 
 @dataclass(frozen=True)

@@ -20,14 +20,13 @@ import numpy as np
 
 from match import calibration
 from match.demo.scene.canvas import Material
-from match.demo.scene.draw import random_scene
 from match.demo.scene.render import captured, developed
-from match.demo.scene.settings import SceneFile
 from match.photo.proposals.propose import ProposalSettings, propose
 from match.photo.regions import Kind
 from match.photo.sheet.detect import SheetFile, read_sheet
 from match.tint.pigment import TonerFile
 from tests.photo.sheet.photograph import photograph, pose, random_shot
+from tests.support.random_scene import SceneFile, random_scene
 
 FILE = calibration.load(SheetFile, "capture")
 LAYOUT = FILE.sheet

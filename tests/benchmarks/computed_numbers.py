@@ -19,7 +19,6 @@ from match.blend.viewing import Vision
 from match.colorimetry import colour_science, delta_e00, lab_from_working
 from match.demo.scene.camera import display_colour, rendering_matrix, response_weights
 from match.demo.scene.description import Camera
-from match.demo.scene.settings import SceneFile
 from match.several.lights import LightRules
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
@@ -34,6 +33,7 @@ from match.tint.pigment import (
     toner_set,
 )
 from match.tint.viewing import lab_from_reflectance
+from tests.support.random_scene import SceneFile
 
 LAMPS = ("A", "FL2", "FL11", "LED-B3", "LED-B5", "D50")
 PAIRS = 42

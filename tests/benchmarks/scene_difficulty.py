@@ -16,11 +16,10 @@ from plain_pipeline import plain_delta_e00
 
 from match import calibration
 from match.demo.scene.description import Camera, Gloss, Light, Scene, ToneCurve
-from match.demo.scene.draw import random_scene
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
-from match.demo.scene.settings import SceneFile
 from match.tint.pigment import TonerFile
+from tests.support.random_scene import SceneFile, random_scene
 
 SIZE_PX = (800, 600)
 

@@ -26,16 +26,15 @@ from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.colorimetry import delta_e00
 from match.demo.scene.description import CardPlace, Rendering, Scene
-from match.demo.scene.draw import random_scene
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
-from match.demo.scene.settings import SceneFile
 from match.errors import MatchError
 from match.measure.measurement import Measurement
 from match.measure.nearest import chances_of
 from match.photo.load import load
 from match.photo.regions import Kind
 from match.tint.pigment import TonerFile
+from tests.support.random_scene import SceneFile, random_scene
 
 STEP_DELTA_E00 = (0.1, 2.0)
 COLUMN_X, ROW_Y, CARD_SIZE = (0.455, 0.595, 0.735), (0.27, 0.50), (0.115, 0.19)

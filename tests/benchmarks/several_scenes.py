@@ -18,15 +18,14 @@ from match.check.measuring import measure_photo
 from match.check.settings import CheckSettings
 from match.demo.scene import render as rendering
 from match.demo.scene.description import Scene
-from match.demo.scene.draw import random_scene
 from match.demo.scene.layout import regions as marks_of
 from match.demo.scene.paint import PaintPair, at_angle, paint_pair
-from match.demo.scene.settings import SceneFile
 from match.photo.regions import Kind
 from match.several.combine import PhotoReading
 from match.several.photo_set import Role
 from match.tint.pigment import TonerFile, toner_set
 from match.tint.viewing import colour_difference, lab_from_reflectance
+from tests.support.random_scene import SceneFile, random_scene
 from tests.support.synthetic import ArrayPhoto
 
 SIZE_PX = (800, 600)

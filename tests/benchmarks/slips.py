@@ -27,16 +27,15 @@ from match.check.result import CheckResult
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.demo.scene.canvas import Material
-from match.demo.scene.draw import random_scene
 from match.demo.scene.encode import encode
 from match.demo.scene.layout import regions as careful_regions
 from match.demo.scene.render import Rendering, captured, developed
-from match.demo.scene.settings import SceneFile
 from match.errors import RegionError
 from match.photo.load import load
 from match.photo.regions import Kind, Region
 from match.tint.pigment import TonerFile
 from tests.support.drawn_pictures import Picture, Shows, drawn_picture
+from tests.support.random_scene import SceneFile, random_scene
 from tests.support.rough_pictures import rough_picture
 
 SAME = {

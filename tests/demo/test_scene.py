@@ -45,16 +45,15 @@ from match.demo.scene.description import (
     Scene,
     ToneCurve,
 )
-from match.demo.scene.draw import random_scene
 from match.demo.scene.encode import encode, icc_profile
 from match.demo.scene.paint import flop_factor, paint_pair
 from match.demo.scene.render import captured, exposure_gain, render, white_balance_gains
-from match.demo.scene.settings import SceneFile
 from match.demo.scene.tone import encode_srgb, encoded, mid_grey_exposure, quantised
 from match.errors import MatchError
 from match.photo.regions import Kind, Region, check_regions
 from match.tint.pigment import WAVELENGTHS_NM, TonerFile, toner_set
 from match.tint.viewing import lab_from_reflectance
+from tests.support.random_scene import SceneFile, random_scene
 
 SMALL = (400, 300)
 SLATE = (("white", 60.0), ("black", 9.0), ("red-shade blue", 8.0), ("oxide red", 2.0))

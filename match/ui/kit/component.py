@@ -1,4 +1,4 @@
-"""Streamlit components of our own, without a build: their scripts behind those that all of them share, as one module."""
+"""Streamlit components of our own, without a build: what all of them share and their own scripts, as one module."""
 
 from __future__ import annotations
 

@@ -22,9 +22,7 @@ from match.ui.marker.tapped import Grow, Tap, for_browser, read_tap
 _HERE = Path(__file__).parent
 _SCRIPTS = ("region_shape.js", "region_aids.js", "region_tools.js", "region_marker.js")
 
-_component = component(
-    "sprayout_region_marker", *(_HERE / name for name in _SCRIPTS), css=_HERE / "region_marker.css"
-)
+_component = component("sprayout_region_marker", *(_HERE / name for name in _SCRIPTS), css=_HERE / "region_marker.css")
 
 
 def region_marker(
