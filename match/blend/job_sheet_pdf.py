@@ -20,7 +20,8 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
-from match.blend.plan_figure_pdf import PlanFigure, SheetArea
+from match.blend.plan import AreaPlan
+from match.blend.plan_figure_pdf import PlanFigure
 from match.blend.step_words import StepText
 from match.colorimetry import srgb_from_lab
 from match.errors import MatchError
@@ -87,7 +88,7 @@ class JobSheetContent:
     verdict: str
     sureness: str
     reasons: tuple[str, ...] = ()
-    areas: tuple[SheetArea, ...] = ()
+    areas: tuple[AreaPlan, ...] = ()
     side_lines: tuple[tuple[str, ...], ...] = ()
     steps: tuple[StepText, ...] = ()
     steps_heading: str = ""

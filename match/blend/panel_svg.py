@@ -133,9 +133,8 @@ class _View:
                 parts.append(
                     self.box(area.repair.grown_box_mm({}), f'fill="{MIDDLE}" stroke="{INK}" stroke-width="1.5"')
                 )
-            names = [str(number) for number, _ in area.repair.covers] or ["repair"]
-            for spot, name in zip(area.repair.spots, names, strict=True):
-                box = spot.left_mm, spot.top_mm, spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm
+            for name, spot in area.repair.named_spots:
+                box = spot.box_mm
                 x, y = self.x + 0.5 * (box[0] + box[2]) * self.scale, self.y + 0.5 * (box[1] + box[3]) * self.scale
                 halo = f'fill="#ffffff" stroke="{INK}" stroke-width="3" paint-order="stroke"'
                 look = f'text-anchor="middle" font-size="{11 if name == "repair" else 14}" {halo}'

@@ -7,7 +7,6 @@ from typing import Any
 
 from match.blend.checked import Checked
 from match.blend.job_sheet_pdf import JobSheetContent, Swatch
-from match.blend.plan_figure_pdf import sheet_areas
 from match.blend.planned_job import PlannedJob
 from match.blend.room import Room
 from match.blend.sides import Length
@@ -125,7 +124,7 @@ class RoomAnswer:
             verdict=f"{word}. {deed}",
             sureness="; ".join(each for each in (self.sure, self.kept) if each),
             reasons=(self.reason, *job.part_lines, *self.figures, self.limits),
-            areas=sheet_areas(job.plan),
+            areas=job.plan.areas,
             side_lines=job.sheet_lines,
             steps=job.step_texts,
             steps_heading=IN_ORDER if self.is_to_spray else NOT_YET,

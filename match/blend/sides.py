@@ -131,6 +131,11 @@ class Spot:
     width_mm: float
     height_mm: float
 
+    @property
+    def box_mm(self) -> tuple[float, float, float, float]:
+        """Its left, top, right and bottom."""
+        return self.left_mm, self.top_mm, self.left_mm + self.width_mm, self.top_mm + self.height_mm
+
 
 @dataclass(frozen=True)
 class PanelArea:
@@ -163,6 +168,12 @@ class Repair:
         """The repairs that lie here."""
         itself = Spot(self.left_mm, self.top_mm, self.width_mm, self.height_mm)
         return tuple(spot for _, spot in self.covers) or (itself,)
+
+    @property
+    def named_spots(self) -> tuple[tuple[str, Spot], ...]:
+        """The repairs that lie here, each by its number, or as "repair" where it is the only one."""
+        names = [str(number) for number, _ in self.covers] or ["repair"]
+        return tuple(zip(names, self.spots, strict=True))
 
     @property
     def numbered(self) -> str:

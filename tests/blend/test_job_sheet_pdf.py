@@ -13,18 +13,43 @@ import pytest
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
+from match.blend.clear import Clear, ClearEnd
 from match.blend.job_sheet_pdf import JobSheetContent, Measured, Swatch, job_sheet
-from match.blend.plan_figure_pdf import SHARES, PlanFigure, SheetArea, SheetSide
-from match.blend.sides import Direction
+from match.blend.options import Way
+from match.blend.plan import AreaPlan
+from match.blend.plan_figure_pdf import SHARES, PlanFigure
+from match.blend.side_plan import Fade, SidePlan
+from match.blend.sides import Direction, Repair, Side
 from match.blend.step import Deed
 from match.blend.step_words import StepText
 from match.errors import MatchError
 
-SIDES = (
-    SheetSide(Direction.LEFT, 400.0, 0.0, (), 70.0, 240.0, (220.0, 180.0, 150.0, 120.0, 80.0)),
-    SheetSide(Direction.UP, 250.0, 0.0, (30.0,), 30.0, 30.0, (30.0,) * 5),
-)
-COVERED = (0.0, 0.0, 300.0, 200.0)
+
+def area_of(width_mm, height_mm, *sides):
+    """Return a plan as the sheet draws it; each side is (direction, room, lines, full to, faded by)."""
+    told = [(Side(way, room, lines_mm=lines), covers, fades) for way, room, lines, covers, fades in sides]
+    plans = tuple(
+        SidePlan(
+            side,
+            Way.FADE,
+            covers_to_mm=covers,
+            fades_to_mm=fades,
+            onto_next_mm=0.0,
+            stop=None,
+            left_delta_e00=0.0,
+            objecting=0.0,
+            fade=Fade(np.array([covers, fades + 1e-9]), np.array([1.0, 0.0]), 0.0, ()),
+            clear=Clear(None, ClearEnd.OPEN, 0.0),
+            hides=np.array([True]),
+            hides_probability=1.0,
+            largest_delta_e00=9.0,
+            largest_without_fade=1.0,
+        )
+        for side, covers, fades in told
+    )
+    return AreaPlan(Repair(width_mm, height_mm, tuple(side for side, *_ in told)), plans)
+
+
 CONTENT = JobSheetContent(  # an invented job
     heading="Invented wing, mid blue",
     date="first of May",
@@ -32,7 +57,9 @@ CONTENT = JobSheetContent(  # an invented job
     verdict="Blend",
     sureness="92 % sure",
     reasons=("The card is lighter by 2.0.",),
-    areas=(SheetArea(COVERED, (("repair", COVERED),), SIDES),),
+    areas=(
+        area_of(300.0, 200.0, (Direction.LEFT, 400.0, (), 70.0, 240.0), (Direction.UP, 250.0, (30.0,), 30.0, 30.0)),
+    ),
     side_lines=(("To the left: fade.",), ("Upwards: stop the colour at a line.",)),
     steps=(
         StepText(Deed.PROTECT, "Protect yourself", ("Use a supplied-air respirator.",)),
@@ -148,9 +175,8 @@ class RecordedCanvas(Canvas):
 @pytest.mark.parametrize("room", [20.0, 4000.0])
 @pytest.mark.parametrize("repair", [(10.0, 10.0), (3000.0, 50.0), (50.0, 3000.0)])
 def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
-    sides = tuple(SheetSide(d, room, 0.0, (), 5.0, 15.0, (15.0, 12.0, 10.0, 8.0, 5.0)) for d in Direction)
-    box = (0.0, 0.0, *repair)
-    figure = PlanFigure((SheetArea(box, (("repair", box),), sides),), False, 500.0)
+    area = area_of(*repair, *((direction, room, (), 5.0, 15.0) for direction in Direction))
+    figure = PlanFigure((area,), False, 500.0)
     assert figure.wrap(500.0, 700.0)[0] <= 500.0
     assert figure.height < 400.0
     canvas = RecordedCanvas()
