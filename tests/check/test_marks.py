@@ -72,6 +72,14 @@ def test_a_grey_mark_on_the_paint_is_a_retake_even_where_the_paint_is_as_grey(ki
     assert _codes(_checked(marks, scene)) == ["mark-grey-on-paint"]
 
 
+def test_of_two_grey_marks_the_one_on_the_paint_is_mended_by_leaving_it_out():
+    scene = replace(SCENE, vehicle=(0.3, 0.3, 0.3), greys=(0.18,))
+    on_car = Region(Kind.GREY, 350, 240, 90, 90, 0.3)
+    result = _checked([*scene.marks(), on_car], scene)
+    assert result.verdict is Verdict.RETAKE
+    assert result.measurement.mended == tuple(scene.marks())
+
+
 def test_a_grey_reference_on_a_car_of_its_own_grey_is_believed():
     scene = FlatScene(card=(0.17, 0.17, 0.17), vehicle=(0.18, 0.18, 0.18))
     assert "mark-grey-on-paint" not in _codes(_checked(scene.marks(), scene))

@@ -122,6 +122,16 @@ def test_the_cheapest_that_likely_decides_comes_first(one_side):
     assert found[0].minutes == min(step.minutes for step in narrower)
 
 
+def test_after_the_first_the_most_promising_come_first(one_side):
+    """More steps are told than usual, so that their order shows; of equal chances the narrower interval leads."""
+    limits, errors = one_side.thresholds, errors_of(one_side.measurement, CALIBRATION)
+    every = replace(KNOWN, rules=replace(KNOWN.rules, narrower=2.0, most_steps=8.0))
+    _, *others = next_steps(errors, one_side.decision, limits, CALIBRATION.tolerances, every, SEED)
+    promise = [(round(step.chance, 2), -np.diff(step.predicted)[0]) for step in others]
+    assert len(set(promise)) > 2
+    assert promise == sorted(promise, reverse=True)
+
+
 @pytest.mark.parametrize(
     ("chance", "promise"), [(0.9, "likely decides"), (0.4, "may decide"), (0.1, "seldom decides by itself")]
 )

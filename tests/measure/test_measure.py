@@ -122,6 +122,25 @@ def test_the_shift_by_rounding_is_as_large_as_said(middle, noise):
     assert said < 2.5 * seen + 0.001
 
 
+@pytest.mark.parametrize("rise", [0.6, 2.0])
+def test_a_block_of_a_stair_strays_as_far_as_said(rise):
+    """Outside check: numpy rounds noiseless ramps, and every block's mean is held against that of the ramp itself."""
+    said, strays = [], []
+    for phase in np.arange(10) / 10.0:
+        ramp = 124.0 + phase + np.tile(np.linspace(0.0, rise, 80)[None, :, None], (80, 1, 3))
+        whole = np.round(ramp) / 255.0
+        patch = Patch(Region(Kind.CARD, 0, 0, 80, 80), srgb_decode(whole), whole, 1, log_step(whole, 1 / 255, False))
+        shift = np.log(patch.linear / srgb_decode(ramp / 255.0)).reshape(10, 8, 10, 8, 3).mean(axis=(1, 3, 4))
+        strays.append(np.square(shift).mean())
+        said.append(sample_region(patch, CAMERA.sampling).stair_sd.mean())
+    assert np.sqrt(np.mean(strays)) == pytest.approx(np.mean(said), rel=0.15)
+
+
+def test_what_does_not_fill_a_block_is_left_out_evenly_at_both_ends():
+    sample = sample_region(_patch(np.full((87, 87, 3), 0.18)), CAMERA.sampling)
+    np.testing.assert_allclose(sample.position_px.mean(axis=0), 43.0, atol=0.5)
+
+
 @pytest.mark.parametrize("noise", [0.0, 0.001])
 @pytest.mark.parametrize("slope", [0.02, 0.047, 0.08])
 def test_stairs_of_eight_bit_codes_are_not_taken_for_a_bend_of_the_light(slope, noise):
@@ -204,6 +223,19 @@ def test_a_card_that_leans_unseen_is_covered_where_the_paint_changes_across_the_
     assert np.sqrt(gained) == pytest.approx(lean * slope, rel=0.25)
 
 
+def test_a_grey_in_a_light_of_its_own_does_not_speak_against_what_card_and_car_see_alike():
+    """A holder may throw a shade on the grey alone: a slope that only the greys lack is left to the greys."""
+    scene = FlatScene(gradient=(0.5, 0.0))
+    photo, samples = scene.photo(), []
+    for region in scene.marks(both_sides=False):
+        crop = photo.crop(region.x, region.y, region.width, region.height)
+        flat = np.full_like(crop.linear, 0.18) if region.kind is Kind.GREY else crop.linear
+        samples.append(sample_region(Patch(region, flat, crop.code), CAMERA.sampling))
+    own = replace(CAMERA.light, own_slope_sd=(0.01,), grey_slope_sd=(1.0,))
+    card, car = fit_light(samples, 480.0, own).mean_log_level[:2]
+    assert np.abs(card - car).max() < 0.004
+
+
 def test_where_the_paint_is_alike_across_the_frame_a_lean_costs_next_to_nothing():
     without = _pair_variance(_light(FlatScene(), prior=replace(CAMERA.light, lean_shift=0.0)))
     assert _pair_variance(_light(FlatScene())) < 1.1 * without
@@ -223,6 +255,19 @@ def test_the_tone_curve_is_the_integral_of_its_slopes(level):
     slopes = np.random.default_rng(5).uniform(0.5, 1.5, len(KNOTS))
     expected = quad(lambda v: np.interp(v, KNOTS, slopes), KNOTS[0], level, points=KNOTS[1:-1], limit=200)[0]
     assert float(integrated_knots(np.array(level)) @ slopes) == pytest.approx(expected, abs=1e-6)
+
+
+def test_slopes_at_two_levels_are_correlated_as_a_squared_exponential_of_their_distance():
+    """Rasmussen and Williams 2006, equation 4.9 (from memory): exp(-r^2 / 2 l^2), beside what all slopes share."""
+    rising = replace(PRIOR, common_share=0.0, correlation_length=1.0)
+    covariance = prior_curve(rising, scene_linear=False).covariance
+    np.testing.assert_allclose(np.diag(covariance), PRIOR.slope_sd**2)
+    apart = np.round((KNOTS - KNOTS[0]) / (KNOTS[1] - KNOTS[0])).astype(int)
+    one, two = (int(apart[np.isclose(KNOTS - KNOTS[0], distance)][0]) for distance in (1.0, 2.0))
+    assert covariance[0, one] / covariance[0, 0] == pytest.approx(np.exp(-0.5))
+    assert covariance[0, two] / covariance[0, 0] == pytest.approx(np.exp(-2.0))
+    shared = prior_curve(replace(rising, common_share=0.4), scene_linear=False).covariance
+    assert shared[0, -1] / shared[0, 0] == pytest.approx(0.4, abs=1e-6)
 
 
 def test_one_grey_leaves_the_slope_as_unsure_as_before():
@@ -335,6 +380,31 @@ def test_two_blacks_are_covered_whatever_they_mirror(mirrored):
     low, high = confidence_curve(*best_estimate(light, straight, known, CAMERA.errors), drawn).interval(0.95)
     white = lab_from_working(np.ones((1, 3)) * np.array([[card], [car]]))
     assert low <= float(delta_e00(white[0], white[1])) <= high
+
+
+@pytest.mark.parametrize("size", [0.01, 0.5, 2.0])
+def test_what_is_read_off_the_curve_is_a_probability(size):
+    """A distribution function never falls and lies between nothing and one; verdicts' own begins at nothing."""
+    curve = _curve(size, 0.3, count=2000)
+    assert curve.cautious[0] == pytest.approx(0.0, abs=1e-12)
+    for each in (curve.cautious, curve.unbiased):
+        assert (np.diff(each) > 0.0).all()
+        assert each[0] >= 0.0
+        assert each[-1] <= 1.0 + 1e-8
+
+
+@pytest.mark.parametrize("neutral", [0.001, 0.04])
+def test_a_grey_that_may_have_a_cast_leaves_every_channel_in_doubt_by_as_much(neutral):
+    """Car level less grey level plus the grey's log reflectance: of errors in the last alone, their own spread."""
+    errors = replace(CAMERA.errors, grey_neutral_sd=0.0, veil_median=0.0)
+    level = np.log(np.array([[0.2, 0.15, 0.1]] * 2 + [[0.18] * 3]))
+    noise = np.tile(1e-10 * np.eye(3), (3, 1, 1))
+    light = LightFit((0.18,), TO_COMPONENTS @ level.T, noise, 0.0, 0.0, np.zeros((3, 5)), np.zeros(2))
+    straight, known = prior_curve(PRIOR, scene_linear=True), (GreyTolerance(0.0, neutral),)
+    rng = np.random.default_rng(8)
+    (drawn,) = draw(light, straight, known, errors, rng, 8000, np.zeros((2, 3)), "grey reference")
+    stray = np.exp(level[1] + neutral * rng.standard_normal((8000, 3)))
+    np.testing.assert_allclose(drawn.vehicle_lab.std(axis=0), lab_from_working(stray).std(axis=0), rtol=0.05, atol=1e-3)
 
 
 def test_a_measurement_smaller_than_the_noise_is_not_called_a_sure_match():

@@ -62,9 +62,9 @@ def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
         for other in cars
         if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < THE_SAME).all())
     ]
-    known = [line for line in lines if not np.isnan(line)]
-    if not known or np.isnan(seen.apart.lines[card, car]):
+    if np.isnan(seen.apart.lines[card, car]):
         return np.nan
+    known = [line for line in lines if not np.isnan(line)]
     return -np.inf if -np.inf in known else max(known)
 
 

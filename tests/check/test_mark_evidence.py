@@ -1,0 +1,170 @@
+"""What single pieces of evidence say of marks: odds as odds are defined, ratios by what they must not depend on."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from match.check.calibration_files import load_calibration
+from match.check.marks import things
+from match.check.marks.borders import SIDE_PX, Heights, Passes, passes, terrains
+from match.check.marks.box import Box, look
+from match.check.marks.code import MarkCode
+from match.check.marks.evidence import Evidence
+from match.check.marks.grey_slips import account_slip
+from match.check.marks.greys import accounts
+from match.check.marks.judgement import conclude
+from match.check.marks.paint_slips import _line_of
+from match.check.marks.rules import normal_of
+from match.check.marks.slip import Slip
+from match.measure.sampling import Patch
+from match.measure.tone import prior_curve
+from match.photo.regions import Kind, Region
+
+CALIBRATION = load_calibration()
+RULES = CALIBRATION.marks
+CARD, CAR = Region(Kind.CARD, 0, 0, 60, 60), Region(Kind.VEHICLE, 100, 0, 60, 60)
+GREY = Region(Kind.GREY, 0, 100, 60, 60, 0.18)
+HOURS = 8.0
+ENOUGH = RULES.another_photo / (RULES.another_photo + HOURS)
+"""The probability of a slip at which another photo costs as much as the wrong go that it may prevent."""
+
+
+def _slip(probability, *regions, **changes):
+    return Slip(MarkCode.ACROSS, regions or (CARD,), float(np.log(probability / (1.0 - probability))), **changes)
+
+
+@pytest.mark.parametrize("probability", [0.001, 0.3, 0.9])
+def test_one_slip_is_as_probable_as_its_odds_say_and_is_told_where_another_photo_costs_less(probability):
+    judged = conclude([_slip(probability)], HOURS, RULES)
+    assert judged.probability == pytest.approx(probability)
+    assert bool(judged.slips) is (probability * HOURS > (1.0 - probability) * RULES.another_photo)
+
+
+def test_slips_that_exclude_each_other_share_the_probability_with_right_marks():
+    assert conclude([_slip(0.5), _slip(0.5, CAR)], HOURS, RULES).probability == pytest.approx(2.0 / 3.0)
+    assert conclude([], HOURS, RULES).probability == 0.0
+
+
+def test_the_likeliest_slip_is_told_first_and_after_it_those_of_other_marks_that_would_do_alone():
+    likely, also, same, little = _slip(0.6, CAR), _slip(0.2, CARD), _slip(0.3, CAR), _slip(0.5 * ENOUGH, GREY)
+    assert conclude([little, same, also, likely], HOURS, RULES).slips == (likely, also)
+
+
+def test_a_persons_word_divides_the_odds_by_how_seldom_it_is_said_of_a_wrong_mark():
+    """Bayes' rule in odds: the ratio of what is answered of a wrong mark and of a right one."""
+    right, wrong = RULES.answered
+    sure = _slip(0.5, replace(CARD, sure=True))
+    judged = conclude([sure], HOURS, RULES)
+    assert judged.probability / (1.0 - judged.probability) == pytest.approx(wrong / right)
+    one_of_two = conclude([_slip(0.5, replace(CARD, sure=True), CAR)], HOURS, RULES)
+    assert one_of_two.probability == pytest.approx(0.5)
+
+
+def test_a_slip_of_several_ways_shares_its_probability_among_them():
+    steps, noise = (0.04, 0.18, 0.75), np.full(3, 0.07)
+    curve = prior_curve(CALIBRATION.camera.tone, False)
+    every = list(accounts(np.log(steps), steps, curve, noise, RULES.greys))
+    greys = tuple(replace(GREY, x=100 * place, reflectance=step) for place, step in enumerate(steps))
+    apart = Passes(np.zeros((3, 3)), np.zeros((3, 3)), np.zeros(3, dtype=np.intp))
+    seen = Evidence(greys, tuple(_box(grey, 0.0, 0.0, 0.0) for grey in greys), apart, None, None, 480.0)
+    for kind in ("swapped", "stray", "ladder"):
+        ways = [each for each in every if each.kind == kind]
+        assert sum(each.share for each in ways) == pytest.approx(1.0)
+        shared, alone = (
+            account_slip(seen, [0, 1, 2], each, 0.0, RULES).log_odds for each in (ways[0], replace(ways[0], share=1.0))
+        )
+        assert shared - alone == pytest.approx(np.log(1.0 / len(ways)))
+
+
+def _box(region, *colour):
+    return Box(region, np.array(colour), 0.0, 0.0)
+
+
+@pytest.mark.parametrize("other", [(-1.2, 0.03, 0.02), (-2.4, -0.4, 0.3)])
+def test_which_of_two_marks_is_named_first_changes_nothing(other):
+    one, other = _box(CARD, -1.5, 0.05, -0.04), _box(CAR, *other)
+    mirrored = np.array([8.0, 3.0, 1.0])
+    for pair in ((one, other), (other, one)):
+        swapped = pair[::-1]
+        assert things.card_is_car(*pair, 2.0, 480.0, RULES.colour) == pytest.approx(
+            things.card_is_car(*swapped, 2.0, 480.0, RULES.colour)
+        )
+        assert things.paint_is_reference(*pair, 480.0, RULES.colour) == pytest.approx(
+            things.paint_is_reference(*swapped, 480.0, RULES.colour)
+        )
+        parts = (1.0, 480.0, mirrored, RULES.border, RULES.colour, RULES.tail)
+        assert things.two_parts(*pair, *parts) == pytest.approx(things.two_parts(*swapped, *parts))
+
+
+@pytest.mark.parametrize("axis", [1, 2])
+def test_a_cast_to_one_side_says_as_much_as_to_the_other(axis):
+    cast = np.eye(3)[axis] * 0.2
+    either = [things.not_neutral(Box(GREY, sign * cast, 0.0, 0.0), RULES.colour) for sign in (1.0, -1.0)]
+    assert either[0] == pytest.approx(either[1])
+    assert either[0] > things.not_neutral(_box(GREY, 0.0, 0.0, 0.0), RULES.colour)
+
+
+def test_a_density_with_a_covariance_is_that_of_scipy():
+    covariance = np.array([[0.3, 0.1, 0.0], [0.1, 0.2, 0.05], [0.0, 0.05, 0.4]])
+    difference = np.array([0.3, -0.2, 0.5])
+    expected = stats.multivariate_normal.pdf(difference, np.zeros(3), covariance)
+    assert normal_of(difference, covariance) == pytest.approx(expected)
+
+
+def test_two_car_marks_that_differ_as_what_they_mirror_are_doubted_less_the_more_they_mirror():
+    along = np.array([60.0, 10.0, -15.0])
+    pair = _box(CAR, *(0.01 * along)), _box(replace(CAR, x=200), 0.0, 0.0, 0.0)
+    bright, dark = (
+        things.two_parts(*pair, 0.1, 480.0, mirrored, RULES.border, RULES.colour, RULES.tail)
+        for mirrored in (along / 100.0, along)
+    )
+    assert dark < bright - 1.0
+    far = _box(CAR, 1.5, 0.5, 0.5), pair[1]
+    assert things.two_parts(*far, 2.5, 480.0, along / 100.0, RULES.border, RULES.colour, RULES.tail) > 0.0
+    assert bright > things.two_parts(pair[1], pair[1], 0.1, 480.0, along, RULES.border, RULES.colour, RULES.tail)
+
+
+@pytest.mark.parametrize("log_step", [0.02, 0.1])
+def test_one_step_of_the_codes_is_no_border_and_many_are(log_step):
+    def seen(steps):
+        linear = np.full((96, 96, 3), 0.2)
+        linear[:, 40:] *= np.exp(steps * log_step)
+        box = look(Patch(CARD, linear, linear, log_step=np.full(3, log_step)))
+        assert box.jump == pytest.approx(steps * log_step, rel=0.05)
+        return things.across(box, RULES.across, RULES.colour, RULES.tail)
+
+    assert seen(1) < 0.0
+    assert seen(20) > 1.0
+
+
+@pytest.mark.parametrize(("side", "looked_at"), [(960, SIDE_PX), (SIDE_PX, SIDE_PX), (200, 200)])
+def test_a_large_preview_is_made_smaller_and_a_small_one_is_looked_at_as_it_is(side, looked_at):
+    fine, coarse = terrains(np.full((side // 2, side, 3), 128, dtype=np.uint8), 4000, 2000)
+    assert fine.steps.shape[:2] == (looked_at // 2, looked_at)
+    assert coarse.steps.shape[:2] == (looked_at // 4, looked_at // 2)
+    assert fine.scale == pytest.approx((looked_at / 4000, looked_at / 4000))
+
+
+def test_an_edge_that_shows_faintly_but_on_one_side_is_a_line_and_no_other_thing():
+    card, car = Region(Kind.CARD, 170, 120, 80, 100), Region(Kind.VEHICLE, 300, 120, 60, 100)
+    picture = np.full((300, 480, 3), 110.0) + np.random.default_rng(3).normal(0, 1.5, (300, 480, 1))
+    for edge in (np.s_[100:240, 150:153], np.s_[97:100, 150:273], np.s_[240:243, 150:273]):
+        picture[edge] -= 1.5
+    picture[100:240, 270:273] -= 25.0
+    shown = np.clip(picture, 0, 255).astype(np.uint8)
+    seen = passes([Heights(land, [card, car]) for land in terrains(shown, 480, 300)], 1.8)
+    assert 0.3 < seen.between[0, 1] < 1.0
+    assert np.isfinite(seen.lines[0, 1])
+
+
+def test_a_car_mark_that_is_parted_from_the_card_says_nothing_of_a_line_whatever_its_like_says():
+    regions = (CARD, CAR, replace(CAR, x=200))
+    lines = np.full((3, 3), np.nan)
+    lines[0, 1] = lines[1, 0] = 1.5
+    boxes = tuple(_box(region, -1.0, 0.0, 0.0) for region in regions)
+    apart = Passes(np.zeros((3, 3)), lines, np.zeros(3, dtype=np.intp))
+    seen = Evidence(regions, boxes, apart, None, None, 480.0)
+    assert np.isnan(_line_of(seen, 0, 2, [1, 2]))
+    assert _line_of(seen, 0, 1, [1, 2]) == 1.5

@@ -1,0 +1,90 @@
+"""What a step takes away, held against the photo that has taken it and against how light behaves."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from match import calibration as files
+from match.check.calibration_files import load_calibration
+from match.check.check import check_photo, errors_of
+from match.check.next_step import NextStepFile
+from match.check.settings import CheckSettings
+from match.check.step_errors import StepCode, _beside, errors_after, one_sided
+from match.measure.sampling import Sample
+from match.photo.regions import Kind, Region
+from tests.support.synthetic import FlatScene
+
+CALIBRATION = load_calibration()
+ASSUMED = files.load(NextStepFile, "next_steps").assumed
+
+
+def _measured(both_sides=True, **changes):
+    scene = FlatScene(card=(0.212, 0.106, 0.106), gradient=(0.5, 0.2), noise=0.05, **changes)
+    return check_photo(scene.photo(), scene.marks(both_sides), CheckSettings(draws=400), CALIBRATION).measurement
+
+
+@pytest.fixture(scope="module")
+def one_side():
+    return _measured(both_sides=False)
+
+
+def _spread(draws):
+    """Return the standard deviation of card minus car in L*, a*, b*."""
+    return (draws.card_lab - draws.vehicle_lab).std(axis=0)
+
+
+def _after(step, measured, assumed=ASSUMED):
+    return errors_after(step, errors_of(measured, CALIBRATION), assumed, np.random.default_rng(2), 2000)
+
+
+def _sample(kind, x, y, width, height):
+    nothing = np.zeros(3)
+    region = Region(kind, x, y, width, height)
+    return Sample(region, np.zeros((1, 2)), np.ones((1, 3)), 0.0, 0.0, 0.0, 0.0, nothing, 0.0, nothing, nothing)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(("nearest", "further"), [((0, 90), (10, 20)), ((150, 80), (200, 10))])
+def test_the_nearest_box_is_the_one_whose_middle_is_nearest(nearest, further, turned):
+    def box(kind, start, length):
+        return _sample(kind, 0, start, 40, length) if turned else _sample(kind, start, 0, length, 40)
+
+    card, near, far = box(Kind.CARD, 100, 40), box(Kind.VEHICLE, *nearest), box(Kind.VEHICLE, *further)
+    assert one_sided([card, near, far]) is near
+    assert one_sided([card, far, near]) is near
+
+
+def test_boxes_at_a_right_angle_from_the_card_lie_on_one_side_and_opposite_ones_do_not():
+    card, right = _sample(Kind.CARD, 100, 100, 40, 40), _sample(Kind.VEHICLE, 160, 100, 40, 40)
+    below, left = _sample(Kind.VEHICLE, 100, 200, 40, 40), _sample(Kind.VEHICLE, 0, 100, 40, 40)
+    assert one_sided([card, right, below]) is right
+    assert one_sided([card, right, below, left]) is None
+
+
+def test_a_second_box_brings_what_it_brings_when_it_is_marked(one_side):
+    both = _measured()
+    before, foreseen, marked = _spread(one_side.draws), _spread(_after(StepCode.SECOND_CAR_BOX, one_side)), both.draws
+    assert foreseen == pytest.approx(_spread(marked), rel=0.15)
+    assert (foreseen < before).all()
+
+
+def test_grey_steps_bring_what_they_bring_when_they_stand_there():
+    lone, ladder = _measured(), _measured(greys=(0.18, ASSUMED.dark_step, ASSUMED.light_step))
+    assert _spread(_after(StepCode.GREY_STEPS, lone)) == pytest.approx(_spread(ladder.draws), rel=0.25)
+
+
+def test_where_levels_are_light_itself_a_grey_is_expected_at_its_share_of_the_first_ones_light(one_side):
+    """What a matte surface sends back is proportional to its reflectance (its definition), and so is a straight level."""
+    straight = replace(one_side.tone, mean=np.ones_like(one_side.tone.mean))
+    light = _beside(one_side.light, straight, (0.02, 0.09, 0.36), 0.1)
+    first = light.mean_log_level[2]
+    assert light.mean_log_level[3:] - first == pytest.approx(np.log([[1 / 9] * 3, [1 / 2] * 3, [2.0] * 3]), abs=1e-3)
+
+
+def test_where_no_light_is_as_even_as_asked_the_evenest_is_taken(one_side):
+    evenest = min(CALIBRATION.camera.light.field_sd)
+    least, none = (
+        _after(StepCode.EVEN_LIGHT, one_side, replace(ASSUMED, even_field_sd=sd)) for sd in (evenest, 0.5 * evenest)
+    )
+    assert np.array_equal(least.card_lab, none.card_lab)
