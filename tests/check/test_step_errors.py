@@ -75,7 +75,7 @@ def test_grey_steps_bring_what_they_bring_when_they_stand_there():
 
 
 def test_where_levels_are_light_itself_a_grey_is_expected_at_its_share_of_the_first_ones_light(one_side):
-    """What a matte surface sends back is proportional to its reflectance (its definition), and so is a straight level."""
+    """What a matte surface sends back is proportional to its reflectance: so is defined what a reflectance is."""
     straight = replace(one_side.tone, mean=np.ones_like(one_side.tone.mean))
     light = _beside(one_side.light, straight, (0.02, 0.09, 0.36), 0.1)
     first = light.mean_log_level[2]
