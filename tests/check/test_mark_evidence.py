@@ -139,6 +139,15 @@ def test_one_step_of_the_codes_is_no_border_and_many_are(log_step):
     assert seen(20) > 1.0
 
 
+@pytest.mark.parametrize("side", [30, 60, 240])
+def test_a_border_through_the_middle_is_seen_in_a_small_box_as_in_a_large_one(side):
+    linear = np.full((side, side, 3), 0.2)
+    linear[:, side // 2 :] = 0.1
+    seen = look(Patch(CARD, linear, linear))
+    assert seen.jump == pytest.approx(np.log(2.0), rel=0.05)
+    assert things.across(seen, RULES.across, RULES.colour, RULES.tail) > 2.0
+
+
 @pytest.mark.parametrize(("side", "looked_at"), [(960, SIDE_PX), (SIDE_PX, SIDE_PX), (200, 200)])
 def test_a_large_preview_is_made_smaller_and_a_small_one_is_looked_at_as_it_is(side, looked_at):
     fine, coarse = terrains(np.full((side // 2, side, 3), 128, dtype=np.uint8), 4000, 2000)

@@ -10,7 +10,7 @@ from scipy.stats import ncx2
 
 from match.check.calibration_files import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
-from match.measure.light import TO_COMPONENTS, LightFit, fit_light
+from match.measure.light import TO_COMPONENTS, LightFit, _noise, fit_light
 from match.measure.sampling import Patch, log_step, sample_region
 from match.measure.tone import KNOTS, GreyTolerance, TonePrior, fit_tone, integrated_knots, prior_curve
 from match.measure.uncertainty import Draws, best_estimate, confidence_curve, draw
@@ -234,6 +234,18 @@ def test_a_grey_in_a_light_of_its_own_does_not_speak_against_what_card_and_car_s
     own = replace(CAMERA.light, own_slope_sd=(0.01,), grey_slope_sd=(1.0,))
     card, car = fit_light(samples, 480.0, own).mean_log_level[:2]
     assert np.abs(card - car).max() < 0.004
+
+
+@pytest.mark.parametrize("blocks", [(3, 3), (5, 4), (6, 6)])
+def test_an_even_slope_across_a_region_is_light_and_no_noise(blocks):
+    rows, columns = blocks
+    slope = (
+        np.exp(np.linspace(-0.2, 0.2, 8 * columns))[None, :, None]
+        * np.exp(np.linspace(0.0, 0.1, 8 * rows))[:, None, None]
+    )
+    sample = sample_region(_patch(0.2 * slope * np.ones(3)), CAMERA.sampling)
+    assert len(sample.level) == rows * columns
+    assert _noise(sample, 480.0, CAMERA.light)[0] == pytest.approx(1e-3, abs=5e-4)
 
 
 def test_where_the_paint_is_alike_across_the_frame_a_lean_costs_next_to_nothing():
