@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from match import calibration as files
@@ -41,12 +42,16 @@ class Greys:
         """Reflectance of every grey by its name, as it may be typed in place of a number."""
         return {name: grey.reflectance for name, grey in self.greys.items()}
 
-    def tolerance(self, reflectance: float) -> GreyTolerance:
-        """Return how well the grey of this reflectance is known; the default's tolerance for a user's own."""
+    def tolerance(self, reflectance: float, other_steps: tuple[tuple[float, float], ...] = ()) -> GreyTolerance:
+        """Return how well the grey of this reflectance is known; the default's tolerance for a user's own.
+
+        ``other_steps`` are the reflectances that it may have instead, each with its chance.
+        """
+        others = tuple((math.log(step / reflectance), chance) for step, chance in other_steps)
         for grey in self.greys.values():
             if abs(grey.reflectance - reflectance) < 1e-6:
-                return GreyTolerance(grey.tolerance, grey.neutral)
-        return GreyTolerance(self.greys[self.default].tolerance)
+                return GreyTolerance(grey.tolerance, grey.neutral, others)
+        return GreyTolerance(self.greys[self.default].tolerance, others=others)
 
 
 @dataclass(frozen=True)

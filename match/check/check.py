@@ -114,7 +114,8 @@ def judge(
 
 def errors_of(measurement: Measurement, calibration: Calibration, here: int = 1, there: int = 0) -> PhotoErrors:
     """Return what a measurement's errors come from; ``here`` and ``there`` are its photos on the card's two sides."""
-    greys = tuple(calibration.greys.tolerance(reflectance) for reflectance in measurement.light.reflectances)
+    others = measurement.other_steps
+    greys = tuple(calibration.greys.tolerance(each, others) for each in measurement.light.reflectances)
     return PhotoErrors(measurement, calibration.camera, greys, here, there)
 
 

@@ -15,7 +15,8 @@ from typing import Any
 from match.check.verdict import Finish, Junction
 from match.errors import RegionError
 from match.files import read_table
-from match.photo.regions import Region, read_region
+from match.photo.region_table import read_region
+from match.photo.regions import Region
 from match.words import shown
 
 
@@ -38,7 +39,7 @@ class Marks:
         """
         if self.photo_sha256 == photo_sha256 or not (self.photo_sha256 or is_shared):
             return self
-        return replace(self, regions=tuple(replace(region, sure=False) for region in self.regions))
+        return replace(self, regions=tuple(region.unsaid for region in self.regions))
 
 
 def read_marks(path: Path, default_reflectance: float) -> Marks:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Protocol
 
@@ -12,7 +12,7 @@ from match.check.calibration_files import Calibration
 from match.check.marks.borders import PREVIEW_SIDE_PX
 from match.check.marks.box import look
 from match.check.marks.evidence import evidence
-from match.check.marks.judgement import conclude, told_of, weigh
+from match.check.marks.judgement import MarkJudgement, conclude, told_of, weigh
 from match.check.marks.paint_slips import across
 from match.check.settings import CheckSettings
 from match.measure.finding import Finding
@@ -83,9 +83,7 @@ def measure_photo(
 ) -> Measurement:
     """Measure the marked regions of one photo, and judge the marks themselves; see :func:`check_photo`."""
     check_regions(regions, photo.width, photo.height)
-    patches, measured = _measured(photo, regions, settings, calibration)
-    judged = with_marks_judged(measured, patches, photo, calibration)
-    (measurement,) = _with_parts(judged, patches, photo, regions, settings, calibration)
+    (measurement,) = _judged(photo, regions, settings, calibration)
     return measurement
 
 
@@ -94,7 +92,7 @@ def measure_regions(
 ) -> Measurement:
     """Measure regions whose marks are not to be judged: two places that may well be of one surface."""
     check_regions(regions, photo.width, photo.height)
-    (measurement,) = _measured(photo, regions, settings, calibration)[1]
+    (measurement,) = measure_cards(_read(photo, regions), **_how(photo, settings, calibration))
     return measurement
 
 
@@ -103,9 +101,27 @@ def measure_photo_cards(
 ) -> tuple[Measurement, ...]:
     """Measure every card of one photo together, in the order of their marks; raises as :func:`check_photo` does."""
     check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
-    patches, measured = _measured(photo, regions, settings, calibration)
-    judged = with_marks_judged(measured, patches, photo, calibration)
-    return _with_parts(judged, patches, photo, regions, settings, calibration)
+    return _judged(photo, regions, settings, calibration)
+
+
+def _judged(
+    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
+) -> tuple[Measurement, ...]:
+    """Return each card's measurement with what is doubtful of its marks, and the named parts beside it.
+
+    Where a grey's figure rests on a person's word alone, all is measured for every step that it may be.
+    """
+    patches, how = _read(photo, regions), _how(photo, settings, calibration)
+    measured = measure_cards(patches, **how)
+    doubts = _doubts(measured, patches, photo, calibration)
+    others = next((each.other_steps for each in doubts if each.other_steps), ())
+    if others:
+        how = _how(photo, settings, calibration, others)
+        measured = tuple(replace(card, other_steps=others) for card in measure_cards(patches, **how))
+    told = tuple(
+        _told(card, each, [patch.region for patch in patches]) for card, each in zip(measured, doubts, strict=True)
+    )
+    return _with_parts(told, patches, photo, regions, how, calibration)
 
 
 def _with_parts(
@@ -113,7 +129,7 @@ def _with_parts(
     known: Sequence[Patch],
     photo: PhotoLike,
     regions: Sequence[Region],
-    settings: CheckSettings,
+    how: Mapping[str, Any],
     calibration: Calibration,
 ) -> tuple[Measurement, ...]:
     """Return each card's measurement with the named parts beside it; it is itself left as it was.
@@ -125,7 +141,7 @@ def _with_parts(
         return measured
     others = iter(known)
     patches = [read_patch(photo, region) if region.is_part else next(others) for region in regions]
-    read = measure_parts(patches, **_how(photo, settings, calibration))
+    read = measure_parts(patches, **how)
     slips = [slip for patch in patches if patch.region.is_part for slip in across([look(patch)], calibration.marks)]
     doubts = told_of(conclude(slips, calibration.tolerances.costs.go.when_blend, calibration.marks))
     return tuple(
@@ -141,8 +157,8 @@ def _with_parts(
 
 def _with_word(regions: Sequence[Region], if_sure: Sequence[Region]) -> tuple[Region, ...]:
     """Return all marks, parts too and in their own order, with the word that is asked for; none where none is."""
-    said = tuple(replace(r, sure=True) if replace(r, sure=True) in if_sure else r for r in regions)
-    return said if if_sure else ()
+    said = {region.unsaid: region for region in if_sure}
+    return tuple(said.get(region.unsaid, region) for region in regions) if if_sure else ()
 
 
 def _doubted(part: PartReading, doubts: Sequence[Finding]) -> PartReading:
@@ -150,11 +166,16 @@ def _doubted(part: PartReading, doubts: Sequence[Finding]) -> PartReading:
     return replace(part, findings=own + part.findings)
 
 
-def _how(photo: PhotoLike, settings: CheckSettings, calibration: Calibration) -> dict[str, Any]:
+def _how(
+    photo: PhotoLike,
+    settings: CheckSettings,
+    calibration: Calibration,
+    other_steps: tuple[tuple[float, float], ...] = (),
+) -> dict[str, Any]:
     """Return how a photo's paints are measured, in the words of :func:`match.measure.measurement.measure_cards`."""
     return {
         "frame_px": float(max(photo.width, photo.height)),
-        "grey_tolerance": calibration.greys.tolerance,
+        "grey_tolerance": lambda reflectance: calibration.greys.tolerance(reflectance, other_steps),
         "scene_linear": photo.scene_linear,
         "calibration": calibration.camera,
         "seed": settings.seed,
@@ -162,37 +183,37 @@ def _how(photo: PhotoLike, settings: CheckSettings, calibration: Calibration) ->
     }
 
 
-def _measured(
-    photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
-) -> tuple[list[Patch], tuple[Measurement, ...]]:
-    patches = [read_patch(photo, region) for region in without_parts(regions)]
-    return patches, measure_cards(patches, **_how(photo, settings, calibration))
+def _read(photo: PhotoLike, regions: Sequence[Region]) -> list[Patch]:
+    return [read_patch(photo, region) for region in without_parts(regions)]
 
 
-def with_marks_judged(
+def _doubts(
     measured: Sequence[Measurement], patches: Sequence[Patch], photo: PhotoLike, calibration: Calibration
-) -> tuple[Measurement, ...]:
-    """Return each card's measurement with what is doubtful of its marks; quality says nothing of the same slip."""
+) -> list[MarkJudgement]:
+    """Return the judgement of each card's marks."""
     rules, cost = calibration.marks, calibration.tolerances.costs.go.when_blend
     seen = evidence(patches, np.asarray(photo.preview(PREVIEW_SIDE_PX)), (photo.width, photo.height), rules)
     curve = prior_curve(calibration.camera.tone, photo.scene_linear)
     tolerance = max(
         calibration.greys.tolerance(r.reflectance).relative for r in seen.regions if r.reflectance is not None
     )
-    cards, regions = seen.of_kind(Kind.CARD), seen.regions
-    judged = []
-    for card, measurement in zip(cards, measured, strict=True):
-        slips = weigh(seen.of_card(card), curve, tolerance, measurement.delta_e00, rules)
-        doubts = conclude(slips, cost, rules)
-        findings = told_of(doubts)
-        if findings:
-            said = SAID_BY_MARKS if doubts.slips else ()
-            kept = tuple(found for found in measurement.findings if found.code not in said)
-            mended = doubts.slips[0].mend if doubts.slips and len(cards) == 1 else ()
-            sure = _with_word(regions, [replace(r, sure=True) for r in doubts.asked])
-            measurement = replace(measurement, findings=findings + kept, mended=mended, if_sure=sure)
-        judged.append(measurement)
-    return tuple(judged)
+    return [
+        conclude(weigh(seen.of_card(card), curve, tolerance, measurement.delta_e00, rules), cost, rules)
+        for card, measurement in zip(seen.of_kind(Kind.CARD), measured, strict=True)
+    ]
+
+
+def _told(measurement: Measurement, doubts: MarkJudgement, regions: Sequence[Region]) -> Measurement:
+    """Return a card's measurement with what is doubtful of its marks; quality says nothing of the same slip."""
+    findings = told_of(doubts)
+    if not findings:
+        return measurement
+    said = SAID_BY_MARKS if doubts.slips else ()
+    kept = tuple(found for found in measurement.findings if found.code not in said)
+    one_card = sum(region.kind is Kind.CARD for region in regions) == 1
+    mended = doubts.slips[0].mend if doubts.slips and one_card else ()
+    sure = tuple(doubts.with_word(region) for region in regions) if doubts.asked else ()
+    return replace(measurement, findings=findings + kept, mended=mended, if_sure=sure)
 
 
 def read_patch(photo: PhotoLike, region: Region) -> Patch:

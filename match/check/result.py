@@ -18,7 +18,7 @@ from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction
 from match.record import rounded
 
-METHOD_VERSION = "6"
+METHOD_VERSION = "7"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 

@@ -19,16 +19,19 @@ from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
 from match.errors import RegionError, SavedCheckError
 from match.measure.uncertainty import ConfidenceCurve
-from match.photo.regions import Region, read_region, region_table
+from match.photo.region_table import read_region, region_table
+from match.photo.regions import EVERY_QUESTION, Region
 from match.record import plain
 from match.words import shown
 
 FORMAT = "spray-out-check"
-VERSION = 3
-"""Version 1 was written before documents named their format, version 2 knows no parts; both are read as well."""
+VERSION = 4
+"""Version 1 was written before documents named their format, version 2 knows no parts, and up to version 3 a person's
+word on a mark said only that it is right, not what had been asked; all are read as well."""
 
+WITHOUT_WORD = 3
 WITHOUT_PARTS = 2
-"""What a check without named parts is still written as, so that an earlier program reads it."""
+"""What a check is still written as where it holds nothing newer, so that an earlier program reads it."""
 
 ROUNDING = 0.01
 """CIELAB units by which ``delta_lab`` and the two colours, rounded each by itself, may disagree."""
@@ -162,14 +165,20 @@ def document(
     cards : of several cards in the photo, what it says of each and of all
     """
     told = result.as_dict()
-    version = VERSION if "parts" in told else WITHOUT_PARTS
-    head = {"format": FORMAT, "version": version, **_photo_table(photo)}
+    head = {"format": FORMAT, "version": _written_as(told, (photo, *photos)), **_photo_table(photo)}
     several = {} if together is None else {"photos": [_photo_table(each) for each in photos], "together": together}
     each = {}
     if cards is not None:
         each = {"card_name": cards.front_card.name, "cards": cards.as_list(), "comparison": cards.comparison()}
     whole: dict[str, Any] = plain({**head, **told, **several, **each})
     return whole
+
+
+def _written_as(told: Mapping[str, Any], photos: Sequence[CheckedPhoto]) -> int:
+    """Return the earliest version that knows all that is written."""
+    if any(region.sure and EVERY_QUESTION not in region.sure for photo in photos for region in photo.regions):
+        return VERSION
+    return WITHOUT_WORD if "parts" in told else WITHOUT_PARTS
 
 
 def _photo_table(photo: CheckedPhoto) -> dict[str, Any]:

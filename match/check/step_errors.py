@@ -172,11 +172,11 @@ def _with_greys(
     rng: np.random.Generator,
     count: int,
 ) -> Draws:
-    """Put more greys beside the first, at the levels where the tone curve expects them."""
+    """Put more greys beside the first, at the levels where the tone curve expects them: they tell which step it is."""
     light, tone = photo.measurement.light, photo.measurement.tone
     reflectances = (*light.reflectances, *more)
     light = _beside(light, tone, tuple(more), assumed.beside_sd)
-    greys = (*photo.greys, *more.values())
+    greys = (*(replace(grey, others=()) for grey in photo.greys), *more.values())
     level_sd = np.sqrt(np.stack([np.diag(c)[2:] for c in light.covariance], axis=-1))
     gain_sd = photo.camera.tone.gain_tolerance
     narrowed = fit_tone(light.mean_log_level[2:], level_sd, reflectances, greys, tone, gain_sd)

@@ -23,6 +23,8 @@ from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from match.check.calibration_files import Calibration
     from match.check.cards import CardsAnswer
     from match.check.check import Planner
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from match.check.result import CheckResult, CheckWords
     from match.check.verdict import Finish
     from match.photo.load import Photo
+    from match.photo.regions import Region
 
 FINISHES = ("solid", "metallic", "pearl")
 
@@ -85,7 +88,8 @@ def add_to(subparsers: Any) -> None:
     parser.add_argument(
         "--marks-are-right",
         action="store_true",
-        help="where it is asked whether a mark is right: you looked, and it is; the figures then stand, with a caution",
+        help="you looked, and say yes to what is asked of this photo with these marks: that a mark lies where it is "
+        "said to, or that a grey really has its figure; the figures then stand, with a caution",
     )
     parser.add_argument("--finish", choices=FINISHES, help="the kind of paint (default: solid)")
     parser.add_argument(
@@ -161,8 +165,9 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
     result, cards = check_one(photo, marks, arguments, calibration)
     if arguments.mend_marks and result.measurement.mended:
         marks, result = _mended(photo, marks, result, arguments, calibration)
-    if arguments.marks_are_right and result.measurement.if_sure:
-        marks, told = replace(marks, regions=result.measurement.if_sure), result.notes
+    while arguments.marks_are_right and result.measurement.if_sure:
+        told = *result.notes, *_answers(marks.regions, result.measurement.if_sure)
+        marks = replace(marks, regions=result.measurement.if_sure)
         result, cards = check_one(photo, marks, arguments, calibration)
         result = replace(result, notes=tuple(dict.fromkeys((*told, *result.notes))))  # that marks were mended stays
     if arguments.json:
@@ -172,6 +177,18 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
         print(plain(path, result, len(arguments.photos) > 1, cards))
     if arguments.save:
         save(photo, marks.regions, result, arguments, cards)
+
+
+def _answers(before: Sequence[Region], after: Sequence[Region]) -> tuple[str, ...]:
+    """Say what was answered of each mark."""
+    from match.check.marks.code import word_on
+
+    return tuple(
+        f"You looked, and say of {now.name}: {word_on(now, question)}."
+        for was, now in zip(before, after, strict=True)
+        for question in now.sure
+        if question not in was.sure
+    )
 
 
 def _mended(

@@ -55,6 +55,11 @@ def add_to(subparsers: Any) -> None:
         action="store_true",
         help="where two photos look called by each other's angle, judge them the other way round, and say so",
     )
+    parser.add_argument(
+        "--marks-are-right",
+        action="store_true",
+        help="you looked, and say yes to what is asked of these photos with these marks; see check --help",
+    )
     add_place(parser)
     parser.add_argument("--json", action="store_true", help="print the whole result as JSON")
     parser.set_defaults(run=run)
@@ -84,6 +89,8 @@ def _judged(
     arguments: argparse.Namespace, called: Mapping[Angle, Angle] | None = None
 ) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...], CardsAnswer | None]:
     """Judge the listed photos, some of them ``called`` by other angles than the list says."""
+    from itertools import chain
+
     from match.check.calibration_files import load_calibration
     from match.check.cards import load_comparing_rules
     from match.check.mirrored import Mirrored
@@ -95,7 +102,7 @@ def _judged(
     from match.several.cards import cards_of_set, judge_cards_of_set
     from match.several.flake import flake_in
     from match.several.judge import judge_set
-    from match.several.photo_set import is_let_down
+    from match.several.photo_set import answered, is_let_down
     from match.several.photo_set_file import read_photo_set
     from match.several.rules import load_several_rules
     from match.several.texture import TextureComparison
@@ -115,13 +122,23 @@ def _judged(
     def flake(photo: MeasuredPhoto) -> TextureComparison | str:
         return flake_in(load.load(arguments.file.parent / photo.name), photo.regions, rules.texture)
 
+    def measured() -> Mapping[str, Sequence[MeasuredPhoto]]:
+        how = settings, calibration, arguments.data, said
+        if len(names) > 1:
+            return _measured_cards(arguments.file, listed, *how)
+        return {"": measured_photos(arguments.file, listed, *how)}
+
+    by_card = measured()
+    while arguments.marks_are_right:
+        asked, listed = listed, answered(listed, chain.from_iterable(by_card.values()))
+        if listed == asked:
+            break
+        by_card = measured()
     if len(names) > 1:
-        by_card = _measured_cards(arguments.file, listed, settings, calibration, arguments.data, said)
         comparing = load_comparing_rules()
         result, answer, cards = judge_cards_of_set(by_card, settings, rules, comparing, flake, arguments.card_name)
         return result, answer, _checked(arguments.file.parent, listed), cards
-    photos = measured_photos(arguments.file, listed, settings, calibration, arguments.data, said)
-    return *judge_set(photos, settings, rules, flake), _checked(arguments.file.parent, listed), None
+    return *judge_set(by_card[""], settings, rules, flake), _checked(arguments.file.parent, listed), None
 
 
 def _checked(folder: Path, photos: Sequence[MarkedPhoto]) -> tuple[CheckedPhoto, ...]:

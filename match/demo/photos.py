@@ -17,7 +17,8 @@ from match.demo.scene.encode import encode
 from match.demo.scene.render import render
 from match.demo.scene.settings import SceneFile
 from match.files import Kind, write_new
-from match.photo.regions import Region, region_table
+from match.photo.region_table import region_table
+from match.photo.regions import Region
 from match.tint.pigment import TonerFile
 
 RECIPE = "harbour slate"

@@ -10,7 +10,7 @@ from match.check.result import METHOD_VERSION, CheckResult
 from match.check.saved import CheckedPhoto, document
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
-from match.photo.regions import region_table
+from match.photo.region_table import region_table
 
 
 def new_check(

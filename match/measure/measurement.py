@@ -53,6 +53,8 @@ class Measurement:
     ``frame_px`` is the longest side of the photo.
     ``mended`` are the marks without their likeliest slip, where the photo shows one and it can be put right;
     ``if_sure`` are the marks as they are, said to be right where a person's word on them would do.
+    ``other_steps`` are the reflectances that the only grey may have instead of the one stated, each with its chance;
+    the draws hold them too.
     ``parts`` are the named parts marked in the photo, for which nothing else here counts.
     """
 
@@ -73,6 +75,7 @@ class Measurement:
     frame_px: float
     mended: tuple[Region, ...] = ()
     if_sure: tuple[Region, ...] = ()
+    other_steps: tuple[tuple[float, float], ...] = ()
     parts: tuple[PartReading, ...] = ()
 
 

@@ -54,11 +54,13 @@ class GreyTolerance:
     """How well a grey reference is known, as standard deviations.
 
     ``relative`` is that of its reflectance, ``neutral`` (log units) how far one channel strays from the others beyond
-    what every grey does.
+    what every grey does. ``others`` are by how much (log units) its reflectance may be another altogether, each with
+    its chance: that of another step, where only a person's word speaks for the one stated.
     """
 
     relative: float
     neutral: float = 0.0
+    others: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)

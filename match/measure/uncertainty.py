@@ -186,6 +186,8 @@ def draw(
         for index, each in enumerate(tolerances):
             if each.neutral > 0.0:
                 reflectance[:, index] += each.neutral * rng.standard_normal((count, 3))
+            if each.others:
+                reflectance[:, index] += _another_step(each, rng, count)
     matrices = np.broadcast_to(np.eye(3), (count, 3, 3)).copy()
     if on("camera colour"):
         matrices += _neutral_keeping(rng, count, errors.matrix_sd)
@@ -208,6 +210,12 @@ def draw(
         pair_levels = levels[:, [card, *range(cards, levels.shape[1])]]
         drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card]))
     return tuple(drawn)
+
+
+def _another_step(grey: GreyTolerance, rng: np.random.Generator, count: int) -> Array:
+    """Return (n, 1) by how much the grey is another than stated: nothing in most draws, a whole step in its share."""
+    steps, chances = np.array(grey.others).T
+    return rng.choice(np.append(0.0, steps), (count, 1), p=np.append(1.0 - chances.sum(), chances))
 
 
 def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array) -> Draws:

@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Any
 
 from match.errors import RegionError
 from match.words import shown
@@ -34,6 +33,9 @@ class Kind(StrEnum):
     VEHICLE = "vehicle"
 
 
+EVERY_QUESTION = "every-question"
+"""What was answered where a file says only that somebody looked, as all did before the question was kept with it."""
+
 LABELS = {Kind.GREY: "Grey", Kind.CARD: "Card", Kind.VEHICLE: "Car"}
 """What a box of each kind is called on the photo."""
 
@@ -45,7 +47,7 @@ class Region:
     ``reflectance`` is the luminous reflectance (0 to 1) of a grey patch, and None for any other kind; ``label`` is what
     a person calls the card, empty where there is no other or nothing was said. Car paint with a label is that of a part
     with a colour of its own: a bumper cover, a door painted before.
-    ``sure`` is said by a person who was asked whether the mark is right, and looked.
+    ``sure`` are the questions, by their codes, to which a person who looked answered that the mark is right.
     """
 
     kind: Kind
@@ -55,7 +57,7 @@ class Region:
     height: int
     reflectance: float | None = None
     label: str = ""
-    sure: bool = False
+    sure: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -63,6 +65,22 @@ class Region:
         if self.label:
             return f"the {self.kind.value} {self.label} at {self.x},{self.y}"
         return f"the {self.kind.value} region at {self.x},{self.y}"
+
+    @property
+    def unsaid(self) -> Region:
+        """The region without a person's word on it: where it lies and what it is said to be."""
+        return replace(self, sure=())
+
+    @property
+    def claim(self) -> str:
+        """What a word on the region was given on, as files hold it: its kind, and the rest as the command line does."""
+        told = "" if self.reflectance is None else f"@{self.reflectance:.12g}"
+        name = f"={self.label}" if self.is_part else ""
+        return f"{self.kind.value} {self.x},{self.y},{self.width},{self.height}{told}{name}"
+
+    def answers(self, question: str) -> bool:
+        """Return whether a person's word on the region answers a question of this code."""
+        return question in self.sure or EVERY_QUESTION in self.sure
 
     @property
     def is_part(self) -> bool:
@@ -197,65 +215,6 @@ def card_named(regions: Sequence[Region], name: str) -> Region:
             return card
     known = ", ".join(card.label for card in cards if card.label) or "no card has a name"
     raise RegionError(f"no card is called {shown(name)} ({known}): correct the name")
-
-
-def region_table(region: Region) -> dict[str, Any]:
-    """Return a region as files hold it: its fields by name, those alone that say something."""
-    table: dict[str, Any] = {
-        "kind": region.kind.value,
-        "x": region.x,
-        "y": region.y,
-        "width": region.width,
-        "height": region.height,
-    }
-    if region.label:
-        table["name"] = region.label
-    if region.sure:
-        table["sure"] = True
-    return table if region.reflectance is None else {**table, "reflectance": region.reflectance}
-
-
-def read_region(table: object, where: str, default_reflectance: float | None) -> Region:
-    """Return a region from what a file holds.
-
-    Parameters
-    ----------
-    table : see :func:`region_table`
-    where : what the region is called in sentences, such as ``region 2 of marks.json``
-    default_reflectance : of a grey that says none; None where it must say its own
-
-    Raises
-    ------
-    RegionError
-        When it is not a region.
-    """
-    if not isinstance(table, Mapping):
-        raise RegionError(f"{where} is not a table with kind, x, y, width and height: correct the file")
-    kinds = [kind.value for kind in Kind]
-    if table.get("kind") not in kinds:
-        raise RegionError(f"{where} has the kind {shown(table.get('kind'))}: use one of {', '.join(kinds)}")
-    kind = Kind(table["kind"])
-    x, y, width, height = (_pixels(table, key, where) for key in ("x", "y", "width", "height"))
-    sure = table.get("sure", False)
-    if not isinstance(sure, bool):
-        raise RegionError(f"{where} has sure = {shown(sure)}: write true, or leave it out")
-    if kind is not Kind.GREY:
-        label = table.get("name", "")
-        if not isinstance(label, str):
-            raise RegionError(f"{where} has the name {shown(label)}: write it as text")
-        return Region(kind, x, y, width, height, label=checked_label(label, kind), sure=sure)
-    given = table.get("reflectance", default_reflectance)
-    if isinstance(given, bool) or not isinstance(given, int | float):
-        raise RegionError(f"{where} has the reflectance {shown(given)}: give a number such as 0.18")
-    return Region(kind, x, y, width, height, checked_reflectance(given), sure=sure)
-
-
-def _pixels(table: Mapping[str, Any], key: str, where: str) -> int:
-    value = table.get(key)
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not is_number or not abs(value) <= WIDEST_PX or value != int(value):  # type: ignore[arg-type]
-        raise RegionError(f"{where} has {key} = {shown(value)}: give a whole number of pixels")
-    return int(value)
 
 
 def check_regions(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from match.check.calibration_files import Calibration
@@ -73,6 +73,24 @@ class MeasuredPhoto(MarkedPhoto):
     measurement: Measurement
     calibration: Calibration
     notes: tuple[str, ...] = ()
+
+
+def answered(photos: Sequence[MarkedPhoto], measured: Iterable[MeasuredPhoto]) -> tuple[MarkedPhoto, ...]:
+    """Return the photos with a person's word on all that is asked of their marks; as they are where nothing is asked.
+
+    ``measured`` may hold each photo several times, once for each of its cards.
+    """
+    words: dict[tuple[str, Region], tuple[str, ...]] = {}
+    for photo in measured:
+        for region in photo.measurement.if_sure:
+            place = (photo.name, region.unsaid)
+            words[place] = (*words.get(place, ()), *region.sure)
+
+    def said(photo: MarkedPhoto, region: Region) -> Region:
+        given = words.get((photo.name, region.unsaid), ())
+        return replace(region, sure=tuple(dict.fromkeys((*region.sure, *given))))
+
+    return tuple(replace(photo, regions=tuple(said(photo, each) for each in photo.regions)) for photo in photos)
 
 
 def is_let_down(photos: Sequence[MarkedPhoto]) -> bool:

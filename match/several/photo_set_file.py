@@ -11,23 +11,26 @@ A photo-set file is TOML or JSON::
     grey = ["40,300,80,60@18%"] # regions as on the command line: X,Y,W,H in pixels of the upright photo
     card = "200,120,150,150"    # of several cards a list, with a name each: ["200,120,150,150=less white", ...]
     vehicle = ["20,120,150,150", "380,120,150,150"]
+    # somebody looked at this photo and answered a question (the code of its warning) about these marks of it:
+    sure = [{ asked = "mark-grey-value", of = ["grey 40,300,80,60@18%"] }]
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, TypeVar
 
 from match.errors import EvidenceError
 from match.files import read_json, read_toml
-from match.photo.regions import Kind, named_cards, parse_region
+from match.photo.regions import Kind, Region, named_cards, parse_region
 from match.several.photo_set import USUAL_LIGHT, Angle, MarkedPhoto, PhotoUse, Role, check_uses, is_let_down
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
-_KNOWN_KEYS = ("path", "angle", "role", "light", "mid_coats", "grey", "card", "vehicle")
+_KNOWN_KEYS = ("path", "angle", "role", "light", "mid_coats", "grey", "card", "vehicle", "sure")
 
 
 def read_photo_set(file: Path, default_reflectance: float, each_angle: bool = False) -> tuple[MarkedPhoto, ...]:
@@ -91,7 +94,31 @@ def _entry(entry: Mapping[str, Any], number: int, default_reflectance: float) ->
         for kind in (Kind.GREY, Kind.CARD, Kind.VEHICLE)
         for text in _texts(entry, kind.value, path)
     )
-    return MarkedPhoto(path, use, named_cards(regions))
+    return MarkedPhoto(path, use, named_cards(_with_word(regions, entry, default_reflectance, path)))
+
+
+def _with_word(
+    regions: tuple[Region, ...], entry: Mapping[str, Any], default_reflectance: float, path: str
+) -> tuple[Region, ...]:
+    """Return the marks with a person's word on them; one on a mark that is there no longer counts for nothing."""
+    words = entry.get("sure", [])
+    for word in words if isinstance(words, list) else [words]:
+        asked, of = (word.get(key) for key in ("asked", "of")) if isinstance(word, Mapping) else (None, None)
+        if not isinstance(asked, str) or not isinstance(of, list) or not all(isinstance(mark, str) for mark in of):
+            raise EvidenceError(
+                f"{path}: sure must be a list of tables, each with asked = the code of what was asked, and of = a list "
+                'of the marks, such as ["grey 40,300,80,60@18%"]'
+            )
+        meant = {_mark(text, default_reflectance, path).claim for text in of}
+        regions = tuple(replace(r, sure=(*r.sure, asked)) if r.claim in meant else r for r in regions)
+    return regions
+
+
+def _mark(text: str, default_reflectance: float, path: str) -> Region:
+    kind, _, where = text.partition(" ")
+    if kind not in [each.value for each in Kind]:
+        raise EvidenceError(f"{path}: sure is of {text!r}: begin with one of {', '.join(each.value for each in Kind)}")
+    return parse_region(Kind(kind), where, default_reflectance)
 
 
 def _texts(entry: Mapping[str, Any], key: str, path: str) -> list[str]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -170,7 +170,7 @@ def remember_marks(digest: str, marks: Sequence[Mark]) -> None:
 
 
 def say_marks_are_right(digest: str, regions: tuple[Region, ...]) -> None:
-    """Keep what a person said of a photo's marks, some of which are ``sure``, for as long as none of them moves."""
+    """Keep a person's word on some of a photo's marks for as long as none of them moves or is called another."""
     _put(_SURE, digest, regions)
 
 
@@ -183,7 +183,7 @@ def said(digest: str) -> tuple[Region, ...]:
 def as_said(digest: str, regions: tuple[Region, ...]) -> tuple[Region, ...]:
     """Return the marks with what a person said of them, where they are still those that it was said of."""
     said_of = said(digest)
-    return said_of if tuple(replace(each, sure=False) for each in said_of) == regions else regions
+    return said_of if tuple(each.unsaid for each in said_of) == regions else regions
 
 
 def start(digest: str) -> Start | None:

@@ -13,7 +13,8 @@ from match.check.measuring import measure_photo_cards
 from match.check.saved import CheckedPhoto, document, of_card, read_saved
 from match.check.settings import CheckSettings
 from match.errors import RegionError, SavedCheckError
-from match.photo.regions import Kind, Region, card_named, cards_in, named_cards, parse_region, read_region, region_table
+from match.photo.region_table import read_region, region_table
+from match.photo.regions import Kind, Region, card_named, cards_in, named_cards, parse_region
 from tests.support.synthetic import CardsScene
 
 CALIBRATION = load_calibration()

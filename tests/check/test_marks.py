@@ -9,8 +9,11 @@ from match.check.calibration_files import load_calibration
 from match.check.check import check_photo
 from match.check.marks.borders import LEVEL, Heights, passes, terrains
 from match.check.marks.box import Box
+from match.check.marks.code import MarkCode
 from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
+from match.check.marks.judgement import conclude, told_of
 from match.check.marks.mend import changes, mend_words
+from match.check.marks.slip import Slip
 from match.check.marks.surround import surround
 from match.check.marks.things import across, no_line, one_paint_in_two_lights, one_surface
 from match.check.marks_file import marks_from_table
@@ -19,7 +22,8 @@ from match.check.verdict import Verdict
 from match.measure.light import TO_COMPONENTS
 from match.measure.tone import prior_curve
 from match.photo.load import load
-from match.photo.regions import Kind, Region, region_table
+from match.photo.region_table import region_table
+from match.photo.regions import EVERY_QUESTION, Kind, Region
 from tests.support.flat_pictures import FIRST, GREYS, SECOND, picture
 from tests.support.synthetic import FlatScene, srgb_encode
 
@@ -247,40 +251,77 @@ def test_an_unusual_single_grey_is_asked_about_and_a_persons_word_lets_the_figur
     asked = _checked(scene.marks(), scene)
     assert _codes(asked) == ["mark-grey-value"]
     sure = asked.measurement.if_sure
-    assert [m.sure for m in sure] == [m.kind is Kind.GREY for m in scene.marks()]
+    assert [m.sure for m in sure] == [("mark-grey-value",) if m.kind is Kind.GREY else () for m in scene.marks()]
     answered = _checked(sure, scene)
     assert _codes(answered) == []
     assert answered.figures_hold
     assert "mark-grey-value" in [finding.code.value for finding in answered.warnings]
 
 
+def test_figures_that_rest_on_a_word_for_a_greys_figure_hold_for_the_step_that_it_looks_like_too():
+    scene = FlatScene(card=(0.3, 0.13, 0.12))
+    wrong = [replace(m, reflectance=0.09) if m.kind is Kind.GREY else m for m in scene.marks()]
+    asked, true = _checked(wrong, scene).measurement, _checked(scene.marks(), scene).measurement
+    assert asked.interval[1] < true.delta_e00
+    answered = _checked(asked.if_sure, scene).measurement
+    assert answered.delta_e00 == asked.delta_e00
+    assert 0.03 < dict(answered.other_steps)[0.18] < 0.5
+    assert answered.interval[1] > true.delta_e00
+
+
+def test_a_word_answers_the_question_that_was_asked_and_no_other_about_the_same_mark():
+    right = FlatScene().marks()
+    on_car = replace(right[1], kind=Kind.GREY, reflectance=0.18, sure=("mark-grey-value",), width=40)
+    assert _codes(_checked([right[0], right[2], on_car], FlatScene())) == ["mark-grey-elsewhere"]
+    said = Slip(MarkCode.GREY_ELSEWHERE, (on_car,), 2.0)
+    (kept,) = conclude([said], 1.25, CALIBRATION.marks).slips
+    assert kept.log_odds == 2.0
+    answered = replace(said, regions=(replace(on_car, sure=("mark-grey-elsewhere",)),))
+    for word in (answered.regions[0], replace(on_car, sure=(EVERY_QUESTION,))):
+        (heard,) = conclude([replace(said, regions=(word,))], 1.25, CALIBRATION.marks).slips
+        assert heard.log_odds == pytest.approx(2.0 + np.log(0.1 / 0.97))
+
+
+def test_what_a_word_leaves_open_is_asked_next():
+    grey = FlatScene().marks()[-1]
+    slips = [Slip(code, (grey,), odds) for code, odds in ((MarkCode.GREY_STRAY, -0.8), (MarkCode.ACROSS, -1.0))]
+    first = conclude(slips, 1.25, CALIBRATION.marks)
+    said = first.with_word(grey)
+    assert said.sure == ("mark-grey-stray",)
+    second = conclude([replace(slip, regions=(said,)) for slip in slips], 1.25, CALIBRATION.marks)
+    said = second.with_word(said)
+    assert said.sure == ("mark-grey-stray", "mark-across")
+    third = conclude([replace(slip, regions=(said,)) for slip in slips], 1.25, CALIBRATION.marks)
+    assert third.slips == ()
+    assert [slip.code for slip in third.believed] == [MarkCode.GREY_STRAY, MarkCode.ACROSS]
+
+
 def test_a_persons_word_does_not_outweigh_what_the_photo_shows():
-    marks = [replace(m, sure=True) for m in _greys(0.75, 0.18, 0.04)]
+    marks = [replace(m, sure=("mark-greys-swapped",)) for m in _greys(0.75, 0.18, 0.04)]
     result = _checked(marks)
     assert _codes(result) == ["mark-greys-swapped"]
     assert result.measurement.if_sure == ()
 
 
 def test_a_word_on_a_mark_goes_when_the_mark_is_mended_to_say_something_else():
-    marks = [replace(m, sure=True) for m in _greys(0.75, 0.18, 0.04)]
+    marks = [replace(m, sure=(EVERY_QUESTION,)) for m in _greys(0.75, 0.18, 0.04)]
     mended = _checked(marks).measurement.mended
     changed = [
         now.reflectance != was.reflectance or now.kind != was.kind for was, now in zip(marks, mended, strict=True)
     ]
     assert any(changed)
-    assert [region.sure for region in mended] == [not each for each in changed]
+    assert [bool(region.sure) for region in mended] == [not each for each in changed]
     assert len(changes(marks, mended)) == sum(changed)
 
 
 def test_a_word_counts_on_the_photo_alone_that_was_looked_at():
-    marks = [replace(m, sure=True) for m in FlatScene().marks()]
+    marks = [replace(m, sure=("mark-across",)) for m in FlatScene().marks()]
     table = {"regions": [region_table(mark) for mark in marks], "photo_sha256": "a"}
     named, unnamed = (marks_from_table(each, "marks.json", 0.18) for each in (table, {"regions": table["regions"]}))
     assert named.on("a", is_shared=True).regions == named.on("a", is_shared=False).regions == tuple(marks)
     assert unnamed.on("a", is_shared=False).regions == tuple(marks)
     for other in (named.on("b", is_shared=False), named.on("b", is_shared=True), unnamed.on("a", is_shared=True)):
-        assert [replace(region, sure=True) for region in other.regions] == marks
-        assert not any(region.sure for region in other.regions)
+        assert list(other.regions) == FlatScene().marks()
 
 
 def test_paint_in_shadow_or_mirroring_something_is_one_paint_in_two_lights_and_a_card_that_is_off_is_not():
@@ -319,6 +360,20 @@ def test_what_the_greys_imply_is_held_to_white_to_what_any_paint_mirrors_and_to_
     dark_scene = {"mean": -3.5, "lightest": -1.5}
     dim, bright = (_frame(**dark_scene, mean_level=level).log_density(0.0, rules) for level in (-2.2, -1.0))
     assert dim > bright + 1.0
+
+
+def test_something_white_is_asked_for_only_where_none_is_seen_and_it_would_settle_the_figure():
+    rules = CALIBRATION.marks.frame
+    dull = np.log(0.25)
+    assert _frame(lightest=dull).gain_of_white(rules) > 0.2
+    assert _frame(lightest=np.log(0.7)).gain_of_white(rules) == 0.0
+    assert _frame(lightest=dull, clipped=True).gain_of_white(rules) == 0.0
+    grey = FlatScene().marks()[-1]
+    values = {"percent": 9.0, "likely": 18.0}
+    for if_white, says in ((-4.0, "lay something white in it"), (-1.0, "mark another step")):
+        slip = Slip(MarkCode.GREY_VALUE, (grey,), 0.0, values, if_white=if_white)
+        (told,) = told_of(conclude([slip], 1.25, CALIBRATION.marks))
+        assert says in told.remedy()
 
 
 def test_the_standard_figure_is_doubted_by_the_steps_beside_it_and_any_other_one_by_how_seldom_it_is_owned():

@@ -1,6 +1,7 @@
 """Region files and marks on the command line: read, written, and refused with one clear sentence."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -9,7 +10,8 @@ from hypothesis import strategies as st
 from match.check.marks_file import marks_from_table, read_marks
 from match.check.verdict import Finish, Junction
 from match.errors import FileError, RegionError
-from match.photo.regions import Kind, Region, parse_region, region_table
+from match.photo.region_table import read_region, region_table
+from match.photo.regions import EVERY_QUESTION, Kind, Region, parse_region
 
 whole = st.integers(0, 5000)
 side = st.integers(12, 3000)
@@ -24,10 +26,27 @@ regions = st.builds(
 )
 
 
+SPOT = {"kind": "card", "x": 1, "y": 2, "width": 30, "height": 40}
+
+
 @given(st.lists(regions, max_size=6))
 def test_marks_survive_writing_and_reading(marks):
     table = json.loads(json.dumps({"regions": [region_table(each) for each in marks]}))
     assert list(marks_from_table(table, "x", 0.18).regions) == marks
+
+
+@given(regions, st.lists(st.sampled_from(["mark-across", "mark-grey-value"]), min_size=1, unique=True))
+def test_a_word_is_undone_where_the_mark_or_what_is_said_of_it_changes(mark, asked):
+    said = replace(mark, sure=tuple(asked))
+    table = json.loads(json.dumps(region_table(said)))
+    assert read_region(table, "it", 0.18) == said
+    other = {"kind": "card" if mark.kind is not Kind.CARD else "vehicle", "x": mark.x + 1, "width": mark.width + 1}
+    for changed in [{key: value} for key, value in other.items()] + (
+        [{"reflectance": 0.5 * mark.reflectance + 0.01}] if mark.kind is Kind.GREY else []
+    ):
+        assert read_region({**table, **changed}, "it", 0.18).sure == ()
+    assert read_region({**table, "sure": True}, "it", 0.18) == replace(mark, sure=(EVERY_QUESTION,))
+    assert region_table(replace(mark, sure=(EVERY_QUESTION,)))["sure"] is True
 
 
 def test_a_toml_file_says_the_same_as_a_json_file(tmp_path):
@@ -59,6 +78,8 @@ def test_a_grey_without_a_reflectance_is_the_default_card():
         ({"regions": [{"kind": "grey", "x": 1, "y": 0, "width": 20, "height": 20, "reflectance": 18}]}, "0.18 or 18%"),
         ({"regions": [{"kind": "grey", "x": 1, "y": 0, "width": 20, "height": 20, "reflectance": "a"}]}, "number"),
         ({"regions": [], "finish": "matt"}, "solid, metallic, pearl"),
+        *(({"regions": [{**SPOT, "sure": sure}]}, "sure = ") for sure in (3, ["mark-across"], {"asked": ["a"]})),
+        ({"regions": [{**SPOT, "sure": {"asked": "a", "of": "card 1,2,30,40"}}]}, "a list of what was asked"),
     ],
 )
 def test_a_bad_region_file_is_named(table, says):

@@ -14,12 +14,13 @@ from match.blend.sides import Direction, End, Repair, Side
 from match.check.calibration_files import load_calibration
 from match.check.check import check_photo, judge
 from match.check.measuring import measure_photo_cards
-from match.check.saved import VERSION, WITHOUT_PARTS, CheckedPhoto, document, read_saved
+from match.check.saved import VERSION, WITHOUT_PARTS, WITHOUT_WORD, CheckedPhoto, document, read_saved
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.errors import PlanError, RegionError, SavedCheckError
 from match.measure.photo_code import PhotoCode
-from match.photo.regions import Kind, Region, check_regions, parse_region, read_region, region_table
+from match.photo.region_table import read_region, region_table
+from match.photo.regions import EVERY_QUESTION, Kind, Region, check_regions, parse_region
 from match.several.parts import parts_of_set
 from match.several.photo_set import Angle, MeasuredPhoto, PhotoUse, Role
 from match.several.rules import load_several_rules
@@ -124,13 +125,18 @@ def test_several_cards_each_have_their_part():
 def test_a_document_with_parts_is_read_back_and_one_without_is_written_as_before():
     result, marks = checked()
     kept = json.loads(json.dumps(saved(result, marks)))
-    assert kept["version"] == VERSION
+    assert kept["version"] == WITHOUT_WORD
     read = read_saved(kept, "shop.png")
     assert [part.name for part in read.parts] == ["bumper"]
     assert read.parts[0].card[0].delta_e00 == pytest.approx(result.parts[0].card["face"].delta_e00, abs=1e-4)
     assert read.photos[0].regions == marks
     alone = check_photo(SCENE.photo(), SCENE.marks(), FEW, CALIBRATION)
     assert saved(alone, tuple(SCENE.marks()))["version"] == WITHOUT_PARTS
+    for said, version in ((("mark-across",), VERSION), ((EVERY_QUESTION,), WITHOUT_PARTS)):
+        marks = tuple(replace(mark, sure=said) for mark in SCENE.marks())
+        written = saved(alone, marks)
+        assert written["version"] == version
+        assert read_saved(written, "new").photos[0].regions == marks
     assert read_saved({**kept, "parts": None, "version": WITHOUT_PARTS}, "old").parts == ()
 
 

@@ -11,7 +11,8 @@ from match.check.saved import FORMAT, VERSION, read_saved, usable
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import SavedCheckError
 from match.files import parse_json
-from match.photo.regions import Kind, Region, region_table
+from match.photo.region_table import region_table
+from match.photo.regions import Kind, Region
 from tests.tint.checks import MIX, check
 
 NEW = {"format": FORMAT, "version": VERSION}
@@ -105,7 +106,7 @@ def test_figures_hold_unless_a_fault_of_the_photo_or_the_document_says_otherwise
 
 @pytest.mark.parametrize("version", UNKNOWN, ids=range(len(UNKNOWN)))
 def test_a_version_that_is_not_known_is_said(version):
-    with pytest.raises(SavedCheckError, match="this program knows versions 1 to 3"):
+    with pytest.raises(SavedCheckError, match="this program knows versions 1 to 4"):
         read_saved({**check(MIX), "format": FORMAT, "version": version}, "card.json")
 
 

@@ -104,9 +104,12 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_wi
     said = _json(capsys, "check", photo, *_typed(scene.marks()), "--marks-are-right", "--json")
     assert said["figures_hold"]
     assert said["verdict"] != "retake"
+    asked = {"asked": ["mark-grey-value"], "of": "grey 65,265,60,60@0.09"}
     assert [region.get("sure") for region in said["regions"]] == [
-        region["kind"] == "grey" or None for region in said["regions"]
+        asked if region["kind"] == "grey" else None for region in said["regions"]
     ]
+    assert said["version"] == 4
+    assert "You looked, and say of the grey region at 65,265: really a grey of 9 %." in said["notes"]
     marks = tmp_path / "marks.json"
     marks.write_text(json.dumps({"regions": said["regions"]}))
     assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == said["verdict"]

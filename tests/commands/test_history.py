@@ -16,7 +16,7 @@ from match.commands import history as history_command
 from match.commands.save_arguments import CARD_FIELDS
 from match.demo.photos import demo_photo
 from match.history.from_check import typed_colour
-from match.photo.regions import region_table
+from match.photo.region_table import region_table
 from match.tint.story import Mix, Story, begin, read_check
 from tests.tint.checks import FORMULA, MIX, after, check
 

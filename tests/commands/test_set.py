@@ -12,8 +12,10 @@ from match.demo.scene.description import Camera, Paint, Scene
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
 from match.demo.scene.settings import SceneFile
-from match.photo.regions import region_table
+from match.photo.region_table import region_table
 from match.tint.pigment import TonerFile
+from tests.support.png import png
+from tests.support.synthetic import FlatScene
 
 SILVER = Paint((("white", 100.0), ("black", 2.0)), true_delta_e00=0.0, finish="metallic", flop=1.0, flake_sd=0.06)
 ANGLES = {"near-glare": 25.0, "face": 45.0, "flop": 95.0}
@@ -45,6 +47,26 @@ def _write_set(folder, card_flop_ratio):
     listing = folder / "photos.json"
     listing.write_text(json.dumps({"photos": entries}))
     return listing, rendering
+
+
+def test_a_persons_word_on_the_marks_of_a_set_lets_its_figures_stand(capsys, tmp_path):
+    entries = []
+    for number, card in enumerate(((0.24, 0.11, 0.1), (0.241, 0.11, 0.1))):
+        scene = FlatScene(card=card, greys=(0.09,))
+        (tmp_path / f"{number}.png").write_bytes(png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)))
+        marks = [region_table(each) for each in scene.marks()]
+        texts = {kind: [_text(mark) for mark in marks if mark["kind"] == kind] for kind in ("grey", "card", "vehicle")}
+        entries.append({"path": f"{number}.png", "role": "repeat" if number else "first", **texts})
+    listing = tmp_path / "photos.json"
+    listing.write_text(json.dumps({"photos": entries}))
+    assert _run(listing, capsys, "--finish", "solid")["verdict"] == "retake"
+    said = _run(listing, capsys, "--finish", "solid", "--marks-are-right")
+    assert said["verdict"] != "retake"
+    kept = {"asked": "mark-grey-value", "of": ["grey 65,265,60,60@9%"]}
+    listing.write_text(json.dumps({"photos": [{**entry, "sure": [kept]} for entry in entries]}))
+    again = _run(listing, capsys, "--finish", "solid")
+    assert (again["verdict"], again["delta_e00_interval"]) == (said["verdict"], said["delta_e00_interval"])
+    assert [mark.get("sure") for mark in again["photos"][1]["regions"]].count(None) == 3
 
 
 @pytest.fixture(scope="module")

@@ -54,6 +54,19 @@ def test_a_grey_without_reflectance_takes_the_default():
     assert parsed({"path": "a", "grey": "1,2,30,40"})[0].regions[0].reflectance == 0.18
 
 
+def test_a_word_on_a_mark_is_read_and_counts_no_more_where_the_mark_is_another():
+    entry = {"path": "a", "grey": "1,2,30,40@9%", "card": "50,2,30,40", "vehicle": "90,2,30,40"}
+    value = {"asked": "mark-grey-value", "of": ["grey 1,2,30,40@0.09"]}
+    pair = {"asked": "mark-one-surface", "of": ["card 50,2,30,40", "vehicle 90,2,30,40"]}
+    (photo,) = parsed(entry | {"sure": [value, pair]})
+    assert [r.sure for r in photo.regions] == [("mark-grey-value",), ("mark-one-surface",), ("mark-one-surface",)]
+    for changed in ({"grey": "1,2,30,40@18%"}, {"grey": "1,2,31,40@9%"}):
+        assert parsed(entry | changed | {"sure": [value]})[0].regions[0].sure == ()
+    for wrong in (["mark-grey-value"], [{"asked": "x"}], [{"asked": "x", "of": ["door 1,2,30,40"]}]):
+        with pytest.raises(EvidenceError, match="sure"):
+            parsed(entry | {"sure": wrong})
+
+
 def test_a_let_down_card_is_known_by_its_mid_coats():
     steps = parsed(*({"path": str(coats), "mid_coats": coats} for coats in (1, 2, 2.5)))
     assert is_let_down(steps)

@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
@@ -14,9 +15,10 @@ from match.errors import StoreError
 from match.history.benches import Benches
 from match.history.place import DATA_VARIABLE
 from match.history.store import Store
+from match.photo.regions import EVERY_QUESTION, Kind, Region
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import session
-from match.ui.bench import fields, keeping, whose
+from match.ui.bench import contents, fields, keeping, whose
 from match.ui.marker.marks import from_region
 from match.ui.session import marker_key
 from tests.support.png import png
@@ -268,6 +270,12 @@ def test_a_persons_word_on_a_doubted_mark_comes_back(store):
     app.button(key="marks_are_right").click()
     assert verdict(ran(app)) not in (None, "retake")
     gone_on(app, store)  # the same verdict there
+
+
+def test_a_word_of_a_bench_left_before_what_was_asked_was_kept_is_read():
+    grey = Region(Kind.GREY, 1, 2, 30, 40, 0.09)
+    for left, sure in ((True, (EVERY_QUESTION,)), (False, ()), (["mark-across"], ("mark-across",))):
+        assert contents._read_said({**asdict(grey), "kind": "grey", "sure": left}) == replace(grey, sure=sure)
 
 
 def test_a_photo_cleared_away_by_mistake_is_offered_at_once(store):

@@ -10,7 +10,7 @@ from match.errors import RegionError
 from match.measure.finding import Finding
 from match.measure.photo_code import PhotoCode
 from match.photo.cut_outs import box_names
-from match.photo.regions import Kind, Region, check_regions
+from match.photo.regions import EVERY_QUESTION, Kind, Region, check_regions
 from match.ui.marker.box_names import called_in_set, called_on, said_right
 
 FIRST, SECOND = (Region(Kind.VEHICLE, 60, y, 40, 40) for y in (11, 110))
@@ -28,7 +28,8 @@ def test_one_box_is_not_taken_for_another_whose_coordinates_begin_alike():
 
 def test_what_a_person_said_of_a_box_is_told_of_that_box():
     assert said_right((FIRST, SECOND)) == ""
-    assert "said of “Car (2)”: right as marked" in said_right((FIRST, replace(SECOND, sure=True)))
+    assert "said of “Car (2)”: right as marked." in said_right((FIRST, replace(SECOND, sure=(EVERY_QUESTION,))))
+    assert "said of “Car (2)”: inside one surface." in said_right((FIRST, replace(SECOND, sure=("mark-across",))))
 
 
 def test_a_set_names_each_box_as_on_its_own_photo():

@@ -334,10 +334,11 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_until_a_mark_mo
     marks = [from_region(region, *scene.size).as_dict() for region in scene.marks()]
     app = opened(content, marks)
     assert verdict(app) == "retake"
+    assert app.button(key="marks_are_right").label == "I looked: the box “Grey 9 %” is really a grey of 9 %"
     app.button(key="marks_are_right").click().run()
     assert verdict(app) not in (None, "retake")
     assert "does not look like 9 %" in html(app)  # said still, as a caution
-    assert "right as marked. The figures rest on that word." in html(app)
+    assert "said of “Grey 9 %”: really a grey of 9 %. The figures rest on that word." in html(app)
     assert not [button for button in app.button if button.key == "marks_are_right"]
     moved = {**marks[-1], "x": marks[-1]["x"] + 0.01}
     session_marks = {"regions": [*marks[:-1], moved]}

@@ -23,7 +23,8 @@ from match.history.learning import points
 from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutcome, Observed
 from match.history.store import Store
 from match.history.tolerances import Offer, accept, lessons, load_limits, load_rules, with_limit
-from match.photo.regions import Kind, region_table
+from match.photo.region_table import region_table
+from match.photo.regions import EVERY_QUESTION, Kind
 from match.several.photo_set import USUAL_LIGHT, Angle, PhotoUse, Role
 from match.ui import session
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words
@@ -245,7 +246,9 @@ def test_deleting_a_check_can_be_undone_at_once_and_later(store):
 
 def test_an_opened_check_shows_verdict_figures_and_a_lost_photo(store, tmp_path, demo):
     photo, regions = demo
-    marks = [region_table(replace(region, sure=region.kind is Kind.CARD)) for region in regions]
+    marks = [
+        region_table(replace(region, sure=(EVERY_QUESTION,) if region.kind is Kind.CARD else ())) for region in regions
+    ]
     kept = store.save_check(
         NewCheck(result=result(1.2, "blend"), regions=marks, note="north light"),
         [(photo.content, "a.jpg")],

@@ -2,7 +2,28 @@
 
 from __future__ import annotations
 
-from match.measure.finding import Code, Words
+from match.measure.finding import Code, Finding, Words
+from match.measure.photo_code import PhotoCode
+from match.photo.regions import EVERY_QUESTION, Region
+
+
+def _grey_value(found: Finding) -> Words:
+    if not found.spoils:
+        remedy = (
+            "The interval allows for that. It need not, if you mark another step or the card's white field as one more "
+            "grey."
+        )
+    elif "white" in found.values:
+        remedy = (
+            "Give the reflectance of the step that is marked. If it is right, nothing in the frame is white: lay "
+            "something white in it."
+        )
+    else:
+        remedy = (
+            "Give the reflectance of the step that is marked. If it is right, mark another step or the card's white "
+            "field as one more grey."
+        )
+    return Words("{Region} does not look like {percent:.0f} %: it reads more like a step of {likely:.0f} %.", remedy)
 
 
 class MarkCode(Code):
@@ -30,13 +51,7 @@ class MarkCode(Code):
             "Move it onto the grey reference, or give the reflectance that is printed on it.",
         ),
     )
-    GREY_VALUE = (
-        "mark-grey-value",
-        Words(
-            "{Region} does not look like {percent:.0f} %: it reads more like a step of {likely:.0f} %.",
-            "Give the reflectance of the step that is marked; if it is right, lay something white in the frame.",
-        ),
-    )
+    GREY_VALUE = ("mark-grey-value", _grey_value)
     GREYS_SWAPPED = (
         "mark-greys-swapped",
         Words(
@@ -102,3 +117,30 @@ class MarkCode(Code):
             "shadow and reflections.",
         ),
     )
+
+
+_RIGHT = "right as marked"
+
+_WORDS: dict[str, str] = {
+    MarkCode.ONE_SURFACE: "on a surface of its own",
+    MarkCode.GREY_WITHOUT_BORDER: "on a surface of its own",
+    MarkCode.GREY_ELSEWHERE: "on the grey reference",
+    MarkCode.GREY_VALUE: "really a grey of {percent:.3g} %",
+    MarkCode.GREYS_SWAPPED: "really a grey of {percent:.3g} %",
+    MarkCode.GREYS_TURNED: "really a grey of {percent:.3g} %",
+    MarkCode.GREY_STRAY: "on its step, and that is of {percent:.3g} %",
+    MarkCode.LADDER: "really a grey of {percent:.3g} %",
+    MarkCode.ACROSS: "inside one surface",
+    MarkCode.CAR_ELSEWHERE: "on the car's paint, out of shadow and reflections",
+    MarkCode.CAR_NOT_ABOUT: "on the paint that it is marked as",
+    MarkCode.EXCHANGED: "on what it is marked as",
+    MarkCode.TWO_LIGHTS: "out of shadow and reflections",
+    PhotoCode.FAR_APART: "on the paint that it is marked as",
+    EVERY_QUESTION: _RIGHT,
+}
+"""What a person says of a mark who answers that question about it."""
+
+
+def word_on(region: Region, question: str) -> str:
+    """Say what a person says of a region who answers a question of this code about it."""
+    return _WORDS.get(question, _RIGHT).format(percent=100.0 * (region.reflectance or 0.0))

@@ -40,7 +40,7 @@ def account_slip(seen: Evidence, greys: list[int], other: Account, right: float,
     moved = [place for place, source in enumerate(other.order) if place != source]
     told = {greys[k]: seen.regions[greys[other.order[k]]].reflectance for k in moved}
     mend = tuple(
-        replace(region, reflectance=told[place], sure=False) if place in told else region
+        replace(region, reflectance=told[place], sure=()) if place in told else region
         for place, region in enumerate(seen.regions)
     )
     code = MarkCode.GREYS_SWAPPED if len(moved) == 2 else MarkCode.GREYS_TURNED
@@ -53,19 +53,19 @@ def value_slip(seen: Evidence, greys: list[int], around: Implied, rules: MarkRul
     first = seen.regions[greys[0]]
     stated = first.reflectance or 1.0
     steps = np.array([step for step in rules.greys.steps if abs(np.log(step / stated)) > SAME_STEP])
-    densities = np.array([around.log_density(float(np.log(step / stated)), rules.frame) for step in steps])
-    densities -= around.log_density(0.0, rules.frame)
-    if len(greys) == 1:
-        densities += np.log(only_grey_ratios(stated, steps, seen.around.beside[greys[0]], rules.greys, rules.surround))
-        odds = prior(rules.slips.grey_value) + _log_sum(densities)
-    else:
-        odds = prior(rules.slips.ladder_scale, len(steps)) + _log_sum(densities)
-    likely = float(steps[int(np.argmax(densities))])
-    values = {"percent": round(100.0 * stated, 1), "likely": round(100.0 * likely, 1)}
+    frame = np.array([around.log_density(float(np.log(step / stated)), rules.frame) for step in steps])
+    densities = frame - around.log_density(0.0, rules.frame)
     if len(greys) > 1:
+        odds = prior(rules.slips.ladder_scale, len(steps)) + _log_sum(densities)
         return Slip(MarkCode.LADDER, tuple(seen.regions[place] for place in greys), odds)
-    mended = tuple(replace(r, reflectance=likely, sure=False) if r.kind is Kind.GREY else r for r in seen.regions)
-    return Slip(MarkCode.GREY_VALUE, (first,), odds, values, mended)
+    owned = np.log(only_grey_ratios(stated, steps, seen.around.beside[greys[0]], rules.greys, rules.surround))
+    each = prior(rules.slips.grey_value) + densities + owned
+    likely = float(steps[int(np.argmax(each))])
+    values = {"percent": round(100.0 * stated, 1), "likely": round(100.0 * likely, 1)}
+    mended = tuple(replace(r, reflectance=likely, sure=()) if r.kind is Kind.GREY else r for r in seen.regions)
+    others = tuple(zip(steps.tolist(), each.tolist(), strict=True))
+    white = _log_sum(each) - around.gain_of_white(rules.frame)
+    return Slip(MarkCode.GREY_VALUE, (first,), _log_sum(each), values, mended, others, white)
 
 
 def elsewhere_slip(seen: Evidence, place: int, around: Implied, rules: MarkRules, alone: bool) -> Slip:

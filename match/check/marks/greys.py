@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 import numpy as np
@@ -152,6 +152,17 @@ class Implied:
         total += np.log(self._exposed(shift, rules))
         both = [_paint(value + shift, rules, self.spread) for value in self.paints]
         return float(total + np.mean(np.log(both)))
+
+    def gain_of_white(self, rules: FrameRules) -> float:
+        """Return by how much (log) the frame would be more usual if something white were laid in it.
+
+        Nothing where something in it is white, by what the greys are said to be, or where the file cannot tell.
+        """
+        middle, sd = rules.lightest
+        if self.clipped or self.lightest > middle - sd:
+            return 0.0
+        white = replace(self, lightest=middle, marked_is_lightest=False)
+        return float(np.log(white._lightest(middle, rules) / self._lightest(self.lightest, rules)))
 
     def _exposed(self, shift: float, rules: FrameRules) -> float:
         """Return how usual it is that a camera shows such a frame so light."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from match.check.marks import grey_slips, paint_slips
+from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.greys import Implied, accounts, implied, robust, tone_fit
 from match.check.marks.rules import MarkRules
@@ -21,19 +22,36 @@ from match.measure.finding import Finding
 from match.measure.tone import ToneFit
 from match.photo.regions import Kind, Region
 
+FIGURES = (MarkCode.GREY_VALUE, MarkCode.LADDER)
+"""Slips of what is printed on the reference: nothing in the photo shows it to a person who looks again."""
+
+MOST_QUESTIONS = 3
+"""Questions that a person is asked about one photo, one after the other; with more doubts another photo is better."""
+
 
 @dataclass(frozen=True)
 class MarkJudgement:
     """The probability of any slip, and the slips to tell of, the likeliest first; none where the marks are believed.
 
-    ``asked`` are the marks of which a person's word would do, empty where it would not; ``believed`` are the slips that
-    it has already spoken against.
+    ``asked`` are the slips against which a person's word would do, empty where it would not; ``believed`` are those
+    that it has already spoken against.
     """
 
     probability: float
     slips: tuple[Slip, ...] = ()
-    asked: tuple[Region, ...] = ()
+    asked: tuple[Slip, ...] = ()
     believed: tuple[Slip, ...] = ()
+
+    @property
+    def other_steps(self) -> tuple[tuple[float, float], ...]:
+        """What the only grey may be instead of what is stated, each with its chance; a person's word left it open."""
+        odds = {step: np.exp(each) for slip in self.believed for step, each in slip.others}
+        return tuple((step, float(each / (1.0 + sum(odds.values())))) for step, each in odds.items())
+
+    def with_word(self, region: Region) -> Region:
+        """Return the region as it would be with a person's word on all that is asked of it."""
+        asked = [slip.code.value for slip in self.asked if region.unsaid in {each.unsaid for each in slip.regions}]
+        return replace(region, sure=tuple(dict.fromkeys((*region.sure, *asked))))
 
 
 def told_of(judged: MarkJudgement) -> tuple[Finding, ...]:
@@ -82,37 +100,70 @@ def _implied(seen: Evidence, greys: list[int], gain: float, curve: ToneFit, rule
 
 
 def conclude(slips: Sequence[Slip], wrong_go_hours: float, rules: MarkRules) -> MarkJudgement:
-    """Return the judgement: told of are the likeliest slip, and others about other marks that would do alone."""
+    """Return the judgement: told of are the likeliest slip, and others about other marks that would do alone.
+
+    A word speaks against the slip that was asked about, and against no other of the same mark.
+    """
     limit = rules.another_photo / (rules.another_photo + wrong_go_hours)
-    probability = _of_any(slips, (), rules)
+    held = [_answered(slip, rules) if _is_spoken(slip) else slip for slip in slips]
+    probability = _of_any(held)
     if probability <= limit:
-        unsaid = [replace(each, regions=()) for each in slips]
-        believed = () if _of_any(unsaid, (), rules) <= limit else _named(slips, limit)[:1]
-        return MarkJudgement(probability, believed=believed)
-    told = _named([replace(each, log_odds=_log_odds(each, (), rules)) for each in slips], limit)
-    named = tuple({region for slip in told for region in slip.regions})
-    enough = _of_any(slips, named, rules) <= limit
-    return MarkJudgement(probability, told, named if enough else ())
+        return MarkJudgement(probability, believed=_believed(slips, held, limit))
+    told = tuple(_with_help(slip, limit) for slip in _named(held, limit))
+    return MarkJudgement(probability, told, told if _would_do(held, limit, rules) else ())
 
 
-def _of_any(slips: Sequence[Slip], said: Sequence[Region], rules: MarkRules) -> float:
-    """Return the probability of any slip, were the marks ``said`` to be right too."""
-    odds = np.exp(np.minimum([_log_odds(slip, said, rules) for slip in slips], 50.0)).sum()
+def _of_any(held: Sequence[Slip]) -> float:
+    """Return the probability of any slip but those that the figures bear."""
+    odds = np.exp([min(slip.log_odds, 50.0) for slip in held if not slip.is_carried]).sum()
     return float(odds / (1.0 + odds))
 
 
-def _log_odds(slip: Slip, said: Sequence[Region], rules: MarkRules) -> float:
-    """Return the odds of a slip with a person's word on all its marks, where it was given."""
-    spoken = bool(slip.regions) and all(region.sure or region in said for region in slip.regions)
-    right, wrong = rules.answered
-    return slip.log_odds + (float(np.log(wrong / right)) if spoken else 0.0)
+def _is_spoken(slip: Slip) -> bool:
+    return bool(slip.regions) and all(region.answers(slip.code.value) for region in slip.regions)
+
+
+def _answered(slip: Slip, rules: MarkRules) -> Slip:
+    """Return the slip with a person's word against it: of a figure it is worth less than of a place that is seen."""
+    right, wrong = rules.answered_figure if slip.code in FIGURES else rules.answered
+    word = float(np.log(wrong / right))
+    others = tuple((step, odds + word) for step, odds in slip.others)
+    return replace(slip, log_odds=slip.log_odds + word, others=others, spoken=True)
+
+
+def _believed(slips: Sequence[Slip], held: Sequence[Slip], limit: float) -> tuple[Slip, ...]:
+    """Return the slips that would have been told of without the word against them."""
+    if _of_any(slips) <= limit:
+        return ()
+    spoken = sorted(
+        ((was, now) for was, now in zip(slips, held, strict=True) if now.spoken), key=lambda p: -p[0].log_odds
+    )
+    alone = tuple(now for was, now in spoken if was.alone() > limit)
+    return alone or tuple(now for _, now in spoken[:1])
+
+
+def _would_do(held: Sequence[Slip], limit: float, rules: MarkRules) -> bool:
+    """Say whether a person's word on one question after the other, the likeliest slip first, would do."""
+    left = sorted(held, key=lambda slip: -slip.log_odds)
+    for place, slip in enumerate(left[:MOST_QUESTIONS]):
+        if slip.spoken or not slip.regions:
+            return False
+        left[place] = _answered(slip, rules)
+        if _of_any(left) <= limit:
+            return True
+    return False
+
+
+def _with_help(slip: Slip, limit: float) -> Slip:
+    """Return the slip with a value that says so where something white in the frame would settle it."""
+    helped = 1.0 / (1.0 + np.exp(-slip.if_white)) <= limit
+    return replace(slip, values={**slip.values, "white": 1.0}) if helped else slip
 
 
 def _named(slips: Sequence[Slip], limit: float) -> tuple[Slip, ...]:
     named: list[Slip] = []
-    for slip in sorted(slips, key=lambda each: -each.log_odds):
+    for slip in sorted((each for each in slips if not each.is_carried), key=lambda each: -each.log_odds):
         taken = {region for each in named for region in each.regions}
-        alone = 1.0 / (1.0 + np.exp(-slip.log_odds)) > limit
-        if not named or (alone and not taken & set(slip.regions)):
+        if not named or (slip.alone() > limit and not taken & set(slip.regions)):
             named.append(slip)
     return tuple(named)

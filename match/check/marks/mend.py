@@ -45,4 +45,4 @@ def _now(change: Change) -> str:
 
 
 def _place(region: Region) -> Region:
-    return replace(region, kind=Kind.CARD, reflectance=None, label="", sure=False)
+    return replace(region, kind=Kind.CARD, reflectance=None, label="", sure=())

@@ -115,7 +115,7 @@ def exchanged(seen: Evidence, rules: MarkRules) -> Slip:
     marks = (seen.regions[card], seen.regions[cars[0]])
     kinds = {card: Kind.VEHICLE, cars[0]: Kind.CARD}
     mend = tuple(
-        replace(region, kind=kinds[place], sure=False) if place in kinds else region
+        replace(region, kind=kinds[place], sure=()) if place in kinds else region
         for place, region in enumerate(seen.regions)
     )
     return Slip(MarkCode.EXCHANGED, marks, prior(rules.slips.exchanged) + ratio, mend=mend if len(cars) == 1 else ())

@@ -161,6 +161,7 @@ class MarkRules:
     surround: SurroundRules
     another_photo: float = quantity("h")
     answered: tuple[float, ...] = quantity("probability")
+    answered_figure: tuple[float, ...] = quantity("probability")
     tail: float = quantity("probability")
 
 

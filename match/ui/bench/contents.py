@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from match.errors import MatchError
-from match.photo.regions import Kind, Region
+from match.photo.regions import EVERY_QUESTION, Kind, Region
 from match.record import plain
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
@@ -146,8 +146,11 @@ def _read_photo(entry: Mapping[str, Any]) -> _Read:
 
 
 def _read_said(entry: Mapping[str, Any]) -> Region:
-    """Return a mark that a person said is right; where it is none of the photo's marks it counts for nothing."""
-    return Region(**{**entry, "kind": Kind(entry["kind"])})
+    """Return a mark with a person's word on it; where it is none of the photo's marks it counts for nothing."""
+    sure = entry["sure"]
+    if isinstance(sure, bool):  # benches left before what was asked was kept
+        sure = [EVERY_QUESTION] if sure else []
+    return Region(**{**entry, "kind": Kind(entry["kind"]), "sure": tuple(str(each) for each in sure)})
 
 
 def _read_tint(kept: Mapping[str, Any] | None) -> Callable[[], None] | None:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import streamlit as st
 
+from match.check.marks.code import word_on
 from match.check.marks.mend import changes, mend_words
 from match.photo.regions import Region
 from match.several.angle_order import exchanged, exchanged_words
@@ -17,6 +16,7 @@ from match.ui.kit.style import text, unmarked
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import from_region
 from match.ui.session import ChosenPhoto, LatestCheck
+from match.words import listed
 
 _DONE = "session_mended"
 _EXCHANGED = "session_exchanged"
@@ -43,7 +43,7 @@ def offer_mend(check: LatestCheck) -> None:
 
 
 def ask_whether_right(check: LatestCheck) -> None:
-    """Show a button for each photo that says of its doubted marks that they are right, where a word on them would do.
+    """Show a button for each photo that answers what is asked of its marks, where a person's word would do.
 
     Of several photos any may be in doubt, not only the one that governs.
     """
@@ -60,10 +60,13 @@ def ask_whether_right(check: LatestCheck) -> None:
 
 def _ask_of_photo(name: str, digest: str, regions: tuple[Region, ...], sure: tuple[Region, ...]) -> None:
     names = called_on(regions)
-    asked = [names(was) for was, now in zip(regions, sure, strict=True) if now.sure and not was.sure]
-    said = f"{name}, I looked" if name else "I looked"
+    said = [
+        f"{names(was)} is {listed([word_on(now, question) for question in now.sure if question not in was.sure])}"
+        for was, now in zip(regions, sure, strict=True)
+        if now.sure != was.sure
+    ]
     st.button(
-        unmarked(f"{said}: {' and '.join(asked)} {'are' if len(asked) > 1 else 'is'} right as marked"),
+        unmarked(f"{f'{name}, I looked' if name else 'I looked'}: {', '.join(said)}"),
         key=f"marks_are_right_{digest[:12]}" if name else "marks_are_right",
         icon=":material/visibility:",
         width="stretch",
@@ -100,4 +103,4 @@ def _mend(photo: ChosenPhoto, regions: tuple[Region, ...], words: str) -> None:
     width, height = measured.size_px(photo)
     session.replace_marks(photo.digest, [from_region(region, width, height) for region in regions])
     # the page forgets every word once a mark is another, so that is what the next check will have
-    st.session_state[_DONE] = (tuple(replace(region, sure=False) for region in regions), words)
+    st.session_state[_DONE] = (tuple(region.unsaid for region in regions), words)

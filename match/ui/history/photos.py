@@ -16,7 +16,8 @@ from match.history.store import Store
 from match.history.words import day_and_time
 from match.photo import load as photo_reading
 from match.photo.cut_outs import box_names, cut_outs, with_marks
-from match.photo.regions import Region, read_region
+from match.photo.region_table import read_region
+from match.photo.regions import Region
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.history.save import correct_with

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from match.check.marks.code import word_on
 from match.measure.finding import Names, by_pixels
 from match.photo.cut_outs import box_names
 from match.photo.regions import Region
@@ -31,8 +32,10 @@ def called_in(check: LatestCheck) -> Names:
 
 
 def said_right(regions: Sequence[Region]) -> str:
-    """Say which doubted boxes of a photo a person said to be right; empty where none was."""
-    said = [f"“{name}”" for region, name in zip(regions, box_names(regions), strict=True) if region.sure]
-    if not said:
-        return ""
-    return f"Somebody looked, and said of {listed(said)}: right as marked. The figures rest on that word."
+    """Say what a person said of doubted boxes of a photo who was asked; empty where nothing was."""
+    said = [
+        f"“{name}”: {listed([word_on(region, question) for question in region.sure])}"
+        for region, name in zip(regions, box_names(regions), strict=True)
+        if region.sure
+    ]
+    return f"Somebody looked, and said of {'; of '.join(said)}. The figures rest on that word." if said else ""
