@@ -139,15 +139,24 @@ def test_a_way_in_that_cannot_be_opened_is_said_and_the_desk_goes_on(monkeypatch
 
 def page_given(sent_cookie: str = "", scheme: str = "http", kind: bytes = b"text/html; charset=utf-8") -> list[str]:
     """Return the cookies that come with a page."""
+    return cookies_given(sent_cookie, scheme, {"status": 200, "headers": [(b"content-type", kind)]})
+
+
+def unchanged_given(accept: bytes) -> list[str]:
+    """Return the cookies that come with the word that what the browser has is still good (RFC 9110, 15.4.5)."""
+    return cookies_given("", "http", {"status": 304, "headers": [(b"etag", b'"a"')]}, (b"accept", accept))
+
+
+def cookies_given(sent_cookie: str, scheme: str, answer: dict, *asked_with: tuple[bytes, bytes]) -> list[str]:
     sent = []
 
     async def app(scope, receive, send):
-        await send({"type": "http.response.start", "status": 200, "headers": [(b"content-type", kind)]})
+        await send({"type": "http.response.start", **answer})
 
     async def send(message):
         sent.append(message)
 
-    headers = [(b"cookie", sent_cookie.encode())] if sent_cookie else []
+    headers = [*asked_with, *([(b"cookie", sent_cookie.encode())] if sent_cookie else [])]
     asked = cookie.BenchCookie(app)({"type": "http", "scheme": scheme, "headers": headers}, None, send)
     with ThreadPoolExecutor(1) as other:
         other.submit(asyncio.run, asked).result()
@@ -175,6 +184,12 @@ def test_a_number_that_was_never_given_out_is_replaced(forged):
 
 def test_only_a_page_brings_the_cookie():
     assert page_given(kind=b"text/javascript") == []
+    assert unchanged_given(b"*/*") == []
+
+
+def test_a_browser_that_forgot_its_number_but_not_the_page_gets_another():
+    (given,) = unchanged_given(b"text/html,application/xhtml+xml,application/xml;q=0.9")
+    assert cookie.is_id(given.split(";")[0].partition("=")[2])
 
 
 def test_the_cookie_comes_behind_the_guard():

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from collections.abc import Iterable
 from http.cookies import CookieError, SimpleCookie
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -36,7 +37,7 @@ class BenchCookie:
             return
 
         async def sending(message: Message) -> None:
-            if message["type"] == "http.response.start" and _is_page(message):
+            if message["type"] == "http.response.start" and _is_page(message, scope):
                 given = (b"set-cookie", _cookie(_sent(scope) or uuid.uuid4().hex, scope).encode())
                 message = {**message, "headers": [*message["headers"], given]}
             await send(message)
@@ -44,9 +45,15 @@ class BenchCookie:
         await self.app(scope, receive, sending)
 
 
-def _is_page(message: Message) -> bool:
-    kinds = [value for name, value in message.get("headers", ()) if name.lower() == b"content-type"]
-    return message["status"] == 200 and any(kind.startswith(b"text/html") for kind in kinds)
+def _is_page(message: Message, scope: Scope) -> bool:
+    """Return whether a page comes back, or the word that the one the browser still has is good (RFC 9110, 15.4.5)."""
+    if message["status"] == 304:
+        return _has(scope["headers"], b"accept", b"text/html")
+    return message["status"] == 200 and _has(message.get("headers", ()), b"content-type", b"text/html")
+
+
+def _has(headers: Iterable[tuple[bytes, bytes]], header: bytes, begins: bytes) -> bool:
+    return any(name.lower() == header and value.startswith(begins) for name, value in headers)
 
 
 def _sent(scope: Scope) -> str | None:
