@@ -21,13 +21,16 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+CHROMIUMS = ("chromium-headless-shell", "chromium", "chromium-browser")
+"""The first that is there: Chromium's own small headless browser draws the same pages for less than the whole one."""
 DESKTOP = {"viewport": {"width": 1280, "height": 900}}
 expect.set_options(timeout=120_000)  # a bound, not a measure, as for the pages below
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 
 def _chromium() -> str | None:
-    return next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+    names = (os.environ["CHROMIUM"],) if "CHROMIUM" in os.environ else CHROMIUMS
+    return next((path for name in names if (path := shutil.which(name))), None)
 
 
 @pytest.fixture(scope="session")
