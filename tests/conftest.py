@@ -1,5 +1,6 @@
-"""How the tests run: the longest files first, and a search by Hypothesis that no busy machine trips."""
+"""How the tests run: longest files first, one thread each, and a search by Hypothesis that no busy machine trips."""
 
+import gc
 import os
 import sys
 
@@ -9,6 +10,10 @@ from hypothesis import HealthCheck, settings
 # Where the environment forbids bytecode, every process that a test starts would compile the whole program anew.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# The cores are taken by files of tests; threads within small matrices only wait for one another. Read at first import.
+for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
+    os.environ.setdefault(threads, "1")
 
 # The slowness of a machine is no fault of the code, so neither a deadline nor slow drawing fails a test.
 settings.register_profile("desk", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -20,3 +25,10 @@ settings.load_profile("build" if os.environ.get("CI", "").lower() == "true" else
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the files that take a minute each: begun last, one of them would run on while the other cores idle."""
     items.sort(key=lambda item: not (item.get_closest_marker("browser") or item.get_closest_marker("long")))
+
+
+def pytest_collection_finish() -> None:
+    """Spare Python from going again and again through all that was imported and collected, which lasts to the end."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)

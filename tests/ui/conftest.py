@@ -5,6 +5,7 @@ from functools import cache
 
 import pytest
 from streamlit.components.v2 import manifest_scanner
+from streamlit.testing.v1 import local_script_runner
 
 from match.ui import menu, pages
 
@@ -19,6 +20,20 @@ def packages_looked_through_once():
     """Each ``AppTest`` looks through every installed package for components, which takes longer than most pages."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def pages_waited_for_without_asking():
+    """``AppTest`` asks each millisecond whether its script has ended, which takes from the script; a thread says so."""
+    asked = local_script_runner.require_widgets_deltas
+
+    def wait(runner: local_script_runner.LocalScriptRunner, timeout: float = 3) -> None:
+        runner._script_thread.join(timeout)
+        asked(runner, 1 if runner.script_stopped() else 0)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(local_script_runner, "require_widgets_deltas", wait)
         yield
 
 
