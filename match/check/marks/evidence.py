@@ -57,6 +57,6 @@ def evidence(
         tuple(look(patch) for patch in patches),
         passes(heights, rules.border.own_step),
         surround(heights[0], rules.border.own_step, rules.surround),
-        frame_light(preview),
+        frame_light(preview, rules.frame.burnt_out),
         float(max(photo_px)),
     )

@@ -9,7 +9,7 @@ import numpy as np
 from match.check.marks import things
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
-from match.check.marks.greys import SAME_STEP, Account, Implied, only_grey_ratios
+from match.check.marks.greys import Account, Implied, only_grey_ratios
 from match.check.marks.rules import MarkRules
 from match.check.marks.slip import Slip, prior, without
 from match.colorimetry import Array
@@ -52,7 +52,7 @@ def value_slip(seen: Evidence, greys: list[int], around: Implied, rules: MarkRul
     """Return the slip of a wrong reflectance: the only grey's, or all of them by one factor."""
     first = seen.regions[greys[0]]
     stated = first.reflectance or 1.0
-    steps = np.array([step for step in rules.greys.steps if abs(np.log(step / stated)) > SAME_STEP])
+    steps = np.array([step for step in rules.greys.steps if abs(np.log(step / stated)) > rules.greys.same_step])
     frame = np.array([around.log_density(float(np.log(step / stated)), rules.frame) for step in steps])
     densities = frame - around.log_density(0.0, rules.frame)
     if len(greys) > 1:
@@ -76,7 +76,7 @@ def elsewhere_slip(seen: Evidence, place: int, around: Implied, rules: MarkRules
     ratio += things.lies_in_more(float(seen.around.larger[place]), rules.surround, rules.tail)
     if alone:
         stated = box.region.reflectance or 1.0
-        anything = np.linspace(np.log(0.03), np.log(0.85), 9)
+        anything = np.linspace(*np.log(rules.greys.anything), 9)
         densities = np.array([around.log_density(float(log - np.log(stated)), rules.frame) for log in anything])
         ratio += _log_sum(densities) - float(np.log(len(anything))) - around.log_density(0.0, rules.frame)
     percent = round(100.0 * (box.region.reflectance or 1.0), 1)

@@ -16,20 +16,8 @@ from match.measure.light import FROM_COMPONENTS, TO_COMPONENTS
 from match.measure.tone import ToneFit, integrated_knots
 from match.photo.encoding import srgb_to_linear
 
-CLIPPED = 0.97
-"""Share of full scale from which the lightest thing may be any amount lighter: half of it is burnt out."""
-
-SAME_LEVEL = 0.12
-"""Log units within which the frame's lightest hundredth and a mark are one and the same: noise and a little light."""
-
-LIGHT, DARK = 0.6, 0.06
-"""Reflectances from which a step is an end of its card: common practice, see the steps of calibration/greys.toml."""
-
 PLACES = ("standard", "light", "dark", "between", "other")
 """Kinds of steps, in the order of the shares in ``calibration/marks.toml``."""
-
-SAME_STEP = 0.15
-"""Log units within which two reflectances are of one step: cards of one name differ by a tenth."""
 
 GAIN_SD = 10.0
 """Log units: exposure is as good as unknown, as for :data:`match.measure.light.UNKNOWN`."""
@@ -44,13 +32,13 @@ class FrameLight:
     clipped: bool
 
 
-def frame_light(preview: NDArray[np.uint8]) -> FrameLight:
-    """Return how light the frame is, from a small sRGB picture (h, w, 3)."""
+def frame_light(preview: NDArray[np.uint8], burnt_out: float) -> FrameLight:
+    """Return how light the frame is, from a small sRGB picture (h, w, 3) and the level that counts as burnt out."""
     few = preview[::5, ::5].reshape(-1, 3)
     luminance = np.asarray(srgb_to_linear(few / 255.0)) @ np.array([0.2126, 0.7152, 0.0722])
     lightest = float(np.percentile(luminance, 99.0))
     return FrameLight(
-        float(np.log(max(lightest, 1e-4))), float(np.log(max(luminance.mean(), 1e-4))), lightest > CLIPPED
+        float(np.log(max(lightest, 1e-4))), float(np.log(max(luminance.mean(), 1e-4))), lightest > burnt_out
     )
 
 
@@ -205,19 +193,21 @@ def implied(frame: FrameLight, paints: Array, greys: Array, gain: float, curve: 
     levels = np.append((paints - [0.0, *greys[:, 1:].mean(axis=0)]) @ FROM_COMPONENTS.T, [[frame.lightest, frame.mean]])
     reflects = gain + integrated_knots(levels) @ curve.mean
     spread = rules.tone * abs(frame.lightest - float(greys[:, 0].mean()))
-    own = frame.lightest < max(*paints[:, 0], *greys[:, 0]) + SAME_LEVEL
+    own = frame.lightest < max(*paints[:, 0], *greys[:, 0]) + rules.same_level
     painted = tuple(reflects[:-2].reshape(-1, 3))
     return Implied(float(reflects[-2]), float(reflects[-1]), frame.mean, painted, frame.clipped, own, spread)
 
 
-def beside_density(reflectance: float, beside: Sequence[float], seen: float, rules: SurroundRules) -> float:
+def beside_density(
+    reflectance: float, beside: Sequence[float], seen: float, greys: GreyRules, rules: SurroundRules
+) -> float:
     """Return how likely the only grey marked, of this reflectance, has these steps beside it.
 
     ``beside`` is by how much each is lighter (log units); ``seen`` is the share that have any.
     """
     if not beside:
         return 1.0 - seen
-    ends = {"light": rules.light_end, "dark": rules.dark_end}.get(_place_of(reflectance), rules.middle)
+    ends = {"light": rules.light_end, "dark": rules.dark_end}.get(_end_of(reflectance, greys), rules.middle)
     lighter, darker = max(beside) > 0.0, min(beside) < 0.0
     return seen * ends[2 if lighter and darker else int(lighter)]
 
@@ -231,24 +221,30 @@ def only_grey_ratios(
     app begins with is left on a step of a step card, any other is put on a card of its own.
     """
     place = PLACES.index(_place_of(stated, rules))
-    standard = np.abs(np.log(steps / rules.standard)) < SAME_STEP
+    standard = np.abs(np.log(steps / rules.standard)) < rules.same_step
     by_default = place == 0
     right, wrong = surround.steps_beside
-    of_step = [beside_density(float(step), beside, wrong if by_default else right, surround) for step in steps]
+    of_step = [beside_density(float(step), beside, wrong if by_default else right, rules, surround) for step in steps]
     if by_default:
         shares = dict(zip(("dark", "between", "light"), rules.left_standing, strict=True))
-        truth = np.array([shares[_place_of(float(step))] for step in steps])
+        truth = np.array([shares[_end_of(float(step), rules)] for step in steps])
         truth /= truth.sum()
     else:
         truth = np.where(standard, rules.is_standard, (1.0 - rules.is_standard) / max(int((~standard).sum()), 1))
     ratio = rules.stated_wrong[place] / rules.stated_right[place]
-    return np.asarray(ratio * truth * np.array(of_step) / beside_density(stated, beside, right, surround))
+    return np.asarray(ratio * truth * np.array(of_step) / beside_density(stated, beside, right, rules, surround))
 
 
-def _place_of(reflectance: float, rules: GreyRules | None = None) -> str:
-    """Return which kind of step this is, one of :data:`PLACES`; the standard and odd ones where ``rules`` are given."""
-    if rules and abs(np.log(reflectance / rules.standard)) < SAME_STEP:
+def _place_of(reflectance: float, rules: GreyRules) -> str:
+    """Return which kind of step this is, one of :data:`PLACES`."""
+    if abs(np.log(reflectance / rules.standard)) < rules.same_step:
         return "standard"
-    if rules and min(abs(np.log(reflectance / step)) for step in rules.steps) > SAME_STEP:
+    if min(abs(np.log(reflectance / step)) for step in rules.steps) > rules.same_step:
         return "other"
-    return "light" if reflectance >= LIGHT else "dark" if reflectance <= DARK else "between"
+    return _end_of(reflectance, rules)
+
+
+def _end_of(reflectance: float, rules: GreyRules) -> str:
+    """Return whether a step is the light or the dark end of its card, or lies between."""
+    dark, light = rules.ends
+    return "light" if reflectance >= light else "dark" if reflectance <= dark else "between"

@@ -12,14 +12,11 @@ from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.greys import Implied
-from match.check.marks.rules import MarkRules
+from match.check.marks.rules import MarkRules, Pair
 from match.check.marks.slip import Slip, prior, without
 from match.measure.light import TO_COMPONENTS
 from match.measure.photo_code import PhotoCode
 from match.photo.regions import Kind
-
-THE_SAME = np.array([0.08, 0.02, 0.02])
-"""Log units a component: two car marks closer than this differ by no more than a CIEDE2000 of 2, light included."""
 
 
 def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
@@ -38,7 +35,7 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], delta_e00, seen.frame_px, rules.colour)
             leaks = things.leaking(delta_e00, rules.border)
             border = things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
-            line = things.no_line(_line_of(seen, one, car, cars), rules.border)
+            line = things.no_line(_line_of(seen, one, car, cars, rules.colour.very_same), rules.border)
             ratio += things.one_surface(border, line, float(seen.around.enclosed[one]), rules.border, rules.surround)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
@@ -51,7 +48,7 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             yield Slip(MarkCode.GREY_WITHOUT_BORDER, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
 
 
-def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
+def _line_of(seen: Evidence, card: int, car: int, cars: list[int], same: Pair) -> float:
     """Return the line between card and car mark, or the clearest to a car mark that shows the very same.
 
     A mark that shows what another does, which lies beyond a line, moves nothing, wherever it lies; but a thing between
@@ -60,7 +57,7 @@ def _line_of(seen: Evidence, card: int, car: int, cars: list[int]) -> float:
     lines = [
         float(seen.apart.lines[card, other])
         for other in cars
-        if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < THE_SAME).all())
+        if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < same).all())
     ]
     if np.isnan(seen.apart.lines[card, car]):
         return np.nan

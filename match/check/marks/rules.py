@@ -56,6 +56,7 @@ class ColourRules:
     veil: float = quantity("reflectance")
     card_error: tuple[float, ...] = quantity("log units")
     things: float = quantity("log units")
+    very_same: tuple[float, ...] = quantity("log units")
     neutral: tuple[float, ...] = quantity("log units")
     neutral_share: float = quantity("probability")
     grey_cast: tuple[float, ...] = quantity("log units")
@@ -93,6 +94,8 @@ class FrameRules:
     paint_lightest: tuple[float, ...] = quantity("log reflectance")
     channel_error: float = quantity("fraction")
     tone: float = quantity("fraction")
+    burnt_out: float = quantity("fraction of full scale")
+    same_level: float = quantity("log units")
 
 
 @dataclass(frozen=True)
@@ -104,6 +107,9 @@ class GreyRules:
     other_slope: float = quantity("log true per log decoded")
     other_tolerance: float = quantity("log units")
     steps: tuple[float, ...] = quantity("luminous reflectance")
+    same_step: float = quantity("log units")
+    ends: tuple[float, ...] = quantity("luminous reflectance")
+    anything: tuple[float, ...] = quantity("luminous reflectance")
     standard: float = quantity("luminous reflectance")
     stated_right: tuple[float, ...] = quantity("probability")
     stated_wrong: tuple[float, ...] = quantity("probability")
@@ -135,6 +141,12 @@ class SurroundRules:
     light_end: tuple[float, ...] = quantity("probability")
     middle: tuple[float, ...] = quantity("probability")
     dark_end: tuple[float, ...] = quantity("probability")
+    least_step: float = quantity("fraction")
+    one_size: float = quantity("ratio")
+    straight: float = quantity("fraction")
+    noisy: float = quantity("ratio")
+    soon: float = quantity("ratio")
+    no_step: float = quantity("log units")
 
 
 @dataclass(frozen=True)

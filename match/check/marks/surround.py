@@ -19,24 +19,6 @@ from match.check.marks.rules import SurroundRules
 from match.colorimetry import Array
 from match.photo.regions import Kind
 
-LEAST_STEP = 0.15
-"""Share of a grey mark's area that a surface beside it covers, else it is a rim, a gap or a reflection."""
-
-ONE_SIZE = 3.0
-"""Times: steps of one card are as large as each other, but for what noise or the edge of the photo takes away."""
-
-STRAIGHT = 0.7
-"""Share of the rectangle about it that a step fills at least; a rim about the mark fills less."""
-
-NOISY = 4.0
-"""Times the usual steps of a mark: a darker step beside it, or paint farther off, may show that much more noise."""
-
-SOON = 0.85
-"""Times a mark's shorter side: a card ends within that of its mark, when the mark takes a fair part of the card."""
-
-NO_STEP = 0.25
-"""Log units: two steps of a card differ by more."""
-
 
 @dataclass(frozen=True, eq=False)
 class Surround:
@@ -85,15 +67,15 @@ def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
         car_paint,
         tuple(tuple(_steps(land, k, rules)) if land.regions[k].kind is Kind.GREY else () for k in places),
         np.array([own[k].sum() / _size(land.inside[k]) for k in places]),
-        np.array([land.surfaces(k, NOISY)[1].mean() for k in places]),
-        np.array([_enclosed(land.borders(k, own_step), land.inside[k]) for k in places]),
+        np.array([land.surfaces(k, rules.noisy)[1].mean() for k in places]),
+        np.array([_enclosed(land.borders(k, own_step), land.inside[k], rules.soon) for k in places]),
     )
 
 
-def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice]) -> float:
+def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice], soon: float) -> float:
     """Return the share of the ways straight out of a mark, up, down and to both sides, that cross a border."""
     down, across = inside
-    reach = max(int(SOON * min(down.stop - down.start, across.stop - across.start)), 4)
+    reach = max(int(soon * min(down.stop - down.start, across.stop - across.start)), 4)
     above, below = borders[max(down.start - reach, 0) : down.start, across], borders[down.stop :, across][:reach]
     left, right = borders[down, max(across.start - reach, 0) : across.start], borders[down, across.stop :][:, :reach]
     sides = [above.any(axis=0), below.any(axis=0), left.any(axis=1), right.any(axis=1)]
@@ -144,19 +126,19 @@ def _fill(surface: NDArray[np.bool_]) -> float:
 
 def _steps(land: Heights, place: int, rules: SurroundRules) -> Iterator[float]:
     """Return by how much each step beside a grey mark is lighter: unmarked neutral rectangles, as large as its own."""
-    labels, own = land.surfaces(place, NOISY)
+    labels, own = land.surfaces(place, rules.noisy)
     window, around = _around(land, place, own)
     colour, area = _colour(land, place), float(own.sum())
     paints = [k for k, region in enumerate(land.regions) if region.kind is not Kind.GREY]
     marked = {0, *(int(label) for k in paints for label in np.unique(labels[land.inside[k]]))}
     counts = np.bincount(labels[window][around]) if around.any() else np.zeros(1)
-    for label in np.flatnonzero(counts >= LEAST_STEP * _size(land.inside[place])):
+    for label in np.flatnonzero(counts >= rules.least_step * _size(land.inside[place])):
         if int(label) in marked:
             continue
         surface = labels == label
         differs = np.median(land.land.logs[surface], axis=0) - colour
         neutral = float(np.abs(differs[1:]).max()) < rules.one_paint[1]
-        alike = abs(float(differs[0])) < NO_STEP
-        one_size = area / ONE_SIZE < float(surface.sum()) < area * ONE_SIZE
-        if neutral and not alike and one_size and _fill(surface) > STRAIGHT:
+        alike = abs(float(differs[0])) < rules.no_step
+        one_size = area / rules.one_size < float(surface.sum()) < area * rules.one_size
+        if neutral and not alike and one_size and _fill(surface) > rules.straight:
             yield float(differs[0])
