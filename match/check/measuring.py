@@ -197,10 +197,17 @@ def _doubts(
     tolerance = max(
         calibration.greys.tolerance(r.reflectance).relative for r in seen.regions if r.reflectance is not None
     )
-    return [
-        conclude(weigh(seen.of_card(card), curve, tolerance, measurement.delta_e00, rules), cost, rules)
-        for card, measurement in zip(seen.of_kind(Kind.CARD), measured, strict=True)
-    ]
+    judged = []
+    for card, measurement in zip(seen.of_kind(Kind.CARD), measured, strict=True):
+        slips = weigh(seen.of_card(card, _greys_left_out(measurement)), curve, tolerance, measurement.delta_e00, rules)
+        judged.append(conclude(slips, cost, rules))
+    return judged
+
+
+def _greys_left_out(measurement: Measurement) -> set[Region]:
+    """Return the greys by which nothing was measured: burnt out, their level says nothing of their figure."""
+    left_out = (found.regions[0] for found in measurement.findings if found.code is PhotoCode.LEFT_OUT)
+    return {region for region in left_out if region.kind is Kind.GREY}
 
 
 def _told(measurement: Measurement, doubts: MarkJudgement, regions: Sequence[Region]) -> Measurement:

@@ -103,7 +103,7 @@ def test_a_body_line_between_two_marks_on_the_car_is_no_edge_of_a_card():
 
 @pytest.mark.parametrize(("enclosed", "doubted"), [(0.0, True), (0.25, True), (0.6, False), (1.0, False)])
 def test_a_line_that_encloses_nothing_parts_two_marks_on_the_car(enclosed, doubted):
-    ratio = one_surface(-1.7, -1.45, enclosed, CALIBRATION.marks.border, CALIBRATION.marks.surround)
+    ratio = one_surface(-1.7, -1.45, (enclosed, 0.0), CALIBRATION.marks.border, CALIBRATION.marks.surround)
     assert (ratio > 0.0) is doubted
 
 
@@ -215,6 +215,28 @@ def test_the_paint_about_the_card_is_seen_and_another_panel_is_not():
     assert seen.car_paint[card, 0] > 0.5
     assert seen.car_paint[card, len(marks) - 1] == 0.0
     assert seen.of([card, 0]).car_paint[0, 1] == seen.car_paint[card, 0]
+
+
+def test_a_small_mark_in_the_middle_of_a_large_card_is_believed_by_the_ways_that_lead_out_of_the_card_to_the_car():
+    scene = FlatScene(card=(0.24, 0.11, 0.1))
+    photo = scene.photo()
+    card, *others = scene.marks(both_sides=False)
+    small = [replace(card, x=226, y=148, width=28, height=24), *others]
+    land = Heights(terrains(photo.preview(960), *scene.size)[0], small)
+    seen = surround(land, 1.8, CALIBRATION.marks.surround)
+    assert seen.car_paint[0, 1] < 0.05
+    assert seen.ways[0, 1] > 0.75
+    assert not [code for code in _codes(check_photo(photo, small, FEW, CALIBRATION)) if code.startswith("mark-")]
+    on_car = [replace(small[1], kind=Kind.CARD, width=40), replace(small[1], x=110, width=40), *others[1:]]
+    land = Heights(terrains(photo.preview(960), *scene.size)[0], on_car)
+    assert surround(land, 1.8, CALIBRATION.marks.surround).ways[0, 1] < 0.25
+
+
+def test_a_burnt_out_step_by_which_nothing_is_measured_is_no_step_astray():
+    scene = FlatScene(greys=(0.04, 0.18, 0.9), exposure=3.0, card=(0.24, 0.11, 0.1))
+    result = _checked(scene.marks(), scene)
+    assert "left-out" in [finding.code.value for finding in result.warnings]
+    assert not [code for code in _codes(result) if code.startswith("mark-")]
 
 
 def test_card_and_car_under_each_others_name_are_named_and_the_mend_exchanges_them():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,13 +32,14 @@ class Evidence:
         """Return the places of the marks of a kind."""
         return [place for place, region in enumerate(self.regions) if region.kind is kind]
 
-    def of_card(self, card: int) -> Evidence:
-        """Return what is seen of one card, by its place among the marks: without the other cards."""
-        return _evidence_of_card(self, card)
+    def of_card(self, card: int, left_out: Collection[Region] = ()) -> Evidence:
+        """Return what is seen of one card, by its place among the marks: without other cards and what is left out."""
+        return _evidence_of_card(self, card, left_out)
 
 
-def _evidence_of_card(seen: Evidence, card: int) -> Evidence:
+def _evidence_of_card(seen: Evidence, card: int, left_out: Collection[Region]) -> Evidence:
     places = [k for k, region in enumerate(seen.regions) if k == card or region.kind is not Kind.CARD]
+    places = [k for k in places if seen.regions[k] not in left_out]
     between, lines = (each[np.ix_(places, places)] for each in (seen.apart.between, seen.apart.lines))
     apart = Passes(between, lines, seen.apart.sides[places])
     boxes = tuple(seen.boxes[k] for k in places)

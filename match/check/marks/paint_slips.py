@@ -36,7 +36,8 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             leaks = things.leaking(delta_e00, rules.border)
             border = things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
             line = things.no_line(_line_of(seen, one, car, cars, rules.colour.very_same), rules.border)
-            ratio += things.one_surface(border, line, float(seen.around.enclosed[one]), rules.border, rules.surround)
+            about = float(seen.around.enclosed[one]), float(seen.around.ways[one, car])
+            ratio += things.one_surface(border, line, about, rules.border, rules.surround)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
     for grey in greys:
@@ -95,14 +96,18 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     yield Slip(PhotoCode.FAR_APART, marks, odds, values)
     share = rules.slips.far_apart + (rules.slips.car_elsewhere if len(cars) == 1 else 0.0)
     ratio = things.on_another_part(delta_e00, rules.colour)
-    shows = max(cars, key=lambda car: float(seen.around.car_paint[card, car]))
-    about, enclosed = seen.around.car_paint[card, shows], seen.around.enclosed[shows]
-    ratio += things.about_the_card(float(about), float(enclosed), rules.surround)
+    about = {car: things.paint_about(*_about(seen, card, car), rules.surround) for car in cars}
+    shows = max(cars, key=about.__getitem__)
+    ratio += things.about_the_card(about[shows], float(seen.around.enclosed[shows]), rules.surround)
     yield Slip(MarkCode.CAR_NOT_ABOUT, marks[::-1], prior(share) + ratio)
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)
     ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)
     yield Slip(MarkCode.TWO_LIGHTS, marks, prior(rules.slips.two_lights) + ratio)
+
+
+def _about(seen: Evidence, card: int, car: int) -> tuple[float, float]:
+    return float(seen.around.car_paint[card, car]), float(seen.around.ways[card, car])
 
 
 def exchanged(seen: Evidence, rules: MarkRules) -> Slip:

@@ -19,6 +19,9 @@ from match.check.marks.rules import SurroundRules
 from match.colorimetry import Array
 from match.photo.regions import Kind
 
+SPECK = 5
+"""Pixels of the terrain: noise leaves holes of this size in a surface, which are no border."""
+
 
 @dataclass(frozen=True, eq=False)
 class Surround:
@@ -28,6 +31,8 @@ class Surround:
     ----------
     car_paint : (n, n) share of a card's surroundings that shows the paint of a car mark, joined to it and in its light;
         NaN for all other pairs
+    ways : (n, n) share of the ways straight out of a card's mark that lead from its own surface to a car mark's paint;
+        NaN for all other pairs
     beside : for every mark the differences of log level (k,) of neutral rectangles beside it, of its surface's size;
         empty for all but greys
     larger : (n,) how many times larger than the mark its own surface is
@@ -36,6 +41,7 @@ class Surround:
     """
 
     car_paint: Array
+    ways: Array
     beside: tuple[tuple[float, ...], ...]
     larger: Array
     area: Array
@@ -46,6 +52,7 @@ class Surround:
         chosen = list(places)
         return Surround(
             self.car_paint[np.ix_(chosen, chosen)],
+            self.ways[np.ix_(chosen, chosen)],
             tuple(self.beside[place] for place in chosen),
             self.larger[chosen],
             self.area[chosen],
@@ -56,15 +63,17 @@ class Surround:
 def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
     """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
     places = range(len(land.regions))
-    car_paint = np.full((len(places), len(places)), np.nan)
+    car_paint, ways = (np.full((len(places), len(places)), np.nan) for _ in range(2))
     own = [land.surfaces(place, own_step)[1] for place in places]
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         for car in (k for k in places if land.regions[k].kind is Kind.VEHICLE):
             window, around = _around(land, card, own[card] & ~own[car])  # equal colours may well be joined
-            paint = own[car][window] & _alike(land.land.logs[window] - _colour(land, car), rules)
-            car_paint[card, car] = (paint & around).sum() / max(int(around.sum()), 1)
+            paint = own[car] & _alike(land.land.logs - _colour(land, car), rules)
+            car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
+            ways[card, car] = _ways(land.inside[card], own[card], paint)
     return Surround(
         car_paint,
+        ways,
         tuple(tuple(_steps(land, k, rules)) if land.regions[k].kind is Kind.GREY else () for k in places),
         np.array([own[k].sum() / _size(land.inside[k]) for k in places]),
         np.array([land.surfaces(k, rules.noisy)[1].mean() for k in places]),
@@ -80,6 +89,22 @@ def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice], soon: flo
     left, right = borders[down, max(across.start - reach, 0) : across.start], borders[down, across.stop :][:, :reach]
     sides = [above.any(axis=0), below.any(axis=0), left.any(axis=1), right.any(axis=1)]
     return float(np.mean([side.mean() for side in sides]))
+
+
+def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np.bool_]) -> float:
+    """Return the share of the ways straight out of a mark that come to paint, soon after they leave its own surface."""
+    down, across = inside
+    soon = max(down.stop - down.start, across.stop - across.start)
+    closed = cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((SPECK, SPECK), np.uint8)) > 0
+    sides = []
+    for each in (closed, paint):
+        left, right = each[down, : across.start][:, ::-1].T, each[down, across.stop :].T
+        sides.append((each[: down.start, across][::-1], each[down.stop :, across], left, right))
+    found = []
+    for surface, coat in zip(*sides, strict=True):
+        beyond = np.cumsum(np.maximum.accumulate(~surface, axis=0), axis=0)
+        found.append((coat & (beyond > 0) & (beyond <= soon)).any(axis=0).mean())
+    return float(np.mean(found))
 
 
 def _alike(difference: Array, rules: SurroundRules) -> NDArray[np.bool_]:

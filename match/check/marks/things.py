@@ -189,13 +189,22 @@ def on_another_part(delta_e00: float, rules: ColourRules) -> float:
     return float(np.log(wrong) - np.log(normal(size, *rules.apart_usual)))
 
 
+def paint_about(share: float, ways: float, rules: SurroundRules) -> float:
+    """Return by what share the car's paint is seen about the card, from what lies close by or from the ways out of it.
+
+    Close by a small mark nothing but the card itself may lie; the ways out of it lead on to the paint.
+    """
+    one_side, most = rules.ways
+    return float(max(min(share / rules.surely, 1.0), np.clip((ways - one_side) / (most - one_side), 0.0, 1.0)))
+
+
 def about_the_card(share: float, enclosed: float, rules: SurroundRules) -> float:
-    """Return the ratio for a car mark lying on something else, from the share of its paint around the card.
+    """Return the ratio for a car mark lying on something else, from :func:`paint_about` the card.
 
     Card and car may lie beside each other on a bench: then no paint is about the card, and borders are soon met all
     round the car's mark as well, from ``enclosed``, the share of the ways straight out of it that cross one.
     """
-    share, all_round = min(share / rules.surely, 1.0), _all_round(enclosed, rules)
+    all_round = _all_round(enclosed, rules)
     on_car, wrong = (_chance(share, seen) for seen in rules.car_paint)
     beside, panel, anything = (_chance(all_round, seen) for seen in rules.piece_enclosed)
     right = (1.0 - rules.laid_beside) * on_car * panel + rules.laid_beside * (1.0 - share) * beside
@@ -214,15 +223,18 @@ def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
     return float(np.log(share + (1.0 - share) * tailed(size, rules.larger_wrong, tail) / right))
 
 
-def one_surface(border: float, line: float, enclosed: float, rules: BorderRules, around: SurroundRules) -> float:
+def one_surface(
+    border: float, line: float, about: tuple[float, float], rules: BorderRules, around: SurroundRules
+) -> float:
     """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
 
-    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`, ``enclosed`` is the share of the ways out of the
-    card's mark that cross a border. A car has gaps and body lines, which part two marks on it as one line does, and
-    enclose neither.
+    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`; ``about`` are the shares of the ways out of the
+    card's mark that soon cross a border, and that cross one anywhere to the car's paint. A car has gaps and body lines,
+    which part two marks on it as one line does, and enclose neither.
     """
+    enclosed, ways = about
     on_card = border + line + not_enclosed(enclosed, around)
-    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _bare(enclosed, around)
+    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _bare(max(enclosed, ways), around)
     return float(np.logaddexp(on_card + np.log(1.0 - around.on_the_car), on_car + np.log(around.on_the_car)))
 
 
