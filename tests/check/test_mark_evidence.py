@@ -55,10 +55,10 @@ def test_the_likeliest_slip_is_told_first_and_after_it_those_of_other_marks_that
 def test_a_persons_word_divides_the_odds_by_how_seldom_it_is_said_of_a_wrong_mark():
     """Bayes' rule in odds: the ratio of what is answered of a wrong mark and of a right one."""
     right, wrong = RULES.answered
-    sure = _slip(0.5, replace(CARD, sure=True))
+    sure = _slip(0.5, replace(CARD, sure=(MarkCode.ACROSS,)))
     judged = conclude([sure], HOURS, RULES)
     assert judged.probability / (1.0 - judged.probability) == pytest.approx(wrong / right)
-    one_of_two = conclude([_slip(0.5, replace(CARD, sure=True), CAR)], HOURS, RULES)
+    one_of_two = conclude([_slip(0.5, replace(CARD, sure=(MarkCode.ACROSS,)), CAR)], HOURS, RULES)
     assert one_of_two.probability == pytest.approx(0.5)
 
 
@@ -175,5 +175,5 @@ def test_a_car_mark_that_is_parted_from_the_card_says_nothing_of_a_line_whatever
     boxes = tuple(_box(region, -1.0, 0.0, 0.0) for region in regions)
     apart = Passes(np.zeros((3, 3)), lines, np.zeros(3, dtype=np.intp))
     seen = Evidence(regions, boxes, apart, None, None, 480.0)
-    assert np.isnan(_line_of(seen, 0, 2, [1, 2]))
-    assert _line_of(seen, 0, 1, [1, 2]) == 1.5
+    assert np.isnan(_line_of(seen, 0, 2, [1, 2], RULES.colour.very_same))
+    assert _line_of(seen, 0, 1, [1, 2], RULES.colour.very_same) == 1.5

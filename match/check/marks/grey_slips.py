@@ -76,7 +76,8 @@ def elsewhere_slip(seen: Evidence, place: int, around: Implied, rules: MarkRules
     ratio += things.lies_in_more(float(seen.around.larger[place]), rules.surround, rules.tail)
     if alone:
         stated = box.region.reflectance or 1.0
-        anything = np.linspace(*np.log(rules.greys.anything), 9)
+        lowest, highest = np.log(rules.greys.anything)
+        anything = np.linspace(lowest, highest, 9)
         densities = np.array([around.log_density(float(log - np.log(stated)), rules.frame) for log in anything])
         ratio += _log_sum(densities) - float(np.log(len(anything))) - around.log_density(0.0, rules.frame)
     percent = round(100.0 * (box.region.reflectance or 1.0), 1)
