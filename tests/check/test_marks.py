@@ -232,6 +232,15 @@ def test_a_small_mark_in_the_middle_of_a_large_card_is_believed_by_the_ways_that
     assert surround(land, 1.8, CALIBRATION.marks.surround).ways[0, 1] < 0.25
 
 
+def test_the_ways_out_of_a_card_lead_to_any_of_the_car_marks_that_a_line_parts():
+    scene = FlatScene(card=(0.24, 0.11, 0.1))
+    photo, marks = scene.photo(), scene.marks()
+    photo.image[:96, 236:244] = photo.image[224:, 236:244] = 0.05
+    seen = surround(Heights(terrains(photo.preview(960), *scene.size)[0], marks), 1.8, CALIBRATION.marks.surround)
+    assert seen.ways[0, 1:3].max() < 0.6
+    assert seen.ways[0, 0] > seen.ways[0, 1:3].max() + 0.25
+
+
 def test_a_burnt_out_step_by_which_nothing_is_measured_is_no_step_astray():
     scene = FlatScene(greys=(0.04, 0.18, 0.9), exposure=3.0, card=(0.24, 0.11, 0.1))
     result = _checked(scene.marks(), scene)

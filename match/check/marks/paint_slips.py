@@ -96,18 +96,15 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     yield Slip(PhotoCode.FAR_APART, marks, odds, values)
     share = rules.slips.far_apart + (rules.slips.car_elsewhere if len(cars) == 1 else 0.0)
     ratio = things.on_another_part(delta_e00, rules.colour)
-    about = {car: things.paint_about(*_about(seen, card, car), rules.surround) for car in cars}
-    shows = max(cars, key=about.__getitem__)
-    ratio += things.about_the_card(about[shows], float(seen.around.enclosed[shows]), rules.surround)
+    shows = max(cars, key=lambda car: float(seen.around.car_paint[card, car]))
+    about = float(seen.around.car_paint[card, shows]), float(seen.around.ways[card, card])
+    about_card = things.paint_about(*about, rules.surround)
+    ratio += things.about_the_card(about_card, float(seen.around.enclosed[shows]), rules.surround)
     yield Slip(MarkCode.CAR_NOT_ABOUT, marks[::-1], prior(share) + ratio)
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)
     ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)
     yield Slip(MarkCode.TWO_LIGHTS, marks, prior(rules.slips.two_lights) + ratio)
-
-
-def _about(seen: Evidence, card: int, car: int) -> tuple[float, float]:
-    return float(seen.around.car_paint[card, car]), float(seen.around.ways[card, car])
 
 
 def exchanged(seen: Evidence, rules: MarkRules) -> Slip:

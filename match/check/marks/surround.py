@@ -32,7 +32,7 @@ class Surround:
     car_paint : (n, n) share of a card's surroundings that shows the paint of a car mark, joined to it and in its light;
         NaN for all other pairs
     ways : (n, n) share of the ways straight out of a card's mark that lead from its own surface to a car mark's paint;
-        NaN for all other pairs
+        at the card itself to that of any of them; NaN for all other pairs
     beside : for every mark the differences of log level (k,) of neutral rectangles beside it, of its surface's size;
         empty for all but greys
     larger : (n,) how many times larger than the mark its own surface is
@@ -66,11 +66,14 @@ def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
     car_paint, ways = (np.full((len(places), len(places)), np.nan) for _ in range(2))
     own = [land.surfaces(place, own_step)[1] for place in places]
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
+        coats = np.zeros(own[card].shape, dtype=bool)
         for car in (k for k in places if land.regions[k].kind is Kind.VEHICLE):
             window, around = _around(land, card, own[card] & ~own[car])  # equal colours may well be joined
             paint = own[car] & _alike(land.land.logs - _colour(land, car), rules)
             car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
             ways[card, car] = _ways(land.inside[card], own[card], paint)
+            coats |= paint
+        ways[card, card] = _ways(land.inside[card], own[card], coats)
     return Surround(
         car_paint,
         ways,
