@@ -124,6 +124,7 @@ class SurroundRules:
     one_paint: tuple[float, ...] = quantity("log units")
     surely: float = quantity("fraction")
     ways: tuple[float, ...] = quantity("fraction")
+    led_nowhere: tuple[float, ...] = quantity("probability")
     car_paint: tuple[float, ...] = quantity("probability")
     laid_beside: float = quantity("probability")
     piece_enclosed: tuple[float, ...] = quantity("probability")

@@ -31,8 +31,8 @@ class Surround:
     ----------
     car_paint : (n, n) share of a card's surroundings that shows the paint of a car mark, joined to it and in its light;
         NaN for all other pairs
-    ways : (n, n) share of the ways straight out of a card's mark that lead from its own surface to a car mark's paint;
-        at the card itself to that of any of them; NaN for all other pairs
+    ways : (n,) share of the ways straight out of a card's mark that lead from its own surface to the paint of any car
+        mark; NaN where that lies on the same surface, and for all but cards
     beside : for every mark the differences of log level (k,) of neutral rectangles beside it, of its surface's size;
         empty for all but greys
     larger : (n,) how many times larger than the mark its own surface is
@@ -52,7 +52,7 @@ class Surround:
         chosen = list(places)
         return Surround(
             self.car_paint[np.ix_(chosen, chosen)],
-            self.ways[np.ix_(chosen, chosen)],
+            self.ways[chosen],
             tuple(self.beside[place] for place in chosen),
             self.larger[chosen],
             self.area[chosen],
@@ -63,7 +63,7 @@ class Surround:
 def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
     """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
     places = range(len(land.regions))
-    car_paint, ways = (np.full((len(places), len(places)), np.nan) for _ in range(2))
+    car_paint, ways = np.full((len(places), len(places)), np.nan), np.full(len(places), np.nan)
     own = [land.surfaces(place, own_step)[1] for place in places]
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         coats = np.zeros(own[card].shape, dtype=bool)
@@ -71,9 +71,9 @@ def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
             window, around = _around(land, card, own[card] & ~own[car])  # equal colours may well be joined
             paint = own[car] & _alike(land.land.logs - _colour(land, car), rules)
             car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
-            ways[card, car] = _ways(land.inside[card], own[card], paint)
             coats |= paint
-        ways[card, card] = _ways(land.inside[card], own[card], coats)
+        if not (own[card] & coats).any():
+            ways[card] = _ways(land.inside[card], own[card], coats)
     return Surround(
         car_paint,
         ways,

@@ -194,8 +194,14 @@ def paint_about(share: float, ways: float, rules: SurroundRules) -> float:
 
     Close by a small mark nothing but the card itself may lie; the ways out of it lead on to the paint.
     """
+    close_by = min(share / rules.surely, 1.0)
+    return close_by if np.isnan(ways) else max(close_by, _lead_to_paint(ways, rules))
+
+
+def _lead_to_paint(ways: float, rules: SurroundRules) -> float:
+    """Return by what share the ways out of the card's mark lead to the car's paint on more sides than one."""
     one_side, most = rules.ways
-    return float(max(min(share / rules.surely, 1.0), np.clip((ways - one_side) / (most - one_side), 0.0, 1.0)))
+    return float(np.clip((ways - one_side) / (most - one_side), 0.0, 1.0))
 
 
 def about_the_card(share: float, enclosed: float, rules: SurroundRules) -> float:
@@ -229,12 +235,13 @@ def one_surface(
     """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
 
     ``border`` and ``line`` are :func:`no_border` and :func:`no_line`; ``about`` are the shares of the ways out of the
-    card's mark that soon cross a border, and that cross one anywhere to the car's paint. A car has gaps and body lines,
-    which part two marks on it as one line does, and enclose neither.
+    card's mark that soon cross a border, and that come to the car's paint behind one, NaN where no border parts them. A
+    car has gaps and body lines, which part two marks on it as one line does, and enclose neither.
     """
     enclosed, ways = about
     on_card = border + line + not_enclosed(enclosed, around)
-    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _bare(max(enclosed, ways), around)
+    bare = _bare(enclosed, around) if np.isnan(ways) else _led_nowhere(ways, enclosed, around)
+    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + bare
     return float(np.logaddexp(on_card + np.log(1.0 - around.on_the_car), on_car + np.log(around.on_the_car)))
 
 
@@ -242,6 +249,15 @@ def _bare(enclosed: float, rules: SurroundRules) -> float:
     """Return the ratio for the card's mark lying on the car, from hardly any border about it."""
     middle, spread = rules.hardly_enclosed
     return _seen(float(1.0 / (1.0 + np.exp((enclosed - middle) / spread))), rules.card_open)
+
+
+def _led_nowhere(ways: float, enclosed: float, rules: SurroundRules) -> float:
+    """Return the ratio for the card's mark lying on the car, from ways out of its surface that come to no car paint.
+
+    A card laid on a bench has no paint about it, but borders all round.
+    """
+    share = (1.0 - _lead_to_paint(ways, rules)) * (1.0 - _all_round(enclosed, rules))
+    return _seen(share, rules.led_nowhere)
 
 
 def not_enclosed(enclosed: float, rules: SurroundRules) -> float:
