@@ -236,6 +236,22 @@ def test_a_grey_in_a_light_of_its_own_does_not_speak_against_what_card_and_car_s
     assert np.abs(card - car).max() < 0.004
 
 
+def test_a_photo_between_two_sizes_of_light_is_as_unsure_as_the_mixture_of_both():
+    """The law of total variance: what is left in doubt within each, and by how much the two lie apart."""
+    card_less_car = np.array([1.0, -1.0, 0.0])
+
+    def read(*field_sd):
+        prior = replace(CAMERA.light, field_sd=field_sd, own_slope_sd=(0.3,), grey_slope_sd=(0.3,))
+        fit = _light(FlatScene(gradient=(0.6, 0.0), card=(0.3, 0.1, 0.1)), both_sides=False, prior=prior)
+        return card_less_car @ fit.mean[0], card_less_car @ fit.covariance[0] @ card_less_car
+
+    (weak, weak_left), (strong, strong_left), (mean, left) = read(0.05), read(0.5), read(0.05, 0.5)
+    share = (mean - weak) / (strong - weak)
+    assert 0.01 < share < 0.99
+    within = share * strong_left + (1.0 - share) * weak_left
+    assert left == pytest.approx(within + share * (1.0 - share) * (strong - weak) ** 2, rel=1e-6)
+
+
 @pytest.mark.parametrize("blocks", [(3, 3), (5, 4), (6, 6)])
 def test_an_even_slope_across_a_region_is_light_and_no_noise(blocks):
     rows, columns = blocks
@@ -403,6 +419,20 @@ def test_what_is_read_off_the_curve_is_a_probability(size):
         assert (np.diff(each) > 0.0).all()
         assert each[0] >= 0.0
         assert each[-1] <= 1.0 + 1e-8
+
+
+def test_greys_count_for_the_exposure_by_the_inverse_of_their_variance():
+    """The least variance of a weighted mean (Gauss-Markov): a grey known five times as well counts 25 times as much."""
+    errors, straight = replace(CAMERA.errors, veil_median=0.0), prior_curve(PRIOR, scene_linear=True)
+    greys, stray = (0.18, 0.5), np.array([0.1, -0.1])  # what the two say of the exposure (log units)
+    level = np.log(np.array([[0.2, 0.15, 0.1]] * 2 + [[grey] * 3 for grey in greys]))
+    level[2:] -= stray[:, None]
+    noise = np.tile(1e-10 * np.eye(4), (3, 1, 1))
+    light = LightFit(greys, TO_COMPONENTS @ level.T, noise, 0.0, 0.0, np.zeros((3, 5)), np.zeros(2))
+    known = (GreyTolerance(0.05), GreyTolerance(0.006, 0.008))
+    _, car = best_estimate(light, straight, known, errors)
+    expected = lab_from_working(np.exp(level[1] + (25.0 * stray[1] + stray[0]) / 26.0))
+    np.testing.assert_allclose(car, expected, atol=1e-6)
 
 
 @pytest.mark.parametrize("neutral", [0.001, 0.04])

@@ -5,9 +5,11 @@ import pytest
 
 from match.check.calibration_files import load_calibration
 from match.colorimetry import working_from_srgb
+from match.measure.light import TO_COMPONENTS, LightFit
 from match.measure.photo_code import PhotoCode
-from match.measure.quality import region_findings
+from match.measure.quality import photo_findings, region_findings
 from match.measure.sampling import Patch, sample_region
+from match.measure.tone import prior_curve
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import srgb_encode
 
@@ -80,3 +82,12 @@ def test_a_cast_of_the_grey_is_warned_of_and_a_strong_one_spoils_and_paint_may_b
     assert casts(0.5 * (warned + strong), Kind.GREY) == [False]
     assert casts(1.6 * strong, Kind.GREY) == [True]
     assert casts(1.6 * strong, Kind.CARD) == []
+
+
+@pytest.mark.parametrize(("times", "said"), [(1.5, {"percent": 50}), (2.6, {"times": 2.6})])
+def test_light_that_changes_across_the_marks_is_said_by_how_much(times, said):
+    level = np.log([[0.2, 0.1, 0.1], [0.2, 0.1, 0.1], [0.18, 0.18, 0.18]])
+    still = np.tile(1e-6 * np.eye(3), (3, 1, 1))
+    light = LightFit((0.18,), TO_COMPONENTS @ level.T, still, float(np.log(times)), 0.0, np.zeros((3, 5)), np.zeros(2))
+    found = photo_findings((), light, prior_curve(CALIBRATION.camera.tone, True), LIMITS, scene_linear=True)
+    assert [each.values for each in found if each.code is PhotoCode.GRADIENT] == [said]
