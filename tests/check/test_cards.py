@@ -81,6 +81,9 @@ def test_a_card_that_cannot_be_read_is_compared_with_no_other():
     burnt = answer.cards[0]
     assert burnt.chance_nearest is None
     assert "the photo is at fault here" in burnt.sentence
+    unread, *chances = (each["chance_nearest"] for each in answer.as_list())
+    assert unread is None
+    assert sum(chances) == pytest.approx(1.0, abs=1e-3)  # one of the two is the nearest
     assert answer.front_card.name == "B"
     assert {name for pair in answer.comparison()["pairs"] for name in pair["cards"]} == {"B", "C"}
 

@@ -13,6 +13,7 @@ from match.check.measuring import MOST_PIXELS, read_patch
 from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import RegionError
+from match.measure.tone import GreyTolerance
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import ArrayPhoto, FlatScene
 
@@ -187,3 +188,11 @@ def test_a_small_region_is_read_whole_and_a_large_one_thinned_to_about_the_most_
     large = read_patch(photo, Region(Kind.CARD, 0, 0, 1000, 950))
     assert large.step == 3  # the root of 950,000 / 100,000, to the nearest whole
     assert large.linear.shape[0] * large.linear.shape[1] == pytest.approx(MOST_PIXELS, rel=0.1)
+
+
+def test_a_known_grey_has_a_tolerance_of_its_own_and_any_other_that_of_the_default():
+    greys = CALIBRATION.greys
+    for grey in greys.greys.values():
+        assert greys.tolerance(grey.reflectance) == GreyTolerance(grey.tolerance, grey.neutral)
+    assert len({greys.tolerance(grey.reflectance) for grey in greys.greys.values()}) > 1
+    assert greys.tolerance(0.123) == GreyTolerance(greys.greys[greys.default].tolerance)

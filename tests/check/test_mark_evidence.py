@@ -148,6 +148,16 @@ def test_a_border_through_the_middle_is_seen_in_a_small_box_as_in_a_large_one(si
     assert things.across(seen, RULES.across, RULES.colour, RULES.tail) > 2.0
 
 
+def test_the_sharper_the_sharpest_jump_in_a_box_the_more_it_speaks_for_a_border():
+    usual, border = RULES.across.one[0], RULES.across.two[0]
+    boxes = (Box(CARD, np.zeros(3), 0.1, float(np.exp(size))) for size in np.linspace(usual, border, 12))
+    ratios = [things.across(box, RULES.across, RULES.colour, RULES.tail) for box in boxes]
+    assert (np.diff(ratios) > 0.0).all()
+    assert ratios[0] < 0.0 < ratios[-1]
+    smooth = things.across(Box(CARD, np.zeros(3), 0.0, 0.0), RULES.across, RULES.colour, RULES.tail)
+    assert smooth == pytest.approx(ratios[0])
+
+
 @pytest.mark.parametrize(("side", "looked_at"), [(960, SIDE_PX), (SIDE_PX, SIDE_PX), (200, 200)])
 def test_a_large_preview_is_made_smaller_and_a_small_one_is_looked_at_as_it_is(side, looked_at):
     fine, coarse = terrains(np.full((side // 2, side, 3), 128, dtype=np.uint8), 4000, 2000)

@@ -65,6 +65,18 @@ def test_a_lamp_reflected_in_the_clear_coat_is_rejected():
     assert 0.05 < sample.rejected_share < 0.4
 
 
+def test_a_lamp_is_told_from_the_slope_of_the_light_that_it_lies_on():
+    y, x = np.mgrid[:120, :120]
+    slope = np.exp(0.8 * (x / 119.0 - 0.5))[..., None] * np.array([0.2, 0.15, 0.1])
+    lamp = 0.4 * np.exp(-(((x - 70) / 9.0) ** 2 + ((y - 50) / 9.0) ** 2))[..., None]
+    plain, lit = (sample_region(_patch(slope * (1.0 + each)), CAMERA.sampling) for each in (0.0 * lamp, lamp))
+    assert plain.glare_share == 0.0
+    assert 0.03 < lit.glare_share < 0.2
+    kept = dict(zip(map(tuple, plain.position_px), plain.level, strict=True))
+    for place, level in zip(map(tuple, lit.position_px), lit.level, strict=True):
+        np.testing.assert_allclose(level, kept[place], rtol=0.03)
+
+
 def test_dust_and_dead_pixels_are_rejected():
     rng = np.random.default_rng(3)
     clean = _noisy(rng)

@@ -144,6 +144,20 @@ def test_a_small_remainder_of_the_same_toner_is_halved_or_less():
     assert found.recommendation in (Deed.HALVE, Deed.END)
 
 
+def test_of_a_remainder_it_is_said_what_share_of_the_last_amount_it_is():
+    """The remainder is the model's own: 10 of 16 parts were poured, so 6 are left, which is 60 % of 10."""
+    mix = {**BLUE, "black": 1.4}
+    poured = 100 * 1.0 / sum(mix.values())
+    easy = replace(LIMITS, halve_share=0.9)
+    rng = np.random.default_rng(2)
+    now = tinted(job(mix, lab_of({**BLUE, "black": 3.0}), sd=0.05), mix, {"black": poured}, sd=0.05)
+    found = check_attempt(now, easy, rng, advise(now, easy, rng, goal=0.1, batch_g=500.0))
+    (black,) = found.next_step.amounts
+    assert black.full_g / poured == pytest.approx(0.6, rel=0.01)
+    assert found.recommendation == Deed.HALVE
+    assert found.reasons[-1] == f"Add about {black.pot_g / poured:.0%} of the last amount of black.".replace("%", " %")
+
+
 def test_an_addition_without_a_card_is_measured_with_the_next():
     before = job(MIX, CAR)
     twice = replace(before, log=replace(before.log, steps=(TintStep({"violet": 0.4}),)))

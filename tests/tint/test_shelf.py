@@ -103,6 +103,14 @@ def test_what_is_no_table_is_refused_in_a_sentence(text):
         read_table(text, KNOWN)
 
 
+@pytest.mark.parametrize("line", [1, 2, 4])
+def test_a_line_that_is_no_line_of_a_table_is_named_by_its_number(line):
+    rows = ["name,like,strength", "a,violet,1", "b,violet,1", "c,violet,1"]
+    rows[line - 1] = '"' + "x" * (csv.field_size_limit() + 1)
+    with pytest.raises(TintError, match=f"cannot be read in line {line} "):
+        read_table("\n".join(rows), KNOWN)
+
+
 def test_a_spreadsheets_encodings_are_read():
     # Source: Python's codecs, which write each encoding.
     for encoding in ("utf-8", "utf-8-sig", "utf-16", "cp1252"):
