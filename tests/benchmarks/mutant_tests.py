@@ -64,6 +64,10 @@ class Recorded:
         """Return the tests that run anything in a file, the quickest first."""
         return self.that_run(file, self.runs.get(file, {}))
 
+    def limit_s(self, tests: Collection[str]) -> float:
+        """Return after how long these tests are taken never to end."""
+        return 20.0 + 3.0 * sum(self.seconds.get(test, 0.0) for test in tests)
+
     def _cost(self, test: str) -> tuple[float, str]:
         return self.seconds.get(test, 0.0), test
 
@@ -178,7 +182,7 @@ def record(copied: Path, room: str, files: Sequence[str]) -> Recorded:
     return Recorded(seconds, runs, elsewhere, failed)
 
 
-def notice(copied: Path, files: Sequence[str], tests: Sequence[str], limit_s: float) -> bool:
+def notice(copied: Path, files: Sequence[str], tests: Sequence[str], recorded: Recorded) -> bool:
     """Return whether one of these tests fails or never ends on the copied tree, asked in their order."""
     place = {test: number for number, test in enumerate(tests)}
 
@@ -186,13 +190,17 @@ def notice(copied: Path, files: Sequence[str], tests: Sequence[str], limit_s: fl
         return sorted((item for item in items if item.nodeid in place), key=lambda item: place[item.nodeid])
 
     held = [file for file in files if any(test.startswith(f"{file}::") for test in tests)]
-    return bool(held) and _fail(copied, held, choose, limit_s)
+    return bool(held) and _fail(copied, held, choose, recorded.limit_s(tests))
 
 
-def others_notice(copied: Path, files: Sequence[str], tests: Collection[str], limit_s: float) -> bool:
+def others_notice(copied: Path, files: Sequence[str], tests: Collection[str], recorded: Recorded) -> bool:
     """Return whether any test but these fails or never ends on the copied tree."""
     asked = set(tests)
-    return _fail(copied, files, lambda items: [item for item in items if item.nodeid not in asked], limit_s)
+
+    def choose(items: list[pytest.Item]) -> list[pytest.Item]:
+        return [item for item in items if item.nodeid not in asked]
+
+    return _fail(copied, files, choose, recorded.limit_s(recorded.seconds.keys() - asked))
 
 
 def _fail(

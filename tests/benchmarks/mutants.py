@@ -163,15 +163,14 @@ def survives(mutant: Mutant, copied: Path, files: Sequence[str], recorded: Recor
     running = recorded.that_use(mutant.file) if mutant.at_import else recorded.that_run(mutant.file, mutant.lines)
     if not running:
         return "no test runs"
-    limit_s = 30.0 + 5.0 * sum(recorded.seconds.values())
     original, cached = mutant.file.read_bytes(), Path(cache_from_source(str(mutant.file)))
     mutant.file.write_text(mutant.source(), encoding="utf-8")
     cached.unlink(missing_ok=True)  # its time stamp is too coarse to tell the sources apart
     try:
-        if notice(copied, files, running, limit_s):
+        if notice(copied, files, running, recorded):
             return None
         shared = mutant.at_import or recorded.is_shared(mutant.file, mutant.lines)
-        if shared and others_notice(copied, files, running, limit_s):
+        if shared and others_notice(copied, files, running, recorded):
             return None
     finally:
         mutant.file.write_bytes(original)
