@@ -98,6 +98,18 @@ def test_which_of_two_marks_is_named_first_changes_nothing(other):
         assert things.two_parts(*pair, *parts) == pytest.approx(things.two_parts(*swapped, *parts))
 
 
+@pytest.mark.parametrize("brightness", [0.0, 1.7])
+def test_what_two_things_differ_by_is_a_density_whose_colour_sums_to_one(brightness):
+    """The sum over all colours is the density of brightness alone, scipy's normal one."""
+    places = np.linspace(-3.0, 3.0, 121)
+    every = [
+        things._two_things(np.array([brightness, red, blue]), 0.05, RULES.colour) for red in places for blue in places
+    ]
+    assert np.sum(every) * (places[1] - places[0]) ** 2 == pytest.approx(
+        stats.norm.pdf(brightness, 0.0, RULES.colour.things), rel=1e-3
+    )
+
+
 @pytest.mark.parametrize("axis", [1, 2])
 def test_a_cast_to_one_side_says_as_much_as_to_the_other(axis):
     cast = np.eye(3)[axis] * 0.2

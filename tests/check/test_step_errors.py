@@ -10,7 +10,7 @@ from match.check.calibration_files import load_calibration
 from match.check.check import check_photo, errors_of
 from match.check.next_step import NextStepFile
 from match.check.settings import CheckSettings
-from match.check.step_errors import StepCode, _beside, errors_after, one_sided
+from match.check.step_errors import StepCode, _beside, _left, errors_after, one_sided
 from match.measure.sampling import Sample
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene
@@ -88,3 +88,13 @@ def test_where_no_light_is_as_even_as_asked_the_evenest_is_taken(one_side):
         _after(StepCode.EVEN_LIGHT, one_side, replace(ASSUMED, even_field_sd=sd)) for sd in (evenest, 0.5 * evenest)
     )
     assert np.array_equal(least.card_lab, none.card_lab)
+
+
+@pytest.mark.parametrize("light", [0.0, 0.3, 1.0])
+def test_laying_again_averages_all_but_the_light_and_a_swap_the_light_too(light):
+    """Variances of means (any handbook): what is the same in every photo stays, what is new in each is shared out."""
+    assert _left(1, 0, light) == pytest.approx(1.0)
+    assert _left(4, 0, light) == pytest.approx(light + (1.0 - light) / 4.0)
+    # half the difference of two means of n photos each, in which the light has the same sign, and cancels
+    assert _left(1, 1, light) == pytest.approx((1.0 - light) / 2.0)
+    assert _left(2, 2, light) == pytest.approx((1.0 - light) / 4.0)

@@ -111,6 +111,13 @@ def test_a_line_that_is_no_line_of_a_table_is_named_by_its_number(line):
         read_table("\n".join(rows), KNOWN)
 
 
+@pytest.mark.parametrize(("strength", "faults"), [("0.1", 0), ("0.9", 0), ("1", 1), ("1.5", 1)])
+def test_a_weak_version_is_weaker_than_its_toner(strength, faults):
+    found = read_table(f"name,like,strength,weak version of\na,violet,1,\nweak,,{strength},a", KNOWN)
+    assert len(found.faults) == faults
+    assert ("weak" in found.entries) is not bool(faults)
+
+
 def test_a_spreadsheets_encodings_are_read():
     # Source: Python's codecs, which write each encoding.
     for encoding in ("utf-8", "utf-8-sig", "utf-16", "cp1252"):
