@@ -98,6 +98,17 @@ def test_which_of_two_marks_is_named_first_changes_nothing(other):
         assert things.two_parts(*pair, *parts) == pytest.approx(things.two_parts(*swapped, *parts))
 
 
+@pytest.mark.parametrize("apart", [(0.25, 0.0, 0.0), (0.0, 0.08, 0.0), (0.0, 0.0, -0.08)])
+def test_marks_that_show_the_same_lie_on_one_surface_sooner_than_marks_that_differ(apart):
+    one, same, other = (
+        _box(CARD, -1.5, 0.0, 0.0),
+        _box(CAR, -1.5, 0.0, 0.0),
+        _box(CAR, *(np.array(apart) - [1.5, 0, 0])),
+    )
+    alike, unlike = (things.card_is_car(one, each, 2.0, 480.0, RULES.colour) for each in (same, other))
+    assert alike > unlike + 0.3
+
+
 @pytest.mark.parametrize("brightness", [0.0, 1.7])
 def test_what_two_things_differ_by_is_a_density_whose_colour_sums_to_one(brightness):
     """The sum over all colours is the density of brightness alone, scipy's normal one."""
@@ -162,7 +173,7 @@ def test_a_border_through_the_middle_is_seen_in_a_small_box_as_in_a_large_one(si
 
 def test_the_sharper_the_sharpest_jump_in_a_box_the_more_it_speaks_for_a_border():
     usual, border = RULES.across.one[0], RULES.across.two[0]
-    boxes = (Box(CARD, np.zeros(3), 0.1, float(np.exp(size))) for size in np.linspace(usual, border, 12))
+    boxes = (Box(CARD, np.zeros(3), 0.1, float(np.exp(size))) for size in np.linspace(usual, border, 40))
     ratios = [things.across(box, RULES.across, RULES.colour, RULES.tail) for box in boxes]
     assert (np.diff(ratios) > 0.0).all()
     assert ratios[0] < 0.0 < ratios[-1]
