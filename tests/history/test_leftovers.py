@@ -227,3 +227,14 @@ def test_an_own_folder_is_closed_to_others_and_a_shared_one_left_alone(tmp_path:
         assert stat.S_IMODE(home.stat().st_mode) == left
         files = [stat.S_IMODE(path.stat().st_mode) for path in home.rglob("*") if path.is_file()]
         assert max(files) == (0o600 if left == 0o700 else 0o644)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="rights of POSIX")
+def test_a_folder_given_for_the_photos_is_there_to_be_shared_and_keeps_its_rights(open_folder: Path) -> None:  # noqa: F811
+    home, photos = open_folder / "own", open_folder / "photos"
+    for each in (home, photos):
+        each.mkdir()
+        each.chmod(0o755)
+    with Store.open(home, folder=photos) as store:
+        assert store.rights is Rights.SHARED
+    assert stat.S_IMODE(photos.stat().st_mode) == 0o755

@@ -1,6 +1,7 @@
 """The search for additions, and the advice."""
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -249,3 +250,11 @@ def test_the_same_draws_give_the_same_advice():
 
 def test_a_card_is_what_the_table_says():
     assert card(lab_of(BLUE), lab_of(BLUE)).covariance[0, 0] == pytest.approx(0.25**2)
+
+
+def test_what_is_held_back_is_said_as_the_share_that_is_poured():
+    found = step(job({**BLUE, "black": 1.0}, lab_of({**BLUE, "black": 2.5})))
+    (amount,) = found.amounts
+    assert amount.step_share < 1.0
+    said = [int(number) for reason in found.reasons for number in re.findall(r"only (\d+) % of the calculated", reason)]
+    assert said == [pytest.approx(100.0 * amount.pot_g / amount.full_g, abs=1.0)]  # weighed to a balance's step
