@@ -46,6 +46,7 @@ def run(page: Page) -> None:
         st.html(notices([("This page cannot go on.", error)]))
     finally:
         keeping.keep(address)
+        libraries.begin()
 
 
 def _tell_of_own_files() -> None:
@@ -88,7 +89,6 @@ def _check() -> None:
     from match.ui.check.page import page
 
     page()
-    libraries.begin()
 
 
 def _blend() -> None:

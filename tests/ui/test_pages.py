@@ -3,12 +3,13 @@
 import subprocess
 import sys
 from html import unescape
+from types import SimpleNamespace
 
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from match.ui import libraries
+from match.ui import libraries, pages
 from tests.ui.test_check import APP
 
 
@@ -52,3 +53,23 @@ def test_what_waits_for_the_libraries_has_them(monkeypatch):
     libraries.begin()
     libraries.wait()
     assert {"colour", "sqlalchemy", "match.several.judge", "match.photo.found_marks"} <= set(sys.modules)
+
+
+def test_no_search_for_garbage_goes_through_the_libraries_after_a_page_ran():
+    code = (
+        "import gc; from match.ui import libraries; libraries.begin(); libraries.wait(); "
+        "print(gc.get_freeze_count(), len(gc.get_objects()))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    kept, searched = map(int, ran.split())
+    assert kept > 100_000 > 100 * searched
+
+
+@pytest.mark.parametrize("address", ["", "blend", "phone"])
+def test_whichever_page_is_opened_first_the_libraries_are_imported_behind_it(monkeypatch, address):
+    order = []
+    monkeypatch.setattr(libraries, "begin", lambda: order.append("libraries"))
+    monkeypatch.setattr(pages.keeping, "keep", lambda address: None)
+    monkeypatch.setattr(pages, "_offer_then", lambda address, show: show())
+    pages.run(SimpleNamespace(url_path=address, run=lambda: order.append("page")))
+    assert order == ["page", "libraries"]
