@@ -34,6 +34,9 @@ from match.measure.tone import GreyTolerance, ToneFit, integrated_knots
 LEAST_STRETCH = 0.1
 """A true difference is never taken for less than this share of what is read: one lost whole could not be inverted."""
 
+TAILS = 51
+"""How many ways to share what an interval leaves out, between what lies below and above, are tried."""
+
 SOURCES = ("paint and light", "grey reference", "tone curve", "camera colour", "mirrored surroundings")
 
 
@@ -93,12 +96,16 @@ class ConfidenceCurve:
         return float(np.interp(0.5, self.unbiased, self.size))
 
     def interval(self, coverage: float) -> tuple[float, float]:
-        """Return the two-sided interval for the true difference."""
-        tail = 0.5 * (1.0 - coverage)
-        return (
-            float(np.interp(tail, self.unbiased, self.size)),
-            float(np.interp(1.0 - tail, self.cautious, self.size)),
-        )
+        """Return the shortest interval that holds the true difference with this confidence.
+
+        Differences are lengths, so their confidence is skewed; what lies out to the right costs more width than it
+        holds (JCGM 101:2008, 3.16 and 7.7, the shortest coverage interval; clauses from memory).
+        """
+        below = np.linspace(0.0, 1.0 - coverage, TAILS)
+        low = np.interp(below, self.unbiased, self.size)
+        high = np.interp(coverage + below, self.cautious, self.size)
+        shortest = int(np.argmin(high - low))
+        return float(low[shortest]), float(high[shortest])
 
 
 @dataclass(frozen=True)

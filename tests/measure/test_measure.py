@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from coloraide import Color
 from scipy.integrate import quad
-from scipy.stats import ncx2
+from scipy.stats import lognorm, ncx2
 
 from match.check.calibration_files import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
 from match.measure.light import TO_COMPONENTS, LightFit, _noise, fit_light
 from match.measure.sampling import Patch, log_step, sample_region
 from match.measure.tone import KNOTS, GreyTolerance, TonePrior, fit_tone, integrated_knots, prior_curve
-from match.measure.uncertainty import Draws, best_estimate, confidence_curve, draw
+from match.measure.uncertainty import ConfidenceCurve, Draws, best_estimate, confidence_curve, draw
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 
@@ -364,6 +364,30 @@ def test_the_interval_covers_as_often_as_it_says():
         low, high = _curve(measured, 0.3, count=1500).interval(0.95)
         inside += low <= true <= high
     assert inside / 300 >= 0.92  # 95 % less three standard errors of 300 trials
+
+
+@pytest.mark.parametrize("scale", [0.3, 0.6])
+def test_the_interval_is_the_shortest_that_holds_as_much(scale):
+    # Casella and Berger 2002, Statistical Inference, theorem 9.3.2: with one peak, the density is equal at both ends
+    size = np.linspace(0.0, 40.0, 40_001)
+    skewed = lognorm(scale, scale=2.0)
+    low, high = ConfidenceCurve(size, skewed.cdf(size), skewed.cdf(size)).interval(0.95)
+    assert skewed.cdf(high) - skewed.cdf(low) == pytest.approx(0.95, abs=1e-4)
+    assert skewed.pdf(low) == pytest.approx(skewed.pdf(high), rel=0.1)  # of the tails that are tried
+    assert high - low < 0.97 * np.diff(skewed.ppf([0.025, 0.975]))[0]
+
+
+@pytest.mark.parametrize("true", [0.0, 1.0, 2.0, 3.0, 6.0])
+def test_choosing_the_shortest_costs_no_coverage(true):
+    # the reading of an isotropic error is a non-central chi (scipy.stats.ncx2), so its curve is known exactly
+    size, rng, inside = np.linspace(0.0, 14.0, 561), np.random.default_rng(8), 0
+    for _ in range(400):
+        read = np.linalg.norm(np.array([true, 0.0, 0.0]) + rng.standard_normal(3))
+        smaller = ncx2.cdf(read**2, 3, np.maximum(size**2, 1e-12))
+        rise = np.linspace(0.0, 1e-9, size.size)
+        low, high = ConfidenceCurve(size, 1.0 - smaller + rise, 1.0 - smaller / smaller[0] + rise).interval(0.95)
+        inside += low <= true <= high
+    assert inside / 400 >= 0.917  # 95 % less three standard errors of 400 trials
 
 
 def _read_as(card, car, scene_linear, errors=CAMERA.errors, grey=0.18):
