@@ -27,9 +27,16 @@ class Rounded(Record):
         return {name: _to_four_decimals(value) for name, value in super().as_dict().items()}
 
 
+def by_name(record: Any, *names: str) -> dict[str, Any]:
+    """Return some fields and properties of a record by name, as JSON knows them, numbers to four decimals."""
+    return {name: _to_four_decimals(plain(getattr(record, name))) for name in names}
+
+
 def _to_four_decimals(value: Any) -> Any:
     if isinstance(value, list):
         return [_to_four_decimals(each) for each in value]
+    if isinstance(value, dict):
+        return {name: _to_four_decimals(each) for name, each in value.items()}
     return round(value, 4) if isinstance(value, float) else value
 
 

@@ -109,15 +109,6 @@ def pass_film(offset_mm: ArrayLike, sigma_mm: float, spacing_mm: float) -> Array
     return np.asarray(spacing_mm / (sigma_mm * np.sqrt(2.0 * np.pi)) * np.exp(-0.5 * z**2))
 
 
-def ripple(sigma_mm: float, spacing_mm: float) -> float:
-    """Return the film's half swing about its mean of 1 under endless passes: Poisson summation, first harmonic.
-
-    The k-th harmonic of evenly spaced Gaussians is 2 exp(-2 (pi k sigma / spacing)^2); the second is below a thousandth
-    of the first wherever the film is fit to be used.
-    """
-    return float(2.0 * np.exp(-2.0 * (np.pi * sigma_mm / spacing_mm) ** 2))
-
-
 def coat_film(x_mm: ArrayLike, reach_mm: float, ease_mm: float, sigma_mm: float, spacing_mm: float) -> Array:
     """Return the film of one coat of inside film 1 at places x (...) in mm from the repair, falling outwards.
 

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from enum import Enum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -31,15 +30,6 @@ WIDEST_DEG = 120.0
 """Range of widths searched: far below the eye's resolution, and wider than anyone sees at once."""
 LARGEST_SCALE = 64.0
 """A difference is tried at up to this many times its measured size."""
-
-
-class Shape(Enum):
-    """A fade's course; the value is its steepest slope times its width (by calculus), 1 for a straight change."""
-
-    LINEAR = 1.0
-    SMOOTHSTEP = 1.5
-    HALF_COSINE = np.pi / 2.0
-    SMOOTHERSTEP = 1.875
 
 
 @dataclass(frozen=True)
@@ -112,30 +102,29 @@ def attenuation(width_deg: ArrayLike, law: RampLaw) -> Array:
     return np.stack([lightness, red_green, yellow_violet], axis=-1)
 
 
-def visibility(terms: Array, width_deg: ArrayLike, law: RampLaw, shape: Shape = Shape.LINEAR) -> Array:
-    """Return the visibility (...) of a fade of this total width in degrees, in the unit of the terms.
+def visibility(terms: Array, width_deg: ArrayLike, law: RampLaw) -> Array:
+    """Return the visibility (...) of a straight fade of this width in degrees, in the unit of the terms.
 
     ``terms`` (..., 3) are those of an abrupt edge: from :func:`step_terms` in threshold units, or from
     :func:`match.blend.edge.no_line_terms` in units of dE_NS. The mechanisms are pooled as in castleCSF, root of summed
     squares. Strictly falling with the width.
     """
-    straight = np.asarray(width_deg, dtype=np.float64) / shape.value
-    return np.asarray(np.sqrt(((terms * attenuation(straight, law)) ** 2).sum(axis=-1)))
+    return np.asarray(np.sqrt(((terms * attenuation(width_deg, law)) ** 2).sum(axis=-1)))
 
 
-def required_width_deg(terms: Array, limit: float, law: RampLaw, shape: Shape = Shape.LINEAR) -> Array:
-    """Return the narrowest fade (...) in degrees whose visibility is at most ``limit``.
+def required_width_deg(terms: Array, limit: float, law: RampLaw) -> Array:
+    """Return the narrowest straight fade (...) in degrees whose visibility is at most ``limit``.
 
     0 where an abrupt edge is hidden already, infinite where no fade of up to 120 degrees hides the difference.
     """
     flat = terms.reshape(-1, 3)
     needed = np.where(visibility(flat, 0.0, law) <= limit, 0.0, np.inf)
-    between = (visibility(flat, 0.0, law) > limit) & (visibility(flat, WIDEST_DEG, law, shape) <= limit)
+    between = (visibility(flat, 0.0, law) > limit) & (visibility(flat, WIDEST_DEG, law) <= limit)
     if between.any():
         chosen = flat[between]
 
         def excess(log_width: Array, a: Array, r: Array, y: Array) -> Array:
-            return np.log(visibility(np.stack([a, r, y], axis=-1), np.exp(log_width), law, shape) / limit)
+            return np.log(visibility(np.stack([a, r, y], axis=-1), np.exp(log_width), law) / limit)
 
         needed[between] = np.exp(
             _root(excess, np.log(NARROWEST_DEG), np.log(WIDEST_DEG), (chosen[:, 0], chosen[:, 1], chosen[:, 2]))

@@ -20,7 +20,7 @@ from match.record import Rounded
 from match.several.random_effects import positive, spread_grid
 
 if TYPE_CHECKING:
-    from match.several.combine import PairReading
+    from match.measure.nearest import CardReading
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class CameraFloor(Rounded):
     shots: int
 
 
-def null_shot(name: str, reading: PairReading, pair_floor: float) -> NullShot:
+def null_shot(name: str, reading: CardReading, pair_floor: float) -> NullShot:
     """Return a null shot from a measurement whose card and vehicle are two spots of one panel.
 
     ``pair_floor`` (CIELAB sd) is the floor the measurement already assumed; it is taken out of what the photo expects.

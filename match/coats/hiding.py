@@ -25,15 +25,15 @@ from match.coats.spectral_film import FilmPrior, films_behind
 from match.colorimetry import Array, xyz_from_lab
 from match.errors import EvidenceError
 from match.measure.finding import Code, Finding, Words, findings_for_json
+from match.measure.nearest import CardReading
 from match.measure.uncertainty import ConfidenceCurve
-from match.record import Rounded, rounded
-from match.several.combine import PairReading
+from match.record import Rounded, by_name, rounded
 
 SEED = 20
 """Of the films drawn; the same card gives the same answer."""
 
 
-class FieldsReading(PairReading, Protocol):
+class FieldsReading(CardReading, Protocol):
     """A measurement whose card is the part over black and whose vehicle is the part over white.
 
     A :class:`match.measure.measurement.Measurement` of those two regions is one, and so is a ``Combined``.
@@ -173,13 +173,10 @@ class HidingResult:
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON."""
         return {
-            "shows": self.shows.value,
-            "contrast_ratio": round(self.contrast_ratio, 4),
+            **by_name(self, "shows", "contrast_ratio", "field_delta_e00", "sentences"),
             "contrast_ratio_interval": rounded(self.contrast_interval),
-            "field_delta_e00": round(self.field_delta_e00, 4),
             "field_delta_e00_interval": rounded(self.field_interval),
             "coats": self.coats.as_dict() if self.coats else None,
-            "sentences": list(self.sentences),
             "findings": findings_for_json(self.findings),
         }
 

@@ -19,8 +19,8 @@ from match.coats.let_down_path import PathFit, PathRules, fit_path
 from match.colorimetry import Array, delta_e00, local_metric
 from match.errors import EvidenceError
 from match.measure.finding import Code, Finding, Words, findings_for_json
+from match.measure.nearest import CardReading
 from match.measure.uncertainty import Draws, confidence_curve
-from match.several.combine import PairReading
 from match.several.photo_set import Angle
 from match.several.random_effects import positive, psd_root
 from match.several.travel import ANGLE_WORDS
@@ -70,7 +70,7 @@ class LetDownStep:
     """One step of the card: its mid-coats (may lie in between) and the measured pair at each angle."""
 
     coats: float
-    readings: Mapping[Angle, PairReading]
+    readings: Mapping[Angle, CardReading]
 
 
 @dataclass(frozen=True)
@@ -222,7 +222,7 @@ class _Path:
     vehicle_lab: Array
     metric_root: Array
     shared_root: Array
-    readings: tuple[PairReading, ...]
+    readings: tuple[CardReading, ...]
     coats: Array
 
     @classmethod

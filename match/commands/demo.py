@@ -43,20 +43,9 @@ def run(arguments: argparse.Namespace) -> int:
         ) from None
     print(f"Wrote {len(photos)} demo photos of an invented car to {arguments.folder}. The first one:")
     calibration = load_calibration()
-    options = argparse.Namespace(
-        grey=[],
-        card=[],
-        card_name="",
-        vehicle=[],
-        regions=None,
-        finish=None,
-        junction=None,
-        mirrors=None,
-        seed=None,
-        json=False,
-        side=[],
-        panel=None,
-    )
+    parser = argparse.ArgumentParser()
+    check_command.add_to(parser.add_subparsers())
+    options = parser.parse_args(["check", str(photos[0])])
     marks = check_command.marks_for(photos[0], options, calibration)
     result, _ = check_command.check_one(load(photos[0]), marks, options, calibration)
     print(check_command.plain(photos[0], result, several=True))

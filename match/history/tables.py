@@ -119,8 +119,8 @@ metadata = MetaData(
 )
 
 
-def _words(name: str) -> Column[Any]:
-    return Column(name, Text, nullable=False, default="")
+def _words(*names: str) -> list[Column[Any]]:
+    return [Column(name, Text, nullable=False, default="") for name in names]
 
 
 def _link(name: str, target: str, *, required: bool) -> Column[Any]:
@@ -151,11 +151,7 @@ def _kept(name: str, *columns: Any) -> Table:
 
 colour = _kept(
     "colour",
-    _words("code"),
-    _words("name"),
-    _words("finish"),
-    _words("undercoat"),
-    _words("notes"),
+    *_words("code", "name", "finish", "undercoat", "notes"),
     Column("code_key", key_text(200), nullable=False, index=True, info=DERIVED),
     Column("name_key", Text, nullable=False, info=DERIVED),
     Column("search", Text, nullable=False, info=DERIVED),
@@ -163,10 +159,9 @@ colour = _kept(
 
 job = _kept(
     "job",
-    _words("car"),
-    _words("plate"),
+    *_words("car", "plate"),
     Column("day", Day, nullable=True),
-    _words("notes"),
+    *_words("notes"),
     Column("car_key", Text, nullable=False, info=DERIVED),
     Column("search", Text, nullable=False, info=DERIVED),
 )
@@ -175,14 +170,7 @@ card = _kept(
     "card",
     _link("colour_id", "colour", required=True),
     _link("job_id", "job", required=False),
-    _words("mix"),
-    _words("batch"),
-    _words("gun"),
-    _words("coats"),
-    _words("reducer"),
-    _words("undercoat"),
-    _words("tinted"),
-    _words("notes"),
+    *_words("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes"),
     Column("place", Text, nullable=False, default="", server_default="", info=LATER),
     Index(None, "colour_id"),
     Index(None, "job_id"),
@@ -200,7 +188,7 @@ check = _kept(
     Column("method_version", String(64), nullable=False),
     Column("tolerances_version", String(64), nullable=False),
     Column("tolerances_hash", String(64), nullable=False),
-    _words("note"),
+    *_words("note"),
     Column("note_key", Text, nullable=False, info=DERIVED),
     # The search words of the colour, the job and the note together, so that one scan of this narrow table finds a text.
     Column("search", Text, nullable=False, default="", info=DERIVED),
@@ -259,7 +247,7 @@ tint_step = _kept(
     Column("additions", JsonText, nullable=False),
     *_numbers("pot_size_g"),
     Column("predicted_lab", JsonText, nullable=True),
-    _words("notes"),
+    *_words("notes"),
     Index(None, "card_before_id"),
     Index(None, "card_after_id"),
 )
@@ -267,13 +255,11 @@ tint_step = _kept(
 outcome = _kept(
     "outcome",
     _link("check_id", "colour_check", required=True),
-    _words("verdict_followed"),
-    _words("junction"),
-    _words("seen_from"),
+    *_words("verdict_followed", "junction", "seen_from"),
     Column("hidden", String(8), nullable=False, info=ANSWER),
     Column("came_back", String(8), nullable=False, info=ANSWER),
     Column("day", Day, nullable=True),
-    _words("notes"),
+    *_words("notes"),
     Index(None, "check_id"),
 )
 
@@ -281,11 +267,11 @@ outcome = _kept(
 pot = _kept(
     "pot",
     _link("colour_id", "colour", required=True),
-    _words("name"),
+    *_words("name"),
     Column("story", JsonText, nullable=False),
     Column("cards", JsonText, nullable=False),
     Column("ended", String(8), nullable=False, info=END),
-    _words("notes"),
+    *_words("notes"),
     Index(None, "colour_id"),
 )
 
@@ -294,9 +280,9 @@ panel = _kept(
     "panel",
     _link("colour_id", "colour", required=True),
     _link("job_id", "job", required=False),
-    _words("name"),
+    *_words("name"),
     Column("described", JsonText, nullable=False),
-    _words("notes"),
+    *_words("notes"),
     Index(None, "colour_id"),
     Index(None, "job_id"),
 )

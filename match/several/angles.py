@@ -16,6 +16,7 @@ from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdic
 from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
 from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, off_by
+from match.record import by_name, rounded
 from match.several.angle_order import OrderRules, order_findings
 from match.several.combined import Combined
 from match.several.findings import angle_missing, angle_undecided
@@ -58,15 +59,9 @@ class AngleResult:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the angle for JSON."""
-        return {
-            "delta_e00": round(self.delta_e00, 4),
-            "delta_e00_interval": [round(value, 4) for value in self.interval],
-            "delta_lab": [round(value, 4) for value in self.delta_lab],
-            "delta_lab_sd": [round(value, 4) for value in self.delta_lab_sd],
-            "direction": direction(self.ways),
-            "verdict": self.verdict.value,
-            "probabilities": {v.value: round(p, 4) for v, p in self.decision.probabilities.items()},
-        }
+        said = by_name(self, "delta_e00", "delta_lab", "delta_lab_sd", "verdict")
+        interval = {"delta_e00_interval": rounded(self.interval), "direction": direction(self.ways)}
+        return said | interval | by_name(self.decision, "probabilities")
 
 
 @dataclass(frozen=True)
@@ -99,16 +94,14 @@ class EffectVerdict:
     def as_dict(self) -> dict[str, Any]:
         """Return the verdict for JSON."""
         return {
-            "verdict": self.verdict.value,
+            **by_name(self, "verdict", "probabilities", "reasons"),
             "reason": text_of(self.because),
             "worst_angle": self.worst.value,
             "angles": {result.angle.value: result.as_dict() for result in self.angles},
-            "probabilities": {v.value: round(p, 4) for v, p in self.probabilities.items()},
             "missing_angles": [angle.value for angle in self.missing],
             "travel": [travel.as_dict() for travel in self.travels],
             "signature": self.signature.as_dict(),
             "findings": findings_for_json(self.findings),
-            "reasons": list(self.reasons),
             "advice": list(remedies_of(self.next_steps)),
         }
 

@@ -14,14 +14,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 
 from match.calibration import quantity
 from match.colorimetry import Array, delta_e00
 from match.errors import EvidenceError
-from match.measure.finding import Finding
+from match.measure.nearest import CardReading
 from match.measure.uncertainty import Draws
 from match.several.combined import Combined, Outlier, summary
 from match.several.findings import disagrees, left_out, named, sides_differ, spread_findings
@@ -45,33 +44,13 @@ class CombiningRules:
     gradient_warning: float = quantity("CIEDE2000")
 
 
-class PairReading(Protocol):
-    """What combining needs of one photo's measurement (see :class:`match.measure.measurement.Measurement`)."""
-
-    @property
-    def card_lab(self) -> Array:
-        """(3,) CIELAB."""
-
-    @property
-    def vehicle_lab(self) -> Array:
-        """(3,) CIELAB."""
-
-    @property
-    def draws(self) -> Draws:
-        """Monte-Carlo draws of both and of a pair of equal colours."""
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """What is wrong with the photo."""
-
-
 @dataclass(frozen=True)
 class PhotoReading:
     """One photo's measurement with its name and what was done with the card before it."""
 
     name: str
     role: Role
-    reading: PairReading
+    reading: CardReading
 
     @property
     def delta_lab(self) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
 from match.measure.finding import Finding, findings_for_json
 from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
-from match.record import rounded
+from match.record import by_name, rounded
 
 
 @dataclass(frozen=True)
@@ -91,23 +91,15 @@ class Combined:
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON, without the draws."""
         return {
+            **by_name(self, "left_out", "card_lab", "vehicle_lab", "delta_lab", "delta_e00", "budget", "sentence"),
+            **by_name(self, "between_sd", "gradient_lab", "gradient_sd"),
             "photos": list(self.names),
-            "left_out": list(self.left_out),
-            "card_lab": rounded(self.card_lab),
-            "vehicle_lab": rounded(self.vehicle_lab),
-            "delta_lab": rounded(self.delta_lab),
             "delta_lab_covariance": [rounded(row) for row in self.covariance],
-            "delta_e00": round(self.delta_e00, 4),
             "delta_e00_unbiased": round(self.unbiased_delta_e00, 4),
             "delta_e00_interval": rounded(self.interval),
             "confidence": self.confidence.as_dict(),
-            "between_sd": None if self.between_sd is None else rounded(self.between_sd),
-            "gradient_lab": None if self.gradient_lab is None else rounded(self.gradient_lab),
-            "gradient_sd": None if self.gradient_sd is None else rounded(self.gradient_sd),
             "outliers": [outlier.as_dict() for outlier in self.outliers],
-            "budget": {source: round(size, 4) for source, size in self.budget.items()},
             "findings": findings_for_json(self.findings),
-            "sentence": self.sentence,
         }
 
 

@@ -18,7 +18,7 @@ from match.check.verdict import Thresholds
 from match.colorimetry import Array
 from match.measure.finding import Finding, findings_for_json
 from match.measure.uncertainty import Draws, confidence_curve
-from match.record import rounded
+from match.record import by_name, rounded
 from match.several.combined import Combined
 from match.several.findings import SetCode
 
@@ -78,19 +78,10 @@ class LightCheck:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON."""
-        return {
-            "first": self.first,
-            "second": self.second,
-            "first_delta_e00": round(self.first_delta_e00, 4),
-            "second_delta_e00": round(self.second_delta_e00, 4),
-            "shift_lab": rounded(self.shift_lab),
-            "shift_sd": rounded(self.shift_sd),
-            "shift_delta_e00": round(self.shift_delta_e00, 4),
-            "shift_interval": rounded(self.interval),
-            "shift": self.shift.value,
-            "sentence": self.sentence,
-            "findings": findings_for_json(self.findings),
-        }
+        names = ("first", "second", "first_delta_e00", "second_delta_e00", "sentence")
+        shifted = ("shift", "shift_lab", "shift_sd", "shift_delta_e00")
+        more = {"shift_interval": rounded(self.interval), "findings": findings_for_json(self.findings)}
+        return by_name(self, *names, *shifted) | more
 
 
 def compare_lights(

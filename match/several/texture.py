@@ -31,7 +31,7 @@ from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.finding import Finding, findings_for_json
 from match.measure.sampling import LUMINANCE_WEIGHTS, surface_terms
-from match.record import Rounded
+from match.record import Rounded, by_name
 from match.robust import robust_sd
 from match.several.findings import SetCode
 
@@ -110,8 +110,7 @@ class TextureComparison:
         return {
             "coarseness": self.coarseness.as_dict() if self.coarseness else None,
             "sparkle": self.sparkle.as_dict() if self.sparkle else None,
-            "sharpness": round(self.sharpness, 4),
-            "sentences": list(self.sentences),
+            **by_name(self, "sharpness", "sentences"),
             "findings": findings_for_json(self.findings),
         }
 

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
-from match.record import Record
+from match.record import Record, by_name
 from match.several.combined import Combined
 from match.several.photo_set import Angle
 
@@ -90,13 +90,8 @@ class Travel:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the travel for JSON."""
-        return {
-            "from": self.start.value,
-            "to": self.end.value,
-            "lightness": round(self.lightness, 4),
-            "lightness_sd": round(self.lightness_sd, 4),
-            "sentence": self.sentence,
-        }
+        said = by_name(self, "lightness", "lightness_sd", "sentence")
+        return {"from": self.start.value, "to": self.end.value, **said}
 
 
 @dataclass(frozen=True)

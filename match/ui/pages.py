@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -18,19 +20,33 @@ if TYPE_CHECKING:
     from streamlit.navigation.page import Page
 
 
+_PAGES = (
+    ("Check", "check", ":material/compare:", "match.ui.check.page"),
+    ("Blend", "blend", ":material/blur_linear:", "match.ui.blend.page"),
+    ("Tint", "tint", ":material/colorize:", "match.ui.tint.page"),
+    ("Coats", "coats", ":material/layers:", "match.ui.coats.page"),
+    ("History", "history", ":material/history:", "match.ui.history.page"),
+    ("Colours", "colour", ":material/palette:", "match.ui.history.colour_page"),
+    ("Camera", "camera", ":material/photo_camera:", "match.ui.camera.page"),
+    ("Capture sheet", "sheet", ":material/print:", "match.ui.sheet.page"),
+    ("Phone", "phone", ":material/smartphone:", "match.ui.phone.page"),
+)
+"""Title, address, icon and module of each page; the app opens with the first."""
+
+
 def all_pages() -> list[Page]:
     """Return the pages for ``st.navigation``."""
     return [
-        st.Page(_check, title="Check", url_path="check", icon=":material/compare:", default=True),
-        st.Page(_blend, title="Blend", url_path="blend", icon=":material/blur_linear:"),
-        st.Page(_tint, title="Tint", url_path="tint", icon=":material/colorize:"),
-        st.Page(_coats, title="Coats", url_path="coats", icon=":material/layers:"),
-        st.Page(_history, title="History", url_path="history", icon=":material/history:"),
-        st.Page(_colour, title="Colours", url_path="colour", icon=":material/palette:"),
-        st.Page(_camera, title="Camera", url_path="camera", icon=":material/photo_camera:"),
-        st.Page(_sheet, title="Capture sheet", url_path="sheet", icon=":material/print:"),
-        st.Page(_phone, title="Phone", url_path="phone", icon=":material/smartphone:"),
+        st.Page(partial(_show, address, module), title=title, url_path=address, icon=icon, default=address == "check")
+        for title, address, icon, module in _PAGES
     ]
+
+
+def _show(address: str, module: str) -> None:
+    """Import a page and show it; the first screen does without the libraries, the others wait for them."""
+    if address != "check":
+        libraries.wait()
+    import_module(module).page()
 
 
 def run(page: Page) -> None:
@@ -83,65 +99,3 @@ def _guided(address: str, show: Callable[[], None]) -> bool:
         show()
         strip.fill(at, address)
     return True
-
-
-def _check() -> None:
-    from match.ui.check.page import page
-
-    page()
-
-
-def _blend() -> None:
-    libraries.wait()
-    from match.ui.blend.page import page
-
-    page()
-
-
-def _tint() -> None:
-    libraries.wait()
-    from match.ui.tint.page import page
-
-    page()
-
-
-def _coats() -> None:
-    libraries.wait()
-    from match.ui.coats.page import page
-
-    page()
-
-
-def _history() -> None:
-    libraries.wait()
-    from match.ui.history.page import page
-
-    page()
-
-
-def _colour() -> None:
-    libraries.wait()
-    from match.ui.history.colour_page import page
-
-    page()
-
-
-def _camera() -> None:
-    libraries.wait()
-    from match.ui.camera.page import page
-
-    page()
-
-
-def _sheet() -> None:
-    libraries.wait()
-    from match.ui.sheet.page import page
-
-    page()
-
-
-def _phone() -> None:
-    libraries.wait()
-    from match.ui.phone.page import page
-
-    page()

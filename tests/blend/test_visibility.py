@@ -11,7 +11,6 @@ from match import calibration
 from match.blend.edge import far_end_steps, no_line_terms
 from match.blend.viewing import Vision
 from match.blend.visibility import (
-    Shape,
     angle_deg,
     attenuation,
     largest_scale,
@@ -109,27 +108,6 @@ def test_more_light_asks_for_a_little_more_width(light_lux, expected_mm):
     # worked for the research behind this project; the weak effect agrees with Kim, Azimi and Mantiuk (2020), abstract
     needed = width_mm(required_width_deg(terms_for((50, 0, 0), (2, 0, 0), light_lux), 1.0, LAW), 1.0)
     assert needed == pytest.approx(expected_mm, abs=0.6)
-
-
-def test_shapes_need_their_steepest_slope_in_proportion():
-    # worked for the research: 141, 212, 222, 266 mm for straight, smoothstep, half-cosine, smootherstep
-    terms = terms_for((50, 0, 0), (2, 0, 0))
-    needed = [float(width_mm(required_width_deg(terms, 1.0, LAW, shape), 1.0)) for shape in Shape]
-    np.testing.assert_allclose(needed, (141, 212, 222, 266), atol=1.0)
-
-
-@pytest.mark.parametrize(
-    ("shape", "course"),
-    [
-        (Shape.LINEAR, lambda t: t),
-        (Shape.SMOOTHSTEP, lambda t: t * t * (3 - 2 * t)),
-        (Shape.HALF_COSINE, lambda t: (1 - np.cos(np.pi * t)) / 2),
-        (Shape.SMOOTHERSTEP, lambda t: t**3 * (t * (6 * t - 15) + 10)),
-    ],
-)
-def test_a_shapes_factor_is_its_steepest_slope(shape, course):
-    t = np.linspace(0, 1, 10_001)
-    assert np.gradient(course(t), t).max() == pytest.approx(shape.value, rel=1e-4)
 
 
 colours = st.tuples(st.floats(8, 92), st.floats(-40, 40), st.floats(-40, 40))

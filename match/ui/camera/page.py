@@ -23,6 +23,7 @@ from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind
 from match.ui.marker.page_photo import greys_in, lacks, mark, place, upload
 from match.ui.session import ChosenPhoto
+from match.ui.store import refusal_shown
 
 FIRST_SPOT = MarkKind(
     "first-spot",
@@ -151,11 +152,8 @@ def _with_shot(cameras: Cameras, name: str, digest: str, shot: NullShot | GreySh
 
 
 def _keep(shot: NullShot | GreyShot, photo: ChosenPhoto, name: str, file: Path) -> None:
-    try:
+    with refusal_shown("This photo was not kept."):
         change_cameras(file, lambda cameras: _with_shot(cameras, name, photo.digest, shot))
-    except MatchError as error:
-        st.html(notices([("This photo was not kept.", error)]))
-        return
-    st.session_state[_KEPT] = photo.name
-    _clear()
-    st.rerun()
+        st.session_state[_KEPT] = photo.name
+        _clear()
+        st.rerun()

@@ -12,11 +12,11 @@ from match.camera.own import has_tone, trust
 from match.camera.records_file import Camera, Cameras, change_cameras
 from match.camera.rules import load_camera_rules
 from match.camera.trust import CameraTrust, Grade, GreyShot
-from match.errors import MatchError
 from match.ui import measured
 from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text, unmarked
 from match.ui.marker.page_photo import told
+from match.ui.store import refusal_shown
 
 _DEEDS = {
     Grade.GOOD: "Its own error is too small to matter.",
@@ -108,11 +108,8 @@ def _grey_words(shot: GreyShot) -> str:
 def _show_photo(key: str, name: str, sha256: str, words: str, file: Path) -> None:
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         st.html(f'<p class="sm-meaning">{text(words)}</p>', width="content")
-        if not st.button("Take out", key=key):
-            return
-    try:
-        change_cameras(file, lambda cameras: cameras.without(name, sha256))
-    except MatchError as error:
-        st.html(notices([("This photo was not taken out.", error)]))
-    else:
-        st.rerun()
+        pressed = st.button("Take out", key=key)
+    if pressed:
+        with refusal_shown("This photo was not taken out."):
+            change_cameras(file, lambda cameras: cameras.without(name, sha256))
+            st.rerun()

@@ -9,15 +9,15 @@ from enum import StrEnum
 import streamlit as st
 
 from match.check.verdict import Finish
-from match.errors import PhotoError
 from match.several.angles import NEEDED
 from match.several.judge import SECOND_LIGHT
 from match.several.photo_set import USUAL_LIGHT, Angle, PhotoUse, Role
 from match.several.travel import HOW_TO_TAKE
-from match.ui import measured, session
+from match.ui import session
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.marker import marking
+from match.ui.marker.page_photo import upload
 from match.ui.session import ChosenPhoto
 
 MOST_PHOTOS = 12
@@ -200,17 +200,11 @@ def _offer_more() -> None:
     if count >= MOST_PHOTOS:
         st.html(f'<p class="sm-note">{MOST_PHOTOS} photos are the most that are combined.</p>')
         return
-    uploaded = st.file_uploader("Add a photo of the same card", key=f"add_photo-{count}")
-    if uploaded is None:
+    photo = upload("Add a photo of the same card", f"add_photo-{count}")
+    if photo is None:
         return
-    photo = session.chosen(uploaded.name, uploaded.getvalue())
     if photo.digest in {each.digest for each in session.photos()}:
         st.html(notices([("This photo is here already.", "A photo counts once: take another one.")]))
-        return
-    try:
-        measured.read_photo(photo)
-    except PhotoError as error:
-        st.html(notices([("This file cannot be used.", error)]))
         return
     session.add_photo(photo, None)  # of a solid too: it may be called a metallic later, and each angle is asked then
     st.rerun()

@@ -6,7 +6,6 @@ import json
 
 import streamlit as st
 
-from match.errors import MatchError
 from match.tint.answer import Action
 from match.tint.demo import is_demo, next_card
 from match.tint.pour import NextMix
@@ -17,6 +16,7 @@ from match.tint.what_next import Answer
 from match.ui.kit.download import download
 from match.ui.kit.notices import folded, notices, table
 from match.ui.kit.style import text, unmarked
+from match.ui.store import refusal_shown
 from match.ui.tint import state
 
 NO_OTHER = "No other"
@@ -103,11 +103,9 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
         return
     if other != NO_OTHER and other_g != 0:
         grams[str(other)] = other_g
-    try:
+    with refusal_shown("This cannot be logged."):
         weighed = None if abs(paint_g - found.pot_g) < 0.005 else float(paint_g)
         _keep(story.added(grams, untinted_g, weighed))
-    except MatchError as error:
-        st.html(notices([("This cannot be logged.", error)]))
 
 
 def show_log(story: Story) -> None:

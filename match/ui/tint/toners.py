@@ -6,7 +6,6 @@ import numpy as np
 import streamlit as st
 
 from match.check.words import DoubtCode
-from match.errors import MatchError
 from match.tint import shelf_file as shelves
 from match.tint.card_from_check import card_colour
 from match.tint.own_toner import LetDown, measure_toner
@@ -16,6 +15,7 @@ from match.ui.kit.notices import notices, sentence
 from match.ui.kit.style import text, unmarked
 from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in
+from match.ui.store import refusal_shown
 from match.ui.tint import state
 from match.ui.tint.toner_list import ask_list, ask_shelf
 
@@ -25,19 +25,16 @@ _NAMED = "tint_named_kept"
 
 def show_own_toners(shelf: Shelf) -> None:
     """Show the folded forms."""
-    with st.expander("Your own toners"):
+    with st.expander("Your own toners"), refusal_shown("This toner cannot be used."):
         st.html(
             "<p class='sm-meaning'>The toners that come with the program are invented pigment classes. Yours differ: "
             "give them a strength, or measure them.</p>"
         )
-        try:
-            ask_shelf(shelf)
-            ask_list(shelf)
-            _ask_named(shelf)
-            _ask_measured(shelf)
-            _ask_removal(shelf)
-        except MatchError as error:
-            st.html(notices([("This toner cannot be used.", error)]))
+        ask_shelf(shelf)
+        ask_list(shelf)
+        _ask_named(shelf)
+        _ask_measured(shelf)
+        _ask_removal(shelf)
 
 
 def _ask_named(shelf: Shelf) -> None:
