@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from match.commands.check import FINISHES
 from match.commands.history_action import add_place
-from match.commands.photo_set import measured_photos
+from match.commands.photo_set import loaded_photos, measured_photos
 from match.commands.verdict_line import JUNCTIONS
 
 if TYPE_CHECKING:
@@ -120,8 +120,8 @@ def _let_down(arguments: argparse.Namespace) -> int:
     calibration = load_calibration()
     listed = read_photo_set(arguments.set, calibration.greys.default_reflectance)
     settings = CheckSettings(junction=Junction(arguments.junction))
-    photos = measured_photos(arguments.set, listed, settings, calibration, arguments.data)
-    answer = judge_steps(photos, settings, load_coats_rules())
+    loaded = loaded_photos(arguments.set, listed, settings, calibration, arguments.data)
+    answer = judge_steps(measured_photos(loaded, settings), settings, load_coats_rules())
     if arguments.json:
         print(json.dumps({**answer.as_dict(), "notes": list(answer.notes)}))
     else:

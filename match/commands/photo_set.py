@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from match.several.judge import SetAnswer
     from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto
 
+    Loaded = tuple[MarkedPhoto, Photo, PhotoCalibration]
 
 Measured = TypeVar("Measured")
 
@@ -123,10 +124,10 @@ def _judged(
         return flake_in(load.load(arguments.file.parent / photo.name), photo.regions, rules.texture)
 
     def measured() -> Mapping[str, Sequence[MeasuredPhoto]]:
-        how = settings, calibration, arguments.data, said
+        loaded = loaded_photos(arguments.file, listed, settings, calibration, arguments.data, said)
         if len(names) > 1:
-            return _measured_cards(arguments.file, listed, *how)
-        return {"": measured_photos(arguments.file, listed, *how)}
+            return _measured_cards(loaded, names, settings)
+        return {"": measured_photos(loaded, settings)}
 
     by_card = measured()
     while arguments.marks_are_right:
@@ -151,55 +152,42 @@ def _checked(folder: Path, photos: Sequence[MarkedPhoto]) -> tuple[CheckedPhoto,
     )
 
 
-def measured_photos(
-    file: Path,
-    listed: Sequence[MarkedPhoto],
-    settings: CheckSettings,
-    calibration: Calibration,
-    place: str | None,
-    mirrored: Mirrored | None = None,
-) -> tuple[MeasuredPhoto, ...]:
-    """Measure the photos that a photo-set file lists, each by its own camera's record, one in memory at a time."""
+def measured_photos(loaded: Iterator[Loaded], settings: CheckSettings) -> tuple[MeasuredPhoto, ...]:
+    """Measure the photos that a photo-set file lists, each by its own camera's record."""
     from functools import partial
 
     from match.check.measuring import measure_photo
 
     return tuple(
         _named(marked, partial(used.measured, partial(measure_photo, photo), marked, settings))
-        for marked, photo, used in _loaded(file, listed, settings, calibration, place, mirrored)
+        for marked, photo, used in loaded
     )
 
 
 def _measured_cards(
-    file: Path,
-    listed: Sequence[MarkedPhoto],
-    settings: CheckSettings,
-    calibration: Calibration,
-    place: str | None,
-    mirrored: Mirrored | None,
+    loaded: Iterator[Loaded], names: Sequence[str], settings: CheckSettings
 ) -> dict[str, list[MeasuredPhoto]]:
     """Return the photos of each card by its name, the cards of each photo measured together."""
     from functools import partial
 
     from match.check.measuring import measure_photo_cards
-    from match.photo.regions import cards_in
 
-    by_card: dict[str, list[MeasuredPhoto]] = {card.label: [] for card in cards_in(listed[0].regions)}
-    for marked, photo, used in _loaded(file, listed, settings, calibration, place, mirrored):
+    by_card: dict[str, list[MeasuredPhoto]] = {name: [] for name in names}
+    for marked, photo, used in loaded:
         measure = partial(measure_photo_cards, photo)
         for name, each in _named(marked, partial(used.measured_cards, measure, marked, settings)).items():
             by_card[name].append(each)
     return by_card
 
 
-def _loaded(
+def loaded_photos(
     file: Path,
     listed: Sequence[MarkedPhoto],
     settings: CheckSettings,
     calibration: Calibration,
     place: str | None,
-    mirrored: Mirrored | None,
-) -> Iterator[tuple[MarkedPhoto, Photo, PhotoCalibration]]:
+    mirrored: Mirrored | None = None,
+) -> Iterator[Loaded]:
     """Return each photo with what it is measured by, one in memory at a time; of effect finishes with its tilt."""
     from dataclasses import replace
 

@@ -23,7 +23,7 @@ from typing import IO, Any, BinaryIO
 from match.errors import FileError, StoreError
 from match.files import MOST_BYTES, parse_json, sync_folder
 from match.history.failures import as_store_error
-from match.history.photos import PhotoFolder
+from match.history.photos import PhotoFolder, copied
 from match.history.scratch import scratch_beside
 
 FORMAT = "sprayout-match history"
@@ -36,7 +36,6 @@ MANIFEST = "manifest.json"
 DATABASE_PART = "history.sqlite"
 _PHOTO_PART = re.compile(r"photos/([0-9a-f]{2})/(\1[0-9a-f]{62})")
 _TABLE_PART = re.compile(r"tables/[a-z_]+\.jsonl")
-_CHUNK_BYTES = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -78,12 +77,9 @@ class ArchiveWriter:
 
     def file(self, part: str, source: Path) -> dict[str, Any]:
         """Copy a file in; return its entry for the manifest."""
-        digest = hashlib.sha256()
         with source.open("rb") as stream, self._packed.open(part, "w", force_zip64=True) as target:
-            while chunk := stream.read(_CHUNK_BYTES):
-                digest.update(chunk)
-                target.write(chunk)
-        return {"file": part, "size_bytes": source.stat().st_size, "sha256": digest.hexdigest()}
+            sha256, size = copied(stream, target)
+        return {"file": part, "size_bytes": size, "sha256": sha256}
 
     def add_photos(self, folder: PhotoFolder, sha256s: Iterable[str]) -> None:
         """Copy photos in as they are; one that is missing or changed is listed, never packed as if it were whole."""
@@ -203,25 +199,16 @@ class ArchiveReader:
                 rows += 1
                 yield line
         if digest.hexdigest() != entry.get("sha256") or rows != entry.get("rows"):
-            raise StoreError(
-                f"{part} is not what the manifest says: the archive is damaged, take another copy",
-                begins_with=str(part),
-            )
+            raise _not_as_listed(part)
 
     def unpack(self, part: str, entry: Mapping[str, Any], target: Path) -> None:
         """Copy a part to a new file, checked against the manifest and flushed to the disk."""
-        digest = hashlib.sha256()
         with self._open(part) as stream, target.open("xb") as file:
-            while chunk := stream.read(_CHUNK_BYTES):
-                digest.update(chunk)
-                file.write(chunk)
+            sha256, _ = copied(stream, file)
             file.flush()
             os.fsync(file.fileno())
-        if digest.hexdigest() != entry.get("sha256"):
-            raise StoreError(
-                f"{part} is not what the manifest says: the archive is damaged, take another copy",
-                begins_with=str(part),
-            )
+        if sha256 != entry.get("sha256"):
+            raise _not_as_listed(part)
 
     def _open(self, part: str) -> IO[bytes]:
         if part not in self._parts:
@@ -241,6 +228,12 @@ class ArchiveReader:
             raise StoreError(
                 f"the archive needs {needed >> 20} MiB and the disk has {free >> 20} MiB left: make room first"
             )
+
+
+def _not_as_listed(part: str) -> StoreError:
+    return StoreError(
+        f"{part} is not what the manifest says: the archive is damaged, take another copy", begins_with=part
+    )
 
 
 def _checked_parts(packed: zipfile.ZipFile, limits: ArchiveLimits) -> dict[str, zipfile.ZipInfo]:

@@ -54,16 +54,13 @@ class Staging:
         part = self.scratch() / f"{uuid.uuid4().hex}.part"
         photo = StagedPhoto("", 0, part)
         self.staged.append(photo)
-        digest, size = hashlib.sha256(), 0
         with open(part, "xb", opener=self._open) as target:
-            while chunk := stream.read(_CHUNK_BYTES):
-                digest.update(chunk)
-                size += target.write(chunk)
+            sha256, size = copied(stream, target)
             target.flush()
             os.fsync(target.fileno())
         if size == 0:
             raise StoreError("a photo is empty: choose the file again")
-        self.staged[-1] = StagedPhoto(digest.hexdigest(), size, part)
+        self.staged[-1] = StagedPhoto(sha256, size, part)
         return self.staged[-1]
 
     def _open(self, path: str, flags: int) -> int:
@@ -72,6 +69,15 @@ class Staging:
     def publish(self) -> None:
         """Give every staged photo its real name; a damaged file of that name is thereby repaired."""
         self.folder.keep(self.staged)
+
+
+def copied(source: IO[bytes], target: IO[bytes]) -> tuple[str, int]:
+    """Copy a stream piece by piece; return the SHA-256 of its bytes, 64 hexadecimal digits, and how many they are."""
+    digest, size = hashlib.sha256(), 0
+    while chunk := source.read(_CHUNK_BYTES):
+        digest.update(chunk)
+        size += target.write(chunk)
+    return digest.hexdigest(), size
 
 
 def _rights(folder: Path) -> int:

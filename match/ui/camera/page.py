@@ -20,26 +20,14 @@ from match.ui.kit.layout import COLUMNS
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.marker.box_names import called_on
-from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind
+from match.ui.marker.marks import CHECK_KINDS, Mark, two_places
 from match.ui.marker.page_photo import greys_in, lacks, mark, place, upload
 from match.ui.session import ChosenPhoto
 from match.ui.store import refusal_shown
 
-FIRST_SPOT = MarkKind(
-    "first-spot",
-    "First spot",
-    "Draw a box on a clean, flat part of the panel. Keep clear of reflections.",
-    colour="#0a3f8f",
-    dash="",
-    limit=1,
-)
-SECOND_SPOT = MarkKind(
-    "second-spot",
-    "Second spot",
-    "Draw a box on the same panel beside the first, in the same light.",
-    colour="#8a3200",
-    dash="13 9",
-    limit=1,
+FIRST_SPOT, SECOND_SPOT = two_places(
+    ("first-spot", "First spot", "Draw a box on a clean, flat part of the panel. Keep clear of reflections."),
+    ("second-spot", "Second spot", "Draw a box on the same panel beside the first, in the same light."),
 )
 GREY = CHECK_KINDS[0]
 _PHOTO, _KEPT, _TURN = "camera_photo", "camera_kept", "camera_turn"

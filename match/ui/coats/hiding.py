@@ -24,26 +24,18 @@ from match.ui.kit.notices import notices, table
 from match.ui.kit.style import text
 from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_on
-from match.ui.marker.marks import CHECK_KINDS, Mark, MarkKind, from_region
+from match.ui.marker.marks import CHECK_KINDS, Mark, from_region, two_places
 from match.ui.marker.page_photo import greys_in, lacks, mark, place, put_marks, told, upload
 from match.ui.session import ChosenPhoto
 
 PAGE = "hiding"
-OVER_BLACK = MarkKind(
-    "over-black",
-    "Over black",
-    "Draw a box on the paint over the chart's black field. Keep clear of the chart's edge and of reflections.",
-    colour="#0a3f8f",
-    dash="",
-    limit=1,
-)
-OVER_WHITE = MarkKind(
-    "over-white",
-    "Over white",
-    "Draw a box on the paint over the chart's white field, in the same light.",
-    colour="#8a3200",
-    dash="13 9",
-    limit=1,
+OVER_BLACK, OVER_WHITE = two_places(
+    (
+        "over-black",
+        "Over black",
+        "Draw a box on the paint over the chart's black field. Keep clear of the chart's edge and of reflections.",
+    ),
+    ("over-white", "Over white", "Draw a box on the paint over the chart's white field, in the same light."),
 )
 KINDS = (CHECK_KINDS[0], OVER_BLACK, OVER_WHITE)
 BLEND_COATS, MOST_BLEND_COATS = "blend_coats", 6.0

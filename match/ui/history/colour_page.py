@@ -22,7 +22,7 @@ from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.panels import show_panels
 from match.ui.history.photos import offer_measuring_again, show_photos
 from match.ui.history.pots import show_pots
-from match.ui.history.rows import apply_style, row_words, show_unreadable
+from match.ui.history.rows import apply_style, page_asked, row_words, show_unreadable, turn_pages
 from match.ui.history.save_form import CARD_LABELS
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.style import text, unmarked
@@ -52,8 +52,7 @@ def _show_list(history: Store) -> None:
     words = st.text_input(
         "Search", key="colour_text", placeholder="Code, name, finish or note", icon=":material/search:"
     )
-    number = int(st.session_state.get("colour_page", 1)) if st.session_state.get("colour_asked") == words else 1
-    found = history.find_colours(words, page=number, per_page=PER_PAGE)
+    found = history.find_colours(words, page=page_asked("colours", words), per_page=PER_PAGE)
     if not found.total:
         st.html(f'<p class="sm-lead">{"No colour matches." if words else "No colour is saved yet."}</p>')
         link_to_list()
@@ -65,13 +64,7 @@ def _show_list(history: Store) -> None:
             st.html(f'<b>{text(colour_title(colour))}</b><p class="sm-note">{facts}</p>', width="stretch")
             link_to_colour(colour.id, "Open")
     show_unreadable(found.unreadable)
-    if found.pages > 1:
-        with st.container(horizontal=True):
-            newer = st.button("Newer", key="colours_newer", disabled=number <= 1)
-            older = st.button("Older", key="colours_older", disabled=number >= found.pages)
-        if newer or older:
-            st.session_state["colour_page"], st.session_state["colour_asked"] = number + (1 if older else -1), words
-            st.rerun()
+    turn_pages("colours", words, found, "colours")
 
 
 def _show_colour(history: Store, colour_id: str) -> None:

@@ -11,14 +11,14 @@ from match.history.words import KIND_NAMES, NOTHING_SAVED, day_and_time
 from match.ui import session
 from match.ui.history.learned import show_learned
 from match.ui.history.near import show_near
-from match.ui.history.rows import apply_style, show_row, show_unreadable
+from match.ui.history.rows import apply_style, page_asked, show_row, show_unreadable, turn_pages
 from match.ui.history.safe import show_safe
 from match.ui.history.saved_check import deleted_just_now, forget_deleted, show_check
 from match.ui.kit.style import text
 from match.ui.store import refusal_shown, store
 
 PER_PAGE = 20
-_PAGE = "history_page"
+_LIST = "history_list"
 
 
 def page() -> None:
@@ -38,7 +38,8 @@ def _show_list() -> None:
     if store().read_only:
         st.html(f'<p class="sm-lead" role="status">{text(NOTHING_SAVED)}</p>')
     wanted = _ask_search()
-    found = store().find_checks(page=_page_number(wanted), per_page=PER_PAGE, **wanted)
+    asked = repr(wanted)
+    found = store().find_checks(page=page_asked(_LIST, asked), per_page=PER_PAGE, **wanted)
     if not found.total:
         searched = any(wanted.values())
         empty = (
@@ -48,8 +49,7 @@ def _show_list() -> None:
     for row in found.items:
         show_row(row)
     show_unreadable(found.unreadable)
-    if found.pages > 1:
-        _turn_pages(found.page, found.pages, found.total, wanted)
+    turn_pages(_LIST, asked, found, "checks")
     _show_like_bench()
     with st.expander("What outcomes teach"), refusal_shown("The outcomes cannot be read."):
         show_learned(store())
@@ -88,23 +88,6 @@ def _ask_search() -> CheckFields:
 
 def _verdict_name(verdict: str) -> str:
     return str(verdict).capitalize() or "Any"
-
-
-def _page_number(wanted: CheckFields) -> int:
-    """Return the page to show; another search starts at its first page."""
-    asked = repr(wanted)
-    number, was_asked = st.session_state.get(_PAGE, (1, asked))
-    return int(number) if was_asked == asked else 1
-
-
-def _turn_pages(number: int, pages: int, total: int, wanted: CheckFields) -> None:
-    with st.container(horizontal=True, vertical_alignment="center"):
-        earlier = st.button("Newer", key="history_newer", icon=":material/chevron_left:", disabled=number <= 1)
-        later = st.button("Older", key="history_older", icon=":material/chevron_right:", disabled=number >= pages)
-        st.html(f'<p class="sm-note">Page {number} of {pages}; {total} checks.</p>', width="content")
-    if earlier or later:
-        st.session_state[_PAGE] = (number + (1 if later else -1), repr(wanted))
-        st.rerun()
 
 
 def _show_like_bench() -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import streamlit as st
 
 from match.check.verdict import Verdict
-from match.history.records import CheckRow, Lab, UnreadableRecord
+from match.history.records import CheckRow, Lab, Page, UnreadableRecord
 from match.history.words import car_words, day_and_time, named, size_words, unreadable_line
 from match.ui.kit import style
 from match.ui.kit.icons import verdict_icon
@@ -66,6 +67,27 @@ def show_unreadable(records: Sequence[UnreadableRecord]) -> None:
     remedy = "Everything else can be used. Press Verify everything on the history page, and keep the latest backup"
     if records:
         st.html(notices((unreadable_line(record), remedy) for record in records))
+
+
+def page_asked(key: str, asked: str) -> int:
+    """Return the page of a list to show; another search starts at its first page."""
+    number, was_asked = st.session_state.get(key, (1, asked))
+    return int(number) if was_asked == asked else 1
+
+
+def turn_pages(key: str, asked: str, found: Page[Any], what: str) -> None:
+    """Show the presses that turn the pages of a list, where it has several."""
+    if found.pages < 2:
+        return
+    with st.container(horizontal=True, vertical_alignment="center"):
+        newer = st.button("Newer", key=f"{key}_newer", icon=":material/chevron_left:", disabled=found.page <= 1)
+        older = st.button(
+            "Older", key=f"{key}_older", icon=":material/chevron_right:", disabled=found.page >= found.pages
+        )
+        st.html(f'<p class="sm-note">Page {found.page} of {found.pages}; {found.total} {what}.</p>', width="content")
+    if newer or older:
+        st.session_state[key] = (found.page + (1 if older else -1), asked)
+        st.rerun()
 
 
 def show_row(row: CheckRow) -> None:

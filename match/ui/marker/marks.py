@@ -75,6 +75,15 @@ CHECK_KINDS = (
 )
 
 
+def two_places(*said: tuple[str, str, str]) -> tuple[MarkKind, MarkKind]:
+    """Return two kinds, each for one place, told apart as the card and the car are; each has name, label and hint."""
+    first, second = (
+        MarkKind(*each, colour=like.colour, dash=like.dash, limit=1)
+        for each, like in zip(said, CHECK_KINDS[1:], strict=True)
+    )
+    return first, second
+
+
 @dataclass(frozen=True)
 class Mark:
     """A rectangle in fractions (0 to 1) of the upright picture's width and height.
