@@ -70,7 +70,7 @@ class FadeLibrary:
     full_share : the share of the new colour that counts as full: all but a trace, or all that covering coats can give
     staggered : whether each coat reaches further than the one before (c,)
     full_inside_mm : from here inwards every coat is at its full film (c,), negative inside the repair
-    cover_end_mm, fade_end_mm : where the old colour begins to show, and where the new one is down to a trace (c,)
+    fade_end_mm : where the new colour is down to a trace (c,)
     """
 
     x_mm: Array
@@ -80,7 +80,6 @@ class FadeLibrary:
     full_share: float
     staggered: NDArray[np.bool_]
     full_inside_mm: Array
-    cover_end_mm: Array
     fade_end_mm: Array
 
     def place(self, at_mm: float) -> int:
@@ -141,7 +140,6 @@ def fade_library(
         full_share=1.0 - covered - FLAT,
         staggered=np.array([_staggered(coats) for coats in plans]),
         full_inside_mm=np.array([min(coat.reach_mm - coat.ease_mm for coat in coats) for coats in plans]),
-        cover_end_mm=_last_place(x, share >= 1.0 - covered - FLAT),
         fade_end_mm=_last_place(x, share > trace),
     )
 

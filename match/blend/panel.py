@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from match.blend.panel_shape import ENDS, PanelShape, area_mm2, rooms_mm
 from match.blend.sides import Direction, End, NextPanel, PanelArea, Repair, Side, Spot
@@ -32,17 +32,7 @@ class Around:
     @classmethod
     def said(cls, side: Side) -> Around:
         """Return what lies on a side whose room was said, in the place of the outline's."""
-        return cls(
-            side.direction,
-            side.room_mm,
-            side.end,
-            side.car_colour_beyond,
-            side.lines_mm,
-            side.next_panel,
-            side.break_mm,
-            side.label,
-            side.part,
-        )
+        return cls(**{field.name: getattr(side, field.name) for field in fields(cls)})
 
     def side(self, measured_mm: float, inwards_mm: float = 0.0) -> Side:
         """Return the side of a repair that lies further in by ``inwards_mm`` than the one nearest to it.
@@ -52,17 +42,8 @@ class Around:
         room = measured_mm if self.room_mm is None else self.room_mm + inwards_mm
         # of the nearest repair all is handed on as it was said, so that a line beyond its room is refused
         lines = tuple(at + inwards_mm for at in self.lines_mm if inwards_mm == 0.0 or at + inwards_mm < room)
-        return Side(
-            self.direction,
-            room,
-            self.end,
-            car_colour_beyond=self.car_colour_beyond,
-            lines_mm=lines,
-            next_panel=self.next_panel,
-            break_mm=None if self.break_mm is None else max(room, self.break_mm + inwards_mm),
-            label=self.label,
-            part=self.part,
-        )
+        break_mm = None if self.break_mm is None else max(room, self.break_mm + inwards_mm)
+        return Side(**{**vars(self), "room_mm": room, "lines_mm": lines, "break_mm": break_mm})
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,6 @@ class Again:
     before, after : CIEDE2000 of card and car
     change : CIEDE2000 by which the card moved against the car
     changed : what did, as far as it can be told
-    card_moved, car_moved : CIEDE2000 of each by itself, the light of both days included
     """
 
     first_at: datetime
@@ -58,8 +57,6 @@ class Again:
     after: float
     change: float
     changed: Changed
-    card_moved: float
-    car_moved: float
 
 
 def load_again_rules() -> AgainRules:
@@ -88,7 +85,7 @@ def compared_again(kept: Sequence[tuple[datetime, SavedCheck]], rules: AgainRule
     moved = np.array(last.delta_lab) - np.array(first.delta_lab)
     noise = np.array(first.delta_lab_covariance) + np.array(last.delta_lab_covariance)
     real = bool(moved @ np.linalg.solve(noise + 1e-6 * np.eye(3), moved) > chi2.ppf(SURE, 3))
-    card_move, car_move = (np.array(b) - np.array(a) for a, b in _pairs(first, last))
+    card_move, car_move = np.subtract((last.card_lab, last.vehicle_lab), (first.card_lab, first.vehicle_lab))
     return Again(
         first_at,
         last_at,
@@ -96,12 +93,7 @@ def compared_again(kept: Sequence[tuple[datetime, SavedCheck]], rules: AgainRule
         last.delta_e00,
         float(delta_e00(car + np.array(first.delta_lab), car + np.array(last.delta_lab))),
         _which(card_move, car_move, rules, told_apart) if real else Changed.NOTHING,
-        *(float(delta_e00(np.array(a), np.array(b))) for a, b in _pairs(first, last)),
     )
-
-
-def _pairs(first: SavedCheck, last: SavedCheck) -> tuple[tuple[tuple[float, ...], tuple[float, ...]], ...]:
-    return (first.card_lab, last.card_lab), (first.vehicle_lab, last.vehicle_lab)
 
 
 def _which(card_move: Array, car_move: Array, rules: AgainRules, told_apart: float) -> Changed:
