@@ -178,7 +178,7 @@ def test_every_repair_is_drawn_on_page_booth_and_sheet():
             assert ">2</text>" in svg
         answer = answer_for_colours(made, Junction.PANEL_GAP, CALIBRATION.tolerances)
         sheet = answer.sheet("Invented", "today")
-        assert [name for area in sheet.areas for name, _ in area.repairs] == ["1", "2"]
+        assert [name for area in sheet.areas for name, _ in area.repair.named_spots] == ["1", "2"]
     assert ">1: " in plan_svg(job(LEFT, FAR).plan, job(LEFT, FAR).steps, Length.MM)
 
 
