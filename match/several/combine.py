@@ -14,12 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
 from match.calibration import quantity
 from match.colorimetry import Array, delta_e00
 from match.errors import EvidenceError
+from match.measure.finding import Finding
 from match.measure.nearest import CardReading
 from match.measure.uncertainty import Draws
 from match.several.combined import Combined, Outlier, summary
@@ -44,13 +46,21 @@ class CombiningRules:
     gradient_warning: float = quantity("CIEDE2000")
 
 
+class PairReading(CardReading, Protocol):
+    """What combining needs of one photo's measurement (see :class:`match.measure.measurement.Measurement`)."""
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is wrong with the photo."""
+
+
 @dataclass(frozen=True)
 class PhotoReading:
     """One photo's measurement with its name and what was done with the card before it."""
 
     name: str
     role: Role
-    reading: CardReading
+    reading: PairReading
 
     @property
     def delta_lab(self) -> Array:
