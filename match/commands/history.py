@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from match.commands import history_labels, history_pot
 from match.commands.history_action import add_action, opened, plain, tell
-from match.commands.kept_panel import panel_lines
+from match.commands.history_show import shown
 from match.errors import StoreError
 from match.unfinished_files import clear_in
-from match.words import capital
 
 if TYPE_CHECKING:
     from match.history.find import CheckFields
@@ -43,12 +42,12 @@ def add_to(subparsers: Any) -> None:
     for name, run, words, target in (
         (
             "export",
-            _export,
+            _write,
             "write every record and photo to a new zip file of an open layout",
             "the zip file to write",
         ),
         ("import", _import, "add what an export holds and this history does not", "the export to read"),
-        ("backup", _backup, "copy the whole history to a new zip file while others work on", "the zip file to write"),
+        ("backup", _write, "copy the whole history to a new zip file while others work on", "the zip file to write"),
         ("restore", _restore, "restore a backup or an export into the new data folder of --data", "the zip to read"),
     ):
         add_action(actions, name, run, words).add_argument("file", type=Path, metavar="FILE", help=target)
@@ -165,105 +164,17 @@ def _tell_page(arguments: argparse.Namespace, found: Page[CheckRow], empty: str)
 
 def _show(arguments: argparse.Namespace) -> int:
     with opened(arguments) as store:
-        told, lines = _shown(store, arguments.id)
-        tell(arguments, told, lines)
+        tell(arguments, *shown(store, arguments.id))
     return 0
 
 
-def _shown(store: Store, record_id: str) -> tuple[Any, list[str]]:
-    """Return what is kept of a check, a colour, a pot or a panel; the refusal of the first where it is none of them."""
-    refused: StoreError | None = None
-    for shown in (_shown_check, _shown_colour, _shown_pot, _shown_panel):
-        try:
-            return shown(store, record_id)
-        except StoreError as error:
-            refused = refused or error
-    raise refused or StoreError(f"there is no record with the id {record_id!r}: load the list again")
-
-
-def _shown_pot(store: Store, pot_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import day_and_time
-
-    pot = store.get_pot(pot_id)
-    return plain(pot), [f"{day_and_time(pot.created_at)}  {pot.name}", *history_pot.pot_lines(pot)]
-
-
-def _shown_panel(store: Store, panel_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import day_and_time
-
-    panel = store.get_panel(panel_id)
-    return plain(panel), [day_and_time(panel.created_at), *panel_lines(panel)]
-
-
-def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
-    from match.history.words import again_words, check_line, unreadable_line
-
-    check = store.get_check(check_id)
-    outcomes = store.outcomes_of(check_id)
-    lines = [check_line(check), *(f"  {reason}" for reason in check.result.get("reasons", ()))]
-    lines += [f"  Photo {photo.name}: {photo.size_bytes} bytes, {photo.state}." for photo in check.photos]
-    lines += [f"  Note: {check.note}"] if check.note else []
-    if check.card:
-        lines.append(_card_line(store, check.card))
-        found = store.checked_again(check.card)
-        lines += [f"  {again_words(found)}"] if found else []
-    lines += [f"  Corrects {check.corrects}."] if check.corrects else []
-    lines += [f"  Corrected by {check.corrected_by}."] if check.corrected_by else []
-    lines += [
-        f"  Outcome: hidden {each.hidden}, came back {each.came_back}. {each.notes}".rstrip() for each in outcomes
-    ]
-    lines += [f"  {unreadable_line(each)}" for each in store.unreadable_outcomes(check_id)]
-    return plain(check) | {"outcomes": [plain(each) for each in outcomes]}, lines
-
-
-def _card_line(store: Store, card_id: str) -> str:
-    try:
-        card = store.get_card(card_id)
-    except StoreError as unreadable:
-        return f"  {capital(str(unreadable))}."
-    fields = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes", "place")
-    told = [f"{name} {getattr(card, name)}" for name in fields if getattr(card, name)]
-    return f"  Card {card.id}: {'; '.join(told) or 'nothing noted'}."
-
-
-def _shown_colour(store: Store, colour_id: str) -> tuple[Any, list[str]]:
-    from match.history.timeline import best_told
-    from match.history.words import check_line, colour_title, day_and_time, standing_words, unreadable_line
-
-    story = store.timeline(colour_id)
-    lines = [colour_title(story.colour)]
-    for entry in story.entries:
-        mix = f"card {entry.card.mix or entry.card.id}: " if entry.card else ""
-        lines.append(f"  {mix}{check_line(entry.check) if entry.check else day_and_time(entry.at) + '  not checked'}")
-    lines += [f"  {unreadable_line(each)}" for each in story.unreadable]
-    found = store.standing(colour_id)
-    best = best_told(story, found)
-    if best and best.card and best.check:
-        gun = f", gun {best.card.gun}" if best.card.gun else ""
-        place = f", {best.card.place}" if best.card.place else ""
-        lines.append(f"  Best card so far: {best.card.mix or best.card.id}{gun}{place}.")
-    for pot in story.pots:
-        lines.append(f"  Pot of {day_and_time(pot.created_at)}: {pot.name}, {len(pot.cards)} cards.  {pot.id}")
-    for panel in story.panels:
-        lines.append(f"  Panel of {day_and_time(panel.created_at)}: {panel.name}.  {panel.id}")
-    lines += [f"  {line}" for line in standing_words(found)] if found else []
-    return plain(story) | {"best": plain(best) if best else None, "standing": plain(found) if found else None}, lines
-
-
-def _export(arguments: argparse.Namespace) -> int:
+def _write(arguments: argparse.Namespace) -> int:
+    """Write the whole history to one file: an export of an open layout, or a backup."""
     from match.history.words import export_words
 
     with opened(arguments) as store:
-        summary = store.export_archive(arguments.file)
-    tell(arguments, plain(summary), export_words(summary))
-    return 0
-
-
-def _backup(arguments: argparse.Namespace) -> int:
-    from match.history.words import export_words
-
-    with opened(arguments) as store:
-        summary = store.back_up(arguments.file)
+        write = store.back_up if arguments.action == "backup" else store.export_archive
+        summary = write(arguments.file)
     tell(arguments, plain(summary), export_words(summary))
     return 0
 
