@@ -14,7 +14,7 @@ from match.errors import StoreError
 from match.unfinished_files import clear_in
 
 if TYPE_CHECKING:
-    from match.history.find import CheckFields
+    from match.history.check_fields import CheckFields
     from match.history.records import CheckRow, Page
     from match.history.store import Store
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import datetime
 from functools import cache
-from typing import Any, TypedDict
+from typing import Any
 
-from sqlalchemy import Column, ColumnElement, Connection, RowMapping, Select, and_, func, or_, select
+from sqlalchemy import Connection, RowMapping, Select, func, select
 
 from match.errors import StoreError
 from match.history import tables
-from match.history.canonical import code_key, compact, folded
+from match.history.canonical import folded
+from match.history.check_fields import CheckFields, holds, matching_checks
 from match.history.photos import PhotoFolder
 from match.history.portable import objects
 from match.history.readable import fault_in, fault_in_line, known_as, readable, refusal, require_readable
@@ -27,36 +28,12 @@ from match.history.records import (
     PhotoRef,
     UnreadableRecord,
 )
-from match.history.validation import moment
 
 MOST_PER_PAGE = 500
-_INDEXED = ("verdict", "date_from", "date_to")
-_AFTER_ALL_TEXT = "\U0010ffff"
-
-
-class CheckFields(TypedDict, total=False):
-    """Which checks to list; a field left out or empty does not narrow.
-
-    ``code`` is the start of a paint code, punctuation and case ignored; ``colour`` part of a colour's name; ``car``
-    part of a car or plate; ``text`` words that must all be found in the code, name, finish, car, plate or notes.
-    A date means the whole day in UTC, both ends included; ``date_to`` given as a time is itself left out.
-    ``colour_id``, ``job_id`` and ``card_id`` are public ids.
-    """
-
-    code: str
-    colour: str
-    car: str
-    text: str
-    date_from: date | datetime | None
-    date_to: date | datetime | None
-    verdict: str
-    colour_id: str | None
-    job_id: str | None
-    card_id: str | None
-
-
 MOST_PAGES = 10**12
 """A database counts lines in 64 bits."""
+
+_INDEXED = ("verdict", "date_from", "date_to")
 
 
 def page_bounds(page: int, per_page: int) -> tuple[int, int]:
@@ -77,7 +54,7 @@ def find_checks(connection: Connection, wanted: CheckFields, page: int, per_page
     limit, offset = page_bounds(page, per_page)
     indexed = all(name in _INDEXED for name, value in wanted.items() if value)
     find_keys = _in_order if indexed else _gathered
-    keys, total = find_keys(connection, _matching(wanted), limit, offset)
+    keys, total = find_keys(connection, matching_checks(wanted), limit, offset)
     rows, broken = parted(check_lines(connection, keys))
     return Page(tuple(rows), page, per_page, total, broken)
 
@@ -107,76 +84,10 @@ def _gathered(connection: Connection, matching: Select[Any], limit: int, offset:
 def every_check(connection: Connection, wanted: CheckFields) -> Iterator[CheckRow | UnreadableRecord]:
     """Yield every check that matches, newest first, one that cannot be read as such."""
     check = tables.check.c
-    newest_first = _matching(wanted).order_by(check.created_at.desc(), check.id.desc())
+    newest_first = matching_checks(wanted).order_by(check.created_at.desc(), check.id.desc())
     keys = [row.id for row in connection.execute(newest_first)]
     for start in range(0, len(keys), MOST_PER_PAGE):
         yield from check_lines(connection, keys[start : start + MOST_PER_PAGE])
-
-
-def _matching(wanted: CheckFields) -> Select[Any]:
-    """Select key and time of the live checks that match.
-
-    A search for text reads the whole table. It says "live" in a way that no partial index answers, since SQLite would
-    rather walk such an index and fetch every row by itself, six times slower.
-    """
-    check = tables.check.c
-    words = folded(wanted.get("text", "")).split()
-    live = func.coalesce(check.deleted_with, "") == "" if words else check.deleted_at.is_(None)
-    holding = [_holds(check.search, word) for word in words]
-    return select(check.id, check.created_at).where(live, *_conditions(wanted), *holding)
-
-
-def _conditions(wanted: CheckFields) -> list[ColumnElement[bool]]:
-    if unknown := wanted.keys() - CheckFields.__annotations__.keys():
-        raise TypeError(f"checks cannot be searched by {', '.join(sorted(unknown))}")
-    check, colour, job = tables.check.c, tables.colour.c, tables.job.c
-    conditions = _code_condition(wanted.get("code", "")) + _span(wanted.get("date_from"), wanted.get("date_to"))
-    if name := wanted.get("colour", "").strip():
-        conditions.append(check.colour_id.in_(select(colour.id).where(_holds(colour.name_key, name))))
-    if car := wanted.get("car", "").strip():
-        conditions.append(check.job_id.in_(select(job.id).where(_holds(job.car_key, car))))
-    if verdict := wanted.get("verdict"):
-        conditions.append(check.verdict == verdict)
-    ids = {"colour": wanted.get("colour_id"), "job": wanted.get("job_id"), "card": wanted.get("card_id")}
-    for link, public_id in ids.items():
-        if public_id is not None:
-            target = CHECK.links[link]
-            key = select(target.c.id).where(target.c.uid == public_id).scalar_subquery()
-            conditions.append(check[f"{link}_id"] == key)
-    return conditions
-
-
-def _code_condition(code: str) -> list[ColumnElement[bool]]:
-    start, colour = code_key(code), tables.colour.c
-    if not start and code.strip():
-        raise StoreError(f"the code {code!r} has neither letters nor digits: type part of the code")
-    if not start:
-        return []
-    of_code = and_(colour.code_key >= start, colour.code_key < start + _AFTER_ALL_TEXT)
-    return [tables.check.c.colour_id.in_(select(colour.id).where(of_code))]
-
-
-def _holds(column: Column[Any], part: str) -> ColumnElement[bool]:
-    """Say that search words hold a part, as it was typed or by its letters and digits alone."""
-    typed, plain = folded(part).strip(), compact(part)
-    holds = column.contains(typed, autoescape=True)
-    return holds if plain in ("", typed) else or_(holds, column.contains(plain, autoescape=True))
-
-
-def _span(first: date | datetime | None, last: date | datetime | None) -> list[ColumnElement[bool]]:
-    created_at = tables.check.c.created_at
-    conditions = []
-    if first is not None:
-        conditions.append(created_at >= _start(first))
-    if isinstance(last, datetime):
-        conditions.append(created_at < _start(last))
-    elif last is not None and last < date.max:
-        conditions.append(created_at < _start(last + timedelta(days=1)))
-    return conditions
-
-
-def _start(when: date | datetime) -> datetime:
-    return moment(when if isinstance(when, datetime) else datetime.combine(when, time(), UTC), "the date to search by")
 
 
 @cache
@@ -324,7 +235,7 @@ def find_jobs(connection: Connection, text: str, page: int, per_page: int) -> Pa
 def _listed(connection: Connection, kind: Kind, text: str, page: int, per_page: int) -> Page[Any]:
     limit, offset = page_bounds(page, per_page)
     table = kind.table
-    words = [_holds(table.c.search, word) for word in folded(text).split()]
+    words = [holds(table.c.search, word) for word in folded(text).split()]
     live = [table.c.deleted_at.is_(None), *words]
     total = connection.execute(select(func.count()).select_from(table).where(*live)).scalar_one()
     newest_first = public_select(kind).where(*live).order_by(table.c.created_at.desc(), table.c.id.desc())

@@ -27,8 +27,8 @@ from match.history import (
 from match.history.again import Again
 from match.history.archive import ExportSummary
 from match.history.best_card import Standing
+from match.history.check_fields import CheckFields
 from match.history.database import Database
-from match.history.find import CheckFields
 from match.history.photos import PhotoFolder
 from match.history.records import (
     CardRecord,
@@ -87,7 +87,7 @@ class Reader:
         return moment(self._clock(), "the clock's time")
 
     def find_checks(self, *, page: int = 1, per_page: int = 50, **wanted: Unpack[CheckFields]) -> Page[CheckRow]:
-        """List checks, newest first; narrow by the fields of :class:`match.history.find.CheckFields`."""
+        """List checks, newest first; narrow by the fields of :class:`match.history.check_fields.CheckFields`."""
         with self._database.reading() as connection:
             return find.find_checks(connection, wanted, page, per_page)
 

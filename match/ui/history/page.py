@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check.verdict import Verdict
-from match.history.find import CheckFields
+from match.history.check_fields import CheckFields
 from match.history.records import DeletedRecord
 from match.history.words import KIND_NAMES, NOTHING_SAVED, day_and_time
 from match.ui import session

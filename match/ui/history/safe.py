@@ -10,7 +10,7 @@ from pathlib import Path
 import streamlit as st
 
 from match.history.archive import ExportSummary
-from match.history.find import CheckFields
+from match.history.check_fields import CheckFields
 from match.history.scratch import scratch_elsewhere
 from match.history.store import Store
 from match.history.words import NOTHING_SAVED, export_words, health_words, import_words
