@@ -12,7 +12,6 @@ from scipy.stats import chi2, norm
 
 from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.card import metric_root
-from match.tint.learn import responses
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.paint import tinted_reflectance
@@ -279,7 +278,7 @@ def _weighed(setting: Setting, additions: Floats) -> Floats:
 
 def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmount, ...]:
     known = setting.known
-    by_toner = responses(known.learned.belief, known.job.log.cards_with_added())
+    by_toner = known.learned.belief.responses(known.job.log.cards_with_added())
     batch = _batch(setting, step)
     paint_g, names = known.pot.paint_g, known.model.names
     return tuple(

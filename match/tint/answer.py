@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from match.record import Record
-from match.tint.learn import TonerResponse
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
+from match.tint.strengths import TonerResponse
 
 
 class Action(StrEnum):

@@ -12,11 +12,12 @@ from match.errors import TintError
 from match.record import Record
 from match.tint.answer import Action, Advice, WhyNothing
 from match.tint.card import CardColour, describe, metric_root
-from match.tint.learn import TonerResponse, lab_jacobian, predicted_lab, responses
+from match.tint.learn import lab_jacobian, predicted_lab
 from match.tint.limits import TintLimits
 from match.tint.look_first import Look, look_first
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats
+from match.tint.strengths import TonerResponse
 from match.tint.tinting import TintJob, understand
 from match.tint.viewing import colour_difference
 from match.words import capital, listed
@@ -175,7 +176,7 @@ def _responses(job: TintJob, limits: TintLimits) -> tuple[TonerResponse, ...]:
         known = know_mix(job, limits)
         return mix_responses(known.belief, known.model.names)
     held = job.log.cards_with_added()
-    return tuple(r for r in responses(understand(job, limits).learned.belief, held) if held.get(r.name, 0))
+    return tuple(r for r in understand(job, limits).learned.belief.responses(held) if held.get(r.name, 0))
 
 
 def compare_move(

@@ -21,6 +21,7 @@ from match.tint.limits import TintLimits
 from match.tint.paint import TintModel, lab_change, solo_change, untinted_lab
 from match.tint.pigment import Floats
 from match.tint.pot import Pot, TintLog
+from match.tint.strengths import StrengthBelief
 
 MOST_STEPS = 12
 CLOSE = 1e-7
@@ -29,42 +30,18 @@ STRENGTH_STEP = 1e-4  # for differences by ln strength
 WIDEST_LOG = 1.5  # a strength beyond a factor of 4.5 from its description means a mistake, not a toner
 
 
-@dataclass(frozen=True, eq=False)
-class Belief(Record):
-    """Gaussian belief about n toners' responses: n log-strengths, then n x 3 turns.
-
-    Attributes
-    ----------
-    names : n toner names
-    mean : (4n,)
-    covariance : (4n, 4n)
-    prior_sd : (n,) standard deviation of the log-strengths before any card
-    """
-
-    names: tuple[str, ...]
-    mean: Floats
-    covariance: Floats
-    prior_sd: Floats
+class Belief(StrengthBelief):
+    """Gaussian belief about n toners' responses: n log-strengths, then n x 3 turns."""
 
     @property
-    def log_strengths(self) -> Floats:
-        """Return (n,) most probable natural logarithms of strength factors."""
-        return self.mean[: len(self.names)]
+    def strength_places(self) -> slice:
+        """The first n."""
+        return slice(len(self.names))
 
     @property
     def turns(self) -> Floats:
         """Return (n, 3) most probable turns."""
         return self.mean[len(self.names) :].reshape(-1, 3)
-
-    @property
-    def log_strength_sd(self) -> Floats:
-        """Return (n,) standard deviations of the log-strengths."""
-        return np.asarray(np.sqrt(np.diag(self.covariance)[: len(self.names)]), dtype=np.float64)
-
-    @property
-    def learned_share(self) -> Floats:
-        """Return (n,) the share 0..1 of the prior variance that the cards have removed."""
-        return np.clip(1 - (self.log_strength_sd / self.prior_sd) ** 2, 0.0, 1.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,27 +60,6 @@ class Learned(Record):
     mean: Floats
     covariance: Floats
     cards: int
-
-
-@dataclass(frozen=True)
-class TonerResponse(Record):
-    """One toner's response in this colour, for the reader.
-
-    Attributes
-    ----------
-    name : toner
-    strength : most probable factor on its described strength
-    low, high : 90 % interval of that factor
-    learned_share : 0..1, the part of the prior variance removed by cards
-    words : where the number comes from
-    """
-
-    name: str
-    strength: float
-    low: float
-    high: float
-    learned_share: float
-    words: str
 
 
 def prior_belief(
@@ -198,36 +154,3 @@ def current_card(model: TintModel, learned: Learned, pot: Pot) -> CardColour:
     parts = model.parts(pot.parts_of_base)
     J = lab_jacobian(model, learned.mean, parts)
     return CardColour(predicted_lab(model, learned.mean, parts), J @ learned.covariance @ J.T)
-
-
-def responses(belief: Belief, held: Mapping[str, int]) -> tuple[TonerResponse, ...]:
-    """Return each toner's response with words for where it comes from; ``held`` counts the cards that held it."""
-    z90 = 1.645  # standard normal, 5 % in each tail
-    rows = zip(belief.names, belief.log_strengths, belief.log_strength_sd, belief.learned_share, strict=True)
-    return tuple(
-        TonerResponse(
-            name,
-            float(np.exp(mean)),
-            float(np.exp(mean - z90 * sd)),
-            float(np.exp(mean + z90 * sd)),
-            float(share) if held.get(name, 0) else 0.0,
-            learned_words(float(share), held.get(name, 0)),
-        )
-        for name, mean, sd, share in rows
-    )
-
-
-def learned_words(learned_share: float, cards: int) -> str:
-    """Return in words how much of a toner's strength was learned, from the cards that held it.
-
-    ``learned_share`` is the share of the prior variance removed.
-    """
-    if cards == 0:
-        return "from the pigment model alone: no card has shown this toner yet"
-    if learned_share < 0.1:
-        return "from the pigment model: the cards that held it say little of it yet"
-    if learned_share < 0.5:
-        return "mostly from the pigment model, partly learned from your cards"
-    if learned_share < 0.8:
-        return "mostly learned from your cards, partly from the pigment model"
-    return "learned from your cards"

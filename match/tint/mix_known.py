@@ -8,14 +8,12 @@ from functools import cached_property
 import numpy as np
 
 from match.tint.card import CardColour
-from match.tint.learn import TonerResponse, learned_words
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats, formula_toners
 from match.tint.pot import Pot
+from match.tint.strengths import TonerResponse
 from match.tint.tinting import TintJob
 from match.tint.whole_mix import MixBelief, WholeMix, learn_mix, mix_jacobian, mix_lab, whole_mix
-
-Z90 = 1.645  # standard normal, 5 % in each tail
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,17 +79,5 @@ def know_mix(job: TintJob, limits: TintLimits, cards: int | None = None) -> MixK
 
 def mix_responses(belief: MixBelief, names: tuple[str, ...]) -> tuple[TonerResponse, ...]:
     """Return the strength of each toner ``names`` in this colour, prior where no mix has held it."""
-    return tuple(_response(belief, belief.names.index(name)) for name in names if name in belief.names)
-
-
-def _response(belief: MixBelief, place: int) -> TonerResponse:
-    mean, sd = float(belief.log_strengths[place]), float(belief.log_strength_sd[place])
-    share = float(np.clip(1 - (sd / belief.prior_sd[place]) ** 2, 0.0, 1.0)) if belief.held[place] else 0.0
-    return TonerResponse(
-        belief.names[place],
-        float(np.exp(mean)),
-        float(np.exp(mean - Z90 * sd)),
-        float(np.exp(mean + Z90 * sd)),
-        share,
-        learned_words(share, belief.held[place]),
-    )
+    by_name = {each.name: each for each in belief.responses(dict(zip(belief.names, belief.held, strict=True)))}
+    return tuple(by_name[name] for name in names if name in by_name)

@@ -15,7 +15,7 @@ from match.tint.answer import Action, Advice, WhyNothing
 from match.tint.attempt import AttemptCheck, Deed, Trend, check_attempt, stands_still
 from match.tint.card import CardColour
 from match.tint.earlier_pots import EarlierRules
-from match.tint.learn import TonerResponse, lab_jacobian
+from match.tint.learn import lab_jacobian
 from match.tint.limits import TintLimits
 from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix
@@ -25,6 +25,7 @@ from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.shortlist import short_shelf
 from match.tint.story import PhotoLimits, PotPractice, Story
+from match.tint.strengths import TonerResponse
 from match.tint.tinting import TintJob, Wanted, understand
 from match.tint.units import parts_to_shares, shares_to_percent
 from match.words import listed

@@ -18,11 +18,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.record import Record
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
 from match.tint.pigment import WAVELENGTHS_NM, Floats, Optics, Toner, opaque_reflectance, surface_reflectance
 from match.tint.recovery import lab_jacobian_of_reflectance
+from match.tint.strengths import StrengthBelief
 from match.tint.viewing import lab_from_reflectance, viewing
 
 SHAPES = 4  # cosines over the visible: the finest is 75 nm wide, about the width of an organic pigment's band
@@ -70,32 +70,15 @@ class WholeMix:
 
 
 @dataclass(frozen=True, eq=False)
-class MixBelief(Record):
-    """Gaussian belief about the unknowns of a :class:`WholeMix`.
+class MixBelief(StrengthBelief):
+    """Gaussian belief about a :class:`WholeMix`; ``held`` (n,) counts the cards that held each toner."""
 
-    Attributes
-    ----------
-    names : n toner names
-    mean, covariance : (u,) and (u, u)
-    prior_sd : (n,) of the log-strengths
-    held : (n,) how many cards held each toner
-    """
-
-    names: tuple[str, ...]
-    mean: Floats
-    covariance: Floats
-    prior_sd: Floats
     held: tuple[int, ...]
 
     @property
-    def log_strengths(self) -> Floats:
-        """Return (n,) most probable log-strengths."""
-        return self.mean[3::PER_TONER]
-
-    @property
-    def log_strength_sd(self) -> Floats:
-        """Return (n,) standard deviations of the log-strengths."""
-        return np.asarray(np.sqrt(np.diag(self.covariance)[3::PER_TONER]), dtype=np.float64)
+    def strength_places(self) -> slice:
+        """The first of each toner's, after the shift's three."""
+        return slice(3, None, PER_TONER)
 
 
 def whole_mix(names: Sequence[str], shelf: Mapping[str, Toner], optics: Optics, strength_sd: Floats) -> WholeMix:

@@ -8,7 +8,7 @@ from scipy.optimize import approx_fprime
 
 from match.errors import TintError
 from match.tint.card import CardColour
-from match.tint.learn import lab_jacobian, learn, predicted_lab, prior_belief, responses
+from match.tint.learn import lab_jacobian, learn, predicted_lab, prior_belief
 from match.tint.paint import base_paint, guess_formula, lab_change, tint_model, tinted_reflectance, turned
 from match.tint.pigment import mixture, opaque_reflectance
 from match.tint.pot import TintLog, TintStep
@@ -132,7 +132,7 @@ def test_cards_pull_the_strength_to_the_truth():
     for _ in range(3):
         now = tinted(now, mix, {"violet": 0.8}, truth, sd=0.1)
     known = understand(now, LIMITS)
-    violet = next(r for r in responses(known.learned.belief, known.job.log.cards_with_added()) if r.name == "violet")
+    violet = next(r for r in known.learned.belief.responses(known.job.log.cards_with_added()) if r.name == "violet")
     assert violet.strength == pytest.approx(1.3, rel=0.1)
     assert violet.low < 1.3 < violet.high
     assert violet.learned_share > 0.7
@@ -145,7 +145,7 @@ def test_a_toner_no_card_has_shown_keeps_its_prior():
     red = list(SHELF).index("red")
     assert belief.log_strength_sd[red] == pytest.approx(LIMITS.strength_sd)
     assert belief.learned_share[red] == pytest.approx(0, abs=1e-9)
-    assert "pigment model alone" in responses(belief, {"violet": 1})[red].words
+    assert "pigment model alone" in belief.responses({"violet": 1})[red].words
 
 
 def test_more_cards_of_the_same_pot_only_sharpen():
