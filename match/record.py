@@ -29,7 +29,12 @@ class Rounded(Record):
 
 def by_name(record: Any, *names: str) -> dict[str, Any]:
     """Return some fields and properties of a record by name, as JSON knows them, numbers to four decimals."""
-    return {name: _to_four_decimals(plain(getattr(record, name))) for name in names}
+    return {name: _to_four_decimals(value) for name, value in unrounded(record, *names).items()}
+
+
+def unrounded(record: Any, *names: str) -> dict[str, Any]:
+    """Return some fields and properties of a record by name, as JSON knows them."""
+    return {name: plain(getattr(record, name)) for name in names}
 
 
 def _to_four_decimals(value: Any) -> Any:

@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from match.blend.need import Range
 from match.blend.plan import AreaPlan, BlendPlan
 from match.blend.side_plan import SidePlan
 from match.blend.step import JobSteps, Step
+from match.record import plain, unrounded
 
 FORMAT = "blend-plan 1"
 
@@ -22,20 +22,16 @@ def as_dict(plan: BlendPlan) -> dict[str, Any]:
     need = plan.need
     return {
         "format": FORMAT,
-        "delta_e00": _finite(plan.delta_e00),
-        "no_line_difference": _finite(float(np.median(need.no_line))),
-        "step_visibility_thresholds": _finite(float(np.median(need.step_visibility))),
-        "far_end_steps": _finite(need.far_end_steps),
+        "no_line_difference": plain(float(np.median(need.no_line))),
+        "step_visibility_thresholds": plain(float(np.median(need.step_visibility))),
+        "far_end_steps": plain(need.far_end_steps),
         "widest_need_at": need.worst,
-        "straight_fade_mm": _range(plan.straight_mm),
-        "straight_fade_mm_by_distance_m": [[distance, _finite(width)] for distance, width in need.by_distance_mm],
-        "straight_fade_mm_range_of_laws": [_finite(need.narrowest_mm), _finite(need.widest_mm)],
-        "reach_mm": _range(plan.reach_mm),
-        "hides_probability": plan.hides_probability,
+        "straight_fade_mm": plain(plan.straight_mm),
+        "straight_fade_mm_by_distance_m": plain(need.by_distance_mm),
+        "straight_fade_mm_range_of_laws": [plain(need.narrowest_mm), plain(need.widest_mm)],
+        "reach_mm": plain(plan.reach_mm),
         "hides_without_fade_probability": float(plan.hides_without_fade.mean()),
-        "largest_delta_e00": _finite(plan.largest_delta_e00),
-        "coats_to_cover": plan.coats_to_cover,
-        "gun": plan.gun,
+        **unrounded(plan, "delta_e00", "hides_probability", "largest_delta_e00", "coats_to_cover", "gun"),
         "areas": [_area(area) for area in plan.areas],
         "sides": [_side(side) for side in plan.sides],
     }
@@ -83,28 +79,12 @@ def _side(side: SidePlan) -> dict[str, Any]:
         "direction": side.side.direction.name.lower(),
         "room_mm": side.side.room_mm,
         "way": side.way.name.lower(),
-        "covers_to_mm": side.covers_to_mm,
-        "fades_to_mm": side.fades_to_mm,
-        "onto_next_mm": side.onto_next_mm,
         "stops_at": side.stop.value if side.stop else None,
-        "left_delta_e00": _finite(side.left_delta_e00),
         "viewers_objecting": round(side.objecting, 4),
-        "achieved_straight_mm": _finite(side.fade.straight_mm),
+        "achieved_straight_mm": plain(side.fade.straight_mm),
         "clear_to_mm": side.clear.to_mm,
         "clear_ends_at": side.clear.ends.value,
-        "coats": [
-            {"reach_mm": coat.reach_mm, "ease_mm": coat.ease_mm, "film": coat.film, "reduced": coat.reduced}
-            for coat in side.fade.coats
-        ],
-        "hides_probability": side.hides_probability,
-        "largest_delta_e00": _finite(side.largest_delta_e00),
-        "largest_without_fade": _finite(side.largest_without_fade),
+        "coats": [unrounded(coat, "reach_mm", "ease_mm", "film", "reduced") for coat in side.fade.coats],
+        **unrounded(side, "covers_to_mm", "fades_to_mm", "onto_next_mm", "left_delta_e00", "hides_probability"),
+        **unrounded(side, "largest_delta_e00", "largest_without_fade"),
     }
-
-
-def _range(widths: Range) -> dict[str, float | None]:
-    return {"median": _finite(widths.median), "low": _finite(widths.low), "high": _finite(widths.high)}
-
-
-def _finite(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None

@@ -37,10 +37,13 @@ def length(value_mm: float, unit: Length) -> str:
         return "no width"
     if unit is Length.MM:
         return f"{round(value_mm) if value_mm < WHOLE_MM else MM_STEP * round(value_mm / MM_STEP)} mm"
-    parts = Fraction(round(value_mm / MM_PER_INCH * INCH_PARTS), INCH_PARTS)
-    whole, rest = divmod(parts, 1)
-    text = " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
-    return f"{text} in"
+    return f"{_mixed(Fraction(round(value_mm / MM_PER_INCH * INCH_PARTS), INCH_PARTS))} in"
+
+
+def _mixed(number: Fraction) -> str:
+    """Return a fraction as it is read: 2 3/4."""
+    whole, rest = divmod(number, 1)
+    return " ".join(str(part) for part in (whole, rest) if part) or "0"
 
 
 def distance(value_m: float, unit: Length) -> str:
@@ -242,9 +245,7 @@ def from_edge(at_mm: float, unit: Length) -> str:
 def hands(count: float) -> str:
     """Return a count of hand widths, to the quarter."""
     quarters = Fraction(round(4 * count), 4)
-    whole, rest = divmod(quarters, 1)
-    text = " ".join(part for part in (str(whole) if whole or not rest else "", str(rest) if rest else "") if part)
-    return f"{text} hand{'' if 0 < quarters <= 1 else 's'}"
+    return f"{_mixed(quarters)} hand{'' if 0 < quarters <= 1 else 's'}"
 
 
 def colour_ends(side: SidePlan, unit: Length) -> str:
