@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from match.commands import history as history_command
+from match.commands.history_show import shown
 from match.history.best_card import standing
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
@@ -71,7 +71,7 @@ def test_one_best_card_is_told_where_a_card_that_read_near_reads_far_by_now(stor
     assert story.best.card.mix == "faded"
     assert best_told(story, found).check.delta_e00 == 1.0
     assert best_told(story, None) == story.best
-    assert history_command._shown_colour(store, colour)[0]["best"]["check"]["delta_e00"] == 1.0
+    assert shown(store, colour)[0]["best"]["check"]["delta_e00"] == 1.0
 
 
 def test_another_car_is_left_out(store: Store):
