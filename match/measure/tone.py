@@ -97,14 +97,29 @@ def integrated_knots(level: Array) -> Array:
     step = KNOTS[1] - KNOTS[0]
     inside = np.clip(level, KNOTS[0], KNOTS[-1])[..., None]
     u = np.clip((inside - KNOTS) / step, -1.0, 1.0)
-    rising = 0.5 * np.square(u + 1.0) * step
-    falling = step - 0.5 * np.square(1.0 - u) * step
-    area = np.where(u <= 0.0, rising, falling)
+    outer = 0.5 * np.square(1.0 - np.abs(u)) * step  # under the hat, between ``level`` and the nearer of its ends
+    area = np.where(u <= 0.0, outer, step - outer)
     area[..., 0] = np.where(u[..., 0] <= 0.0, 0.0, area[..., 0] - 0.5 * step)  # the first hat has no left half
     beyond = level - np.clip(level, KNOTS[0], KNOTS[-1])
     area[..., 0] += np.minimum(beyond, 0.0)
     area[..., -1] += np.maximum(beyond, 0.0)
     return np.asarray(area)
+
+
+def integrated_slopes(level: Array, slopes: Array) -> Array:
+    """Return h(level) (n, ...) of n curves with slopes (n, k): ``integrated_knots(level) @ slopes``, quicker."""
+    step = KNOTS[1] - KNOTS[0]
+    flat = level.reshape(len(slopes), -1)
+    inside = np.clip(flat, KNOTS[0], KNOTS[-1])
+    place = (inside - KNOTS[0]) / step
+    cell = np.minimum(place.astype(np.intp), len(KNOTS) - 2)
+    place -= cell
+    passed = np.zeros_like(slopes)
+    np.cumsum(0.5 * step * (slopes[:, 1:] + slopes[:, :-1]), axis=1, out=passed[:, 1:])
+    curve = np.arange(len(slopes))[:, None]
+    here, turn = slopes[curve, cell], (slopes[:, 1:] - slopes[:, :-1])[curve, cell]
+    beyond = (flat - inside) * np.where(flat < inside, slopes[:, :1], slopes[:, -1:])
+    return np.asarray((passed[curve, cell] + step * place * (here + 0.5 * place * turn) + beyond).reshape(level.shape))
 
 
 def prior_curve(prior: TonePrior, scene_linear: bool) -> ToneFit:

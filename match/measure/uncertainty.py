@@ -29,7 +29,7 @@ import numpy as np
 from match.calibration import quantity
 from match.colorimetry import Array, delta_e00, lab_from_working, local_metric, working_matrices
 from match.measure.light import LightFit
-from match.measure.tone import GreyTolerance, ToneFit, integrated_knots
+from match.measure.tone import GreyTolerance, ToneFit, integrated_slopes
 
 LEAST_STRETCH = 0.1
 """A true difference is never taken for less than this share of what is read: one lost whole could not be inverted."""
@@ -122,7 +122,7 @@ class _World:
 
     def lab(self, levels: Array) -> Array:
         """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
-        true = np.einsum("npck,nk->npc", integrated_knots(levels), self.slopes)
+        true = integrated_slopes(levels, self.slopes)
         gain = np.einsum("g,ngc->nc", self.grey_weight, self.log_reflectance - true[:, 2:])[:, None]
         linear = np.exp(true[:, :2] + gain)
         # The veil of a pair is bounded by its darker member, so that it never makes a difference of its own.
@@ -277,17 +277,28 @@ def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> Confi
         unit = np.broadcast_to(np.array([1.0, 0.0, 0.0]), null.shape)
     reach = observed + 6.0 * float(np.sqrt((null**2).sum(axis=1).mean())) + 0.6 * observed + 0.2
     size = np.linspace(0.0, reach, 241)
-    # |t unit + null| >= observed, as a quadratic in t
-    a = (unit**2).sum(axis=1)
-    b = 2.0 * (unit * null).sum(axis=1)
-    c = (null**2).sum(axis=1)
-    squared = a * size[:, None] ** 2 + b * size[:, None] + c
+    length = (null**2).sum(axis=1)
     # At least one draw counts as smaller: a measurement of exactly nothing has no chance to be undercut.
-    threshold = max(observed**2, float(np.partition(c, 10)[10]))
-    smaller = np.minimum.accumulate((squared < threshold).mean(axis=1))
+    threshold = max(observed**2, float(np.partition(length, 10)[10]))
+    under = share_under(threshold, (unit**2).sum(axis=1), (unit * null).sum(axis=1), length, size)
+    smaller = np.minimum.accumulate(under)
     scale = exact / observed if observed > 1e-9 else 1.0
     rise = np.linspace(0.0, 1e-9, size.size)  # np.interp needs a strictly rising abscissa to invert flat ends
     return ConfidenceCurve(size * scale, 1.0 - smaller + rise, 1.0 - smaller / smaller[0] + rise)
+
+
+def share_under(threshold: float, a: Array, half_b: Array, c: Array, t: Array) -> Array:
+    """Return for each ``t`` the share of n parabolas a t² + 2 half_b t + c, with a > 0, that lie under a threshold.
+
+    Each is under it between its two roots alone, so that counting the roots passed is enough.
+    """
+    root = np.sqrt(np.maximum(half_b**2 - a * (c - threshold), 0.0))
+    far = -half_b - np.copysign(root, half_b)  # the root that no cancelling touches; the other by the roots' product
+    met = (root > 0.0) & (far != 0.0)
+    first, second = far[met] / a[met], (c[met] - threshold) / far[met]
+    entered = np.searchsorted(np.sort(np.minimum(first, second)), t, side="left")
+    left = np.searchsorted(np.sort(np.maximum(first, second)), t, side="right")
+    return np.asarray((entered - left) / a.size)
 
 
 def _read_of(true: Array, direction: Array) -> Array:

@@ -63,10 +63,15 @@ def full_check(code: str = "AB-12", **more: Any) -> NewCheck:
 
 
 def open_store(folder: Path) -> Store:
-    """Open a store in a data folder; a new one starts as a copy of an empty one, which is faster than migrating."""
+    """Open a store in a data folder; a new one starts as a copy of an empty one."""
     if not folder.exists():
-        shutil.copytree(_empty_data_folder(), folder)
+        copy_empty_store(folder)
     return Store.open(folder, clock=Clock())
+
+
+def copy_empty_store(folder: Path) -> None:
+    """Copy an empty store's data folder, which is faster than migrating; ``folder`` is not there yet."""
+    shutil.copytree(_empty_data_folder(), folder)
 
 
 @cache

@@ -12,8 +12,16 @@ from match.check.calibration_files import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
 from match.measure.light import TO_COMPONENTS, LightFit, _noise, fit_light
 from match.measure.sampling import Patch, log_step, sample_region
-from match.measure.tone import KNOTS, GreyTolerance, TonePrior, fit_tone, integrated_knots, prior_curve
-from match.measure.uncertainty import ConfidenceCurve, Draws, best_estimate, confidence_curve, draw
+from match.measure.tone import (
+    KNOTS,
+    GreyTolerance,
+    TonePrior,
+    fit_tone,
+    integrated_knots,
+    integrated_slopes,
+    prior_curve,
+)
+from match.measure.uncertainty import ConfidenceCurve, Draws, best_estimate, confidence_curve, draw, share_under
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 
@@ -110,8 +118,7 @@ def test_clipped_and_dark_pixels_are_counted():
 
 def _rounded(level, noise, rng, side=48):
     """A flat patch of 8-bit codes, what one step is worth, and by how much rounding shifted its mean (log units)."""
-    code = srgb_encode(np.full((side, side, 3), level)) * 255.0
-    noisy = np.clip(code + noise * rng.standard_normal(code.shape), 0, 255)
+    noisy = np.clip(srgb_encode(np.array(level)) * 255.0 + noise * rng.standard_normal((side, side, 3)), 0, 255)
     whole = np.round(noisy) / 255.0
     patch = Patch(Region(Kind.CARD, 0, 0, side, side), srgb_decode(whole), whole, 1, log_step(whole, 1 / 255, False))
     shift = np.log(patch.linear.mean(axis=(0, 1)) / srgb_decode(noisy / 255.0).mean(axis=(0, 1)))
@@ -295,6 +302,12 @@ def test_the_tone_curve_is_the_integral_of_its_slopes(level):
     slopes = np.random.default_rng(5).uniform(0.5, 1.5, len(KNOTS))
     expected = quad(lambda v: np.interp(v, KNOTS, slopes), KNOTS[0], level, points=KNOTS[1:-1], limit=200)[0]
     assert float(integrated_knots(np.array(level)) @ slopes) == pytest.approx(expected, abs=1e-6)
+    of_each = integrated_slopes(np.full((2, 1, 1), level), np.array([slopes, 2.0 * slopes]))
+    np.testing.assert_allclose(of_each, np.reshape([expected, 2.0 * expected], (2, 1, 1)), atol=2e-6)
+    several = np.array([slopes, 2.0 * slopes])
+    of_each = integrated_slopes(np.full((2, 1, 1), level), several)
+    assert of_each.shape == (2, 1, 1)
+    assert of_each.ravel() == pytest.approx([expected, 2.0 * expected], abs=2e-6)
 
 
 def test_slopes_at_two_levels_are_correlated_as_a_squared_exponential_of_their_distance():
@@ -353,6 +366,16 @@ def test_confidence_is_the_noncentral_chi_square_of_an_isotropic_error(size, noi
     for true in (0.3 * size, size, 1.5 * size):
         expected = ncx2.sf((size / noise) ** 2, 3, max((true / noise) ** 2, 1e-12))
         assert np.interp(true, curve.size, curve.unbiased) == pytest.approx(expected, abs=0.03)
+
+
+@pytest.mark.parametrize("threshold", [-1.0, 0.0, 0.04, 1.0, 30.0])
+def test_parabolas_under_a_threshold_are_counted_as_one_by_one(threshold):
+    rng = np.random.default_rng(8)
+    a, half_b, c = rng.uniform(0.2, 2.0, 500), rng.normal(0.0, 1.0, 500), rng.uniform(0.0, 2.0, 500)
+    half_b[:20], c[10:30] = 0.0, max(threshold, 0.0)
+    t = np.linspace(0.0, 5.0, 241)[:, None]
+    counted = (a * t**2 + 2.0 * half_b * t + c < threshold).mean(axis=1)
+    np.testing.assert_array_equal(share_under(threshold, a, half_b, c, t[:, 0]), counted)
 
 
 def test_the_interval_covers_as_often_as_it_says():

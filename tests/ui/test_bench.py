@@ -21,6 +21,7 @@ from match.ui import session
 from match.ui.bench import contents, fields, keeping, whose
 from match.ui.marker.marks import from_region
 from match.ui.session import marker_key
+from tests.history.test_support import copy_empty_store
 from tests.support.png import png
 from tests.support.synthetic import FlatScene
 from tests.ui.test_check import BLUE, MARKS, html, photo, verdict
@@ -41,6 +42,7 @@ def _app() -> None:
 def store(tmp_path, monkeypatch):
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
     monkeypatch.setenv(calibration.OVERRIDE_VARIABLE, str(tmp_path / "own"))
+    copy_empty_store(tmp_path / "data")
     with Store.open(tmp_path / "data") as opened:
         yield opened
 

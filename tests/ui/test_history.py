@@ -31,6 +31,7 @@ from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words
 from match.ui.history.colour_path import path_picture, path_words
 from match.ui.history.photos import said_use
 from match.ui.marker.marks import from_region
+from tests.history.test_support import copy_empty_store
 from tests.support.documents import document
 
 APP = Path(__file__).parents[2] / "match" / "ui" / "main.py"
@@ -67,6 +68,7 @@ def story(store: Store) -> tuple[str, list[str]]:
 def store(tmp_path, monkeypatch):
     monkeypatch.setenv("SPRAYOUT_DATA", str(tmp_path / "data"))
     monkeypatch.setenv(calibration.OVERRIDE_VARIABLE, str(tmp_path / "own"))
+    copy_empty_store(tmp_path / "data")
     with Store.open(tmp_path / "data") as opened:
         yield opened
 

@@ -11,6 +11,7 @@ from match.history.place import DATA_VARIABLE
 from match.history.records import NewColour, NewPanel
 from match.history.store import Store
 from match.ui.blend.around import LiesThere
+from tests.history.test_support import copy_empty_store
 from tests.ui.test_blend import _page, html, ran
 
 DOOR = Panel(
@@ -31,6 +32,7 @@ DOOR = Panel(
 def store(tmp_path, monkeypatch):
     monkeypatch.setenv(OVERRIDE_VARIABLE, str(tmp_path / "own"))
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
+    copy_empty_store(tmp_path / "data")
     with Store.open(tmp_path / "data") as opened:
         yield opened
 

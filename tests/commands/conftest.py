@@ -1,0 +1,3 @@
+"""What every command that opens a history needs."""
+
+from tests.support.statements import statements_worked_out_once as statements_worked_out_once
