@@ -19,7 +19,7 @@ from tests.support.synthetic import ArrayPhoto, FlatScene
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=800)
-SLOW = settings(max_examples=5)  # two checks each; what is darkest, brightest and most saturated is asked every time
+SLOW = settings(max_examples=12)  # two checks each; what is darkest, brightest and most saturated is asked besides
 reflectance = st.floats(0.03, 0.7)
 paint = st.tuples(reflectance, reflectance, reflectance)
 
