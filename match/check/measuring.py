@@ -114,7 +114,7 @@ def _judged(
     patches, how = _read(photo, regions), _how(photo, settings, calibration)
     measured = measure_cards(patches, **how)
     doubts = _doubts(measured, patches, photo, calibration)
-    others = next((each.other_steps for each in doubts if each.other_steps), ())
+    others = max((each.other_steps for each in doubts), key=_likely)
     if others:
         how = _how(photo, settings, calibration, others)
         measured = tuple(replace(card, other_steps=others) for card in measure_cards(patches, **how))
@@ -122,6 +122,11 @@ def _judged(
         _told(card, each, [patch.region for patch in patches]) for card, each in zip(measured, doubts, strict=True)
     )
     return _with_parts(told, patches, photo, regions, how, calibration)
+
+
+def _likely(other_steps: Sequence[tuple[float, float]]) -> float:
+    """Return the chance that a grey is one of these steps; cards of one photo stand beside different paints."""
+    return sum(chance for _, chance in other_steps)
 
 
 def _with_parts(
@@ -219,6 +224,8 @@ def _told(measurement: Measurement, doubts: MarkJudgement, regions: Sequence[Reg
     kept = tuple(found for found in measurement.findings if found.code not in said)
     one_card = sum(region.kind is Kind.CARD for region in regions) == 1
     mended = doubts.slips[0].mend if doubts.slips and one_card else ()
+    if mended:  # marks that no evidence was taken of are not to be lost for it
+        mended = (*mended, *(region for region in regions if region in _greys_left_out(measurement)))
     sure = tuple(doubts.with_word(region) for region in regions) if doubts.asked else ()
     return replace(measurement, findings=findings + kept, mended=mended, if_sure=sure)
 

@@ -43,7 +43,7 @@ _REMEDIES = {
 }
 
 
-TOO_WIDE = "the difference lies somewhere between {low:.1f} and {high:.1f}: too wide to choose between go and retint"
+TOO_WIDE = "the difference is likely between {low:.1f} and {high:.1f}, and neither go nor retint can be ruled out"
 """Why an undecided verdict is *retake*; a template, without its full stop."""
 
 TOO_FAR = "is more than a fade should be asked to hide: tint and spray another card."

@@ -166,7 +166,7 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
     if arguments.mend_marks and result.measurement.mended:
         marks, result = _mended(photo, marks, result, arguments, calibration)
     while arguments.marks_are_right and result.measurement.if_sure:
-        told = *result.notes, *_answers(marks.regions, result.measurement.if_sure)
+        told = *result.notes, *answers_told(marks.regions, result.measurement.if_sure)
         marks = replace(marks, regions=result.measurement.if_sure)
         result, cards = check_one(photo, marks, arguments, calibration)
         result = replace(result, notes=tuple(dict.fromkeys((*told, *result.notes))))  # that marks were mended stays
@@ -179,12 +179,12 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
         save(photo, marks.regions, result, arguments, cards)
 
 
-def _answers(before: Sequence[Region], after: Sequence[Region]) -> tuple[str, ...]:
-    """Say what was answered of each mark."""
+def answers_told(before: Sequence[Region], after: Sequence[Region], where: str = "") -> tuple[str, ...]:
+    """Say what was answered of each mark, and in which photo where there are several."""
     from match.check.marks.code import word_on
 
     return tuple(
-        f"You looked, and say of {now.name}: {word_on(now, question)}."
+        f"You looked, and say of {now.name}{where}: {word_on(now, question)}."
         for was, now in zip(before, after, strict=True)
         for question in now.sure
         if question not in was.sure

@@ -90,6 +90,7 @@ def _judged(
     arguments: argparse.Namespace, called: Mapping[Angle, Angle] | None = None
 ) -> tuple[CheckResult, SetAnswer, tuple[CheckedPhoto, ...], CardsAnswer | None]:
     """Judge the listed photos, some of them ``called`` by other angles than the list says."""
+    from dataclasses import replace
     from itertools import chain
 
     from match.check.calibration_files import load_calibration
@@ -97,6 +98,7 @@ def _judged(
     from match.check.mirrored import Mirrored
     from match.check.settings import CheckSettings
     from match.check.verdict import Finish, Junction
+    from match.commands.check import answers_told
     from match.photo import load
     from match.photo.regions import card_named
     from match.several.angle_order import called_anew
@@ -129,17 +131,21 @@ def _judged(
             return _measured_cards(loaded, names, settings)
         return {"": measured_photos(loaded, settings)}
 
-    by_card = measured()
+    by_card, told = measured(), []
     while arguments.marks_are_right:
         asked, listed = listed, answered(listed, chain.from_iterable(by_card.values()))
         if listed == asked:
             break
+        for before, after in zip(asked, listed, strict=True):
+            told += answers_told(before.regions, after.regions, f" in {after.name}")
         by_card = measured()
     if len(names) > 1:
         comparing = load_comparing_rules()
         result, answer, cards = judge_cards_of_set(by_card, settings, rules, comparing, flake, arguments.card_name)
-        return result, answer, _checked(arguments.file.parent, listed), cards
-    return *judge_set(by_card[""], settings, rules, flake), _checked(arguments.file.parent, listed), None
+    else:
+        (result, answer), cards = judge_set(by_card[""], settings, rules, flake), None
+    result = replace(result, notes=(*told, *result.notes))
+    return result, answer, _checked(arguments.file.parent, listed), cards
 
 
 def _checked(folder: Path, photos: Sequence[MarkedPhoto]) -> tuple[CheckedPhoto, ...]:

@@ -62,6 +62,29 @@ def test_a_persons_word_divides_the_odds_by_how_seldom_it_is_said_of_a_wrong_mar
     assert one_of_two.probability == pytest.approx(0.5)
 
 
+def _spoken_figure(probability):
+    """Return a slip of a grey's figure whose odds, with a person's word on it, are those of a probability."""
+    right, wrong = RULES.answered_figure
+    odds = probability / (1.0 - probability) * right / wrong
+    answered = replace(GREY, sure=(MarkCode.GREY_VALUE.value,))
+    return Slip(MarkCode.GREY_VALUE, (answered,), float(np.log(odds)), others=((0.9, float(np.log(odds))),))
+
+
+def test_a_slip_that_a_word_left_possible_is_in_the_figures_or_in_the_probability():
+    elsewhere = replace(CAR, sure=(MarkCode.CAR_ELSEWHERE.value,))
+    likelier = Slip(MarkCode.CAR_ELSEWHERE, (elsewhere,), float(np.log(0.2 / 0.8)))
+    little = _spoken_figure(0.4 * ENOUGH)
+    for slips in ([little], [little, likelier], [_spoken_figure(0.4), likelier]):
+        judged = conclude(slips, HOURS, RULES)
+        counted = {step for step, _ in judged.other_steps}
+        assert counted == {0.9} or judged.probability > 0.99 * 0.4 * ENOUGH
+
+
+def test_a_greys_figure_that_the_figures_bear_bars_no_question_about_another_mark():
+    told = conclude([_spoken_figure(0.45), _slip(0.1, CAR)], HOURS, RULES)
+    assert [slip.regions for slip in told.asked] == [(CAR,)]
+
+
 def test_a_slip_of_several_ways_shares_its_probability_among_them():
     steps, noise = (0.04, 0.18, 0.75), np.full(3, 0.07)
     curve = prior_curve(CALIBRATION.camera.tone, False)

@@ -251,6 +251,15 @@ def test_a_burnt_out_step_by_which_nothing_is_measured_is_no_step_astray():
     assert not [code for code in _codes(result) if code.startswith("mark-")]
 
 
+def test_a_mend_leaves_a_burnt_out_step_marked_as_it_is():
+    scene = FlatScene(greys=(0.18, 0.75, 0.95), exposure=1.6)
+    marks = [replace(m, reflectance=0.9) if m.reflectance == 0.18 else m for m in scene.marks()]
+    mended = _checked(marks, scene).measurement.mended
+    assert mended
+    kept = {m for m in scene.marks() if m.reflectance in (0.75, 0.95)}
+    assert kept <= set(mended)
+
+
 def test_card_and_car_under_each_others_name_are_named_and_the_mend_exchanges_them():
     right = SCENE.marks(both_sides=False)
     other = {Kind.CARD: Kind.VEHICLE, Kind.VEHICLE: Kind.CARD}

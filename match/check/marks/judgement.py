@@ -106,16 +106,18 @@ def conclude(slips: Sequence[Slip], wrong_go_hours: float, rules: MarkRules) -> 
     """
     limit = rules.another_photo / (rules.another_photo + wrong_go_hours)
     held = [_answered(slip, rules) if _is_spoken(slip) else slip for slip in slips]
-    probability = _of_any(held)
+    believed = _believed(slips, held, limit)
+    # What the figures bear is no longer a slip that could turn them; a carried one that they do not hold still is.
+    probability = _of_any([slip for slip in held if not (slip.is_carried and any(slip is each for each in believed))])
     if probability <= limit:
-        return MarkJudgement(probability, believed=_believed(slips, held, limit))
+        return MarkJudgement(probability, believed=believed)
     told = tuple(_with_help(slip, limit) for slip in _named(held, limit))
     return MarkJudgement(probability, told, told if _would_do(held, limit, rules) else ())
 
 
 def _of_any(held: Sequence[Slip]) -> float:
-    """Return the probability of any slip but those that the figures bear."""
-    odds = np.exp([min(slip.log_odds, 50.0) for slip in held if not slip.is_carried]).sum()
+    """Return the probability that any of the slips happened."""
+    odds = np.exp([min(slip.log_odds, 50.0) for slip in held]).sum()
     return float(odds / (1.0 + odds))
 
 
@@ -144,12 +146,12 @@ def _believed(slips: Sequence[Slip], held: Sequence[Slip], limit: float) -> tupl
 
 def _would_do(held: Sequence[Slip], limit: float, rules: MarkRules) -> bool:
     """Say whether a person's word on one question after the other, the likeliest slip first, would do."""
-    left = sorted(held, key=lambda slip: -slip.log_odds)
+    left = sorted((slip for slip in held if not slip.is_carried), key=lambda slip: -slip.log_odds)
     for place, slip in enumerate(left[:MOST_QUESTIONS]):
         if slip.spoken or not slip.regions:
             return False
         left[place] = _answered(slip, rules)
-        if _of_any(left) <= limit:
+        if _of_any([each for each in left if not each.is_carried]) <= limit:
             return True
     return False
 
