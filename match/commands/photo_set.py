@@ -131,7 +131,7 @@ def _judged(
             return _measured_cards(loaded, names, settings)
         return {"": measured_photos(loaded, settings)}
 
-    by_card, told = measured(), []
+    by_card, told = measured(), list[str]()
     while arguments.marks_are_right:
         asked, listed = listed, answered(listed, chain.from_iterable(by_card.values()))
         if listed == asked:
