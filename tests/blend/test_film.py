@@ -1,5 +1,7 @@
 """Spray passes, coats and hiding against closed forms, Kubelka-Munk numbers and the trade's habits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -196,3 +198,22 @@ def test_a_mixed_colour_differs_from_both_ends_by_no_more_than_they_do():
     card, vehicle = np.array([41.0, 30.0, 20.0]), np.array([40.0, 31.0, 22.0])
     along = colours_along(card, vehicle, np.linspace(0, 1, 11))
     assert (np.diff(delta_e00(along, vehicle)) > 0).all()
+
+
+def sprayed_alike(coats):
+    """What makes a plan's covering coats, wherever it begins: each coat's reach beyond the first, its ease and film."""
+    return tuple((round(coat.reach_mm - coats[0].reach_mm, 6), coat.ease_mm, coat.film) for coat in coats)
+
+
+@pytest.mark.parametrize("coats_to_cover", [0.9, 2.0])
+def test_the_coat_that_lays_flake_goes_as_far_as_the_last_one_and_staggers_nothing(coats_to_cover):
+    fade = replace(PRACTICE.fade, trigger_eases=PRACTICE.fade.trigger_eases[:1])
+    gun = PRACTICE.guns["full"]
+    plain, flaked = (fade_library(MID_EXPONENT, coats_to_cover, gun, HIDING, fade, film) for film in (0.0, 0.3))
+    staggered = dict(zip(map(sprayed_alike, plain.coats), plain.staggered, strict=True))
+    for coats, climbs in zip(flaked.coats, flaked.staggered, strict=True):
+        *colour, last = coats
+        assert (last.orientation, last.reach_mm, last.ease_mm) == (True, colour[-1].reach_mm, colour[-1].ease_mm)
+        assert climbs == staggered[sprayed_alike(colour)]
+        if len(colour) > 1 and colour[-1].reach_mm == colour[0].reach_mm:
+            assert not climbs

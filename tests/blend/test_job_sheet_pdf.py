@@ -191,6 +191,19 @@ def test_the_figure_fits_its_place_whatever_the_sizes(repair, room):
     assert drawn[0] + drawn[2] / 2 == pytest.approx(250.0)
 
 
+@pytest.mark.parametrize(("inches", "bar_mm", "words"), [(False, 100.0, "100 mm"), (True, 4 * 25.4, "4 in")])
+def test_the_scale_bar_is_as_long_as_it_says_and_the_fade_changes_its_grey_where_its_shares_lie(inches, bar_mm, words):
+    # an inch is 25.4 mm by definition; a fade straight from full at 70 to none at 240 has a quarter at 240 - 170 / 4
+    area = area_of(300.0, 200.0, (Direction.LEFT, 400.0, (), 70.0, 240.0))
+    figure = PlanFigure((area,), inches, 500.0)
+    figure.canv = canvas = RecordedCanvas()
+    figure.draw()
+    per_mm = canvas.boxes[-1][2] / bar_mm
+    assert f"({words}) Tj" in "\n".join(canvas._code)
+    greys = [box[2] / per_mm - 300.0 for box in canvas.boxes[1 : 1 + len(SHARES)]]
+    assert greys == pytest.approx([240.0 - 170.0 * share for share in SHARES], abs=1e-3)
+
+
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
 def test_the_swatches_meet_without_a_line_and_print_as_two_greys(tmp_path):
     (tmp_path / "sheet.pdf").write_bytes(job_sheet(replace(CONTENT, invented=False)))

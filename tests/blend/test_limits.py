@@ -1,6 +1,7 @@
 """One table of limits: the planner, the verdict and the words take what passes where from the same place."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -197,3 +198,13 @@ def test_a_colour_taken_as_exact_is_a_step_at_its_size():
     assert (curve.at_most(1.19), curve.at_most(1.2), curve.at_most(9.0)) == (0.0, 1.0, 1.0)
     four = curve_of(np.array([1.0, 2.0, 3.0, 4.0]))
     assert [four.at_most(size) for size in (0.5, 1.5, 2.5, 4.5)] == pytest.approx([0.0, 0.25, 0.5, 1.0])
+
+
+def test_the_limits_in_words_are_the_rooms_own_and_what_is_too_small_to_say_is_no_limit():
+    found = answer(colours(GREY, (1.0, 0.0, 0.0)), [Side(Direction.LEFT, 400.0)])
+
+    def told(bare):
+        return replace(found, thresholds=replace(found.thresholds, go_below=bare, blend_below=2.0)).limits
+
+    assert told(0.8) == f"{found.place}: go up to 0.8, blend up to 2.0."
+    assert told(0.04) == f"{found.place}: without a fade it shows, blend up to 2.0."  # it would read "go up to 0.0"

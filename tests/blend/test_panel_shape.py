@@ -134,3 +134,9 @@ def test_a_room_said_by_hand_counts_in_the_outlines_place():
     panel = Panel("door", shape.width, shape.height, (spot,))
     longer = Panel("door", shape.width, shape.height, (spot,), (Around(Direction.RIGHT, 4000.0),))
     assert clear_ml(longer, shape) > 1.5 * clear_ml(panel, shape)
+
+
+@pytest.mark.parametrize("size", [(1800.0, 600.0), (600.0, 1800.0)])
+def test_of_places_equally_far_from_the_edge_a_repair_begins_in_the_middle(size):
+    spot = place_for(PANELS.shape("plain"), size, (100.0, 80.0))
+    assert (spot.left_mm + 50.0, spot.top_mm + 40.0) == pytest.approx((0.5 * size[0], 0.5 * size[1]))

@@ -163,3 +163,62 @@ def test_no_edge_shows_where_the_full_colour_goes_on(room_mm):
     assert planned.fades_to_mm > planned.covers_to_mm > 0.0
     assert profile.visibility[inside].max() < 0.3 * profile.visibility.max()
     assert np.diff(planned.fade.new_share).max() <= 1e-9
+
+
+def test_a_body_line_is_a_little_darker_than_the_panel_and_no_gap():
+    rows = PICTURE.hard_edge[:, 60:160].astype(float).mean(axis=(1, 2))
+    line = round((40 + 250 - 120) / PICTURE.mm_per_px)
+    panel = rows[line - 20]
+    assert 0.8 * panel < rows[line - 4 : line + 5].min() < 0.97 * panel
+    assert rows[line - 20 : line + 20].max() == pytest.approx(panel, rel=0.01)
+
+
+def section(side, unit):
+    """Return the coats in section: (words, x, y, anchor) and the path of each line."""
+    root = ET.fromstring(coats_svg(side, PRACTICE.guns[PLAN.gun], PRACTICE.fade.fan_in_sigmas, unit))
+    texts = [
+        (each.text, float(each.attrib["x"]), float(each.attrib["y"]), each.attrib.get("text-anchor"))
+        for each in root.iter("{http://www.w3.org/2000/svg}text")
+    ]
+    return texts, [each.attrib["d"] for each in root.iter("{http://www.w3.org/2000/svg}path")]
+
+
+def numbered(texts):
+    """Return the numbers of the axis along the panel: (number, x, y)."""
+    return [(float(words), x, y) for words, x, y, anchor in texts if anchor == "middle" and words[0].isdigit()]
+
+
+@pytest.mark.parametrize(("unit", "in_mm"), [(Length.MM, 1.0), (Length.INCH, 25.4)])
+def test_a_body_line_stands_in_the_section_at_its_distance_by_the_axis(unit, in_mm):
+    # 120 mm, by the inch's definition 120 / 25.4 in; the word "line" stands 3 beside it
+    side = next(side for side in PLAN.sides if side.side.direction is Direction.UP)
+    texts, paths = section(side, unit)
+    axis = numbered(texts)
+    (least, x_least, _), (most, x_most, _) = axis[0], axis[-1]
+    (at,) = [x - 3.0 for words, x, *_ in texts if words == "line"]
+    assert least + (at - x_least) / (x_most - x_least) * (most - least) == pytest.approx(120.0 / in_mm, rel=0.005)
+    for _, x, y in axis:  # each number has its tick, between the drawing and the number
+        assert [
+            path for path in paths if path.startswith(f"M{x:.1f},150.0 ") and 150.0 < float(path.split(",")[-1]) < y - 8
+        ]
+
+
+def test_the_section_shows_the_next_panel_only_where_the_colour_goes_onto_it():
+    side = next(side for side in PLAN.sides if side.side.direction is Direction.RIGHT)
+    kept_off = replace(side, onto_next_mm=0.0, fades_to_mm=90.0)
+    carried = replace(side, onto_next_mm=210.0, fades_to_mm=300.0)
+    assert max(number for number, *_ in numbered(section(kept_off, Length.MM)[0])) <= 90.0 + 4.0
+    assert max(number for number, *_ in numbered(section(carried, Length.MM)[0])) >= 300.0
+
+
+def test_each_coats_name_stands_inside_its_layer():
+    texts, paths = section(PLAN.sides[0], Length.MM)
+    layers = [path for path in paths if path.endswith("Z")]
+    names = [(words, x, y) for words, x, y, _ in texts if words.startswith("coat ")]
+    assert names
+    for words, x, y in names:
+        path = layers[int(words.removeprefix("coat ").split(",")[0]) - 1]
+        places = [tuple(map(float, place.split(","))) for place in path.strip("MZ ").split(" L")]
+        at_axis = [down for across, down in places if across == places[0][0]]
+        assert x > places[0][0]
+        assert y - 8.0 < 0.5 * (min(at_axis) + max(at_axis)) < y  # letters stand on their line, some 8 high

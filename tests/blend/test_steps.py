@@ -1,6 +1,7 @@
 """The job's steps: their order, paint by hand arithmetic, where each coat goes, the trade's habits, the words."""
 
 import json
+import xml.etree.ElementTree as ET
 from dataclasses import replace
 from itertools import pairwise
 
@@ -432,3 +433,14 @@ def test_the_plan_as_plain_values_survives_json_and_keeps_its_numbers():
     assert [side["direction"] for side in kept["sides"]] == ["left", "right", "up", "down"]
     assert kept["sides"][0]["way"] == "stop"
     assert kept["straight_fade_mm"]["median"] == pytest.approx(plan.straight_mm.median)
+
+
+def test_the_drawn_panel_has_as_much_room_for_words_above_it_as_below():
+    sides = (Side(Direction.LEFT, 400.0), Side(Direction.UP, 250.0), Side(Direction.DOWN, 150.0))
+    job = planned_job(Repair(300.0, 200.0, sides))
+    root = ET.fromstring(plan_svg(job.plan, job.steps, Length.MM))
+    drawn = next(root.iter("{http://www.w3.org/2000/svg}rect")).attrib  # the panel lies below all else
+    top, tall = float(drawn["y"]), float(drawn["height"])
+    assert top > 20.0
+    assert float(root.attrib["viewBox"].split()[3]) - top - tall == pytest.approx(top, abs=1.0)
+    assert tall / float(drawn["width"]) == pytest.approx((250 + 200 + 150) / (400 + 300), rel=0.01)
