@@ -1,4 +1,4 @@
-"""How far the colour goes, in words: what is left at an edge, and what may be sprayed in this room."""
+"""How far the colour goes, in words, and what is left of it where it stops."""
 
 from dataclasses import replace
 

@@ -4,7 +4,7 @@ import pytest
 
 from match.blend.panel import Around, Panel
 from match.blend.panel_record import panel_as_record, panel_from
-from match.blend.sides import Direction, End, NextPanel, Repair, Spot
+from match.blend.sides import Direction, End, NextPanel, Spot
 from match.errors import PlanError
 
 PANEL = Panel(
@@ -29,10 +29,3 @@ def test_a_room_that_is_no_length_is_refused_by_name(room_mm):
     kept["sides"][0]["room_mm"] = room_mm
     with pytest.raises(PlanError, match="the room of a side of the panel is no length"):
         panel_from(kept)
-
-
-def test_a_repairs_edges_are_told_outwards_from_the_panels_corner():
-    # 100 in from the left and 120 wide ends at 220; 200 down and 80 high ends at 280; inwards counts below nothing
-    repair = Repair(120.0, 80.0, (), 100.0, 200.0)
-    edges = {direction: repair.edge_mm(direction) for direction in Direction}
-    assert edges == {Direction.LEFT: -100.0, Direction.RIGHT: 220.0, Direction.UP: -200.0, Direction.DOWN: 280.0}

@@ -13,7 +13,7 @@ from match.blend.job_practice import JobPractice
 from match.blend.panel import Around, Panel
 from match.blend.panel_shape import ENDS, PanelFile, area_mm2, place_for, rooms_mm
 from match.blend.plan import plan_blend
-from match.blend.sides import Direction, End, Side, Spot
+from match.blend.sides import Direction, End, Repair, Side, Spot
 from match.blend.step import Deed
 from match.blend.steps import job_steps
 from match.blend.viewing import ColourPair
@@ -140,3 +140,10 @@ def test_a_room_said_by_hand_counts_in_the_outlines_place():
 def test_of_places_equally_far_from_the_edge_a_repair_begins_in_the_middle(size):
     spot = place_for(PANELS.shape("plain"), size, (100.0, 80.0))
     assert (spot.left_mm + 50.0, spot.top_mm + 40.0) == pytest.approx((0.5 * size[0], 0.5 * size[1]))
+
+
+def test_a_repairs_edges_are_told_outwards_from_the_panels_corner():
+    # 100 in from the left and 120 wide ends at 220; 200 down and 80 high ends at 280; inwards counts below nothing
+    repair = Repair(120.0, 80.0, (), 100.0, 200.0)
+    edges = {direction: repair.edge_mm(direction) for direction in Direction}
+    assert edges == {Direction.LEFT: -100.0, Direction.RIGHT: 220.0, Direction.UP: -200.0, Direction.DOWN: 280.0}
