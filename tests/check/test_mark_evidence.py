@@ -13,7 +13,7 @@ from match.check.marks.box import Box, look
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.grey_slips import account_slip
-from match.check.marks.greys import accounts
+from match.check.marks.greys import _paint, accounts
 from match.check.marks.judgement import conclude
 from match.check.marks.paint_slips import _line_of
 from match.check.marks.rules import normal_of
@@ -233,3 +233,11 @@ def test_a_car_mark_that_is_parted_from_the_card_says_nothing_of_a_line_whatever
     seen = Evidence(regions, boxes, apart, None, None, 480.0)
     assert np.isnan(_line_of(seen, 0, 2, [1, 2], RULES.colour.very_same))
     assert _line_of(seen, 0, 1, [1, 2], RULES.colour.very_same) == 1.5
+
+
+def test_what_a_grey_paint_reflects_is_a_density_that_sums_to_one():
+    """Any density's integral; far from any paint it is small, but never nothing: no photo is impossible."""
+    levels = np.linspace(-12.0, 6.0, 3001)
+    density = [_paint(np.full(3, level), RULES.frame, 0.1) for level in levels]
+    assert np.trapezoid(density, levels) == pytest.approx(1.0, abs=0.01)
+    assert 0.0 < _paint(np.full(3, 30.0), RULES.frame, 0.1) < 1e-3

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from match.check.settings import CheckSettings
 from match.check.step_errors import StepCode, errors_after, one_sided
 from match.check.verdict import Thresholds, Verdict, decide
 from match.check.words import too_uncertain
-from match.measure.uncertainty import confidence_curve
+from match.measure.uncertainty import Draws, confidence_curve
 from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()
@@ -177,3 +178,22 @@ def test_a_box_alone_on_one_side_is_said_with_what_a_second_one_would_bring(one_
     assert f"would become about {low:.1f} to {high:.1f}" in said.text()
     assert not said.spoils
     assert all(each.code != "one-sided" for each in checked(scene()).warnings)
+
+
+def test_a_greater_reading_is_as_much_less_certain_but_never_more_than_three_times_as_wide():
+    """Some share of a contrast is wrong: twice the contrast is wrong by twice as much."""
+    from match.check.next_step import _readings
+
+    car, seen = np.array([50.0, 0.0, 0.0]), 0.4
+    noise = np.random.default_rng(5).normal(0.0, 0.2, (400, 3))
+    now, left = (Draws(car + part * noise, np.tile(car, (400, 1)), np.zeros((400, 3))) for part in (1.0, 0.5))
+    possible = SimpleNamespace(unbiased=[0.0, 1.0], size=[0.1, 2.4])
+    card = car + np.array([seen, 0.0, 0.0])
+    m = SimpleNamespace(card_lab=card, vehicle_lab=car, delta_e00=seen, confidence=possible, draws=now)
+    told = _readings(SimpleNamespace(measurement=m), left, np.random.default_rng(6), 200)
+    times = np.array([np.linalg.norm(reading - car) / seen for reading, _ in told])
+    wider = np.array([draws.card_lab.std(axis=0) / (0.5 * noise.std(axis=0)) for _, draws in told])
+    assert times.min() < 0.5
+    assert times.max() > 4.5
+    assert wider[times < 3.0] == pytest.approx(np.tile(times[times < 3.0, None], (1, 3)))
+    assert wider[times >= 3.0] == pytest.approx(3.0)
