@@ -88,7 +88,7 @@ def found_by(*names: str) -> str:
     """Return names joined for searching, a line each, and those that are written with signs or spaces without them."""
     lines = folded(*names)
     more = dict.fromkeys(compact(name) for name in names)
-    return "\n".join((lines, *(each for each in more if each and each not in lines)))
+    return "\n".join((lines, *(each for each in more if each not in lines)))
 
 
 def code_key(code: str) -> str:

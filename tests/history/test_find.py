@@ -15,6 +15,7 @@ from sqlalchemy import select, text, update
 from match.colorimetry import delta_e00
 from match.errors import StoreError
 from match.history import schema, tables
+from match.history.canonical import found_by
 from match.history.nearest_colours import box_within, nearest_of_each_group
 from match.history.records import NewCheck, NewColour, NewJob
 from match.history.store import Store
@@ -217,3 +218,11 @@ def test_the_newest_check_stands_for_a_colour_at_equal_distance() -> None:
     keys, distances = nearest_of_each_group(labs[0], labs, np.array([4, 9, 2]), np.array([1, 1, 2]))
     assert keys.tolist() == [9, 2]
     assert distances[0] == 0.0
+
+
+@pytest.mark.parametrize(
+    ("name", "lines"),
+    [("ab12", ["ab12"]), ("AB-12", ["ab-12", "ab12"]), ("--", ["--"]), ("Sea 漆", ["sea 漆", "sea漆"])],
+)
+def test_a_name_is_kept_for_searching_once_and_without_its_signs_where_it_has_some(name: str, lines: list[str]) -> None:
+    assert found_by(name).split("\n") == lines

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 import threading
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
@@ -461,3 +462,24 @@ def test_the_default_place_is_the_users_data_folder(tmp_path: Path, monkeypatch:
     with Store.open() as store:
         assert Path(store.place) == tmp_path / "sprayout-match"
     assert (tmp_path / "sprayout-match" / "history.sqlite").is_file()
+
+
+def test_a_card_stays_with_the_job_of_its_checks(store: Store) -> None:
+    check, other = store.save_check(full_check()), store.save_check(full_check("CD-34"))
+    assert check.card is not None
+    card = store.get_card(check.card)
+    with pytest.raises(StoreError, match="belong to another job"):
+        store.edit(dataclasses.replace(card, job=other.job))
+    assert store.get_card(check.card) == card
+
+
+@pytest.mark.skipif(os.name == "nt", reason="rights of POSIX")
+def test_a_photo_in_a_folder_open_to_others_is_no_program(tmp_path: Path) -> None:
+    home = tmp_path / "shared"
+    home.mkdir()
+    home.chmod(0o2775)
+    with Store.open(tmp_path / "own", folder=home) as store:
+        store.save_check(full_check(), [(PHOTO, "a.jpg")])
+    photos = [path for path in home.rglob("*") if path.is_file()]
+    assert photos
+    assert all(path.stat().st_mode & 0o111 == 0 for path in photos)
