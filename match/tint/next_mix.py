@@ -177,7 +177,7 @@ def _in_box(H: Floats, g: Floats, x: Floats, most: Floats) -> Floats:
     at = np.zeros(x.size, dtype=int)  # -1 held at zero, 1 held at the most, 0 free
     y = x
     for _ in range(4 * x.size):
-        y = np.where(at < 0, 0.0, np.where(at > 0, most, x))
+        y = np.where(at > 0, most, 0.0)
         free = at == 0
         if np.any(free):
             rest = H[np.ix_(free, ~free)] @ (y - x)[~free]

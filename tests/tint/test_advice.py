@@ -3,6 +3,7 @@
 import json
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import differential_evolution
 
-from match.tint.advice import advise
+from match.tint.advice import _price, advise
 from match.tint.answer import Action, WhyNothing
 from match.tint.card import metric_root
-from match.tint.search import UNTINTED, Aim, Choices, lab_after, search
+from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, search
 from match.tint.tinting import understand
 from match.tint.viewing import colour_difference
 from tests.tint.table import BLUE, LIMITS, SHELF, card, job, lab_of, tinted
@@ -258,3 +259,15 @@ def test_what_is_held_back_is_said_as_the_share_that_is_poured():
     assert amount.step_share < 1.0
     said = [int(number) for reason in found.reasons for number in re.findall(r"only (\d+) % of the calculated", reason)]
     assert said == [pytest.approx(100.0 * amount.pot_g / amount.full_g, abs=1.0)]  # weighed to a balance's step
+
+
+@pytest.mark.parametrize(
+    ("grams", "more", "outside"),
+    [((1, 0, 0), 0, 0), ((0, 1, 0), 0, 1), ((0, 0, 1), 0, 0), ((1, 0, 1), 1, 0), ((0, 1, 1), 1, 1)],
+)
+def test_a_set_pays_for_each_further_addition_and_each_toner_outside_but_untinted_paint_is_none(grams, more, outside):
+    known = SimpleNamespace(
+        model=SimpleNamespace(names=("own", "foreign")), base=SimpleNamespace(guessed=False, formula={"own": 1.0})
+    )
+    price = _price(SimpleNamespace(known=known, limits=LIMITS), Candidate(np.array(grams, dtype=float), 0.0))
+    assert price == pytest.approx(more * LIMITS.toner_gain + outside * LIMITS.outside_gain)

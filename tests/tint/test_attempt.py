@@ -197,3 +197,24 @@ def test_a_false_alarm_of_a_move_is_as_rare_as_stated():
         first, second = (CardColour(paint + rng.normal(0, spread, 3), 0.25**2 * np.eye(3)) for _ in range(2))
         seen += compare_move(predicted, doubt, first, second, metric_root(CAR), LIMITS).seen
     assert 2 <= seen <= 20
+
+
+def _with_card(a_job, place, lab):
+    """Return the job with another card after one of its steps."""
+    steps = list(a_job.log.steps)
+    steps[place] = replace(steps[place], after=CardColour(lab, steps[place].after.covariance))
+    return replace(a_job, log=replace(a_job.log, steps=tuple(steps)))
+
+
+def test_a_card_is_predicted_from_those_before_it_and_never_from_itself():
+    shelf = with_strength("violet", 2.0)
+    once = tinted(replace(job(MIX, CAR), formula=None), MIX, {"violet": 0.6}, shelf)
+    twice = tinted(once, MIX, {"violet": 0.3}, shelf)
+    thrice = tinted(twice, MIX, {"violet": 0.2}, shelf)
+    for now in (once, twice, thrice):
+        other = _with_card(now, -1, now.log.steps[-1].after.lab + np.array([3.0, 2.0, -4.0]))
+        for one, another in zip(predicted_move(now, LIMITS), predicted_move(other, LIMITS), strict=True):
+            np.testing.assert_array_equal(one, another)
+    for now in (twice, thrice):
+        earlier = _with_card(now, -2, now.log.steps[-2].after.lab + np.array([1.0, 0.0, 0.0]))
+        assert not np.allclose(predicted_move(now, LIMITS)[0], predicted_move(earlier, LIMITS)[0], atol=1e-3)

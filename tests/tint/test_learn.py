@@ -209,3 +209,8 @@ def test_a_job_that_does_not_fit_together_is_refused(more, said):
     given = {"shelf": SHELF, "optics": FILE.optics, "vehicle_lab": lab_of(BLUE), "log": log} | more
     with pytest.raises(TintError, match=said):
         understand(TintJob(**given), LIMITS)
+
+
+def test_a_toners_direction_starts_with_the_doubt_that_the_calibration_states():
+    belief = prior_belief(("a", "b"), LIMITS)
+    assert np.sqrt(np.diag(belief.covariance)[2:]) == pytest.approx([LIMITS.direction_sd] * 6)

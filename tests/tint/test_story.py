@@ -8,6 +8,7 @@ import pytest
 
 from match.errors import TintError
 from match.tint.story import FORMAT, Mix, begin, read_check, story_from
+from match.tint.story_words import story_lines
 from tests.tint.checks import MIX, after, check
 
 
@@ -62,3 +63,9 @@ def test_what_is_no_story_is_refused(spoil, said):
     spoil(saved)
     with pytest.raises(TintError, match=said):
         story_from(saved, "pot.json")
+
+
+def test_of_a_card_that_does_not_count_it_is_told_that_it_was_left_out():
+    told_so = [line.endswith(", left out.") for line in story_lines(told(), ())]
+    assert told_so == [False, False, True, False]
+    assert not any("left out" in line for line in story_lines(told().counted(0, True), ()))

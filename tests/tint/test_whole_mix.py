@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_bvp
-from scipy.optimize import minimize
+from scipy.optimize import lsq_linear, minimize
 
 from match.tint.card import CardColour, metric_root
-from match.tint.next_mix import Freedom, best_units, draw
+from match.tint.next_mix import Freedom, _in_box, best_units, draw
 from match.tint.pigment import formula_toners, surface_reflectance
 from match.tint.whole_mix import PER_TONER, learn_mix, mix_jacobian, mix_lab, mix_reflectance, prior, whole_mix
 from tests.tint.table import BLUE, FILE, LIMITS, SHELF, lab_of
@@ -170,3 +170,14 @@ def test_all_additions_together_stay_within_their_limit():
     units = best_units(drawn, freedom)
     assert 0 < units.sum() <= 0.02 + 1e-12
     assert np.all(units >= 0)
+
+
+@pytest.mark.parametrize("number", range(6))
+def test_a_step_in_a_box_is_the_one_that_scipy_finds(number):
+    # Source: scipy's bounded least squares on the same quadratic.
+    rng = np.random.default_rng(number)
+    J, miss, x = rng.normal(size=(9, 5)), 4.0 * rng.normal(size=9), rng.uniform(0.0, 3.0, 5)
+    most = np.full(5, 3.0)
+    theirs = lsq_linear(J, J @ x - miss, (0.0, most), tol=1e-12)
+    assert theirs.active_mask.any()
+    assert _in_box(J.T @ J, J.T @ miss, x, most) == pytest.approx(theirs.x, abs=1e-6)
