@@ -1,6 +1,7 @@
 """What single pieces of evidence say of marks: odds as odds are defined, ratios by what they must not depend on."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,8 +13,8 @@ from match.check.marks.borders import SIDE_PX, Heights, Passes, passes, terrains
 from match.check.marks.box import Box, look
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
-from match.check.marks.grey_slips import account_slip
-from match.check.marks.greys import _paint, accounts
+from match.check.marks.grey_slips import account_slip, value_slip
+from match.check.marks.greys import Implied, _paint, accounts
 from match.check.marks.judgement import conclude
 from match.check.marks.paint_slips import _line_of
 from match.check.marks.rules import normal_of
@@ -241,3 +242,20 @@ def test_what_a_grey_paint_reflects_is_a_density_that_sums_to_one():
     density = [_paint(np.full(3, level), RULES.frame, 0.1) for level in levels]
     assert np.trapezoid(density, levels) == pytest.approx(1.0, abs=0.01)
     assert 0.0 < _paint(np.full(3, 30.0), RULES.frame, 0.1) < 1e-3
+
+
+def test_another_value_of_the_only_grey_is_likely_where_it_makes_frame_and_paint_usual():
+    """Of a usual scene all is read 4.2 times too light, by a grey of 18 % that is said to be one of 75 %."""
+    light = np.log(0.7547 / 0.18)
+    paint = np.log([0.2, 0.15, 0.1]) + light
+    around = Implied(light - 0.3, light - 2.0, -1.7, (paint,), False, False, 0.1)
+
+    def slip(stated, *beside):
+        seen = SimpleNamespace(regions=(replace(GREY, reflectance=stated),), around=SimpleNamespace(beside=(beside,)))
+        return value_slip(seen, [0], around, RULES)
+
+    assert slip(0.7547).values == {"percent": 75.5, "likely": 18.0}
+    assert slip(0.7547).mend[0].reflectance == 0.18
+    # the light end of a step card has darker steps beside it, so that its figure of 18 % was left standing
+    alone, darker = (dict(slip(0.18, *beside).others)[0.75] for beside in ((), (-1.4,)))
+    assert darker > alone + np.log(5.0)
