@@ -11,6 +11,7 @@ from match.blend.planned_job import PlannedJob
 from match.blend.room import Room
 from match.blend.sides import Length
 from match.blend.wording import LEAST_SAID, difference, keeps_within
+from match.check.marks.code import MarkCode
 from match.check.verdict import (
     Decision,
     Finish,
@@ -40,6 +41,9 @@ _NOT_ALL_DESCRIBED = (
     "may stop on the sides described, but the others count with a limit of {limit}: give their room too, or fade there."
 )
 _TOO_MUCH = "is more than this room can hide: tint and spray another card, or find more room."
+
+_AGAINST = "The figures rest on somebody's word on the marks, against this doubt: {doubt}"
+_MARKS = frozenset(code.value for code in MarkCode)
 
 IN_ORDER = "Steps, in the order of doing"
 NOT_YET = "The steps of this plan, not to be sprayed with this colour yet"
@@ -163,6 +167,7 @@ def answer_for_check(planned: PlannedJob, checked: Checked, tolerances: Toleranc
     figures = (
         f"Difference {checked.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}.",
         _calls_for(decision),
+        *(_AGAINST.format(doubt=each.text) for each in checked.warnings if each.code in _MARKS and not each.spoils),
     )
     return RoomAnswer(planned, room, verdict, reason, decision, limits, place, figures)
 

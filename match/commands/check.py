@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from match.check.marks_file import Marks
     from match.check.result import CheckResult, CheckWords
     from match.check.verdict import Finish
+    from match.measure.measurement import Measurement
     from match.photo.load import Photo
     from match.photo.regions import Region
 
@@ -308,8 +309,16 @@ def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | N
     lines += [f"  Photo: {words}" for words in _doubts(said)]
     lines += [f"  Note: {note}" for note in result.notes]
     lines += [f"  Next: {step}" for step in said.advice]
+    lines += [f"  {option}" for option in _options(result.measurement)]
     lines += [f"  To be surer: {step.words}" for step in result.better]
     return "\n".join(lines)
+
+
+def _options(measurement: Measurement) -> tuple[str, ...]:
+    """Return the options that answer what is doubtful of the marks."""
+    mend = "The likely slip is put right by --mend-marks." if measurement.mended else ""
+    word = "If you looked, and the marks are right, say so by --marks-are-right." if measurement.if_sure else ""
+    return tuple(option for option in (mend, word) if option)
 
 
 def _doubts(said: CheckWords) -> tuple[str, ...]:

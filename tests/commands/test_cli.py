@@ -110,7 +110,19 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_wi
     ]
     assert said["version"] == 4
     assert "You looked, and say of the grey region at 65,265: really a grey of 9 %." in said["notes"]
+    assert main(["check", str(photo), *_typed(scene.marks())]) == 0
+    assert "If you looked, and the marks are right, say so by --marks-are-right." in capsys.readouterr().out
     marks = tmp_path / "marks.json"
+    marks.write_text(json.dumps(said))
+    plan = _json(capsys, "blend", "--check", marks, "--side", "left:400", "--json")
+    (word,) = (line for line in plan["figures"] if line.startswith("The figures rest on somebody's word on the marks"))
+    assert "does not look like 9 %" in word
+    kept = ["--marks-are-right", "--save", "--data", str(tmp_path), "--colour", "Invented red/X1"]
+    assert main(["check", str(photo), *_typed(scene.marks()), *kept]) == 0
+    capsys.readouterr()
+    (record,) = _json(capsys, "history", "list", "--data", tmp_path, "--json")["items"]
+    assert main(["history", "show", record["id"], "--data", str(tmp_path)]) == 0
+    assert "Somebody looked, and said of the grey region at 65,265: really a grey of 9 %." in capsys.readouterr().out
     marks.write_text(json.dumps({"regions": said["regions"]}))
     assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == said["verdict"]
     marks.write_text(json.dumps(said | {"photo_sha256": "0" * 64}))  # the word was given on another photo

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from match.measure.finding import Code, Finding, Words
 from match.measure.photo_code import PhotoCode
 from match.photo.regions import EVERY_QUESTION, Region
+from match.words import listed
 
 
 def _grey_value(found: Finding) -> Words:
@@ -144,3 +147,13 @@ _WORDS: dict[str, str] = {
 def word_on(region: Region, question: str) -> str:
     """Say what a person says of a region who answers a question of this code about it."""
     return _WORDS.get(question, _RIGHT).format(percent=100.0 * (region.reflectance or 0.0))
+
+
+def said_of(regions: Sequence[Region], names: Sequence[str]) -> str:
+    """Say what a person said of doubted marks, by the names that the reader knows; empty where nothing was."""
+    said = [
+        f"{name}: {listed([word_on(region, question) for question in region.sure])}"
+        for region, name in zip(regions, names, strict=True)
+        if region.sure
+    ]
+    return f"Somebody looked, and said of {'; of '.join(said)}. The figures rest on that word." if said else ""

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from match.check.marks.code import word_on
+from match.check.marks.code import said_of
 from match.measure.finding import Names, by_pixels
 from match.photo.cut_outs import box_names
 from match.photo.regions import Region
 from match.ui.session import LatestCheck
-from match.words import listed
 
 
 def called_on(regions: Sequence[Region]) -> Names:
@@ -33,9 +32,4 @@ def called_in(check: LatestCheck) -> Names:
 
 def said_right(regions: Sequence[Region]) -> str:
     """Say what a person said of doubted boxes of a photo who was asked; empty where nothing was."""
-    said = [
-        f"“{name}”: {listed([word_on(region, question) for question in region.sure])}"
-        for region, name in zip(regions, box_names(regions), strict=True)
-        if region.sure
-    ]
-    return f"Somebody looked, and said of {'; of '.join(said)}. The figures rest on that word." if said else ""
+    return said_of(regions, [f"“{name}”" for name in box_names(regions)])
