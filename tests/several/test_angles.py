@@ -107,7 +107,7 @@ def test_an_angle_that_cannot_decide_leaves_the_whole_undecided():
     )
     assert found.verdict is Verdict.RETAKE
     assert found.worst is Angle.FLOP
-    assert "too wide" in text_of(found.because)
+    assert "neither go nor retint can be ruled out" in text_of(found.because)
 
 
 def test_a_spoiled_angle_is_retaken():
