@@ -225,7 +225,8 @@ def _told(measurement: Measurement, doubts: MarkJudgement, regions: Sequence[Reg
     one_card = sum(region.kind is Kind.CARD for region in regions) == 1
     mended = doubts.slips[0].mend if doubts.slips and one_card else ()
     if mended:  # marks that no evidence was taken of are not to be lost for it
-        mended = (*mended, *(region for region in regions if region in _greys_left_out(measurement)))
+        left_out = _greys_left_out(measurement)
+        mended = (*mended, *(region for region in regions if region in left_out))
     sure = tuple(doubts.with_word(region) for region in regions) if doubts.asked else ()
     return replace(measurement, findings=findings + kept, mended=mended, if_sure=sure)
 

@@ -182,13 +182,12 @@ def _check(path: Path, arguments: argparse.Namespace, calibration: Calibration) 
 
 def answers_told(before: Sequence[Region], after: Sequence[Region], where: str = "") -> tuple[str, ...]:
     """Say what was answered of each mark, and in which photo where there are several."""
-    from match.check.marks.code import word_on
+    from match.check.marks.code import words_on
 
     return tuple(
-        f"You looked, and say of {now.name}{where}: {word_on(now, question)}."
+        f"You looked, and say of {now.name}{where}: {word}."
         for was, now in zip(before, after, strict=True)
-        for question in now.sure
-        if question not in was.sure
+        for word in words_on(now, was.sure)
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from match.commands.history_action import plain
 from match.commands.history_pot import pot_lines
 from match.commands.kept_panel import panel_lines
-from match.errors import MatchError, StoreError
+from match.errors import StoreError
 from match.words import capital
 
 if TYPE_CHECKING:
@@ -40,13 +40,18 @@ def _shown_panel(store: Store, panel_id: str) -> tuple[Any, list[str]]:
 
 
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
+    from match.check.marks.code import said_of
+    from match.history.check_marks import marks_by_photo
     from match.history.words import again_words, check_line, unreadable_line
 
     check = store.get_check(check_id)
     outcomes = store.outcomes_of(check_id)
     lines = [check_line(check), *(f"  {reason}" for reason in check.result.get("reasons", ()))]
-    lines += [f"  Photo {photo.name}: {photo.size_bytes} bytes, {photo.state}." for photo in check.photos]
-    lines += [f"  {word}"] if (word := _word_on_marks(check.regions)) else []
+    marks = marks_by_photo(check)
+    for photo in check.photos:
+        lines.append(f"  Photo {photo.name}: {photo.size_bytes} bytes, {photo.state}.")
+        regions = marks.get(photo.sha256, ())
+        lines += [f"  {word}"] if (word := said_of(regions, [region.name for region in regions])) else []
     lines += [f"  Note: {check.note}"] if check.note else []
     if check.card:
         lines.append(_card_line(store, check.card))
@@ -59,17 +64,6 @@ def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
     ]
     lines += [f"  {unreadable_line(each)}" for each in store.unreadable_outcomes(check_id)]
     return plain(check) | {"outcomes": [plain(each) for each in outcomes]}, lines
-
-
-def _word_on_marks(tables: Any) -> str:
-    from match.check.marks.code import said_of
-    from match.photo.region_table import read_region
-
-    try:
-        regions = [read_region(table, "a mark", None) for table in tables]
-    except MatchError:
-        return ""  # marks that this app did not write
-    return said_of(regions, [region.name for region in regions])
 
 
 def _card_line(store: Store, card_id: str) -> str:

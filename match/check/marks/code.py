@@ -144,16 +144,13 @@ _WORDS: dict[str, str] = {
 """What a person says of a mark who answers that question about it."""
 
 
-def word_on(region: Region, question: str) -> str:
-    """Say what a person says of a region who answers a question of this code about it."""
-    return _WORDS.get(question, _RIGHT).format(percent=100.0 * (region.reflectance or 0.0))
+def words_on(region: Region, before: Sequence[str] = ()) -> list[str]:
+    """Say what a person said of a region: the answers on it, but for those to questions answered before."""
+    percent = 100.0 * (region.reflectance or 0.0)
+    return [_WORDS.get(asked, _RIGHT).format(percent=percent) for asked in region.sure if asked not in before]
 
 
 def said_of(regions: Sequence[Region], names: Sequence[str]) -> str:
     """Say what a person said of doubted marks, by the names that the reader knows; empty where nothing was."""
-    said = [
-        f"{name}: {listed([word_on(region, question) for question in region.sure])}"
-        for region, name in zip(regions, names, strict=True)
-        if region.sure
-    ]
+    said = [f"{name}: {listed(words_on(region))}" for region, name in zip(regions, names, strict=True) if region.sure]
     return f"Somebody looked, and said of {'; of '.join(said)}. The figures rest on that word." if said else ""

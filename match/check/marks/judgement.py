@@ -111,8 +111,9 @@ def conclude(slips: Sequence[Slip], wrong_go_hours: float, rules: MarkRules) -> 
     probability = _of_any([slip for slip in held if not (slip.is_carried and any(slip is each for each in believed))])
     if probability <= limit:
         return MarkJudgement(probability, believed=believed)
-    told = tuple(_with_help(slip, limit) for slip in _named(held, limit))
-    return MarkJudgement(probability, told, told if _would_do(held, limit, rules) else ())
+    doubted = [slip for slip in held if not slip.is_carried]
+    told = tuple(_with_help(slip, limit) for slip in _named(doubted, limit))
+    return MarkJudgement(probability, told, told if _would_do(doubted, limit, rules) else ())
 
 
 def _of_any(held: Sequence[Slip]) -> float:
@@ -144,9 +145,9 @@ def _believed(slips: Sequence[Slip], held: Sequence[Slip], limit: float) -> tupl
     return alone or tuple(now for _, now in spoken[:1])
 
 
-def _would_do(held: Sequence[Slip], limit: float, rules: MarkRules) -> bool:
+def _would_do(doubted: Sequence[Slip], limit: float, rules: MarkRules) -> bool:
     """Say whether a person's word on one question after the other, the likeliest slip first, would do."""
-    left = sorted((slip for slip in held if not slip.is_carried), key=lambda slip: -slip.log_odds)
+    left = sorted(doubted, key=lambda slip: -slip.log_odds)
     for place, slip in enumerate(left[:MOST_QUESTIONS]):
         if slip.spoken or not slip.regions:
             return False
@@ -158,13 +159,13 @@ def _would_do(held: Sequence[Slip], limit: float, rules: MarkRules) -> bool:
 
 def _with_help(slip: Slip, limit: float) -> Slip:
     """Return the slip with a value that says so where something white in the frame would settle it."""
-    helped = 1.0 / (1.0 + np.exp(-slip.if_white)) <= limit
+    helped = replace(slip, log_odds=slip.if_white).alone() <= limit
     return replace(slip, values={**slip.values, "white": 1.0}) if helped else slip
 
 
 def _named(slips: Sequence[Slip], limit: float) -> tuple[Slip, ...]:
     named: list[Slip] = []
-    for slip in sorted((each for each in slips if not each.is_carried), key=lambda each: -each.log_odds):
+    for slip in sorted(slips, key=lambda each: -each.log_odds):
         taken = {region for each in named for region in each.regions}
         if not named or (slip.alone() > limit and not taken & set(slip.regions)):
             named.append(slip)

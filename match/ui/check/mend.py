@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from match.check.marks.code import word_on
+from match.check.marks.code import words_on
 from match.check.marks.mend import changes, mend_words
 from match.photo.regions import Region
 from match.several.angle_order import exchanged, exchanged_words
@@ -61,7 +61,7 @@ def ask_whether_right(check: LatestCheck) -> None:
 def _ask_of_photo(name: str, digest: str, regions: tuple[Region, ...], sure: tuple[Region, ...]) -> None:
     names = called_on(regions)
     said = [
-        f"{names(was)} is {listed([word_on(now, question) for question in now.sure if question not in was.sure])}"
+        f"{names(was)} is {listed(words_on(now, was.sure))}"
         for was, now in zip(regions, sure, strict=True)
         if now.sure != was.sure
     ]

@@ -11,12 +11,12 @@ import streamlit as st
 from match.check.saved import read_saved
 from match.check.verdict import Finish
 from match.errors import MatchError, StoreError
+from match.history.check_marks import marks_by_photo
 from match.history.records import CheckRecord
 from match.history.store import Store
 from match.history.words import day_and_time
 from match.photo import load as photo_reading
 from match.photo.cut_outs import box_names, cut_outs, with_marks
-from match.photo.region_table import read_region
 from match.photo.regions import Region
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
@@ -43,7 +43,7 @@ _LOST = {
 
 def show_photos(store: Store, check: CheckRecord, width_px: int = 520) -> None:
     """Show every photo of a check with its marks; the result stays even where a photo is lost."""
-    marked = _marked(check) if check.photos else {}
+    marked = marks_by_photo(check)
     for photo in check.photos:
         if photo.state != "whole":
             st.html(notices([(f"The photo {photo.name} is {photo.state}.", _LOST[photo.state])]))
@@ -67,19 +67,6 @@ def _show_photo(
     if word := said_right(regions):
         st.html(f'<p class="sm-note">{text(word)}</p>')
     st.image(whole, alt=told, width=width_px)
-
-
-def _marked(check: CheckRecord) -> dict[str, tuple[Region, ...]]:
-    """Return the marks of every photo by its SHA-256; none where they were not kept by this app."""
-    front = str(check.result.get("photo_sha256") or check.photos[0].sha256)
-    try:
-        of_several = {entry["photo_sha256"]: entry["regions"] for entry in check.result.get("photos", ())}
-        tables = {front: check.regions, **of_several}
-        return {
-            sha256: tuple(read_region(table, "a mark", None) for table in listed) for sha256, listed in tables.items()
-        }
-    except (MatchError, KeyError, TypeError):
-        return {}
 
 
 @st.cache_data(max_entries=64, show_spinner="Reading the photo…")
