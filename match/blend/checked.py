@@ -21,8 +21,9 @@ from match.check.saved import SavedAngle, SavedCheck, SavedPart
 from match.check.verdict import Finish, Junction
 from match.colorimetry import Array
 from match.errors import SavedCheckError
+from match.measure.confidence import ConfidenceCurve, confidence_curve
 from match.measure.measurement import Measurement
-from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
+from match.measure.uncertainty import Draws
 from match.several.combined import Combined
 from match.several.judge import SetAnswer
 from match.several.photo_set import Angle

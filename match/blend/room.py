@@ -23,8 +23,9 @@ from match.check.verdict import Finish, Tolerances, allowed
 from match.check.viewers import Viewers, load_viewers
 from match.colorimetry import Array, delta_e00, fresnel_reflectance
 from match.errors import PlanError
+from match.measure.confidence import ConfidenceCurve
 from match.measure.measurement import Measurement
-from match.measure.uncertainty import ConfidenceCurve, Draws
+from match.measure.uncertainty import Draws
 from match.record import rounded
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS

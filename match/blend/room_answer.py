@@ -27,7 +27,7 @@ from match.check.verdict import (
 )
 from match.check.words import DEEDS, TOO_FAR, TOO_WIDE
 from match.colorimetry import Array
-from match.measure.uncertainty import curve_of
+from match.measure.confidence import curve_of
 from match.measure.wording import in_hundred
 from match.words import capital
 

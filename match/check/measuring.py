@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Protocol
 
@@ -16,7 +16,7 @@ from match.check.marks.judgement import MarkJudgement, conclude, told_of, weigh
 from match.check.marks.paint_slips import across
 from match.check.settings import CheckSettings
 from match.measure.finding import Finding
-from match.measure.measurement import Measurement, PartReading, measure_cards
+from match.measure.measurement import Measurement, PartReading, Procedure, measure_cards
 from match.measure.parts import measure_parts
 from match.measure.photo_code import PhotoCode
 from match.measure.sampling import Patch, log_step
@@ -92,7 +92,7 @@ def measure_regions(
 ) -> Measurement:
     """Measure regions whose marks are not to be judged: two places that may well be of one surface."""
     check_regions(regions, photo.width, photo.height)
-    (measurement,) = measure_cards(_read(photo, regions), **_how(photo, settings, calibration))
+    (measurement,) = measure_cards(_read(photo, regions), _procedure(photo, settings, calibration))
     return measurement
 
 
@@ -111,17 +111,17 @@ def _judged(
 
     Where a grey's figure rests on a person's word alone, all is measured for every step that it may be.
     """
-    patches, how = _read(photo, regions), _how(photo, settings, calibration)
-    measured = measure_cards(patches, **how)
+    patches, procedure = _read(photo, regions), _procedure(photo, settings, calibration)
+    measured = measure_cards(patches, procedure)
     doubts = _doubts(measured, patches, photo, calibration)
     others = max((each.other_steps for each in doubts), key=_likely)
     if others:
-        how = _how(photo, settings, calibration, others)
-        measured = tuple(replace(card, other_steps=others) for card in measure_cards(patches, **how))
+        procedure = _procedure(photo, settings, calibration, others)
+        measured = tuple(replace(card, other_steps=others) for card in measure_cards(patches, procedure))
     told = tuple(
         _told(card, each, [patch.region for patch in patches]) for card, each in zip(measured, doubts, strict=True)
     )
-    return _with_parts(told, patches, photo, regions, how, calibration)
+    return _with_parts(told, patches, photo, regions, procedure, calibration)
 
 
 def _likely(other_steps: Sequence[tuple[float, float]]) -> float:
@@ -134,7 +134,7 @@ def _with_parts(
     known: Sequence[Patch],
     photo: PhotoLike,
     regions: Sequence[Region],
-    how: Mapping[str, Any],
+    procedure: Procedure,
     calibration: Calibration,
 ) -> tuple[Measurement, ...]:
     """Return each card's measurement with the named parts beside it; it is itself left as it was.
@@ -146,7 +146,7 @@ def _with_parts(
         return measured
     others = iter(known)
     patches = [read_patch(photo, region) if region.is_part else next(others) for region in regions]
-    read = measure_parts(patches, **how)
+    read = measure_parts(patches, procedure)
     slips = [slip for patch in patches if patch.region.is_part for slip in across([look(patch)], calibration.marks)]
     doubts = told_of(conclude(slips, calibration.tolerances.costs.go.when_blend, calibration.marks))
     return tuple(
@@ -171,21 +171,20 @@ def _doubted(part: PartReading, doubts: Sequence[Finding]) -> PartReading:
     return replace(part, findings=own + part.findings)
 
 
-def _how(
+def _procedure(
     photo: PhotoLike,
     settings: CheckSettings,
     calibration: Calibration,
     other_steps: tuple[tuple[float, float], ...] = (),
-) -> dict[str, Any]:
-    """Return how a photo's paints are measured, in the words of :func:`match.measure.measurement.measure_cards`."""
-    return {
-        "frame_px": float(max(photo.width, photo.height)),
-        "grey_tolerance": lambda reflectance: calibration.greys.tolerance(reflectance, other_steps),
-        "scene_linear": photo.scene_linear,
-        "calibration": calibration.camera,
-        "seed": settings.seed,
-        "count": settings.draws,
-    }
+) -> Procedure:
+    return Procedure(
+        float(max(photo.width, photo.height)),
+        lambda reflectance: calibration.greys.tolerance(reflectance, other_steps),
+        photo.scene_linear,
+        calibration.camera,
+        settings.seed,
+        settings.draws,
+    )
 
 
 def _read(photo: PhotoLike, regions: Sequence[Region]) -> list[Patch]:

@@ -18,7 +18,8 @@ from match.calibration import quantity
 from match.check.step_errors import Assumed, PhotoErrors, StepCode, errors_after
 from match.check.verdict import Decision, Thresholds, Tolerances, decide
 from match.colorimetry import Array
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.confidence import confidence_curve
+from match.measure.uncertainty import Draws
 
 STEPS_TOLD = {
     StepCode.SAY_MIRRORED: "Say what card and car mirror",

@@ -10,9 +10,10 @@ import numpy as np
 
 from match.check.words import figures_hold
 from match.colorimetry import Array
+from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Names, by_pixels, told
 from match.measure.measurement import PartReading
-from match.measure.uncertainty import ConfidenceCurve, Draws
+from match.measure.uncertainty import Draws
 from match.record import rounded
 
 FACE = "face"

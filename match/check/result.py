@@ -12,9 +12,9 @@ from match.check.next_step import NextStep
 from match.check.parts import CheckedPart
 from match.check.settings import CheckSettings
 from match.check.verdict import Decision, Thresholds, Verdict, sure_words
+from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import Measurement
-from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction
 from match.record import rounded
 

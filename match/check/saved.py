@@ -18,7 +18,7 @@ from match.check.table_reader import TableReader, Triple
 from match.check.verdict import Finish, Junction, Thresholds, Verdict
 from match.check.words import DOUBTS
 from match.errors import RegionError, SavedCheckError
-from match.measure.uncertainty import ConfidenceCurve
+from match.measure.confidence import ConfidenceCurve
 from match.photo.region_table import read_region, region_table
 from match.photo.regions import EVERY_QUESTION, Region
 from match.record import plain

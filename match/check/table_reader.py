@@ -12,7 +12,7 @@ import numpy as np
 from match.check.verdict import Thresholds
 from match.colorimetry import LARGEST_COLOUR, LARGEST_VARIANCE, Array, is_covariance
 from match.errors import SavedCheckError
-from match.measure.uncertainty import ConfidenceCurve
+from match.measure.confidence import ConfidenceCurve
 from match.words import shown
 
 MOST_POINTS = 20_000

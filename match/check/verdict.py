@@ -14,7 +14,7 @@ from math import inf, isfinite
 from typing import Protocol
 
 from match.calibration import quantity
-from match.measure.uncertainty import ConfidenceCurve
+from match.measure.confidence import ConfidenceCurve
 
 
 class Verdict(StrEnum):

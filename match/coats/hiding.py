@@ -24,9 +24,9 @@ from match.check.verdict import Finish
 from match.coats.spectral_film import FilmPrior, films_behind
 from match.colorimetry import Array, xyz_from_lab
 from match.errors import EvidenceError
+from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.nearest import CardReading
-from match.measure.uncertainty import ConfidenceCurve
 from match.record import Rounded, by_name, rounded
 
 SEED = 20

@@ -18,9 +18,10 @@ from match.check.verdict import Decision, Thresholds, Tolerances, Verdict, decid
 from match.coats.let_down_path import PathFit, PathRules, fit_path
 from match.colorimetry import Array, delta_e00, local_metric
 from match.errors import EvidenceError
+from match.measure.confidence import confidence_curve
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.nearest import CardReading
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.uncertainty import Draws
 from match.several.photo_set import Angle
 from match.several.random_effects import positive, psd_root
 from match.several.travel import ANGLE_WORDS

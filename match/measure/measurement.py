@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
+from match.measure.confidence import ConfidenceCurve, confidence_curve
 from match.measure.finding import Finding
 from match.measure.light import LightFit, LightPrior, Paint, compared_paints, fit_light
 from match.measure.quality import (
@@ -20,15 +21,7 @@ from match.measure.quality import (
 )
 from match.measure.sampling import Patch, Sample, SamplingRules, sample_region
 from match.measure.tone import GreyTolerance, ToneFit, TonePrior, fit_tone, prior_curve
-from match.measure.uncertainty import (
-    SOURCES,
-    CameraErrors,
-    ConfidenceCurve,
-    Draws,
-    best_estimate,
-    confidence_curve,
-    draw,
-)
+from match.measure.uncertainty import SOURCES, CameraErrors, Draws, best_estimate, draw
 from match.photo.regions import Kind, Region
 
 
@@ -92,52 +85,38 @@ class PartReading:
     findings: tuple[Finding, ...] = ()
 
 
-def measure(
-    patches: Sequence[Patch],
-    frame_px: float,
-    grey_tolerance: Callable[[float], GreyTolerance],
-    scene_linear: bool,
-    calibration: CameraCalibration,
-    seed: int,
-    count: int,
-) -> Measurement:
-    """Measure the card against the vehicle in one photo, by marks of one card; else as :func:`measure_cards`."""
-    (measurement,) = measure_cards(patches, frame_px, grey_tolerance, scene_linear, calibration, seed, count)
-    return measurement
+@dataclass(frozen=True)
+class Procedure:
+    """How the marks of one photo are measured.
+
+    ``frame_px`` is the photo's longest side; ``grey_tolerance`` says how well the grey of a reflectance is known;
+    ``scene_linear`` whether the file was decoded to light without a tone curve (camera raw); ``seed`` and ``count``
+    are the Monte-Carlo's seed and its number of draws.
+    """
+
+    frame_px: float
+    grey_tolerance: Callable[[float], GreyTolerance]
+    scene_linear: bool
+    calibration: CameraCalibration
+    seed: int
+    count: int
 
 
-def measure_cards(
-    patches: Sequence[Patch],
-    frame_px: float,
-    grey_tolerance: Callable[[float], GreyTolerance],
-    scene_linear: bool,
-    calibration: CameraCalibration,
-    seed: int,
-    count: int,
-) -> tuple[Measurement, ...]:
+def measure_cards(patches: Sequence[Patch], procedure: Procedure) -> tuple[Measurement, ...]:
     """Measure every card against the vehicle in one photo, in the order of their marks; no named part counts.
 
     All cards are fitted and drawn together: the same row of two cards' draws is one and the same light, grey and
     camera. A card that cannot be read is measured by itself, so that it spoils no other.
 
-    Parameters
-    ----------
-    patches
-        The marked regions: at least one grey, one region for each card, at least one vehicle.
-    frame_px
-        The longest side of the photo.
-    grey_tolerance
-        How well the grey of a reflectance is known.
-    scene_linear
-        Whether the file was decoded to light without a tone curve (camera raw).
-    calibration, seed, count
-        The camera's numbers, the Monte-Carlo's seed and its number of draws.
+    ``patches`` are the marked regions: at least one grey, one region for each card, at least one vehicle.
     """
-    marked = tuple(sample_region(patch, calibration.sampling) for patch in patches if not patch.region.is_part)
-    used = usable_regions(marked, calibration.quality)
+    marked = tuple(
+        sample_region(patch, procedure.calibration.sampling) for patch in patches if not patch.region.is_part
+    )
+    used = usable_regions(marked, procedure.calibration.quality)
 
     def together(chosen: Sequence[Sample]) -> dict[Region, Measurement]:
-        return _together(marked, chosen, frame_px, grey_tolerance, scene_linear, calibration, seed, count)
+        return _together(marked, chosen, procedure)
 
     measured = together(used)
     for card in (sample for sample in marked if sample.region.kind is Kind.CARD and sample not in used):
@@ -148,24 +127,17 @@ def measure_cards(
 def _together(
     marked: Sequence[Sample],
     samples: Sequence[Sample],
-    frame_px: float,
-    grey_tolerance: Callable[[float], GreyTolerance],
-    scene_linear: bool,
-    calibration: CameraCalibration,
-    seed: int,
-    count: int,
+    procedure: Procedure,
 ) -> dict[Region, Measurement]:
     """Measure the cards among ``samples``; ``marked`` are all that were marked, usable or not."""
-    fit = fit_paints(samples, frame_px, grey_tolerance, scene_linear, calibration, seed, count)
+    fit = fit_paints(samples, procedure)
     cards = [sample.region for sample in samples if sample.region.kind is Kind.CARD]
 
     def without_others(card: Region, of: Sequence[Sample]) -> tuple[Sample, ...]:
         return tuple(each for each in of if each.region.kind is not Kind.CARD or each.region == card)
 
     return {
-        card: _one_card(
-            fit, index, without_others(card, marked), without_others(card, samples), frame_px, calibration, scene_linear
-        )
+        card: _one_card(fit, index, without_others(card, marked), without_others(card, samples), procedure)
         for index, card in enumerate(cards)
     }
 
@@ -185,28 +157,21 @@ class PaintsFit:
     alone: dict[str, tuple[Draws, ...]]
 
 
-def fit_paints(
-    samples: Sequence[Sample],
-    frame_px: float,
-    grey_tolerance: Callable[[float], GreyTolerance],
-    scene_linear: bool,
-    calibration: CameraCalibration,
-    seed: int,
-    count: int,
-) -> PaintsFit:
+def fit_paints(samples: Sequence[Sample], procedure: Procedure) -> PaintsFit:
     """Fit light and tone to the samples and draw all their paints together; as :func:`measure_cards`."""
-    light = fit_light(samples, frame_px, calibration.light)
-    greys = tuple(grey_tolerance(reflectance) for reflectance in light.reflectances)
+    calibration, count = procedure.calibration, procedure.count
+    light = fit_light(samples, procedure.frame_px, calibration.light)
+    greys = tuple(procedure.grey_tolerance(reflectance) for reflectance in light.reflectances)
     level_sd = np.sqrt(np.stack([np.diag(c)[light.cards + 1 :] for c in light.covariance], axis=-1))
     tone = fit_tone(
         light.grey_levels,
         level_sd,
         light.reflectances,
         greys,
-        prior_curve(calibration.tone, scene_linear),
+        prior_curve(calibration.tone, procedure.scene_linear),
         calibration.tone.gain_tolerance,
     )
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(procedure.seed)
     paints = compared_paints(sample.region for sample in samples)
     car = [sample for sample in samples if not sample.region.is_part]
     empty = np.array([*(_emptiest_of(samples, paint) for paint in paints), emptiest(car, Kind.VEHICLE)])
@@ -226,21 +191,19 @@ def _one_card(
     index: int,
     marked: tuple[Sample, ...],
     samples: tuple[Sample, ...],
-    frame_px: float,
-    calibration: CameraCalibration,
-    scene_linear: bool,
+    procedure: Procedure,
 ) -> Measurement:
     """Return the measurement of the card or part at a place of the fit against the vehicle, both in ``samples``."""
     light, tone, draws = fit.light.of_card(index), fit.tone, fit.draws[index]
-    card, vehicle = best_estimate(light, tone, fit.greys, calibration.errors)
+    card, vehicle = best_estimate(light, tone, fit.greys, procedure.calibration.errors)
     alone = {source: drawn[index] for source, drawn in fit.alone.items()}
     found = (
-        *far_apart_finding(float(delta_e00(card, vehicle)), calibration.quality),
-        *photo_findings(samples, light, tone, calibration.quality, scene_linear),
-        *mirrored_finding(float(vehicle[0]), calibration.quality),
+        *far_apart_finding(float(delta_e00(card, vehicle)), procedure.calibration.quality),
+        *photo_findings(samples, light, tone, procedure.calibration.quality, procedure.scene_linear),
+        *mirrored_finding(float(vehicle[0]), procedure.calibration.quality),
         *left_out_findings(marked, samples),
     )
-    return measurement_of((card, vehicle), draws, alone, found, samples, light, tone, frame_px, calibration)
+    return measurement_of((card, vehicle), draws, alone, found, samples, light, tone, procedure)
 
 
 def measurement_of(
@@ -251,8 +214,7 @@ def measurement_of(
     samples: tuple[Sample, ...],
     light: LightFit,
     tone: ToneFit,
-    frame_px: float,
-    calibration: CameraCalibration,
+    procedure: Procedure,
 ) -> Measurement:
     """Return what two paints' best ``colours`` and their draws amount to, with what was found of them and the photo."""
     card, vehicle = colours
@@ -272,7 +234,7 @@ def measurement_of(
         samples=samples,
         light=light,
         tone=tone,
-        frame_px=frame_px,
+        frame_px=procedure.frame_px,
     )
 
 

@@ -17,7 +17,8 @@ from typing import Protocol
 import numpy as np
 
 from match.colorimetry import Array, delta_e00
-from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
+from match.measure.confidence import ConfidenceCurve, confidence_curve
+from match.measure.uncertainty import Draws
 
 
 class CardReading(Protocol):

@@ -7,64 +7,41 @@ and never in it: what a part shows moves no verdict on the card.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from match.measure.finding import Finding
 from match.measure.light import Paint
-from match.measure.measurement import CameraCalibration, Measurement, PaintsFit, PartReading, fit_paints, measurement_of
+from match.measure.measurement import Measurement, PaintsFit, PartReading, Procedure, fit_paints, measurement_of
 from match.measure.photo_code import PhotoCode
 from match.measure.quality import QualityLimits, left_out_findings, region_findings, usable_regions
 from match.measure.sampling import Patch, Sample, sample_region
-from match.measure.tone import GreyTolerance
 from match.measure.uncertainty import Draws, best_estimate
 from match.photo.regions import Kind, parts_in
 
 
-@dataclass(frozen=True)
-class _Photo:
-    """What is common to all parts of a photo."""
-
-    frame_px: float
-    grey_tolerance: Callable[[float], GreyTolerance]
-    scene_linear: bool
-    calibration: CameraCalibration
-    seed: int
-    count: int
-
-
-def measure_parts(
-    patches: Sequence[Patch],
-    frame_px: float,
-    grey_tolerance: Callable[[float], GreyTolerance],
-    scene_linear: bool,
-    calibration: CameraCalibration,
-    seed: int,
-    count: int,
-) -> tuple[tuple[PartReading, ...], ...]:
+def measure_parts(patches: Sequence[Patch], procedure: Procedure) -> tuple[tuple[PartReading, ...], ...]:
     """Measure every named part against every card, and against the car.
 
-    Parameters as for :func:`match.measure.measurement.measure_cards`; a part may have several regions.
+    ``patches`` as for :func:`match.measure.measurement.measure_cards`; a part may have several regions.
 
     Returns
     -------
     For each card, in the order of their marks, its parts in the order of theirs.
     """
     names = parts_in([patch.region for patch in patches])
-    marked = [sample_region(patch, calibration.sampling) for patch in patches]
+    marked = [sample_region(patch, procedure.calibration.sampling) for patch in patches]
     panel = [sample for sample in marked if not sample.region.is_part]
-    used = usable_regions(panel, calibration.quality)
+    used = usable_regions(panel, procedure.calibration.quality)
     of_card = {(Kind.CARD, sample.region.label): sample for sample in panel if sample.region.kind is Kind.CARD}
-    photo = _Photo(frame_px, grey_tolerance, scene_linear, calibration, seed, count)
     found: dict[Paint, list[PartReading]] = {card: [] for card in of_card}
     for name in names:
         mine = [sample for sample in marked if sample.region.is_part and sample.region.label == name]
-        kept = usable_regions(mine, calibration.quality)
-        together = _fit([*used, *kept], photo)
+        kept = usable_regions(mine, procedure.calibration.quality)
+        together = fit_paints([*used, *kept], procedure)
         for card, sample in of_card.items():
             # a card that cannot be read is fitted by itself, so that it spoils no other
-            fit = together if sample in used else _fit([sample, *_others(used), *kept], photo)
-            found[card].append(_reading(fit, card, name, (mine, kept), photo))
+            fit = together if sample in used else fit_paints([sample, *_others(used), *kept], procedure)
+            found[card].append(_reading(fit, card, name, (mine, kept), procedure))
     return tuple(tuple(each) for each in found.values())
 
 
@@ -72,27 +49,15 @@ def _others(samples: Sequence[Sample]) -> list[Sample]:
     return [sample for sample in samples if sample.region.kind is not Kind.CARD]
 
 
-def _fit(samples: Sequence[Sample], photo: _Photo) -> PaintsFit:
-    return fit_paints(
-        samples,
-        photo.frame_px,
-        photo.grey_tolerance,
-        photo.scene_linear,
-        photo.calibration,
-        photo.seed,
-        photo.count,
-    )
-
-
 def _reading(
-    fit: PaintsFit, card: Paint, name: str, samples: tuple[Sequence[Sample], Sequence[Sample]], photo: _Photo
+    fit: PaintsFit, card: Paint, name: str, samples: tuple[Sequence[Sample], Sequence[Sample]], procedure: Procedure
 ) -> PartReading:
     """Return what a fit says of a part beside one card; ``samples`` are all that were marked of it, and those used."""
     marked, used = samples
     first, part = fit.paints.index(card), fit.paints.index((Kind.VEHICLE, name))
-    against_car = _pair(fit, part, None, tuple(used), photo)
-    against_card = _pair(fit, first, part, tuple(used), photo)
-    quality = photo.calibration.quality
+    against_car = _pair(fit, part, None, tuple(used), procedure)
+    against_card = _pair(fit, first, part, tuple(used), procedure)
+    quality = procedure.calibration.quality
     findings = [each for sample in used for each in region_findings(sample, quality)]
     findings += _far_apart(against_card.delta_e00, used[0], quality)
     return PartReading(name, against_card, against_car, (*findings, *left_out_findings(marked, used)))
@@ -104,17 +69,17 @@ def _far_apart(difference: float, of: Sample, limits: QualityLimits) -> tuple[Fi
     return (Finding(PhotoCode.PART_FAR_APART, True, (of.region,), {"difference": round(difference)}),)
 
 
-def _pair(fit: PaintsFit, first: int, second: int | None, samples: tuple[Sample, ...], photo: _Photo) -> Measurement:
+def _pair(
+    fit: PaintsFit, first: int, second: int | None, samples: tuple[Sample, ...], procedure: Procedure
+) -> Measurement:
     """Return a paint of the fit against another, or against the car where ``second`` is None."""
     light = fit.light.of_card(first, second)
-    card, vehicle = best_estimate(fit.light.of_card(first), fit.tone, fit.greys, photo.calibration.errors)
+    card, vehicle = best_estimate(fit.light.of_card(first), fit.tone, fit.greys, procedure.calibration.errors)
     if second is not None:
-        vehicle, _ = best_estimate(fit.light.of_card(second), fit.tone, fit.greys, photo.calibration.errors)
+        vehicle, _ = best_estimate(fit.light.of_card(second), fit.tone, fit.greys, procedure.calibration.errors)
     drawn = _between(fit.draws, first, second)
     alone = {source: _between(draws, first, second) for source, draws in fit.alone.items()}
-    return measurement_of(
-        (card, vehicle), drawn, alone, (), samples, light, fit.tone, photo.frame_px, photo.calibration
-    )
+    return measurement_of((card, vehicle), drawn, alone, (), samples, light, fit.tone, procedure)
 
 
 def _between(draws: Sequence[Draws], first: int, second: int | None) -> Draws:

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdict, decide, needs_every_angle
+from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
-from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import direction, off_by
 from match.record import by_name, rounded
 from match.several.angle_order import OrderRules, order_findings

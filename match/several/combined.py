@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 
 from match.colorimetry import Array, SignedTerms, delta_e00, signed_terms
+from match.measure.confidence import ConfidenceCurve, confidence_curve
 from match.measure.finding import Finding, findings_for_json
-from match.measure.uncertainty import ConfidenceCurve, Draws, confidence_curve
+from match.measure.uncertainty import Draws
 from match.record import by_name, rounded
 
 

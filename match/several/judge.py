@@ -15,9 +15,9 @@ from match.check.result import CheckResult
 from match.check.settings import CheckSettings
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, allowed, decide, odds_words, thresholds
 from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
+from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
-from match.measure.uncertainty import ConfidenceCurve
 from match.measure.wording import off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
 from match.several.combine import CombiningRules

@@ -16,8 +16,9 @@ import numpy as np
 from match.calibration import quantity
 from match.check.verdict import Thresholds
 from match.colorimetry import Array
+from match.measure.confidence import confidence_curve
 from match.measure.finding import Finding, findings_for_json
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.uncertainty import Draws
 from match.record import by_name, rounded
 from match.several.combined import Combined
 from match.several.findings import SetCode

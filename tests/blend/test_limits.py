@@ -22,7 +22,8 @@ from match.check.calibration_files import load_calibration
 from match.check.verdict import Junction, Verdict, allowed, thresholds
 from match.cli import main
 from match.colorimetry import delta_e00
-from match.measure.uncertainty import Draws, confidence_curve, curve_of
+from match.measure.confidence import confidence_curve, curve_of
+from match.measure.uncertainty import Draws
 from match.measure.wording import meaning
 from tests.support.viewing import CALIBRATION, looked_at
 

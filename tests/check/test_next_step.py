@@ -15,7 +15,8 @@ from match.check.settings import CheckSettings
 from match.check.step_errors import StepCode, errors_after, one_sided
 from match.check.verdict import Thresholds, Verdict, decide
 from match.check.words import too_uncertain
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.confidence import confidence_curve
+from match.measure.uncertainty import Draws
 from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()

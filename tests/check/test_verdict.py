@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from match.check.calibration_files import load_calibration
 from match.check.verdict import Decision, Junction, Verdict, chance_words, decide, sure_words, thresholds
-from match.measure.uncertainty import ConfidenceCurve
+from match.measure.confidence import ConfidenceCurve
 
 TOLERANCES = load_calibration().tolerances
 ORDER = [Verdict.GO, Verdict.BLEND, Verdict.RETINT]

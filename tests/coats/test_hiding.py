@@ -13,7 +13,8 @@ from match.check.verdict import Finish
 from match.coats.hiding import HidingRules, Shows, judge_hiding
 from match.coats.spectral_film import Films
 from match.errors import EvidenceError
-from match.measure.uncertainty import Draws, confidence_curve
+from match.measure.confidence import confidence_curve
+from match.measure.uncertainty import Draws
 from match.tint.viewing import lab_from_reflectance, viewing
 from tests.benchmarks.several_simulated import simulated
 

@@ -10,6 +10,7 @@ from scipy.stats import lognorm, ncx2
 
 from match.check.calibration_files import load_calibration
 from match.colorimetry import delta_e00, lab_from_working, local_metric, working_from_srgb
+from match.measure.confidence import ConfidenceCurve, confidence_curve, share_under
 from match.measure.light import TO_COMPONENTS, LightFit, _noise, fit_light
 from match.measure.sampling import Patch, log_step, sample_region
 from match.measure.tone import (
@@ -21,7 +22,7 @@ from match.measure.tone import (
     integrated_slopes,
     prior_curve,
 )
-from match.measure.uncertainty import ConfidenceCurve, Draws, best_estimate, confidence_curve, draw, share_under
+from match.measure.uncertainty import Draws, best_estimate, draw
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 

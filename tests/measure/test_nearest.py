@@ -11,8 +11,9 @@ from scipy.stats import multivariate_normal, norm
 from match.check.calibration_files import load_calibration
 from match.check.measuring import measure_photo, measure_photo_cards
 from match.check.settings import CheckSettings
+from match.measure.confidence import ConfidenceCurve
 from match.measure.nearest import best_of_several, compare
-from match.measure.uncertainty import ConfidenceCurve, Draws
+from match.measure.uncertainty import Draws
 from match.photo.regions import Kind, of_one_card
 from tests.support.synthetic import CardsScene
 

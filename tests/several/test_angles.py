@@ -9,9 +9,9 @@ import pytest
 
 from match import calibration as files
 from match.check.verdict import Finish, Junction, Tolerances, Verdict, thresholds
+from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, remedies_of, text_of
 from match.measure.photo_code import PhotoCode
-from match.measure.uncertainty import ConfidenceCurve
 from match.photo.regions import Kind, Region
 from match.several.angles import effect_verdict, largest_of
 from match.several.angles_picture import WIDTH, angles_picture, angles_words
