@@ -2,7 +2,10 @@
 
 import gc
 import os
+import shutil
 import sys
+import tempfile
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -14,6 +17,15 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # The cores are taken by files of tests; threads within small matrices only wait for one another. Read at first import.
 for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
     os.environ.setdefault(threads, "1")
+
+# The history waits for the disk after each change, as it must; in memory that is over at once, and no disk is worn.
+MEMORY, ENOUGH = Path("/dev/shm"), 4 * 1024**3
+if "TMPDIR" not in os.environ and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free >= ENOUGH:
+    own = MEMORY / f"spray-out-match-tests-{os.getuid()}"
+    own.mkdir(exist_ok=True)
+    own.chmod(0o1777)  # as a folder for temporary files is: some tests go on as another user
+    os.environ["TMPDIR"] = str(own)
+    tempfile.tempdir = None
 
 # The slowness of a machine is no fault of the code, so neither a deadline nor slow drawing fails a test.
 settings.register_profile("desk", deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -7,6 +7,7 @@ into the panel. Nothing here uses the code under test except the sheet's geometr
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -74,6 +75,14 @@ def project(K: np.ndarray, R: np.ndarray, t: np.ndarray, points_mm: np.ndarray, 
     return seen[:, :2] / seen[:, 2:] @ K[:2, :2].T + K[:2, 2]
 
 
+@cache
+def _hatched(shape: tuple[int, int], period_mm: float, line_mm: float) -> np.ndarray:
+    """Return (h, w) slanting lines, as a window shows them where it was not cut out."""
+    rows, columns = np.indices(shape, dtype=np.float32)
+    stripes = (columns - rows) / SCALE / np.sqrt(2)
+    return np.where(np.mod(stripes, period_mm) < line_mm, INK, PAPER)
+
+
 def sheet_raster(layout: SheetLayout, shot: Shot) -> np.ndarray:
     """Return the sheet's reflectance, ``SCALE`` px a mm, with ``MARGIN_MM`` of white around the frame."""
     width, height = layout.frame_width_mm + 2 * MARGIN_MM, layout.instructions_top_mm + 2 * MARGIN_MM
@@ -90,9 +99,7 @@ def sheet_raster(layout: SheetLayout, shot: Shot) -> np.ndarray:
         bits = cv2.aruco.generateImageMarker(code, marker.identifier, int(side * SCALE))
         drawn = np.where(bits > 0, PAPER, INK)
         sheet[box(marker.left_mm, marker.top_mm, side, side)] = 0.4 if name in shot.hidden else drawn
-    rows, columns = np.indices(sheet.shape, dtype=np.float32)
-    stripes = (columns - rows) / SCALE / np.sqrt(2)
-    printed = np.where(np.mod(stripes, layout.hatch_period_mm) < layout.hatch_line_mm, INK, PAPER)
+    printed = _hatched(sheet.shape, layout.hatch_period_mm, layout.hatch_line_mm)
     for name, window in layout.windows.items():
         place = box(window.left_mm, window.top_mm, window.width_mm, window.height_mm)
         sheet[place] = printed[place] if name in shot.uncut else getattr(shot, window.kind)
