@@ -64,7 +64,8 @@ class FadeLibrary:
     Attributes
     ----------
     x_mm : places from the repair's edge outwards (x,)
-    coats : the coats of each plan, in order of spraying
+    coats : the coats of each plan, in order of spraying, as far as they reach beyond the first (:meth:`coats_of`)
+    first_reach_mm : how far from the repair's edge the first coat of each plan reaches (c,)
     new_share : share of the new colour that shows, 0..1 (c, x), falling
     straight_mm : width of the straight change as steep as the steepest place up to x (c, x)
     full_share : the share of the new colour that counts as full: all but a trace, or all that covering coats can give
@@ -75,12 +76,18 @@ class FadeLibrary:
 
     x_mm: Array
     coats: tuple[tuple[Coat, ...], ...]
+    first_reach_mm: Array
     new_share: Array
     straight_mm: Array
     full_share: float
     staggered: NDArray[np.bool_]
     full_inside_mm: Array
     fade_end_mm: Array
+
+    def coats_of(self, plan: int) -> tuple[Coat, ...]:
+        """Return the coats of one plan, in order of spraying."""
+        first = float(self.first_reach_mm[plan])
+        return tuple(replace(coat, reach_mm=coat.reach_mm + first) for coat in self.coats[plan])
 
     def place(self, at_mm: float) -> int:
         """Return the index of the last place at or before ``at_mm``."""
@@ -111,49 +118,78 @@ def fade_library(
     ``least_spread_mm`` is how much further than the first coat the furthest must reach, so that mid-coats fit between.
     Kept for the last few paints, since a plan is drawn again at every change of the rooms around the repair.
     """
-    grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
     trace = hiding.last_trace
+    covering = (1.0 - trace) * coats_to_cover
     # light paint hides a black and white chart well before it hides a near colour: covered is then what the coats give
-    covered = max(trace, float(old_share((1.0 - trace) * coats_to_cover, exponent, coats_to_cover)))
-    plans, rows = [], []
-    for coats, film in _candidates(grid, coats_to_cover, gun, fade, orientation_film):
-        if coats[-1].reach_mm - coats[0].reach_mm < least_spread_mm:
-            continue
-        old = old_share(film, exponent, coats_to_cover)
-        first_reach = _first_reach_mm(grid, film, (1.0 - trace) * coats_to_cover, covered, old, fade)
-        if first_reach is None:
-            continue
-        start = round((INWARDS_MM - first_reach) / STEP_MM)
-        row = 1.0 - old[start : start + round(FURTHEST_MM / STEP_MM)]
-        if row[-1] > trace:  # longer than any panel
-            continue
-        rows.append(row)
-        plans.append(tuple(replace(c, reach_mm=c.reach_mm + first_reach) for c in coats))
-    x: Array = np.arange(len(rows[0]), dtype=np.float64) * STEP_MM
-    share = np.array(rows)
+    covered = max(trace, float(old_share(covering, exponent, coats_to_cover)))
+    tried = _candidates(coats_to_cover, gun, fade, orientation_film)
+    at_strip = fade.covered_strip - tried.first_reaches_mm
+    old_at_strip = _between(tried.grid, at_strip, tried.film, lambda film: old_share(film, exponent, coats_to_cover))
+    enough = (tried.film_at_repair >= covering) & (old_at_strip <= covered + FLAT)
+    kept = np.flatnonzero(enough.any(axis=1) & (tried.spread_mm >= least_spread_mm))
+    first_mm = tried.first_reaches_mm[np.argmax(enough[kept], axis=1)]
+    places = round(FURTHEST_MM / STEP_MM)
+    starts = np.rint((INWARDS_MM - first_mm) / STEP_MM).astype(int)
+    film = np.array([tried.film[plan, start : start + places] for plan, start in zip(kept, starts, strict=True)])
+    share = 1.0 - old_share(film, exponent, coats_to_cover)
+    ends = share[:, -1] <= trace  # others are longer than any panel
+    kept, first_mm, share = kept[ends], first_mm[ends], share[ends]
+    x: Array = np.arange(places, dtype=np.float64) * STEP_MM
     steepest = np.maximum.accumulate(-np.gradient(share, x, axis=1), axis=1)
     return FadeLibrary(
         x_mm=x,
-        coats=tuple(plans),
+        coats=tuple(tried.coats[plan] for plan in kept),
+        first_reach_mm=first_mm,
         new_share=share,
         straight_mm=np.divide(1.0, steepest, out=np.full_like(share, np.inf), where=steepest > FLAT),
         full_share=1.0 - covered - FLAT,
-        staggered=np.array([_staggered(coats) for coats in plans]),
-        full_inside_mm=np.array([min(coat.reach_mm - coat.ease_mm for coat in coats) for coats in plans]),
+        staggered=tried.staggered[kept],
+        full_inside_mm=tried.full_inside_mm[kept] + first_mm,
         fade_end_mm=_last_place(x, share > trace),
     )
 
 
-def _candidates(
-    grid: Array, coats_to_cover: float, gun: Gun, fade: FadePractice, orientation_film: float
-) -> Iterator[tuple[tuple[Coat, ...], Array]]:
-    """Yield (coats, film along the grid) with the first coat reaching to 0."""
+@dataclass(frozen=True)
+class _Tried:
+    """Every combination of coats, the first reaching to 0, and their film; c plans, g places, r reaches.
+
+    None of it depends on the paint's colour. ``spread_mm`` is how much further than the first coat the last reaches;
+    ``film_at_repair`` the film at the repair's edge were the first coat to reach to each of ``first_reaches_mm``.
+    """
+
+    grid: Array
+    coats: tuple[tuple[Coat, ...], ...]
+    film: Array
+    first_reaches_mm: Array
+    film_at_repair: Array
+    spread_mm: Array
+    staggered: NDArray[np.bool_]
+    full_inside_mm: Array
+
+
+@lru_cache(maxsize=4)
+def _candidates(coats_to_cover: float, gun: Gun, fade: FadePractice, orientation_film: float) -> _Tried:
+    """Return what is tried with one gun; kept for the last few, since the next card's colour needs the same."""
+    grid = np.arange(-INWARDS_MM, FURTHEST_MM + INWARDS_MM + STEP_MM / 2, STEP_MM)
+    plans, films = [], []
     for ease in fade.trigger_eases:
         one_coat = _shifted_coat(grid, gun, ease * fade.hand_width, fade.fan_in_sigmas)
         for coats in _reaches(coats_in_all(coats_to_cover, gun), gun.coat_film, ease * fade.hand_width, fade):
             if orientation_film > 0.0:
                 coats = (*coats, Coat(coats[-1].reach_mm, coats[-1].ease_mm, orientation_film, orientation=True))
-            yield coats, np.sum([coat.film * one_coat(coat.reach_mm) for coat in coats], axis=0)
+            plans.append(coats)
+            films.append(np.sum([coat.film * one_coat(coat.reach_mm) for coat in coats], axis=0))
+    film, reaches = np.array(films), np.arange(0.0, INWARDS_MM + 1e-9, fade.reach_grid * fade.hand_width)
+    return _Tried(
+        grid=grid,
+        coats=tuple(plans),
+        film=film,
+        first_reaches_mm=reaches,
+        film_at_repair=_between(grid, -reaches, film),
+        spread_mm=np.array([coats[-1].reach_mm - coats[0].reach_mm for coats in plans]),
+        staggered=np.array([_staggered(coats) for coats in plans]),
+        full_inside_mm=np.array([min(coat.reach_mm - coat.ease_mm for coat in coats) for coats in plans]),
+    )
 
 
 def coats_in_all(coats_to_cover: float, gun: Gun) -> int:
@@ -184,15 +220,11 @@ def _shifted_coat(grid: Array, gun: Gun, ease_mm: float, fan_in_sigmas: float) -
     return one_coat
 
 
-def _first_reach_mm(
-    grid: Array, film: Array, covering_film: float, covered: float, old: Array, fade: FadePractice
-) -> float | None:
-    """Return the least reach of the first coat, in whole reach steps, that covers repair and strip."""
-    reaches = np.arange(0.0, INWARDS_MM + 1e-9, fade.reach_grid * fade.hand_width)
-    at_repair = np.interp(-reaches, grid, film)
-    old_at_strip = np.interp(fade.covered_strip - reaches, grid, old)
-    enough = (at_repair >= covering_film) & (old_at_strip <= covered + FLAT)
-    return float(reaches[np.argmax(enough)]) if enough.any() else None
+def _between(grid: Array, at: Array, film: Array, of: Callable[[Array], Array] = np.asarray) -> Array:
+    """Return a function of the film (c, g) at each ``at`` (c, r), in straight lines from place to place of the grid."""
+    before = np.clip(np.searchsorted(grid, at, side="right") - 1, 0, len(grid) - 2)
+    here, beyond = of(film[:, before]), of(film[:, before + 1])
+    return np.asarray(here + (at - grid[before]) / (grid[before + 1] - grid[before]) * (beyond - here))
 
 
 def _staggered(coats: tuple[Coat, ...]) -> bool:

@@ -140,7 +140,7 @@ def _achieved(option: Option, library: FadeLibrary) -> Fade:
         x_mm=np.concatenate([before, origin + library.x_mm[: last + 1]]),
         new_share=np.concatenate([inside, library.new_share[option.plan, : last + 1]]),
         straight_mm=float(library.straight_mm[option.plan, last]),
-        coats=tuple(replace(coat, reach_mm=origin + coat.reach_mm) for coat in library.coats[option.plan]),
+        coats=tuple(replace(coat, reach_mm=origin + coat.reach_mm) for coat in library.coats_of(option.plan)),
     )
 
 

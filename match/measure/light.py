@@ -261,35 +261,32 @@ def _weigh_hyperparameters(
     scaled = design.matrix / noise[:, None]
     gram = scaled.T @ scaled
     projection = scaled.T @ (values / noise)
-    means, covariances, evidence, slopes = [], [], [], []
-    for field_sd, slope_sd, grey_sd in product(prior.field_sd, prior.own_slope_sd, prior.grey_slope_sd):
-        prior_sd = _prior_sd(design, share * np.array([field_sd, slope_sd, grey_sd]), shifted, prior, share)
-        precision = gram + np.diag(prior_sd**-2.0)
-        covariance = np.linalg.inv(precision)
-        mean = covariance @ projection
-        # log N(values; 0, noise + design prior design'), up to a constant, by the matrix determinant lemma
-        log_evidence = 0.5 * (projection @ mean) - 0.5 * np.linalg.slogdet(precision)[1] - np.log(prior_sd).sum()
-        means.append(mean)
-        covariances.append(covariance)
-        evidence.append(log_evidence)
-        slopes.append(slope_sd)
+    varied = np.array(list(product(prior.field_sd, prior.own_slope_sd, prior.grey_slope_sd)))
+    prior_sds = _prior_sds(design, share * varied, shifted, prior, share)
+    precisions = gram + prior_sds[:, :, None] ** -2.0 * np.eye(len(gram))
+    covariances, sizes = np.linalg.inv(precisions), np.linalg.slogdet(precisions)[1]
+    all_means = np.array([covariance @ projection for covariance in covariances])
+    # log N(values; 0, noise + design prior design'), up to a constant, by the matrix determinant lemma
+    evidence = [
+        0.5 * (projection @ mean) - 0.5 * size - np.log(prior_sd).sum()
+        for mean, size, prior_sd in zip(all_means, sizes, prior_sds, strict=True)
+    ]
     weights = np.exp(np.array(evidence) - max(evidence))
     weights /= weights.sum()
-    all_means = np.array(means)
     mean = weights @ all_means
     between = np.einsum("k,ki,kj->ij", weights, all_means - mean, all_means - mean)
-    covariance = np.einsum("k,kij->ij", weights, np.array(covariances)) + between
-    return _Weighed(mean, covariance, float(weights @ np.array(slopes)))
+    covariance = np.einsum("k,kij->ij", weights, covariances) + between
+    return _Weighed(mean, covariance, float(weights @ varied[:, 1]))
 
 
-def _prior_sd(design: _Design, varies: Array, shifted: Array, prior: LightPrior, share: float) -> Array:
-    """Return the prior standard deviation of every term; ``varies`` (3,) are those of field, own and grey slopes."""
-    field_sd, slope_sd, grey_sd = varies
-    sd = np.full(design.matrix.shape[1], UNKNOWN)
-    sd[design.field] = field_sd
+def _prior_sds(design: _Design, varies: Array, shifted: Array, prior: LightPrior, share: float) -> Array:
+    """Return the prior standard deviation (k, terms); ``varies`` (k, 3) are those of field, own and grey slopes."""
+    field_sd, slope_sd, grey_sd = varies.T[:, :, None]
+    sd = np.full((len(varies), design.matrix.shape[1]), UNKNOWN)
+    sd[:, design.field] = field_sd
     own = np.where(design.is_grey, grey_sd, slope_sd)
-    sd[design.own_slopes] = np.repeat(own, 2)
+    sd[:, design.own_slopes] = np.repeat(own, 2, axis=1)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
     leaning = np.hypot(share * prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
-    sd[design.own_offsets] = np.hypot(leaning, shifted)
+    sd[:, design.own_offsets] = np.hypot(leaning, shifted)
     return sd

@@ -151,14 +151,14 @@ def test_colours_between_mix_in_light_and_start_and_end_true():
 
 def test_every_plan_covers_the_primer_and_the_strip_beside_it():
     for index in range(0, len(LIBRARY.coats), 17):
-        film = built_film(np.array([0.0, 50.0]), LIBRARY.coats[index], GUN, PRACTICE.fade.fan_in_sigmas)
+        film = built_film(np.array([0.0, 50.0]), LIBRARY.coats_of(index), GUN, PRACTICE.fade.fan_in_sigmas)
         assert film[0] >= 0.98 * 2.0 - 1e-9
         assert old_share(film[1], MID_EXPONENT, 2.0) <= 0.02 + 1e-9
 
 
 def test_the_library_holds_the_film_of_its_own_coats():
     for index in range(3, len(LIBRARY.coats), 29):
-        film = built_film(LIBRARY.x_mm, LIBRARY.coats[index], GUN, PRACTICE.fade.fan_in_sigmas)
+        film = built_film(LIBRARY.x_mm, LIBRARY.coats_of(index), GUN, PRACTICE.fade.fan_in_sigmas)
         np.testing.assert_allclose(1 - old_share(film, MID_EXPONENT, 2.0), LIBRARY.new_share[index], atol=1e-9)
 
 

@@ -195,9 +195,9 @@ class Heights:
         unit = np.max([land.usual(region) for region in paints or regions], axis=0).astype(np.float32)
         self.regions = regions
         self.land = land
-        self._height = (land.steps / unit).max(axis=2)
+        self._height = _largest(land.steps / unit)
         self.inside = [land.inside(region) for region in regions]
-        rounding = [np.median((land.rounding[window] / unit).max(axis=2)) for window in self.inside]
+        rounding = [np.median(_largest(land.rounding[window] / unit)) for window in self.inside]
         steps = [np.median(self._height[window]) for window in self.inside]
         self._usual = np.log(np.maximum(steps, rounding))
         self._joined: dict[int, list[frozenset[int]]] = {}
@@ -234,7 +234,7 @@ class Heights:
     def surfaces(self, place: int, own_step: float) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
         """Return the surfaces (h, w) that a mark's own steps tell apart, 0 on borders, and where its own one is."""
         labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
-        return labels, np.isin(labels, list(_labels_in(labels[self.inside[place]])))
+        return labels, _is_one_of(labels, _labels_in(labels[self.inside[place]]))
 
     def borders(self, place: int, own_step: float) -> NDArray[np.bool_]:
         """Return where a step (h, w) is higher than a mark's own ones."""
@@ -254,7 +254,7 @@ class Heights:
         above = round(ABOVE_PASS / LEVEL) + round((self.lowest_pass(one, other) + usual) / LEVEL)
         labels = self._surfaces(above)
         held = _labels_in(labels[self.inside[one]]) & _labels_in(labels[self.inside[other]])
-        return float(height), float(1.0 - np.isin(labels[row, column], list(held)).mean())
+        return float(height), float(1.0 - _is_one_of(labels[row, column], held).mean())
 
     def sides(self, place: int, own_step: float) -> int:
         """Return how many sides of the frame a grey mark's own surface reaches; 0 of any other mark."""
@@ -273,6 +273,18 @@ def _labels_in(labels: NDArray[np.int32]) -> frozenset[int]:
     """Return the surfaces that cover a fair part of a window (0 is no surface)."""
     counts = np.bincount(labels.ravel())
     return frozenset(int(label) for label in np.flatnonzero(counts >= 0.15 * labels.size) if label)
+
+
+def _is_one_of(labels: NDArray[np.int32], surfaces: frozenset[int]) -> NDArray[np.bool_]:
+    """Return where any of the surfaces lies; looked up, since ``numpy.isin`` takes ten times as long."""
+    held = np.zeros(int(labels.max()) + 1, dtype=bool)
+    held[[surface for surface in surfaces if surface < len(held)]] = True
+    return np.asarray(held.take(labels))
+
+
+def _largest(components: Array) -> Array:
+    """Return the largest of three components (..., 3), which numpy's own ``max`` takes ten times as long to say."""
+    return np.maximum(np.maximum(components[..., 0], components[..., 1]), components[..., 2])
 
 
 def _sides(surface: NDArray[np.bool_]) -> int:

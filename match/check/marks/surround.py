@@ -111,7 +111,8 @@ def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np
 
 
 def _alike(difference: Array, rules: SurroundRules) -> NDArray[np.bool_]:
-    return np.asarray((np.abs(difference) < np.array(rules.one_paint)[[0, 1, 1]]).all(axis=-1))
+    near, off = np.array(rules.one_paint), np.abs(difference)
+    return np.asarray((off[..., 0] < near[0]) & (off[..., 1] < near[1]) & (off[..., 2] < near[1]))
 
 
 def _colour(land: Heights, place: int) -> Array:
