@@ -20,6 +20,8 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # Each page lives for seconds, too short for what compiling it a second and a third time would save.
+    "--js-flags=--no-opt --no-maglev --always-sparkplug",
 ]
 CHROMIUMS = ("chromium-headless-shell", "chromium", "chromium-browser")
 """The first that is there: Chromium's own small headless browser draws the same pages for less than the whole one."""
@@ -160,12 +162,40 @@ def _is_foreign(url: str) -> bool:
     return not url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:"))
 
 
-@pytest.fixture
-def pictures(tmp_path: Path) -> Path:
-    """The folder for screenshots: the one named in SCREENSHOTS, else a temporary one."""
-    folder = Path(os.environ.get("SCREENSHOTS", tmp_path))
+def shoot(page: Page, name: str) -> None:
+    """Save a picture of every screenful where SCREENSHOTS names a folder for them: they cost more than the test."""
+    if "SCREENSHOTS" not in os.environ:
+        return
+    folder = Path(os.environ["SCREENSHOTS"])
     folder.mkdir(parents=True, exist_ok=True)
-    return folder
+    main = page.locator("[data-testid=stMain]")
+    if not main.count():  # no page of the app's own
+        page.screenshot(path=folder / f"{name}.png")
+        return
+    tall = main.evaluate("main => main.scrollHeight")
+    for index, top in enumerate(range(0, tall, page.viewport_size["height"] - 100)):
+        main.evaluate("(main, top) => main.scrollTo(0, top)", top)
+        page.wait_for_timeout(150)
+        page.screenshot(path=folder / f"{name}-{index}.png")
+    main.evaluate("main => main.scrollTo(0, 0)")
+
+
+def assert_fits_in_width(page: Page) -> None:
+    wide = page.locator("[data-testid=stMain]").evaluate("main => [main.scrollWidth, main.clientWidth]")
+    assert wide[0] <= wide[1]
+
+
+def assert_fits_at(page: Page, size: ViewportSize) -> None:
+    """Show the page at another size of window, wait until it fits there, and go back."""
+    before = page.viewport_size
+    page.set_viewport_size(size)
+    page.wait_for_function(
+        "() => { const main = document.querySelector('[data-testid=stMain]');"
+        " return main.scrollWidth <= main.clientWidth }"
+    )
+    settled(page)
+    assert_fits_in_width(page)
+    page.set_viewport_size(before)
 
 
 def settled(page: Page) -> None:

@@ -5,11 +5,11 @@ import os
 import socket
 import sys
 from collections.abc import Iterator
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
+from conftest import settled, shoot
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
@@ -43,13 +43,13 @@ def _is_narrow(page: Page) -> None:
     assert wide <= screen
 
 
-def test_a_phone_comes_in_sends_a_photo_and_is_shut_out(
-    desktop: Page, browser: Browser, desk_address: str, pictures: Path
-) -> None:
+def test_a_phone_comes_in_sends_a_photo_and_is_shut_out(desktop: Page, browser: Browser, desk_address: str) -> None:
     desktop.goto(f"{desk_address}/phone")
     code = desktop.get_by_alt_text("QR code of the phone's way in")
     expect(code).to_be_visible()
-    shown = cv2.imdecode(np.frombuffer(code.screenshot(), np.uint8), cv2.IMREAD_COLOR)
+    settled(desktop)
+    code.evaluate("image => image.decode()")  # its place stands on the page before it is loaded
+    shown = cv2.imdecode(np.frombuffer(code.screenshot(animations="disabled"), np.uint8), cv2.IMREAD_COLOR)
     address = cv2.QRCodeDetector().detectAndDecode(shown)[0]
     place = address.partition("/enter#")[0]
     assert place.startswith(f"http://{NETWORK}:")
@@ -60,7 +60,7 @@ def test_a_phone_comes_in_sends_a_photo_and_is_shut_out(
     phone.goto(f"{place}/phone")
     expect(phone.get_by_role("heading", name="Enter the access code")).to_be_visible()
     _is_narrow(phone)
-    phone.screenshot(path=pictures / "code-390.png")
+    shoot(phone, "code-390")
     phone.goto(address)
     phone.wait_for_url(f"{place}/")
     phone.goto(f"{place}/phone")
@@ -75,8 +75,8 @@ def test_a_phone_comes_in_sends_a_photo_and_is_shut_out(
     expect(desktop.get_by_text("Nothing was recognised.")).to_be_visible()
     expect(phone.get_by_text("Nothing was recognised.")).to_be_visible()
     _is_narrow(phone)
-    phone.screenshot(path=pictures / "phone-390.png", full_page=True)
-    desktop.screenshot(path=pictures / "phone-1280.png", full_page=True)
+    shoot(phone, "phone-390")
+    shoot(desktop, "phone-1280")
 
     expect(desktop.get_by_text("One phone is in.")).to_be_visible()
     desktop.get_by_role("button", name="Shut all phones out").click()
