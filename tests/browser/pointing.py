@@ -49,8 +49,8 @@ def drag(page: Page, start: Point, end: Point) -> None:
     (x1, y1), (x2, y2) = on_screen(page, start), on_screen(page, end)
     page.mouse.move(x1, y1)
     page.mouse.down()
-    page.mouse.move((x1 + x2) / 2, (y1 + y2) / 2, steps=3)
-    page.mouse.move(x2, y2, steps=3)
+    page.mouse.move((x1 + x2) / 2, (y1 + y2) / 2)
+    page.mouse.move(x2, y2, steps=2)
     page.mouse.up()
 
 

@@ -5,10 +5,9 @@ from pathlib import Path
 
 import pytest
 from coloraide import Color
-from conftest import PHONE, settled
+from conftest import PHONE, assert_fits_at, assert_fits_in_width, settled
 from playwright.sync_api import Page, expect
 from pointing import choose, drag, swipe
-from test_check_page import assert_fits_at, assert_fits_in_width
 
 from tests.support.flat_pictures import FIRST, GREYS, SECOND, SIZE, picture
 

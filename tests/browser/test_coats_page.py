@@ -6,10 +6,9 @@ import re
 import numpy as np
 import pytest
 from coloraide import Color
-from conftest import DESKTOP, PHONE, settled
+from conftest import DESKTOP, PHONE, assert_fits_at, assert_fits_in_width, settled
 from PIL import Image
 from playwright.sync_api import Page, expect
-from test_check_page import assert_fits_at, assert_fits_in_width
 
 from match.demo import card_photos
 

@@ -25,7 +25,7 @@ def box(mark: dict) -> list[float]:
     return [mark["x"], mark["y"], mark["width"], mark["height"]]
 
 
-def test_the_mouse_draws_the_three_kinds_in_turn_where_it_was_dragged(mouse: Page):
+def test_the_mouse_draws_the_three_kinds_in_turn_where_it_was_dragged_told_apart_by_label_and_line(mouse: Page):
     page = mouse
     drag(page, (0.1, 0.2), (0.2, 0.4))
     drag(page, (0.3, 0.2), (0.5, 0.6))
@@ -36,6 +36,9 @@ def test_the_mouse_draws_the_three_kinds_in_turn_where_it_was_dragged(mouse: Pag
     assert box(marks[1]) == pytest.approx([0.3, 0.2, 0.2, 0.4], abs=PIXEL)
     assert box(marks[2]) == pytest.approx([0.6, 0.3, 0.3, 0.5], abs=PIXEL)
     assert [mark["reflectance"] for mark in marks] == [0.18, None, None]
+    assert [text.text_content() for text in page.locator(".region .text").all()] == ["Grey 18 %", "Card", "Car"]
+    patterns = {line.get_attribute("stroke-dasharray") for line in page.locator(".region .line").all()}
+    assert len(patterns) == 3
 
 
 def test_the_mouse_moves_resizes_and_deletes(mouse: Page):
@@ -98,7 +101,7 @@ def test_a_click_where_nothing_grows_draws_nothing_and_a_box_stays_inside_the_pi
     assert moved["y"] + moved["height"] == pytest.approx(1.0, abs=1e-4)
 
 
-def test_a_finger_draws_moves_resizes_and_deletes(finger: Page):
+def test_a_finger_draws_moves_resizes_and_deletes_by_corners_and_buttons_large_enough_for_it(finger: Page):
     page = finger
     choose(page, "vehicle")
     swipe(page, (0.3, 0.3), (0.6, 0.6))
@@ -106,6 +109,10 @@ def test_a_finger_draws_moves_resizes_and_deletes(finger: Page):
     assert drawn["kind"] == "vehicle"
     assert box(drawn) == pytest.approx([0.3, 0.3, 0.3, 0.3], abs=0.01)
     choose(page, "")
+    assert page.locator(".marker .grip:visible").count() == 4
+    for target in [*page.locator(".marker button:visible").all(), *page.locator(".marker .grip").all()]:
+        size = target.bounding_box()
+        assert round(min(size["width"], size["height"]), 3) >= 44  # WCAG 2.2, success criterion 2.5.5 (AAA)
     tap(page, (0.45, 0.45))
     swipe(page, (0.45, 0.45), (0.55, 0.35))
     (moved,) = wait_for(page, lambda marks: marks[0]["x"] > 0.35)
@@ -293,10 +300,13 @@ def test_a_zoomed_picture_is_panned_by_the_mouse_without_drawing(mouse: Page):
     assert received(page) == []
 
 
-def test_the_grey_is_told_its_reflectance_below_the_picture(mouse: Page):
+def test_the_grey_is_told_its_reflectance_below_the_picture_and_words_from_python_stay_words(mouse: Page):
     page = mouse
     drag(page, (0.1, 0.2), (0.2, 0.4))
     wait_for(page, lambda marks: len(marks) == 1)
+    assert page.locator(".greys option").nth(1).inner_text().startswith("<img")
+    assert page.locator(".greys img").count() == 0
+    assert page.title() != "broken"
     page.get_by_label("Which grey is this?").select_option("0.9")
     wait_for(page, lambda marks: marks[0]["reflectance"] == 0.9)
     percent = page.get_by_label("Light the grey reflects, in percent")
@@ -309,29 +319,6 @@ def test_the_grey_is_told_its_reflectance_below_the_picture(mouse: Page):
     assert page.locator(".region .text").text_content() == "Grey 36.2 %"
 
 
-def test_corners_and_buttons_are_large_enough_for_a_finger(finger: Page):
-    page = finger
-    choose(page, "card")
-    swipe(page, (0.02, 0.02), (0.2, 0.2))
-    wait_for(page, lambda marks: len(marks) == 1)
-    choose(page, "")
-    assert page.locator(".marker .grip:visible").count() == 4
-    for target in [*page.locator(".marker button:visible").all(), *page.locator(".marker .grip").all()]:
-        size = target.bounding_box()
-        assert min(size["width"], size["height"]) >= 44  # WCAG 2.2, success criterion 2.5.5 (AAA)
-
-
-def test_the_kinds_differ_in_label_and_line_pattern(mouse: Page):
-    page = mouse
-    for left in (0.1, 0.3, 0.5):
-        drag(page, (left, 0.2), (left + 0.1, 0.4))
-    wait_for(page, lambda marks: len(marks) == 3)
-    patterns = [line.get_attribute("stroke-dasharray") for line in page.locator(".region .line").all()]
-    labels = [text.text_content() for text in page.locator(".region .text").all()]
-    assert len(set(patterns)) == 3
-    assert labels == ["Grey 18 %", "Card", "Car"]
-
-
 def test_a_box_has_the_same_name_on_the_photo_and_in_the_sentences(mouse: Page):
     page = mouse
     for kind, left in (("grey", 0.1), ("grey", 0.25), ("card", 0.4), ("vehicle", 0.55), ("vehicle", 0.7)):
@@ -341,15 +328,6 @@ def test_a_box_has_the_same_name_on_the_photo_and_in_the_sentences(mouse: Page):
     regions = to_regions(read_marks(marks, CHECK_KINDS, 0.18), 4000, 3000)
     labels = [text.text_content() for text in page.locator(".region .text").all()]
     assert labels == box_names(regions) == ["Grey 18 % (1)", "Grey 18 % (2)", "Card", "Car (1)", "Car (2)"]
-
-
-def test_words_given_from_python_stay_words(mouse: Page):
-    page = mouse
-    drag(page, (0.1, 0.2), (0.2, 0.4))
-    wait_for(page, lambda marks: len(marks) == 1)
-    assert page.locator(".greys option").nth(1).inner_text().startswith("<img")
-    assert page.locator(".greys img").count() == 0
-    assert page.title() != "broken"
 
 
 def test_the_photo_comes_inside_the_message_where_its_address_does_not_work(desktop: Page, marker_url: str):

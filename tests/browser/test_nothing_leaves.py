@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from conftest import settled
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
@@ -62,9 +62,9 @@ def test_names_show_as_typed_and_no_page_fetches_or_looks_up_anything(desktop: P
     assert log.read_text(encoding="utf-8") == ""
 
 
-def test_the_policy_keeps_a_picture_from_elsewhere_out(browser: Browser, hostile) -> None:
+def test_the_policy_keeps_a_picture_from_elsewhere_out(desktop: Page, hostile) -> None:
     """Were a name to reach Markdown after all: the browser itself refuses."""
-    page = browser.new_page()
+    page = desktop.context.new_page()  # whose requests to elsewhere are wanted here
     page.goto(hostile[0])
     blocked = page.evaluate(
         """() => new Promise(done => {

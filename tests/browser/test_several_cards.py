@@ -1,13 +1,10 @@
 """Several cards in one photo, marked and named in a real browser."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
-from conftest import PHONE, settled
+from conftest import PHONE, assert_fits_at, settled, shoot
 from playwright.sync_api import Page, expect
 from pointing import choose, drag
-from test_check_page import assert_fits_at, scroll_through
 
 from match.photo.regions import Kind
 from tests.support.png import png
@@ -22,15 +19,15 @@ def photo() -> bytes:
 
 
 def mark_everything(page: Page) -> None:
-    """Draw every mark with the mouse, cards from left to right."""
+    """Draw every mark with the mouse, cards first, from left to right: without a car nothing is measured yet."""
     height, width = SCENE.photo().image.shape[:2]
-    for region in SCENE.marks():
+    for region in sorted(SCENE.marks(), key=lambda region: region.kind is not Kind.CARD):
         choose(page, region.kind.value)
         start = (region.x / width, region.y / height)
         drag(page, start, (start[0] + region.width / width, start[1] + region.height / height))
 
 
-def test_three_cards_are_marked_named_and_compared_and_fit_on_a_phone(desktop: Page, app_url: str, pictures: Path):
+def test_three_cards_are_marked_named_and_compared_and_fit_on_a_phone(desktop: Page, app_url: str):
     page = desktop
     page.goto(app_url)
     page.get_by_role("button", name="Try the demo photo").wait_for()
@@ -42,7 +39,7 @@ def test_three_cards_are_marked_named_and_compared_and_fit_on_a_phone(desktop: P
     if clear.count():
         clear.click()
     page.locator(".sm-waiting").wait_for()
-    page.wait_for_timeout(300)
+    settled(page)
     mark_everything(page)
     page.locator(".sm-verdict").wait_for()
     page.get_by_role("heading", name="The cards").wait_for()
@@ -56,8 +53,7 @@ def test_three_cards_are_marked_named_and_compared_and_fit_on_a_phone(desktop: P
     expect(page.get_by_text("Less white is the nearest to the car")).to_be_visible()
     page.get_by_role("radio", name="Card 1").click()
     expect(page.get_by_text("The verdict is that of Card 1, which you chose; less white reads nearer.")).to_be_visible()
-
-    scroll_through(page, pictures, "cards-desktop")
+    shoot(page, "cards-1280")
     assert_fits_at(page, PHONE["viewport"])
     page.set_viewport_size(PHONE["viewport"])
-    scroll_through(page, pictures, "cards-phone")
+    shoot(page, "cards-390")

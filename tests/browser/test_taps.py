@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from conftest import assert_fits_in_width, settled
 from playwright.sync_api import Page, expect
 from pointing import choose, tap
 
@@ -42,12 +43,21 @@ LAYOUTS = {
 }
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
-def test_an_own_photo_is_answered_after_at_most_six_taps(phone: Page, app_url: str, layout: str):
-    size, things, points = LAYOUTS[layout]
+def test_an_own_photo_is_answered_after_at_most_six_taps_and_fits(phone: Page, app_url: str):
     phone.goto(app_url)
+    answer_by_taps(phone, "wide")
+    phone.get_by_text("Details", exact=True).tap()
+    phone.locator(".sm-table").first.wait_for()
+    assert_fits_in_width(phone)
+    phone.get_by_role("button", name="Start again", exact=True).tap()
+    answer_by_taps(phone, "portrait and crowded")
+
+
+def answer_by_taps(phone: Page, layout: str) -> None:
     phone.get_by_role("button", name="Try the demo photo").wait_for()
-    file = {"name": "shop.png", "mimeType": "image/png", "buffer": photo(size, things, len(layout))}
+    settled(phone)
+    size, things, points = LAYOUTS[layout]
+    file = {"name": f"{layout}.png", "mimeType": "image/png", "buffer": photo(size, things, len(layout))}
     phone.locator("input[type=file]").set_input_files(file)
     phone.locator(".marker .kind").first.wait_for()
     phone.locator(".sm-waiting, .sm-found").first.wait_for()
@@ -58,7 +68,9 @@ def test_an_own_photo_is_answered_after_at_most_six_taps(phone: Page, app_url: s
         taps += 1
         phone.locator(".sm-waiting").wait_for()
     expect(phone.locator(".marker")).to_have_count(1)  # the one with found marks is gone
-    phone.wait_for_timeout(500)
+    settled(phone)
+    assert phone.locator(".sm-waiting li").all_inner_texts() == ["Grey", "Card", "Car"]
+    assert_fits_in_width(phone)
     choose(phone, "grey")
     taps += 1
     for count, point in enumerate(points, start=1):
@@ -68,3 +80,4 @@ def test_an_own_photo_is_answered_after_at_most_six_taps(phone: Page, app_url: s
     assert taps <= MOST_TAPS
     # One side of the car already gives an answer; with both it is sure of itself.
     expect(phone.locator(".sm-verdict")).to_have_attribute("data-verdict", "retint")
+    settled(phone)

@@ -23,12 +23,15 @@ def served(script: Path, log: Path, environment: Mapping[str, str] | None = None
 
 @contextmanager
 def started(
-    script: Path, log: Path, environment: Mapping[str, str] | None = None
+    script: Path, log: Path, environment: Mapping[str, str] | None = None, port: int = 0
 ) -> Iterator[tuple[subprocess.Popen, tuple[str, int]]]:
-    """Yield the server's process too, so that it can be killed."""
+    """Yield the server's process too, so that it can be killed; at any free port, or at that of a server killed before.
+
+    What a browser has compiled it knows by its address, so a start at the same port costs it less.
+    """
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
-        address: tuple[str, int] = probe.getsockname()
+        address: tuple[str, int] = ("127.0.0.1", port) if port else probe.getsockname()
     command = [sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(address[1])]
     with log.open("w") as output:
         process = subprocess.Popen(

@@ -225,6 +225,18 @@ def test_a_new_check_may_begin_a_new_pot_or_repeat_this_one(app: AppTest):
     assert "other.jpg" in html(app)
 
 
+def test_the_invented_pot_is_tinted_until_the_page_says_stop(app: AppTest):
+    press(ran(app), "Try an invented pot")
+    for _ in range(4):
+        mixed = 'data-action="next-mix"' in html(app)
+        press(app, "I weighed the next mix" if mixed else "Log it, then spray a card")
+        press(app, "Spray the invented next card")
+        if told(app, "advice").startswith("Stop"):
+            break
+    assert 'class="tint-attempt" data-recommendation="stop"' in html(app)
+    assert 'class="tint-advice" data-action="stop"' in html(app)
+
+
 def test_a_saved_pot_opens_as_it_was(app: AppTest):
     press(ran(app), "Try an invented pot")
     press(app, "Log it")
