@@ -126,6 +126,12 @@ def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) ->
     )
 
 
+def straight_width_mm(pair: ColourPair, viewing: Viewing, vision: Vision) -> Array:
+    """Return the width in mm (n,) of the narrowest straight fade that hides one pair, as :func:`blend_need` has it."""
+    asked = _required_deg(_tests(pair.card_lab, pair.vehicle_lab, viewing, vision), viewing, vision.ramp)
+    return width_mm(asked, viewing.deciding_distance_m)
+
+
 def _middle_mm(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) -> float:
     """Return the width in mm that the middle of the samples asks for, the widest of the angles."""
     asked = [_required_deg(_tests(*pair.middle, viewing, vision), viewing, vision.ramp) for pair in pairs]
@@ -189,10 +195,11 @@ def _tests(card: Array, vehicle: Array, viewing: Viewing, vision: Vision) -> _Te
 
 
 def _required_deg(tests: _Tests, viewing: Viewing, law: RampLaw) -> Array:
-    detected = required_width_deg(tests.detection, viewing.strictness.visibility_limit, law)
-    faded = np.maximum(detected, required_width_deg(tests.appearance, viewing.allowed.faded, law))
+    both = np.stack([tests.detection, tests.appearance], axis=-2)  # in one search, which costs as much as each alone
+    limits = np.array([viewing.strictness.visibility_limit, viewing.allowed.faded])
+    faded = required_width_deg(both, limits, law).max(axis=-1)
     shows_as_edge = tests.size > viewing.allowed.same_panel
-    return np.maximum(faded, np.where(shows_as_edge, edge_deg(law), 0.0))
+    return np.asarray(np.maximum(faded, np.where(shows_as_edge, edge_deg(law), 0.0)))
 
 
 def _largest_scale(card: Array, vehicle: Array, angles: Array, viewing: Viewing, vision: Vision) -> Array:
@@ -211,11 +218,11 @@ def _largest_scale(card: Array, vehicle: Array, angles: Array, viewing: Viewing,
         length = delta_e00(moved(scale), vehicle)
         return np.stack([length, np.zeros_like(length), np.zeros_like(length)], axis=-1)
 
-    table, hard = viewing.allowed, np.zeros(1)
+    table = viewing.allowed
     detected = largest_scale(detection, angles, viewing.strictness.visibility_limit, vision.ramp)
     faded = np.minimum(detected, largest_scale(appearance, angles, table.faded, vision.ramp))
-    edge, fade = (largest_scale(size, hard, limit, vision.ramp) for limit in (table.same_panel, table.largest_fade))
-    return np.minimum(faded, np.where(angles < edge_deg(vision.ramp) * (1.0 - 1e-10), edge, fade))
+    edge, fade = largest_scale(size, np.zeros(2), np.array([table.same_panel, table.largest_fade]), vision.ramp)
+    return np.asarray(np.minimum(faded, np.where(angles < edge_deg(vision.ramp) * (1.0 - 1e-10), edge, fade)))
 
 
 def interval(samples: Array) -> Range:

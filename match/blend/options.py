@@ -16,6 +16,9 @@ from match.check.verdict import Allowed
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
+FADES_AT_ONCE = 32
+"""Engineering choice: with thousands of samples they still fit the processor's own memory."""
+
 
 class Way(Enum):
     """How the colour is ended on one side; the value is what a painter would say."""
@@ -230,7 +233,7 @@ def _fade(run: Stretch, means: Means) -> Option:
 
 def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     """Return the best fade for one stop: one that is finished before it, or one pushed outwards and cut off there."""
-    library, need = means.library, means.need
+    library = means.library
     outwards = _outwards_mm(run, means)
     plans = np.flatnonzero(outwards <= stop.at_mm)
     if not len(plans):
@@ -251,9 +254,7 @@ def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
     reach = np.concatenate([ends[finished], np.full(2 * len(plans), stop.at_mm)])
     shift = np.concatenate([outwards[plans[finished]], stop.at_mm - library.x_mm[place[len(finished) :]]])
     straight, left, scale = library.straight_mm[plans[row], place], share[row, place], cut_scale[row, place]
-    hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
-    hides &= need.delta_e00 <= means.allowed.largest_fade  # however wide a fade is, its two ends differ by all of it
-    probability = hides.mean(axis=1)
+    probability = _probability(straight, left, stop, means)
     sure = probability >= means.practice.fade.sureness
     if sure.any():
         coats = np.array([len(library.coats[plan]) for plan in plans[row]])
@@ -264,7 +265,23 @@ def _fade_until(run: Stretch, stop: Stop, means: Means) -> Option:
         best = int(np.lexsort((-reach, scale, np.round(probability, 2)))[-1])
     way = Way.FADE_ONTO_NEXT if run.onto_next else Way.FADE
     plan, most = int(plans[row[best]]), float(scale.max())
-    return Option(way, run, stop, plan, float(shift[best]), hides[best], float(reach[best]), most)
+    hides = _hides(straight[best : best + 1], left[best : best + 1], stop, means)[0]
+    return Option(way, run, stop, plan, float(shift[best]), hides, float(reach[best]), most)
+
+
+def _hides(straight: Array, left: Array, stop: Stop, means: Means) -> Flags:
+    """Return which samples (f, n) fades hide that are so wide in mm (f,) and leave such a share (f,) at a stop."""
+    need = means.need
+    hides = (straight[:, np.newaxis] >= need.straight_mm) & (left[:, np.newaxis] * need.delta_e00 <= stop.limit)
+    hides &= need.delta_e00 <= means.allowed.largest_fade  # however wide a fade is, its two ends differ by all of it
+    return hides
+
+
+def _probability(straight: Array, left: Array, stop: Stop, means: Means) -> Array:
+    """Return the share (f,) of the samples that each fade hides, a few fades at a time: all at once take 100 MB."""
+    parts = [slice(first, first + FADES_AT_ONCE) for first in range(0, len(straight), FADES_AT_ONCE)]
+    counts = [np.count_nonzero(_hides(straight[part], left[part], stop, means), axis=1) for part in parts]
+    return np.asarray(np.concatenate(counts) / len(means.need.straight_mm))
 
 
 def _outwards_mm(run: Stretch, means: Means) -> Array:

@@ -112,47 +112,46 @@ def visibility(terms: Array, width_deg: ArrayLike, law: RampLaw) -> Array:
     return np.asarray(np.sqrt(((terms * attenuation(width_deg, law)) ** 2).sum(axis=-1)))
 
 
-def required_width_deg(terms: Array, limit: float, law: RampLaw) -> Array:
-    """Return the narrowest straight fade (...) in degrees whose visibility is at most ``limit``.
+def required_width_deg(terms: Array, limit: ArrayLike, law: RampLaw) -> Array:
+    """Return the narrowest straight fade (...) in degrees whose visibility is at most ``limit``, one or (...) of them.
 
     0 where an abrupt edge is hidden already, infinite where no fade of up to 120 degrees hides the difference.
     """
-    flat = terms.reshape(-1, 3)
-    needed = np.where(visibility(flat, 0.0, law) <= limit, 0.0, np.inf)
-    between = (visibility(flat, 0.0, law) > limit) & (visibility(flat, WIDEST_DEG, law) <= limit)
+    flat, limits = terms.reshape(-1, 3), np.broadcast_to(limit, terms.shape[:-1]).ravel()
+    abrupt = visibility(flat, 0.0, law)
+    needed = np.where(abrupt <= limits, 0.0, np.inf)
+    between = (abrupt > limits) & (visibility(flat, WIDEST_DEG, law) <= limits)
     if between.any():
-        chosen = flat[between]
 
-        def excess(log_width: Array, a: Array, r: Array, y: Array) -> Array:
-            return np.log(visibility(np.stack([a, r, y], axis=-1), np.exp(log_width), law) / limit)
+        def excess(log_width: Array, a: Array, r: Array, y: Array, most: Array) -> Array:
+            return np.log(visibility(np.stack([a, r, y], axis=-1), np.exp(log_width), law) / most)
 
-        needed[between] = np.exp(
-            _root(excess, np.log(NARROWEST_DEG), np.log(WIDEST_DEG), (chosen[:, 0], chosen[:, 1], chosen[:, 2]))
-        )
+        chosen = (*flat[between].T, limits[between])
+        needed[between] = np.exp(_root(excess, np.log(NARROWEST_DEG), np.log(WIDEST_DEG), chosen))
     return needed.reshape(terms.shape[:-1])
 
 
-def largest_scale(terms_at: Callable[[Array], Array], width_deg: Array, limit: float, law: RampLaw) -> Array:
+def largest_scale(terms_at: Callable[[Array], Array], width_deg: Array, limit: ArrayLike, law: RampLaw) -> Array:
     """Return by how much a difference may be multiplied before a straight fade of each width shows it.
 
     Parameters
     ----------
     terms_at : returns the terms (m, 3) of the difference multiplied by a scale (m,), rising with it
     width_deg : widths in degrees (m,), 0 for an abrupt edge
-    limit : the visibility that counts as hidden, in the unit of the terms
+    limit : the visibility that counts as hidden, in the unit of the terms, one or (m,)
 
     Returns
     -------
     scale (m,), 0 to 64; 64 where even that large a difference is hidden
     """
 
-    def excess(scale: Array, w: Array) -> Array:
-        return visibility(terms_at(scale), w, law) - limit
+    def excess(scale: Array, w: Array, most: Array) -> Array:
+        return visibility(terms_at(scale), w, law) - most
 
-    scales = np.full(width_deg.shape, LARGEST_SCALE)
-    too_much = excess(scales, width_deg) > 0.0
+    scales, limits = np.full(width_deg.shape, LARGEST_SCALE), np.broadcast_to(limit, width_deg.shape)
+    too_much = excess(scales, width_deg, limits) > 0.0
     if too_much.any():
-        scales[too_much] = _root(excess, 0.0, LARGEST_SCALE, (width_deg[too_much],))
+        scales[too_much] = _root(excess, 0.0, LARGEST_SCALE, (width_deg[too_much], limits[too_much]))
     return scales
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from PIL import ExifTags, Image
 
 from tests.support.png import png
+from tests.support.synthetic import grain as noise
 from tests.support.synthetic import srgb_encode
 
 GREYS = {0.05: (40, 460), 0.18: (190, 460), 0.6: (340, 460)}
@@ -23,7 +24,7 @@ def picture(first, second, ground=(0.3, 0.3, 0.3), camera: str | None = None, gr
         linear[y - 20 : y + height + 20, x - 20 : x + width + 20] = colour
     for reflectance, (x, y) in greys.items():
         linear[y : y + 110, x : x + 110] = reflectance
-    linear = linear * (1.0 + 0.01 * np.random.default_rng(grain).standard_normal(linear.shape))
+    linear = linear * (1.0 + 0.01 * noise(grain, linear.shape))
     exif = Image.Exif()
     if camera:
         exif[ExifTags.Base.Model] = camera

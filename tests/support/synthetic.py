@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from match.photo.regions import Kind, Region
+
+
+@lru_cache(maxsize=8)
+def grain(seed, shape):
+    """Return normal noise, drawn once for each shape; nobody writes into it."""
+    drawn = np.random.default_rng(seed).standard_normal(shape)
+    drawn.flags.writeable = False
+    return drawn
 
 
 def srgb_encode(linear):
@@ -73,7 +82,6 @@ class FlatScene:
 
     def photo(self):
         width, height = self.size
-        rng = np.random.default_rng(self.seed)
         linear = np.tile(np.array(self.vehicle, dtype=float), (height, width, 1))
         linear[97:223, 177:303] *= 0.6  # the shadow that a card throws at its edge
         linear[100:220, 180:300] = self.card
@@ -87,7 +95,8 @@ class FlatScene:
         x, y = np.meshgrid(np.linspace(-0.5, 0.5, width), np.linspace(-0.5, 0.5, height) * height / width)
         linear = linear * np.exp(self.gradient[0] * x + self.gradient[1] * y)[..., None]
         linear = linear * self.exposure * np.array(self.gains)
-        linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
+        if self.noise:
+            linear = linear * (1.0 + self.noise * grain(self.seed, linear.shape))
         codes = srgb_encode(np.clip(linear, 0, 1) ** self.contrast)
         return ArrayPhoto(np.round(codes * self.levels) / self.levels, code_step=1.0 / self.levels)
 
@@ -111,14 +120,13 @@ class CardsScene:
     seed: int = 1
 
     def photo(self):
-        rng = np.random.default_rng(self.seed)
         linear = np.tile(np.array(self.vehicle, dtype=float), (300, 240 + 130 * len(self.cards), 1))
         for index in range(len(self.cards)):
             linear[57:183, 117 + 130 * index : 243 + 130 * index] *= 0.6  # the shadow that a card throws at its edge
         for index, card in enumerate(self.cards):
             linear[60:180, 120 + 130 * index : 240 + 130 * index] = card
         linear[210:280, 60:130] = 0.18
-        linear = linear * (1.0 + self.noise * rng.standard_normal(linear.shape))
+        linear = linear * (1.0 + self.noise * grain(self.seed, linear.shape))
         return ArrayPhoto(np.round(srgb_encode(np.clip(linear, 0, 1)) * 255.0) / 255.0)
 
     def marks(self, names="ABCDEF"):

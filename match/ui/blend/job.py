@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 from datetime import date
 from itertools import groupby
@@ -87,7 +88,13 @@ def show_sheet(found: RoomAnswer, invented: bool, check: LatestCheck | None) -> 
         with st.container(horizontal=True, vertical_alignment="bottom"):
             page = one_of("Paper", PAGES, "A4", "blend_sheet_page")
             content = replace(sheet_content(found, names, remarks, invented), measured=_measured(check))
-            download("Save the job sheet (PDF)", job_sheet(content, page), "job-sheet.pdf")
+            download("Save the job sheet (PDF)", _sheet(content, page), "job-sheet.pdf")
+
+
+@st.cache_data(max_entries=8, show_spinner=False, hash_funcs={JobSheetContent: pickle.dumps})
+def _sheet(content: JobSheetContent, page: str) -> bytes:
+    """Return the job sheet, from memory where nothing on it changed; what is equal and new may be drawn again."""
+    return job_sheet(content, page)
 
 
 def sheet_content(found: RoomAnswer, names: list[str], remarks: str, invented: bool) -> JobSheetContent:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import streamlit as st
 
-from match.blend.need import blend_need
+from match.blend.need import straight_width_mm
 from match.blend.room_answer import RoomAnswer
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair, Viewing, Vision
@@ -128,7 +128,7 @@ def _row(choice: Choice, pair: ColourPair, unit: Length, now: str) -> tuple[str,
 
 
 def _width(pair: ColourPair, viewing: Viewing, vision: Vision, unit: Length) -> str:
-    return length(float(blend_need([pair], viewing, vision).straight_mm[0]), unit)
+    return length(float(straight_width_mm(pair, viewing, vision)[0]), unit)
 
 
 def _items(lines: tuple[str, ...]) -> str:
