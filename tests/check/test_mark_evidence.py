@@ -232,8 +232,8 @@ def test_a_car_mark_that_is_parted_from_the_card_says_nothing_of_a_line_whatever
     boxes = tuple(_box(region, -1.0, 0.0, 0.0) for region in regions)
     apart = Passes(np.zeros((3, 3)), lines, np.zeros(3, dtype=np.intp))
     seen = Evidence(regions, boxes, apart, None, None, 480.0)
-    assert np.isnan(_line_of(seen, 0, 2, [1, 2], RULES.colour.very_same))
-    assert _line_of(seen, 0, 1, [1, 2], RULES.colour.very_same) == 1.5
+    assert np.isnan(_line_of(seen, 0, 2, RULES.colour))
+    assert _line_of(seen, 0, 1, RULES.colour) == 1.5
 
 
 def test_what_a_grey_paint_reflects_is_a_density_that_sums_to_one():

@@ -15,7 +15,7 @@ from match.check.marks.judgement import conclude, told_of
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.slip import Slip
 from match.check.marks.surround import surround
-from match.check.marks.things import across, no_line, one_paint_in_two_lights, one_surface
+from match.check.marks.things import CardAbout, across, no_line, one_paint_in_two_lights, one_surface
 from match.check.marks_file import marks_from_table
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
@@ -52,6 +52,16 @@ def _heights(picture, marks):
     height, width = picture.shape[:2]
     shown = np.clip(picture, 0, 255).astype(np.uint8)
     return [Heights(land, marks) for land in terrains(shown, width, height)]
+
+
+def _surround(land):
+    return surround(land, 1.8, CALIBRATION.marks.surround, CALIBRATION.marks.outline)
+
+
+def _one_surface(border, line, **seen):
+    """Return the ratio for one surface, where nothing but what is given is seen about the card's mark."""
+    about = CardAbout(**{"framed": 0.0, "parted": 0.0, "enclosed": 0.0, "ways": np.nan} | seen)
+    return one_surface(border, line, about, CALIBRATION.marks.border, CALIBRATION.marks.surround)
 
 
 def test_right_marks_are_believed():
@@ -101,10 +111,15 @@ def test_a_body_line_between_two_marks_on_the_car_is_no_edge_of_a_card():
     assert _codes(check_photo(photo, on_car, FEW, CALIBRATION)) == ["mark-one-surface"]
 
 
-@pytest.mark.parametrize(("enclosed", "doubted"), [(0.0, True), (0.25, True), (0.6, False), (1.0, False)])
-def test_a_line_that_encloses_nothing_parts_two_marks_on_the_car(enclosed, doubted):
-    ratio = one_surface(-1.7, -1.45, (enclosed, np.nan), CALIBRATION.marks.border, CALIBRATION.marks.surround)
-    assert (ratio > 0.0) is doubted
+@pytest.mark.parametrize(("enclosed", "framed", "doubted"), [(0.0, 0.3, True), (0.25, 1.0, True), (0.6, 3.0, False)])
+def test_a_line_that_encloses_nothing_parts_two_marks_on_the_car(enclosed, framed, doubted):
+    assert (_one_surface(-1.7, -1.45, enclosed=enclosed, framed=framed, parted=0.9) > 0.0) is doubted
+
+
+def test_a_car_mark_within_a_card_whose_outline_is_seen_is_on_the_card():
+    within, beyond = (_one_surface(1.5, 1.0, framed=4.0, parted=parted) for parted in (0.0, 1.0))
+    assert within > 2.0
+    assert beyond < 0.0
 
 
 def test_equal_colours_with_an_edge_between_are_believed():
@@ -209,7 +224,7 @@ def test_the_paint_about_the_card_is_seen_and_another_panel_is_not():
     photo, marks = _other_panel((0.1, 0.09, 0.05))
     marks.insert(0, Region(Kind.VEHICLE, 60, 110, 100, 100))
     land = Heights(terrains(photo.preview(960), 480, 360)[0], marks)
-    seen = surround(land, 1.8, CALIBRATION.marks.surround)
+    seen = _surround(land)
     kinds = [mark.kind for mark in marks]
     card = kinds.index(Kind.CARD)
     assert seen.car_paint[card, 0] > 0.5
@@ -223,25 +238,38 @@ def test_a_small_mark_in_the_middle_of_a_large_card_is_believed_by_the_ways_that
     card, *others = scene.marks(both_sides=False)
     small = [replace(card, x=226, y=148, width=28, height=24), *others]
     land = Heights(terrains(photo.preview(960), *scene.size)[0], small)
-    seen = surround(land, 1.8, CALIBRATION.marks.surround)
+    seen = _surround(land)
     assert seen.car_paint[0, 1] < 0.05
     assert seen.ways[0] > 0.75
     assert not [code for code in _codes(check_photo(photo, small, FEW, CALIBRATION)) if code.startswith("mark-")]
     on_car = [replace(small[1], kind=Kind.CARD, width=40), replace(small[1], x=110, width=40), *others[1:]]
     land = Heights(terrains(photo.preview(960), *scene.size)[0], on_car)
-    assert np.isnan(surround(land, 1.8, CALIBRATION.marks.surround).ways[0])
+    assert np.isnan(_surround(land).ways[0])
 
 
 def test_the_ways_out_of_a_card_lead_to_any_of_the_car_marks_and_those_out_of_a_mark_on_the_car_to_none():
     scene = FlatScene(card=(0.24, 0.11, 0.1))
     photo, marks = scene.photo(), scene.marks()
     photo.image[:96, 236:244] = photo.image[224:, 236:244] = 0.05
-    seen = surround(Heights(terrains(photo.preview(960), *scene.size)[0], marks), 1.8, CALIBRATION.marks.surround)
+    seen = _surround(Heights(terrains(photo.preview(960), *scene.size)[0], marks))
     assert seen.ways[0] > 0.75
     assert max(seen.car_paint[0, 1:3]) < 0.6
-    rules = CALIBRATION.marks
-    far, led = (one_surface(-3.0, -1.0, (0.4, ways), rules.border, rules.surround) for ways in (0.1, 0.9))
+    far, led = (_one_surface(-3.0, -1.0, enclosed=0.4, ways=ways, framed=1.4) for ways in (0.1, 0.9))
     assert far > led + 1.0  # beyond a gap, with the end of the panel close by, a mark on the car is no card
+
+
+def test_a_car_mark_beyond_a_gap_shows_the_paint_about_the_card():
+    """Beyond a gap on both sides of the card lies what the mark shows; beside another colour it does not."""
+    scene = FlatScene(card=(0.24, 0.11, 0.1))
+    marks = scene.marks(both_sides=False)
+    for tint, same in (((1.0, 1.0, 1.0), True), ((0.8, 1.0, 1.2), False)):
+        photo = scene.photo()
+        photo.image[:, :166] = np.round(photo.image[:, :166] * tint * 255) / 255
+        photo.image[:, 166:172] = 0.05
+        seen = _surround(Heights(terrains(photo.preview(960), *scene.size)[0], marks))
+        assert seen.ways[0] < 0.3
+        assert bool(seen.kin[0] > 0.7) is same
+        assert (_codes(check_photo(photo, marks, FEW, CALIBRATION)) == []) is same
 
 
 def test_a_burnt_out_step_by_which_nothing_is_measured_is_no_step_astray():
@@ -275,11 +303,11 @@ def test_card_and_car_under_each_others_name_are_named_and_the_mend_exchanges_th
 def test_other_steps_are_seen_beside_the_only_one_marked(step, beside):
     marks = [m for m in SCENE.marks() if m.reflectance in (None, STEPS[step])]
     land = Heights(terrains(SCENE.photo().preview(960), 480, 360)[0], marks)
-    (seen,) = (each for each in surround(land, 1.8, CALIBRATION.marks.surround).beside if each)
+    (seen,) = (each for each in _surround(land).beside if each)
     assert sorted(np.sign(seen)) == beside
     lone = FlatScene()
     land = Heights(terrains(lone.photo().preview(960), 480, 360)[0], lone.marks())
-    assert not any(surround(land, 1.8, CALIBRATION.marks.surround).beside)
+    assert not any(_surround(land).beside)
 
 
 @pytest.mark.parametrize("step", [0, 2])

@@ -57,7 +57,7 @@ def evidence(
         regions,
         tuple(look(patch) for patch in patches),
         passes(heights, rules.border.own_step),
-        surround(heights[0], rules.border.own_step, rules.surround),
+        surround(heights[0], rules.border.own_step, rules.surround, rules.outline),
         frame_light(preview, rules.frame.burnt_out),
         float(max(photo_px)),
     )

@@ -12,7 +12,7 @@ from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.greys import Implied
-from match.check.marks.rules import MarkRules, Pair
+from match.check.marks.rules import ColourRules, MarkRules
 from match.check.marks.slip import Slip, prior, without
 from match.measure.light import TO_COMPONENTS
 from match.measure.photo_code import PhotoCode
@@ -35,8 +35,11 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             ratio = things.card_is_car(seen.boxes[one], seen.boxes[car], delta_e00, seen.frame_px, rules.colour)
             leaks = things.leaking(delta_e00, rules.border)
             border = things.no_border(float(seen.apart.between[one, car]), rules.border, rules.tail, leaks)
-            line = things.no_line(_line_of(seen, one, car, cars, rules.colour.very_same), rules.border)
-            about = float(seen.around.enclosed[one]), float(seen.around.ways[one])
+            line = things.no_line(_line_of(seen, one, car, rules.colour), rules.border)
+            around = seen.around
+            parted = _parted(seen, one, car, rules.colour)
+            seen_about = (around.framed[one], parted, around.enclosed[one], around.ways[one])
+            about = things.CardAbout(*(float(each) for each in seen_about))
             ratio += things.one_surface(border, line, about, rules.border, rules.surround)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
@@ -49,21 +52,32 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             yield Slip(MarkCode.GREY_WITHOUT_BORDER, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
 
 
-def _line_of(seen: Evidence, card: int, car: int, cars: list[int], same: Pair) -> float:
+def _line_of(seen: Evidence, card: int, car: int, rules: ColourRules) -> float:
     """Return the line between card and car mark, or the clearest to a car mark that shows the very same.
 
-    A mark that shows what another does, which lies beyond a line, moves nothing, wherever it lies; but a thing between
-    any of them and the card mark may be the card itself.
+    A thing between any of them and the card mark may be the card itself.
     """
-    lines = [
-        float(seen.apart.lines[card, other])
-        for other in cars
-        if other == car or bool((np.abs(seen.boxes[other].colour - seen.boxes[car].colour) < same).all())
-    ]
+    lines = [float(seen.apart.lines[card, other]) for other in _same_as(seen, car, rules)]
     if np.isnan(seen.apart.lines[card, car]):
         return np.nan
     known = [line for line in lines if not np.isnan(line)]
     return -np.inf if -np.inf in known else max(known)
+
+
+def _parted(seen: Evidence, card: int, car: int, rules: ColourRules) -> float:
+    """Return by what share an edge is seen between card and car mark, or one that shows the very same.
+
+    Not of a car mark inside the card's outline: it may be close to the car in colour, and the card itself.
+    """
+    if np.isnan(seen.around.parted[card, car]):
+        return 0.0
+    return float(np.nanmax(seen.around.parted[card, _same_as(seen, car, rules)]))
+
+
+def _same_as(seen: Evidence, car: int, rules: ColourRules) -> list[int]:
+    """Return a car mark and those that show the very same: if one is beyond an edge, none moves anything."""
+    apart = {other: seen.boxes[other].colour - seen.boxes[car].colour for other in seen.of_kind(Kind.VEHICLE)}
+    return [other for other in apart if other == car or bool((np.abs(apart[other]) < rules.very_same).all())]
 
 
 def car_parts(seen: Evidence, around: Implied, rules: MarkRules) -> Iterator[Slip]:
@@ -97,7 +111,8 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     share = rules.slips.far_apart + (rules.slips.car_elsewhere if len(cars) == 1 else 0.0)
     ratio = things.on_another_part(delta_e00, rules.colour)
     shows = max(cars, key=lambda car: float(seen.around.car_paint[card, car]))
-    about = float(seen.around.car_paint[card, shows]), float(seen.around.ways[card])
+    ways = [float(each) for each in (seen.around.ways[card], seen.around.kin[card]) if not np.isnan(each)]
+    about = float(seen.around.car_paint[card, shows]), max(ways, default=np.nan)
     about_card = things.paint_about(*about, rules.surround)
     ratio += things.about_the_card(about_card, float(seen.around.enclosed[shows]), rules.surround)
     yield Slip(MarkCode.CAR_NOT_ABOUT, marks[::-1], prior(share) + ratio)

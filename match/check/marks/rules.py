@@ -122,6 +122,7 @@ class SurroundRules:
     """What lies around a mark."""
 
     one_paint: tuple[float, ...] = quantity("log units")
+    kin: tuple[float, ...] = quantity("log units")
     surely: float = quantity("fraction")
     ways: tuple[float, ...] = quantity("fraction")
     led_nowhere: tuple[float, ...] = quantity("probability")
@@ -133,6 +134,9 @@ class SurroundRules:
     on_the_car: float = quantity("probability")
     hardly_enclosed: tuple[float, ...] = quantity("fraction")
     card_open: tuple[float, ...] = quantity("probability")
+    edge_between: tuple[float, ...] = quantity("probability")
+    sides_seen: tuple[float, ...] = quantity("sides")
+    card_framed: tuple[float, ...] = quantity("probability")
     both_about: tuple[float, ...] = quantity("probability")
     larger: tuple[float, ...] = quantity("log ratio")
     larger_wrong: tuple[float, ...] = quantity("log ratio")
@@ -149,6 +153,17 @@ class SurroundRules:
     noisy: float = quantity("ratio")
     soon: float = quantity("ratio")
     no_step: float = quantity("log units")
+
+
+@dataclass(frozen=True)
+class OutlineRules:
+    """Straight edges about a card's mark."""
+
+    reach: tuple[float, ...] = quantity("ratio, and fraction of the picture")
+    paint: tuple[float, ...] = quantity("log units")
+    rounding: float = quantity("fraction")
+    stands_out: tuple[float, ...] = quantity("standard errors, and power")
+    surely: float = quantity("standard errors")
 
 
 @dataclass(frozen=True)
@@ -173,6 +188,7 @@ class MarkRules:
     greys: GreyRules
     across: AcrossRules
     surround: SurroundRules
+    outline: OutlineRules
     another_photo: float = quantity("h")
     answered: tuple[float, ...] = quantity("probability")
     answered_figure: tuple[float, ...] = quantity("probability")

@@ -15,7 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.check.marks.borders import Heights
-from match.check.marks.rules import SurroundRules
+from match.check.marks.outline import framed as framed_by
+from match.check.marks.outline import outline
+from match.check.marks.outline import parted as parted_by
+from match.check.marks.rules import OutlineRules, SurroundRules
 from match.colorimetry import Array
 from match.photo.regions import Kind
 
@@ -33,6 +36,11 @@ class Surround:
         NaN for all other pairs
     ways : (n,) share of the ways straight out of a card's mark that lead from its own surface to the paint of any car
         mark; NaN where that lies on the same surface, and for all but cards
+    kin : (n,) the same of any surface that shows the very same as a car mark, brightness, colour and texture, though a
+        gap, a crease or a reflection parts the two; NaN for all but cards
+    framed : (n,) how many of a card's sides are seen as straight edges that end at its corners and have a car mark's
+        paint beyond; NaN for all but cards
+    parted : (n, n) by what share such an edge is seen beyond which a car mark lies whole; NaN but for card and car
     beside : for every mark the differences of log level (k,) of neutral rectangles beside it, of its surface's size;
         empty for all but greys
     larger : (n,) how many times larger than the mark its own surface is
@@ -42,6 +50,9 @@ class Surround:
 
     car_paint: Array
     ways: Array
+    kin: Array
+    framed: Array
+    parted: Array
     beside: tuple[tuple[float, ...], ...]
     larger: Array
     area: Array
@@ -53,6 +64,9 @@ class Surround:
         return Surround(
             self.car_paint[np.ix_(chosen, chosen)],
             self.ways[chosen],
+            self.kin[chosen],
+            self.framed[chosen],
+            self.parted[np.ix_(chosen, chosen)],
             tuple(self.beside[place] for place in chosen),
             self.larger[chosen],
             self.area[chosen],
@@ -60,28 +74,60 @@ class Surround:
         )
 
 
-def surround(land: Heights, own_step: float, rules: SurroundRules) -> Surround:
+def surround(land: Heights, own_step: float, rules: SurroundRules, edges: OutlineRules) -> Surround:
     """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
     places = range(len(land.regions))
-    car_paint, ways = np.full((len(places), len(places)), np.nan), np.full(len(places), np.nan)
+    car_paint, parted = (np.full((len(places), len(places)), np.nan) for _ in range(2))
+    ways, kin, framed = (np.full(len(places), np.nan) for _ in range(3))
     own = [land.surfaces(place, own_step)[1] for place in places]
+    cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         coats = np.zeros(own[card].shape, dtype=bool)
-        for car in (k for k in places if land.regions[k].kind is Kind.VEHICLE):
+        for car in cars:
             window, around = _around(land, card, own[card] & ~own[car])  # equal colours may well be joined
             paint = own[car] & _alike(land.land.logs - _colour(land, car), rules)
             car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
             coats |= paint
         if not (own[card] & coats).any():
             ways[card] = _ways(land.inside[card], own[card], coats)
+        alike = coats | np.any([_kin(land, k, own_step, rules) for k in cars], axis=0)
+        kin[card] = _ways(land.inside[card], own[card], alike & ~own[card])
+        framed[card], parted[card, cars] = _outlined(land, card, cars, edges)
+        parted[cars, card] = parted[card, cars]
     return Surround(
         car_paint,
         ways,
+        kin,
+        framed,
+        parted,
         tuple(tuple(_steps(land, k, rules)) if land.regions[k].kind is Kind.GREY else () for k in places),
         np.array([own[k].sum() / _size(land.inside[k]) for k in places]),
         np.array([land.surfaces(k, rules.noisy)[1].mean() for k in places]),
         np.array([_enclosed(land.borders(k, own_step), land.inside[k], rules.soon) for k in places]),
     )
+
+
+def _outlined(land: Heights, card: int, cars: Sequence[int], rules: OutlineRules) -> tuple[float, list[float]]:
+    """Return how many sides frame a card's mark, and by what share an edge parts it from each car mark."""
+    smooth, within = cv2.blur(land.land.logs, (SPECK, SPECK)), np.array(rules.paint)[[0, 1, 1]]
+    coat = np.any([(np.abs(smooth - _colour(land, car)) < within).all(axis=-1) for car in cars], axis=0)
+    sides = outline(land.land, land.regions[card], coat, rules)
+    boxes = {k: np.array([[part.start, part.stop] for part in land.inside[k]])[::-1] for k in (card, *cars)}
+    middles, halves = ({k: box @ weights for k, box in boxes.items()} for weights in ([0.5, 0.5], [-0.5, 0.5]))
+    return framed_by(sides, rules), [parted_by(sides, middles[k] - middles[card], halves[k], rules) for k in cars]
+
+
+def _kin(land: Heights, car: int, own_step: float, rules: SurroundRules) -> NDArray[np.bool_]:
+    """Return where surfaces (h, w) show the very same as a car mark on the whole: its colour and its own steps."""
+    labels, _ = land.surfaces(car, own_step)
+    flat, count = labels.ravel(), np.bincount(labels.ravel())
+    large = count >= rules.least_step * _size(land.inside[car])
+    shown = np.dstack([land.land.logs, land.land.steps]).reshape(-1, 6)
+    mean = np.stack([np.bincount(flat, shown[:, k]) for k in range(6)], axis=-1) / np.maximum(count, 1)[:, None]
+    own = shown.reshape(*labels.shape, 6)[land.inside[car]].reshape(-1, 6).mean(axis=0)
+    same = (np.abs(mean[:, :3] - own[:3]) < np.array(rules.kin)[[0, 1, 1]]).all(axis=-1)
+    same &= (np.abs(np.log((mean[:, 3:] + 1e-6) / (own[3:] + 1e-6))) < rules.kin[2]).all(axis=-1)
+    return np.asarray((same & large & (np.arange(len(count)) > 0))[labels])
 
 
 def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice], soon: float) -> float:

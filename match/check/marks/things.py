@@ -5,6 +5,8 @@ Every function returns a log-likelihood ratio: how much likelier what is seen wo
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from match.check.marks.box import Box
@@ -22,6 +24,16 @@ from match.check.marks.rules import (
 from match.colorimetry import Array
 from match.measure.light import TO_COMPONENTS
 from match.photo.regions import Kind
+
+
+@dataclass(frozen=True)
+class CardAbout:
+    """What is seen about a card's mark, and between it and a car mark, as :mod:`match.check.marks.surround` has it."""
+
+    framed: float
+    parted: float
+    enclosed: float
+    ways: float
 
 
 def no_border(between: float, rules: BorderRules, tail: float, leaks: float = 0.0) -> float:
@@ -229,20 +241,36 @@ def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
     return float(np.log(share + (1.0 - share) * tailed(size, rules.larger_wrong, tail) / right))
 
 
-def one_surface(
-    border: float, line: float, about: tuple[float, float], rules: BorderRules, around: SurroundRules
-) -> float:
+def one_surface(border: float, line: float, about: CardAbout, rules: BorderRules, around: SurroundRules) -> float:
     """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
 
-    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`; ``about`` are the shares of the ways out of the
-    card's mark that soon cross a border, and that come to the car's paint behind one, NaN where no border parts them. A
-    car has gaps and body lines, which part two marks on it as one line does, and enclose neither.
+    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`. A car has gaps and body lines, which part two
+    marks on it as one line does, and frame neither; on a card no edge lies between two marks.
     """
-    enclosed, ways = about
-    on_card = border + line + not_enclosed(enclosed, around)
-    bare = _bare(enclosed, around) if np.isnan(ways) else _led_nowhere(ways, enclosed, around)
-    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + bare
+    on_card = border + line + _not_parted(about, around)
+    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _not_framed(about, around)
     return float(np.logaddexp(on_card + np.log(1.0 - around.on_the_car), on_car + np.log(around.on_the_car)))
+
+
+def _not_parted(about: CardAbout, rules: SurroundRules) -> float:
+    """Return the ratio for card and car marks lying on the card, from an edge seen between the two.
+
+    Where none is, the borders about the mark say more, a card's rim that hides its edge among them.
+    """
+    ratio = _seen(about.parted, rules.edge_between)
+    return ratio if ratio < 0.0 else max(ratio, _not_enclosed(about.enclosed, rules))
+
+
+def _not_framed(about: CardAbout, rules: SurroundRules) -> float:
+    """Return the ratio for the card's mark lying on the car, from how many of its sides are seen as a card's edges.
+
+    Where hardly any is, it says as much that no border is about the mark, or that the ways out of it lead nowhere.
+    """
+    middle, spread = rules.sides_seen
+    ratio = _seen(float(1.0 / (1.0 + np.exp((middle - about.framed) / spread))), rules.card_framed)
+    bare = np.isnan(about.ways)
+    rest = _bare(about.enclosed, rules) if bare else _led_nowhere(about.ways, about.enclosed, rules)
+    return ratio if ratio < 0.0 else max(ratio, rest)
 
 
 def _bare(enclosed: float, rules: SurroundRules) -> float:
@@ -260,7 +288,7 @@ def _led_nowhere(ways: float, enclosed: float, rules: SurroundRules) -> float:
     return _seen(share, rules.led_nowhere)
 
 
-def not_enclosed(enclosed: float, rules: SurroundRules) -> float:
+def _not_enclosed(enclosed: float, rules: SurroundRules) -> float:
     """Return the ratio for card and car marks lying on one surface, from how far borders enclose the card's mark."""
     return _seen(_all_round(enclosed, rules), rules.card_enclosed)
 

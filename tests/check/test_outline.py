@@ -1,0 +1,115 @@
+"""A card that hardly differs from its car is seen by its long straight edges; lines of the car are not taken for them.
+
+Drawn terrains, own construction: what lies where is known.
+"""
+
+import cv2
+import numpy as np
+import pytest
+
+from match.check.calibration_files import load_calibration
+from match.check.marks.borders import Heights, passes, terrains
+from match.check.marks.outline import framed, outline, parted
+from match.photo.regions import Kind, Region
+
+RULES = load_calibration().marks.outline
+MARK = Region(Kind.CARD, 210, 150, 60, 60)
+CAR = Region(Kind.VEHICLE, 350, 150, 60, 60)
+LEVEL = 110.0
+
+
+def _land(draw=lambda picture: None, noise=1.5):
+    """Return the terrain of a plain panel on which something is drawn before noise is added."""
+    picture = np.full((360, 480), LEVEL)
+    draw(picture)
+    noisy = picture[..., None] + np.random.default_rng(5).normal(0.0, noise, (360, 480, 3))
+    return terrains(np.clip(np.round(noisy), 0, 255).astype(np.uint8), 480, 360)
+
+
+def _card(step, turn_deg=0.0, size=(120, 120)):
+    """Return what draws a card about the mark, lighter than the car by so many codes."""
+
+    def draw(picture):
+        corners = cv2.boxPoints(((240.0, 180.0), size, turn_deg)).astype(np.int32)
+        mask = cv2.fillConvexPoly(np.zeros(picture.shape, np.uint8), corners, 1)
+        picture[mask > 0] += step
+
+    return draw
+
+
+def _framed(land, coat=None):
+    coat = np.ones(land.logs.shape[:2], dtype=bool) if coat is None else coat
+    return framed(outline(land, MARK, coat, RULES), RULES)
+
+
+def _parted(land, other):
+    sides = outline(land, MARK, np.ones(land.logs.shape[:2], dtype=bool), RULES)
+    apart = np.array([other.x + other.width / 2 - 240.0, other.y + other.height / 2 - 180.0])
+    return parted(sides, apart, np.array([other.width, other.height]) / 2, RULES)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 17.0, -40.0])
+def test_edges_lower_than_the_noise_of_a_pixel_are_seen_along_their_length(turn_deg):
+    lands = _land(_card(1.0, turn_deg))
+    heights = [Heights(land, (MARK, CAR)) for land in lands]
+    assert passes(heights, 1.8).between[0, 1] < 1.0  # by single steps the two look like one surface
+    assert _framed(lands[0]) > 2.3
+
+
+def test_a_large_mark_is_looked_at_smaller_and_its_edges_lie_where_they_are():
+    land = _land(_card(3.0, size=(260, 200)))[0]
+    large = Region(Kind.CARD, 140, 110, 200, 140)
+    sides = outline(land, large, np.ones(land.logs.shape[:2], dtype=bool), RULES)
+    assert framed(sides, RULES) > 3.0
+    assert [side.distance for side in sides] == pytest.approx([130.0, 130.0, 100.0, 100.0], abs=4.0)
+
+
+def test_about_a_mark_on_a_plain_panel_hardly_any_side_is_seen():
+    assert _framed(_land()[0]) < 0.8
+
+
+def test_a_larger_step_is_no_less_seen_and_more_noise_hides_it():
+    shares = [_framed(_land(_card(step), noise)[0]) for step, noise in ((6.0, 1.5), (1.0, 1.5), (0.3, 4.0))]
+    assert shares[0] > 3.5
+    assert shares[1] > 2.3
+    assert shares[2] < 1.0
+
+
+def test_lines_that_run_on_past_the_mark_frame_nothing():
+    def gaps(picture):
+        picture[:, 180:184] -= 40
+        picture[:, 300:304] -= 40
+        picture[118:122] -= 40
+        picture[240:244] -= 40
+
+    assert _framed(_land(gaps)[0]) < 0.8
+
+
+def test_edges_beyond_which_no_paint_of_the_car_lies_are_not_those_of_a_card_on_it():
+    land = _land(_card(4.0))[0]
+    inside = np.zeros(land.logs.shape[:2], dtype=bool)
+    inside[121:239, 181:299] = True
+    assert _framed(land) > 3.5
+    assert _framed(land, inside) < 0.5
+
+
+def test_paint_behind_a_white_rim_is_seen():
+    def rimmed(picture):
+        _card(100.0, size=(150, 150))(picture)
+        _card(-100.0)(picture)
+
+    land = _land(rimmed)[0]
+    assert _framed(land, land.logs[..., 0] < land.logs[180, 240, 0] + 0.1) > 3.5
+
+
+def test_a_car_mark_beyond_an_edge_is_parted_and_one_within_the_outline_is_not():
+    land = _land(_card(2.0, size=(200, 120)))[0]
+    assert _parted(land, CAR) > 0.9
+    assert np.isnan(_parted(land, Region(Kind.VEHICLE, 282, 150, 40, 60)))
+
+
+def test_between_two_marks_on_one_card_no_edge_is_seen_however_clear_its_other_edges_are():
+    def beside(picture):
+        picture[120:240, 180:] += 3.0  # the card runs on to the right, out of the picture
+
+    assert _parted(_land(beside)[0], CAR) < 0.2
