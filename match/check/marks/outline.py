@@ -20,14 +20,20 @@ from match.check.marks.rules import OutlineRules
 from match.colorimetry import Array
 from match.photo.regions import Region
 
-TURNS_DEG = np.arange(-45.0, 45.0, 3.0)
-"""Ways a card may be turned; a side is turned one of them more or less where the card is seen at a slant."""
+TURNS_DEG = np.arange(-45.0, 45.0, 6.0)
+"""Ways a card may be turned that are tried first."""
+
+NEAR_DEG = (-3.0, 0.0, 3.0)
+"""Ways a side may be turned besides, where the card lies between two of those or is seen at a slant."""
 
 BLOCKS = 8
 """Parts of a side that are compared with each other: what is seen in one of them alone is no edge."""
 
 PEAKS = 3
 """Places at which each side is looked for, the clearest ones."""
+
+MOST_TURNS = 2
+"""Turns that are looked at closely, the likeliest ones."""
 
 LARGEST_PX = 64.0
 """Half a mark's longer side in the picture that is looked at: a larger one is made smaller, for time and memory."""
@@ -97,12 +103,19 @@ def outline(land: Terrain, region: Region, coat: NDArray[np.bool_], rules: Outli
     if share < 1.0:
         land, coat = _smaller(land, share), cv2.resize(coat.astype(np.uint8), None, fx=share, fy=share) > 0
     clearest = np.array([_View(land, region, turn, rules).clearest() for turn in TURNS_DEG])
-    beside = np.stack([clearest[max(k - 1, 0) : k + 2].max(axis=0) for k in range(len(TURNS_DEG))])
-    best = int(np.argmax(np.minimum(np.log1p(beside), np.log1p(rules.surely)).sum(axis=1)))
-    near = [_View(land, region, turn, rules) for turn in TURNS_DEG[max(best - 1, 0) : best + 2]]
-    peaks = [_peaks([(view, *peak) for view in near for peak in view.peaks(side)]) for side in range(4)]
-    sides = _closed(peaks, _About(land, region, coat), rules)
+    likely = np.argsort(-np.minimum(np.log1p(clearest), np.log1p(rules.surely)).sum(axis=1))[:MOST_TURNS]
+    found = [_closest(land, region, TURNS_DEG[each], coat, rules) for each in likely]
+    sides = max(found, key=lambda each: framed(each, rules))
     return tuple(replace(side, distance=side.distance / share) for side in sides)
+
+
+def _closest(
+    land: Terrain, region: Region, turn_deg: float, coat: NDArray[np.bool_], rules: OutlineRules
+) -> tuple[Side, ...]:
+    """Return the sides that are seen best where the card is turned by about so much."""
+    near = [_View(land, region, turn_deg + turn, rules) for turn in NEAR_DEG]
+    peaks = [_peaks([(view, *peak) for view in near for peak in view.peaks(side)]) for side in range(4)]
+    return _closed(peaks, _About(land, region, coat), rules)
 
 
 def _smaller(land: Terrain, share: float) -> Terrain:
