@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from PIL import ExifTags, Image
 
@@ -18,11 +20,16 @@ SIZE = (700, 600)
 
 def picture(first, second, ground=(0.3, 0.3, 0.3), camera: str | None = None, grain: int = 7, greys=GREYS) -> bytes:
     """Return a PNG of two places of linear sRGB reflectance on a ground, with grey steps below (IEC 61966-2-1)."""
+    return _drawn(tuple(first), tuple(second), tuple(ground), camera, grain, tuple(greys.items()))
+
+
+@lru_cache(maxsize=16)
+def _drawn(first, second, ground, camera, grain, greys) -> bytes:
     linear = np.tile(np.array(ground, dtype=float), (SIZE[1], SIZE[0], 1))
     for place, colour in ((FIRST, first), (SECOND, second)):
         x, y, width, height = place
         linear[y - 20 : y + height + 20, x - 20 : x + width + 20] = colour
-    for reflectance, (x, y) in greys.items():
+    for reflectance, (x, y) in greys:
         linear[y : y + 110, x : x + 110] = reflectance
     linear = linear * (1.0 + 0.01 * noise(grain, linear.shape))
     exif = Image.Exif()

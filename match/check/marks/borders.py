@@ -202,6 +202,7 @@ class Heights:
         self._usual = np.log(np.maximum(steps, rounding))
         self._joined: dict[int, list[frozenset[int]]] = {}
         self._labels: dict[int, NDArray[np.int32]] = {}
+        self._own: dict[tuple[int, float], tuple[NDArray[np.int32], NDArray[np.bool_]]] = {}
 
     def lowest_pass(self, one: int, other: int) -> float:
         """Return the log height of the lowest pass between two marks over the higher of their usual steps."""
@@ -227,14 +228,16 @@ class Heights:
 
     def _surfaces(self, level: int) -> NDArray[np.int32]:
         if level not in self._labels:
-            low = (self._height <= np.exp(level * LEVEL)).astype(np.uint8)
+            low = (self._height <= np.exp(level * LEVEL)).view(np.uint8)
             self._labels[level] = np.asarray(cv2.connectedComponents(low, connectivity=4)[1])
         return self._labels[level]
 
     def surfaces(self, place: int, own_step: float) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
         """Return the surfaces (h, w) that a mark's own steps tell apart, 0 on borders, and where its own one is."""
-        labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
-        return labels, _is_one_of(labels, _labels_in(labels[self.inside[place]]))
+        if (place, own_step) not in self._own:
+            labels = self._surfaces(round((self._usual[place] + np.log(own_step)) / LEVEL))
+            self._own[place, own_step] = labels, _is_one_of(labels, _labels_in(labels[self.inside[place]]))
+        return self._own[place, own_step]
 
     def borders(self, place: int, own_step: float) -> NDArray[np.bool_]:
         """Return where a step (h, w) is higher than a mark's own ones."""
