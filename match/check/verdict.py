@@ -151,13 +151,18 @@ class Allowed:
         return self.panel_gap
 
 
+LIMIT_DECIMALS = 4
+"""A limit is worked out of figures of two digits: beyond this there is nothing but what binary fractions leave."""
+
+
 def allowed(tolerances: Tolerances, most: float = inf) -> Allowed:
     """Return the table of limits from ``tolerances.toml``, nothing above ``most`` where who looks is stricter still."""
     limits = tolerances.limits
 
     def at(junction: Junction) -> float:
         share = tolerances.junctions[junction.value].share
-        return min(limits.perceptibility + share * (limits.acceptability - limits.perceptibility), most)
+        limit = limits.perceptibility + share * (limits.acceptability - limits.perceptibility)
+        return min(round(limit, LIMIT_DECIMALS), most)  # figures of a few digits: 1.2, as anybody would work it out
 
     return Allowed(
         at(Junction.SAME_PANEL),
@@ -182,9 +187,6 @@ class RoomHides(Protocol):
     @property
     def all_described(self) -> bool:
         """Whether every side of the repair was described; the others count as the junction asked for."""
-
-
-LIMIT_DECIMALS = 4
 
 
 def thresholds(tolerances: Tolerances, junction: Junction, room: RoomHides | None = None) -> Thresholds:

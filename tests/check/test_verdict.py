@@ -34,6 +34,11 @@ def test_published_thresholds_are_the_defaults():
     assert TOLERANCES.limits.acceptability == 1.8
 
 
+def test_a_limit_is_the_number_that_one_works_out_by_hand():
+    """0.8 + 0.4 x (1.8 - 0.8) = 1.2: kept checks and JSON hold that, and no 1.2000000000000002."""
+    assert repr(thresholds(TOLERANCES, Junction.PANEL_GAP).go_below) == "1.2"
+
+
 def test_an_edge_without_a_line_is_judged_hardest_and_another_part_most_kindly():
     limits = [thresholds(TOLERANCES, junction).go_below for junction in Junction]
     assert limits == sorted(limits)
