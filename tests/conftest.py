@@ -39,6 +39,22 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: not (item.get_closest_marker("browser") or item.get_closest_marker("long")))
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Give all browser tests to one of two workers: each that has any starts a browser and the app of its own.
+
+    Where there are more cores than two, that one would be the last to end.
+    """
+    from xdist.scheduler import LoadFileScheduling
+
+    class ByBrowser(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            folder = nodeid.rpartition("/")[0]
+            return folder if folder.endswith("tests/browser") and self.numnodes == 2 else super()._split_scope(nodeid)
+
+    return ByBrowser(config, log) if config.getoption("dist") == "loadfile" else None
+
+
 def pytest_collection_finish() -> None:
     """Spare Python from going again and again through all that was imported and collected, which lasts to the end."""
     gc.collect()
