@@ -217,3 +217,11 @@ def test_the_coat_that_lays_flake_goes_as_far_as_the_last_one_and_staggers_nothi
         assert climbs == staggered[sprayed_alike(colour)]
         if len(colour) > 1 and colour[-1].reach_mm == colour[0].reach_mm:
             assert not climbs
+
+
+def test_where_mid_coats_must_fit_between_every_plan_reaches_far_enough_beyond_its_first_coat():
+    asked = 120.0
+    spread = fade_library(MID_EXPONENT, 2.0, GUN, HIDING, PRACTICE.fade, least_spread_mm=asked)
+    reaches = [[coat.reach_mm for coat in coats] for coats in spread.coats]
+    assert all(last - first >= asked for first, *_, last in reaches)
+    assert 0 < len(spread.coats) < len(LIBRARY.coats)
