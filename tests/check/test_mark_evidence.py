@@ -3,6 +3,7 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import cv2
 import numpy as np
 import pytest
 from scipy import stats
@@ -193,6 +194,17 @@ def test_a_border_through_the_middle_is_seen_in_a_small_box_as_in_a_large_one(si
     seen = look(Patch(CARD, linear, linear))
     assert seen.jump == pytest.approx(np.log(2.0), rel=0.05)
     assert things.across(seen, RULES.across, RULES.colour, RULES.tail) > 2.0
+
+
+@pytest.mark.parametrize("mirrored", range(6))
+def test_an_edge_that_slants_a_little_is_seen_through_flecks_that_gloss_mirrors(mirrored):
+    """A card lies as it was laid on: eight degrees off, its white rim cuts a corner off the box."""
+    y, x = np.mgrid[-55:55, -100:100] + 0.5
+    flecks = cv2.GaussianBlur(np.random.default_rng(mirrored).standard_normal(x.shape), (0, 0), 14.0) > 0.0
+    beyond = x * np.sin(np.radians(8.0)) - y * np.cos(np.radians(8.0))
+    level = 0.02 * np.exp(0.3 * flecks) * np.where(beyond > np.quantile(beyond, 0.78), 8.0, 1.0)
+    linear = np.repeat(level[..., None], 3, axis=2)
+    assert things.across(look(Patch(CARD, linear, linear)), RULES.across, RULES.colour, RULES.tail) > 4.0
 
 
 def test_the_sharper_the_sharpest_jump_in_a_box_the_more_it_speaks_for_a_border():

@@ -15,8 +15,8 @@ from match.photo.regions import Region
 CELLS = 24
 """Cells along a box's longer side: enough to see a border in a twelfth of it, each still several pixels."""
 
-DIRECTIONS = 8
-"""Directions in which a border is looked for."""
+DIRECTIONS = 36
+"""Directions in which a border is looked for: a line between two of them strays from them by a cell over the box."""
 
 
 @dataclass(frozen=True, eq=False)
