@@ -204,7 +204,9 @@ def test_an_edge_that_slants_a_little_is_seen_through_flecks_that_gloss_mirrors(
     beyond = x * np.sin(np.radians(8.0)) - y * np.cos(np.radians(8.0))
     level = 0.02 * np.exp(0.3 * flecks) * np.where(beyond > np.quantile(beyond, 0.78), 8.0, 1.0)
     linear = np.repeat(level[..., None], 3, axis=2)
-    assert things.across(look(Patch(CARD, linear, linear)), RULES.across, RULES.colour, RULES.tail) > 4.0
+    seen = look(Patch(CARD, linear, linear))
+    assert seen.jump_sd > 10.0
+    assert things.across(seen, RULES.across, RULES.colour, RULES.tail) > 3.0
 
 
 def test_the_sharper_the_sharpest_jump_in_a_box_the_more_it_speaks_for_a_border():
