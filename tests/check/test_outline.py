@@ -3,13 +3,16 @@
 Drawn terrains, own construction: what lies where is known.
 """
 
+import gc
+import weakref
+
 import cv2
 import numpy as np
 import pytest
 
 from match.check.calibration_files import load_calibration
 from match.check.marks.borders import Heights, passes, terrains
-from match.check.marks.outline import framed, outline, parted
+from match.check.marks.outline import _View, framed, outline, parted
 from match.photo.regions import Kind, Region
 
 RULES = load_calibration().marks.outline
@@ -113,3 +116,15 @@ def test_between_two_marks_on_one_card_no_edge_is_seen_however_clear_its_other_e
         picture[120:240, 180:] += 3.0  # the card runs on to the right, out of the picture
 
     assert _parted(_land(beside)[0], CAR) < 0.2
+
+
+def test_what_a_mark_was_looked_at_in_goes_with_the_last_look():
+    """A dozen turned pictures a card: kept until the next search for garbage, a few checks would fill the memory."""
+    gc.disable()
+    try:
+        view = _View(_land()[0], MARK, 12.0, RULES)
+        looked = weakref.ref(view)
+        del view
+        assert looked() is None
+    finally:
+        gc.enable()

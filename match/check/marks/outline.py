@@ -195,7 +195,13 @@ class _View:
         self.radius = int(self.half.max()) + 1 + self.reach + 2 * CORNER_PX
         self.floor = rules.rounding * np.median(land.rounding[land.inside(region)].reshape(-1, 3), axis=0)
         picture, inside = self._turned(land.logs, middle)
-        self.lines = [_Lines(picture, inside, self, along) for along in (0, 1)]
+        # lines hold numbers of the view and not itself: what refers to itself stays in memory, pictures and all
+        self.lines = [
+            _Lines(
+                picture, inside, (self.radius, self.reach), (self.half[along], self.half[1 - along]), self.floor, along
+            )
+            for along in (0, 1)
+        ]
 
     def _turned(self, logs: Array, middle: Array) -> tuple[Any, Any]:
         size, (c, s) = 2 * self.radius + 1, self.ahead
@@ -227,28 +233,30 @@ class _View:
 class _Lines:
     """Every straight line along two opposite sides of a mark in one view: how far it stands out, and how it ends."""
 
-    def __init__(self, picture: Any, inside: Any, view: _View, along: int) -> None:
+    def __init__(
+        self, picture: Any, inside: Any, sizes: tuple[int, int], half: Array, floor: Array, along: int
+    ) -> None:
+        self._radius, self._reach = sizes
         turned = picture if along == 0 else np.ascontiguousarray(picture.transpose(1, 0, 2))
         self._inside = inside if along == 0 else inside.T
-        self._view, self._half = view, view.half[along]
-        self._length = max(float(view.half[1 - along]), float(CORNER_PX))
+        self._half, self._length = half[0], max(float(half[1]), float(CORNER_PX))
         self._steps = [cv2.filter2D(turned, -1, each, borderType=cv2.BORDER_REPLICATE) for each in ACROSS]
-        rows = slice(int(view.radius - self._length), int(view.radius + self._length) + 1)
+        rows = slice(int(self._radius - self._length), int(self._radius + self._length) + 1)
         size = (turned.shape[1], BLOCKS)
         blocks = np.stack([cv2.resize(each[rows], size, interpolation=cv2.INTER_AREA) for each in self._steps])
         self._mean = blocks.mean(axis=1)  # (profiles, columns, 3)
-        own = slice(int(view.radius - 0.75 * self._half), int(view.radius + 0.75 * self._half) + 1)
+        own = slice(int(self._radius - 0.75 * self._half), int(self._radius + 0.75 * self._half) + 1)
         self._usual = np.median(self._mean[:, own], axis=1, keepdims=True)
         spread = 1.4826 * np.median(np.abs(self._mean[:, own] - self._usual), axis=1, keepdims=True)
         error = blocks.std(axis=1, ddof=1) / np.sqrt(BLOCKS)
         error = np.maximum(error, 0.7 * np.median(error[:, own], axis=1, keepdims=True))
-        self._sure = np.abs(self._mean - self._usual) / np.sqrt(error**2 + spread**2 + view.floor**2)
+        self._sure = np.abs(self._mean - self._usual) / np.sqrt(error**2 + spread**2 + floor**2)
         self._sure[:, self._inside[rows].mean(axis=0) < 0.8] = 0.0
 
     def sure_of(self, side: int) -> Array:
         """Return how far each line of a side (n,) stands out, from the mark's own edge outwards."""
         first = int(self._half) - 1
-        columns = self._view.radius + (1 if side % 2 == 0 else -1) * np.arange(first, first + self._view.reach)
+        columns = self._radius + (1 if side % 2 == 0 else -1) * np.arange(first, first + self._reach)
         return np.asarray(self._sure[:, columns].max(axis=(0, 2)))
 
     def ends(self, column: int, corners: Sequence[float]) -> tuple[float, float]:
@@ -260,8 +268,8 @@ class _Lines:
         gone = []
         for corner, sign in zip(corners, (1, -1), strict=True):
             far = np.arange(corner + CORNER_PX, corner + CORNER_PX + max(2 * CORNER_PX, 0.5 * self._length))
-            far = far[far <= self._view.radius]
-            rows = (self._view.radius + sign * far).astype(int)
+            far = far[far <= self._radius]
+            rows = (self._radius + sign * far).astype(int)
             known = len(rows) >= CORNER_PX and bool(inside[rows].mean() > 0.7)
             if not known:
                 gone.append(0.5)
