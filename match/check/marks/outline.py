@@ -237,13 +237,13 @@ class _Lines:
         self, picture: Any, inside: Any, sizes: tuple[int, int], half: Array, floor: Array, along: int
     ) -> None:
         self._radius, self._reach = sizes
-        turned = picture if along == 0 else np.ascontiguousarray(picture.transpose(1, 0, 2))
         self._inside = inside if along == 0 else inside.T
         self._half, self._length = half[0], max(float(half[1]), float(CORNER_PX))
-        self._steps = [cv2.filter2D(turned, -1, each, borderType=cv2.BORDER_REPLICATE) for each in ACROSS]
+        self._picture = picture if along == 0 else picture.transpose(1, 0, 2)
         rows = slice(int(self._radius - self._length), int(self._radius + self._length) + 1)
-        size = (turned.shape[1], BLOCKS)
-        blocks = np.stack([cv2.resize(each[rows], size, interpolation=cv2.INTER_AREA) for each in self._steps])
+        # averaged along the edge first, which comes to the same and leaves eight rows to look across
+        parts = _averaged(picture[rows] if along == 0 else picture[:, rows], along)
+        blocks = np.stack([_steps_of(parts, each) for each in ACROSS])
         self._mean = blocks.mean(axis=1)  # (profiles, columns, 3)
         own = slice(int(self._radius - 0.75 * self._half), int(self._radius + 0.75 * self._half) + 1)
         self._usual = np.median(self._mean[:, own], axis=1, keepdims=True)
@@ -264,7 +264,10 @@ class _Lines:
         profile, component = np.unravel_index(int(np.argmax(self._sure[:, column])), self._sure[:, column].shape)
         usual = self._usual[profile, 0, component]
         here = float(self._mean[profile, column, component] - usual)
-        steps, inside = self._steps[profile][..., component], self._inside[:, column]
+        beside = int(SLANTS[-1] * self._radius) + len(ACROSS[profile][0])
+        first = max(column - beside, 0)
+        cut = np.ascontiguousarray(self._picture[:, first : column + beside + 1, component])
+        steps, inside = _steps_of(cut, ACROSS[profile]), self._inside[:, column]
         gone = []
         for corner, sign in zip(corners, (1, -1), strict=True):
             far = np.arange(corner + CORNER_PX, corner + CORNER_PX + max(2 * CORNER_PX, 0.5 * self._length))
@@ -274,9 +277,23 @@ class _Lines:
             if not known:
                 gone.append(0.5)
                 continue
-            on = [steps[rows, np.rint(column + slant * sign * far).astype(int)].mean() for slant in SLANTS]
+            on = [steps[rows, np.rint(column + slant * sign * far).astype(int) - first].mean() for slant in SLANTS]
             gone.append(1.0 - float(np.clip(((np.array(on) - usual) / here).max(), 0.0, 1.0)))
         return gone[0], gone[1]
+
+
+def _averaged(picture: Any, along: int) -> Any:
+    """Return the means (blocks, columns, 3) of a picture's parts one below another, or of those side by side."""
+    height, width = picture.shape[:2]
+    if along == 0:
+        return cv2.resize(picture, (width, BLOCKS), interpolation=cv2.INTER_AREA)
+    beside = cv2.resize(picture, (BLOCKS, height), interpolation=cv2.INTER_AREA)
+    return np.ascontiguousarray(beside.transpose(1, 0, 2))
+
+
+def _steps_of(picture: Any, profile: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the steps (h, w, ...) that a picture shows in its columns by a profile across an edge."""
+    return np.asarray(cv2.filter2D(picture, -1, profile, borderType=cv2.BORDER_REPLICATE))
 
 
 def framed(sides: Sequence[Side], rules: OutlineRules) -> float:

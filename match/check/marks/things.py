@@ -264,13 +264,14 @@ def _not_parted(about: CardAbout, rules: SurroundRules) -> float:
 def _not_framed(about: CardAbout, rules: SurroundRules) -> float:
     """Return the ratio for the card's mark lying on the car, from how many of its sides are seen as a card's edges.
 
-    Where hardly any is, it says as much that no border is about the mark, or that the ways out of it lead nowhere.
+    Where hardly any is, it says as much that no border is about the mark, or that the ways out of it lead nowhere. A
+    card laid on a bench has no paint beyond its edges, but borders all round.
     """
     middle, spread = rules.sides_seen
     ratio = _seen(float(1.0 / (1.0 + np.exp((middle - about.framed) / spread))), rules.card_framed)
     bare = np.isnan(about.ways)
     rest = _bare(about.enclosed, rules) if bare else _led_nowhere(about.ways, about.enclosed, rules)
-    return ratio if ratio < 0.0 else max(ratio, rest)
+    return ratio if ratio < 0.0 else max(ratio * (1.0 - _all_round(about.enclosed, rules)), rest)
 
 
 def _bare(enclosed: float, rules: SurroundRules) -> float:
