@@ -102,6 +102,7 @@ def outline(land: Terrain, region: Region, coat: NDArray[np.bool_], rules: Outli
     share = min(1.0, LARGEST_PX / (0.5 * max(region.width * land.scale[0], region.height * land.scale[1])))
     if share < 1.0:
         land, coat = _smaller(land, share), cv2.resize(coat.astype(np.uint8), None, fx=share, fy=share) > 0
+    land = replace(land, logs=land.logs.astype(np.float32))  # once for all turns
     clearest = np.array([_View(land, region, turn, rules).clearest() for turn in TURNS_DEG])
     likely = np.argsort(-np.minimum(np.log1p(clearest), np.log1p(rules.surely)).sum(axis=1))[:MOST_TURNS]
     found = [_closest(land, region, TURNS_DEG[each], coat, rules) for each in likely]
@@ -196,11 +197,10 @@ class _View:
         self.floor = rules.rounding * np.median(land.rounding[land.inside(region)].reshape(-1, 3), axis=0)
         picture, inside = self._turned(land.logs, middle)
         # lines hold numbers of the view and not itself: what refers to itself stays in memory, pictures and all
+        sizes = self.radius, self.reach
         self.lines = [
-            _Lines(
-                picture, inside, (self.radius, self.reach), (self.half[along], self.half[1 - along]), self.floor, along
-            )
-            for along in (0, 1)
+            _Lines(picture, inside, sizes, half, self.floor, along)
+            for along, half in enumerate((self.half, self.half[::-1]))
         ]
 
     def _turned(self, logs: Array, middle: Array) -> tuple[Any, Any]:
@@ -208,9 +208,7 @@ class _View:
         start = middle - self.radius * np.array([c - s, s + c])
         matrix = np.array([[c, -s, start[0]], [s, c, start[1]]])
         how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        picture = cv2.warpAffine(
-            logs.astype(np.float32), matrix, (size, size), flags=how, borderMode=cv2.BORDER_REPLICATE
-        )
+        picture = cv2.warpAffine(logs, matrix, (size, size), flags=how, borderMode=cv2.BORDER_REPLICATE)
         inside = cv2.warpAffine(np.ones(logs.shape[:2], dtype=np.float32), matrix, (size, size), flags=how)
         return picture, inside
 
