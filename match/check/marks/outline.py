@@ -258,7 +258,7 @@ class _Lines:
         return np.asarray(self._sure[:, columns].max(axis=(0, 2)))
 
     def ends(self, column: int, corners: Sequence[float]) -> tuple[float, float]:
-        """Return the share of an edge that is gone beyond either corner; half of it where the photo ends there."""
+        """Return the share of an edge that is gone beyond either corner; half where the photo ends there or none is."""
         profile, component = np.unravel_index(int(np.argmax(self._sure[:, column])), self._sure[:, column].shape)
         usual = self._usual[profile, 0, component]
         here = float(self._mean[profile, column, component] - usual)
@@ -271,7 +271,7 @@ class _Lines:
             far = np.arange(corner + CORNER_PX, corner + CORNER_PX + max(2 * CORNER_PX, 0.5 * self._length))
             far = far[far <= self._radius]
             rows = (self._radius + sign * far).astype(int)
-            known = len(rows) >= CORNER_PX and bool(inside[rows].mean() > 0.7)
+            known = here != 0.0 and len(rows) >= CORNER_PX and bool(inside[rows].mean() > 0.7)
             if not known:
                 gone.append(0.5)
                 continue
