@@ -44,7 +44,6 @@ RIM_PX = 40
 CORNER_PX = 4
 """Pixels of the terrain about a corner that belong to neither side."""
 
-
 SLANTS = np.linspace(-0.06, 0.06, 7)
 """Slopes at which an edge may leave the way it is looked for: one turn to the next, which adds up past a corner."""
 
@@ -99,7 +98,7 @@ def outline(land: Terrain, region: Region, coat: NDArray[np.bool_], rules: Outli
 
     ``coat`` (h, w) is where the picture shows the car's paint.
     """
-    share = min(1.0, LARGEST_PX / (0.5 * max(region.width * land.scale[0], region.height * land.scale[1])))
+    share = min(1.0, LARGEST_PX / float(_placed(land, region)[1].max()))
     if share < 1.0:
         land, coat = _smaller(land, share), cv2.resize(coat.astype(np.uint8), None, fx=share, fy=share) > 0
     land = replace(land, logs=land.logs.astype(np.float32))  # once for all turns
@@ -108,6 +107,12 @@ def outline(land: Terrain, region: Region, coat: NDArray[np.bool_], rules: Outli
     found = [_closest(land, region, TURNS_DEG[each], coat, rules) for each in likely]
     sides = max(found, key=lambda each: framed(each, rules))
     return tuple(replace(side, distance=side.distance / share) for side in sides)
+
+
+def _placed(land: Terrain, region: Region) -> tuple[Array, Array]:
+    """Return a mark's middle and half of its sides (x, y), in pixels of the terrain."""
+    half = np.array([region.width, region.height]) * land.scale / 2.0
+    return np.array([region.x, region.y]) * land.scale + half - 0.5, half
 
 
 def _closest(
@@ -165,8 +170,7 @@ class _About:
     """Where the car's paint lies about a mark, seen from its middle."""
 
     def __init__(self, land: Terrain, region: Region, coat: NDArray[np.bool_]) -> None:
-        self._half = np.array([region.width * land.scale[0], region.height * land.scale[1]]) / 2.0
-        self._middle = np.array([region.x * land.scale[0], region.y * land.scale[1]]) + self._half - 0.5
+        self._middle, self._half = _placed(land, region)
         self._coat = coat
 
     def led(self, side: Side) -> Side:
@@ -187,8 +191,7 @@ class _View:
     """The picture about a mark, turned; every straight line along the mark's sides is a column of it, or a row."""
 
     def __init__(self, land: Terrain, region: Region, turn_deg: float, rules: OutlineRules) -> None:
-        half = np.array([region.width * land.scale[0], region.height * land.scale[1]]) / 2.0
-        middle = np.array([region.x * land.scale[0], region.y * land.scale[1]]) + half - 0.5
+        middle, half = _placed(land, region)
         turn = np.deg2rad(turn_deg)
         self.ahead = np.array([np.cos(turn), np.sin(turn)])
         self.half = np.abs([[self.ahead[0], self.ahead[1]], [self.ahead[1], self.ahead[0]]]) @ half

@@ -81,6 +81,8 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     ways, kin, framed = (np.full(len(places), np.nan) for _ in range(3))
     own = [land.surfaces(place, own_step)[1] for place in places]
     cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
+    alike = np.any([_kin(land, k, own_step, rules) for k in cars], axis=0)
+    coat = _coat(land, cars, edges)
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         coats = np.zeros(own[card].shape, dtype=bool)
         for car in cars:
@@ -90,9 +92,8 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
             coats |= paint
         if not (own[card] & coats).any():
             ways[card] = _ways(land.inside[card], own[card], coats)
-        alike = coats | np.any([_kin(land, k, own_step, rules) for k in cars], axis=0)
-        kin[card] = _ways(land.inside[card], own[card], alike & ~own[card])
-        framed[card], parted[card, cars] = _outlined(land, card, cars, edges)
+        kin[card] = _ways(land.inside[card], own[card], (coats | alike) & ~own[card])
+        framed[card], parted[card, cars] = _outlined(land, card, cars, coat, edges)
         parted[cars, card] = parted[card, cars]
     return Surround(
         car_paint,
@@ -107,10 +108,16 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     )
 
 
-def _outlined(land: Heights, card: int, cars: Sequence[int], rules: OutlineRules) -> tuple[float, list[float]]:
-    """Return how many sides frame a card's mark, and by what share an edge parts it from each car mark."""
+def _coat(land: Heights, cars: Sequence[int], rules: OutlineRules) -> NDArray[np.bool_]:
+    """Return where the picture (h, w) shows the paint of any car mark, flake smoothed away."""
     smooth, within = cv2.blur(land.land.logs, (SPECK, SPECK)), np.array(rules.paint)[[0, 1, 1]]
-    coat = np.any([(np.abs(smooth - _colour(land, car)) < within).all(axis=-1) for car in cars], axis=0)
+    return np.asarray(np.any([(np.abs(smooth - _colour(land, car)) < within).all(axis=-1) for car in cars], axis=0))
+
+
+def _outlined(
+    land: Heights, card: int, cars: Sequence[int], coat: NDArray[np.bool_], rules: OutlineRules
+) -> tuple[float, list[float]]:
+    """Return how many sides frame a card's mark, and by what share an edge parts it from each car mark."""
     sides = outline(land.land, land.regions[card], coat, rules)
     boxes = {k: np.array([[part.start, part.stop] for part in land.inside[k]])[::-1] for k in (card, *cars)}
     middles, halves = ({k: box @ weights for k, box in boxes.items()} for weights in ([0.5, 0.5], [-0.5, 0.5]))
