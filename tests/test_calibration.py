@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from match import calibration, plausible
+from match import calibration
 from match.blend.viewing import Strictness
+from match.calibration import places, plausible
 from match.check.verdict import Limits, Tolerances
 from match.cli import main
 from match.errors import CalibrationError
@@ -180,7 +181,7 @@ def test_a_slip_of_the_decimal_point_is_seen_in_every_number(file):
     shipped = tomllib.loads(file.read_text(encoding="utf-8"))
     tried = 0
     for keys, entry in plausible.entries(shipped):
-        low, high = calibration.unit_range(entry["unit"])
+        low, high = calibration.unit_ranges()[entry["unit"]]
         numbers = () if ".".join((file.stem, *keys)) in MAY_BE_ANY else plausible.numbers(entry.get("value", []))
         for factor in (10.0, 0.1, -10.0):
             slipped = [number * factor for number in numbers]
@@ -206,7 +207,7 @@ def test_the_shipped_files_hold_to_their_own_ranges_and_order(file):
     for keys, entry in plausible.entries(table):
         if file.stem == calibration.UNITS or "value" not in entry:
             continue
-        low, high = calibration.unit_range(entry["unit"])
+        low, high = calibration.unit_ranges()[entry["unit"]]
         assert all(low <= number <= high for number in plausible.numbers(entry["value"])), keys
         if least := entry.get("at_least"):
             assert tuple(least.split(".")) in dict(plausible.entries(table)), f"{keys} stands above nothing"
@@ -255,7 +256,7 @@ def booth(own, tmp_path_factory, monkeypatch):
     for file in FILES:
         (folder / file.name).write_bytes(file.read_bytes())
     (folder / "booth.toml").write_text(SHIPPED, encoding="utf-8")
-    monkeypatch.setattr(calibration, "shipped_folder", lambda: folder)
+    monkeypatch.setattr(places, "shipped_folder", lambda: folder)
     calibration.read_again()
     return own / "booth.toml"
 

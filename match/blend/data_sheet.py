@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from match import plausible
 from match.blend.coat_plans import BlendPractice
 from match.blend.job_practice import JobPractice
+from match.calibration import plausible
 from match.errors import PlanError
 
 LONGEST_NAME = 40

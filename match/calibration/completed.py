@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import dataclasses
 import typing
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
+from match.calibration import places
 from match.words import listed
 
 Keys = tuple[str, ...]
@@ -68,7 +70,33 @@ def unread(hint: Any, table: Any, shipped: Any, keys: Keys = ()) -> list[Keys]:
     return found
 
 
-def taken_words(file: str, taken: list[Keys], unknown: list[Keys]) -> str:
+_taken: dict[Path, dict[Keys, None]] = {}
+"""What was taken from shipped files so far, by the own file that lacks it."""
+
+_unread: dict[Path, dict[Keys, None]] = {}
+"""What those own files hold that nothing is called."""
+
+
+def remember(file: Path, taken: list[Keys], unknown: Sequence[Keys] = ()) -> None:
+    """Remember what an own file lacked, and what it holds that nothing is called, to be told of later."""
+    _taken[file] = _taken.get(file, {}) | dict.fromkeys(taken)
+    _unread[file] = _unread.get(file, {}) | dict.fromkeys(unknown)
+
+
+def forget() -> None:
+    """Forget what was taken so far."""
+    _taken.clear()
+    _unread.clear()
+
+
+def taken_from_shipped() -> tuple[str, ...]:
+    """Return a sentence for each own file that lacked something this process asked for."""
+    here = places.override_folder()
+    found = [(file, list(taken)) for file, taken in _taken.items() if file.parent == here]
+    return tuple(_taken_words(file.name, taken, list(_unread[file])) for file, taken in found)
+
+
+def _taken_words(file: str, taken: list[Keys], unknown: list[Keys]) -> str:
     """Say what was taken from the shipped file in place of an own one's, and what the own one calls as nothing is."""
     lacks = f"lacks {_named(taken)}: the figures that came with the program are used there."
     if not unknown:
