@@ -40,6 +40,17 @@ def is_covariance(values: Array) -> bool:
     return bool(np.abs(values - values.T).max() <= 0.01 and spread[0] >= min(-1e-3, -0.01 * spread[-1]))
 
 
+def squared_reach(share: float) -> float:
+    """Return the squared Mahalanobis distance within which a colour of normal errors lies in this share of cases.
+
+    The quantile of chi-square with three degrees of freedom, as ``scipy.stats`` has it, which takes longer to import
+    than all else that a history needs.
+    """
+    from scipy.special import gammaincinv  # the first screen needs no solver
+
+    return float(2.0 * gammaincinv(1.5, share))
+
+
 @cache
 def colour_science() -> Any:
     """Import colour-science when first needed; its import takes a second and warns when matplotlib is missing."""

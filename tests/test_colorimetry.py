@@ -15,6 +15,7 @@ from match.colorimetry import (
     lab_from_working,
     local_metric,
     signed_terms,
+    squared_reach,
     srgb_from_lab,
     working_from_srgb,
     working_matrices,
@@ -161,6 +162,12 @@ def test_what_lies_beyond_every_colour_is_none(far):
     assert not is_colour((50.0, far, -30.0))
     assert not is_colour((50.0, 20.0))
     assert not is_colour(("light", 1, 2))
+
+
+@pytest.mark.parametrize(("share", "printed"), [(0.90, 6.251), (0.95, 7.815), (0.99, 11.345)])
+def test_the_reach_of_a_normal_colour_is_the_tabled_quantile_of_chi_square(share, printed):
+    # NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4: upper-tail critical values, 3 degrees of freedom
+    assert squared_reach(share) == pytest.approx(printed, abs=5e-4)
 
 
 def test_only_what_can_be_a_covariance_is_one():

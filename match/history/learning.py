@@ -17,7 +17,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binomtest
 
 from match.calibration import quantity
 from match.errors import StoreError
@@ -114,6 +113,8 @@ def counted(outcomes: Sequence[Observed], edges: Sequence[float], share: float =
 def _wilson(held: int, total: int, share: float) -> tuple[float, float] | None:
     if total == 0:
         return None
+    from scipy.stats import binomtest  # takes longer to import than all else of a history
+
     interval = binomtest(held, total).proportion_ci(share, method="wilson")
     return float(interval.low), float(interval.high)
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2, norm
+from scipy.special import ndtri
 
+from match.colorimetry import delta_e00, squared_reach
 from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.card import metric_root
 from match.tint.limits import TintLimits
@@ -20,7 +21,6 @@ from match.tint.recovery import smoothest_spectrum
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, parts_after, search
 from match.tint.tinting import TintJob, Understanding, understand
 from match.tint.units import round_to_scale
-from match.tint.viewing import colour_difference
 from match.tint.wording import (
     FRESH_START,
     LARGER_POT,
@@ -79,7 +79,7 @@ class Setting:
         """Return (DRAWS,) CIEDE2000 from the car after ``additions`` (n + 1,) per gram of paint in the pot."""
         spread = np.broadcast_to(additions, (self.draws.shape[0], additions.size))
         labs = lab_after(self.known.model, self.known.pot, self.draws, spread)
-        return colour_difference(labs, np.broadcast_to(self.known.job.vehicle_lab, labs.shape))
+        return delta_e00(labs, np.broadcast_to(self.known.job.vehicle_lab, labs.shape))
 
     def expected(self, additions: Floats) -> Expected:
         """Return the summary of :meth:`differences`."""
@@ -120,7 +120,7 @@ def advise(
     known = understand(job, limits)
     draws = _draws(known, rng)
     setting = Setting(known, limits, draws, metric_root(job.vehicle_lab), goal, batch_g, reserve_g)
-    now = float(colour_difference(known.card.lab, job.vehicle_lab))
+    now = float(delta_e00(known.card.lab, job.vehicle_lab))
     if now <= goal:
         return _nothing_to_add(setting, WhyNothing.CLOSE_ENOUGH, "", enough_sentence(goal))
     judged = _judged(setting, _candidates(setting, _choices(setting)))
@@ -143,7 +143,7 @@ def _draws(known: Understanding, rng: np.random.Generator) -> Floats:
 def _surely_different(setting: Setting) -> bool:
     card = setting.known.card
     d = card.lab - setting.known.job.vehicle_lab
-    return bool(d @ np.linalg.solve(card.covariance, d) > chi2.ppf(setting.limits.confidence, 3))
+    return bool(d @ np.linalg.solve(card.covariance, d) > squared_reach(setting.limits.confidence))
 
 
 def _choices(setting: Setting, total_share: float | None = None) -> Choices:
@@ -212,7 +212,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
         Action.TINT,
         amounts,
         untinted_g,
-        float(colour_difference(known.card.lab, known.job.vehicle_lab)),
+        float(delta_e00(known.card.lab, known.job.vehicle_lab)),
         setting.expected(setting.nothing),
         setting.expected(step),
         best.difference,
@@ -232,7 +232,7 @@ def _step_shares(setting: Setting) -> Floats:
     still surprise, so that it passes its target only with the chance allowed. Untinted paint: all of it.
     """
     belief, limits = setting.known.learned.belief, setting.limits
-    short = np.exp(-norm.ppf(1 - limits.overshoot_chance) * belief.log_strength_sd)
+    short = np.exp(-ndtri(1 - limits.overshoot_chance) * belief.log_strength_sd)
     new = belief.learned_share < limits.learned_share
     return np.append(np.where(new, np.minimum(short, limits.first_step_share), short), 1.0)
 
@@ -328,7 +328,7 @@ def _lamps(known: Understanding, step: Floats) -> tuple[LampShift, ...]:
 def _nothing_to_add(setting: Setting, why: WhyNothing, way_out: str, *reasons: str) -> Advice:
     known = setting.known
     now = setting.expected(setting.nothing)
-    difference = float(colour_difference(known.card.lab, known.job.vehicle_lab))
+    difference = float(delta_e00(known.card.lab, known.job.vehicle_lab))
     lamps = _lamps(known, setting.nothing)
     batch = _batch(setting, setting.nothing)
     lab = known.card.lab

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.stats import chi2, norm
+from scipy.special import ndtri
 
+from match.colorimetry import delta_e00, squared_reach
 from match.errors import TintError
 from match.record import Record
 from match.tint.answer import Action, Advice, WhyNothing
@@ -19,7 +20,6 @@ from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats
 from match.tint.strengths import TonerResponse
 from match.tint.tinting import TintJob, understand
-from match.tint.viewing import colour_difference
 from match.words import capital, listed
 
 STOOD_STILL = "A move of about {size:.1f} should have been seen: add nothing before the cause is found."
@@ -141,8 +141,8 @@ def check_attempt(job: TintJob, limits: TintLimits, rng: np.random.Generator, ne
     recommendation, why = _recommendation(move, trend, next_step, added, limits)
     return AttemptCheck(
         move,
-        float(colour_difference(before.lab, job.vehicle_lab)),
-        float(colour_difference(after.lab, job.vehicle_lab)),
+        float(delta_e00(before.lab, job.vehicle_lab)),
+        float(delta_e00(after.lab, job.vehicle_lab)),
         chance,
         trend,
         job.vehicle_lab - after.lab,
@@ -193,7 +193,7 @@ def compare_move(
     """
     noise = before.covariance + after.covariance + 2 * limits.card_sd**2 * np.eye(3)
     moved = after.lab - before.lab
-    cut = float(chi2.ppf(limits.confidence, 3))
+    cut = squared_reach(limits.confidence)
     m, p, N = W @ moved, W @ predicted, W @ noise @ W.T
     size, length = float(np.linalg.norm(m)), float(np.linalg.norm(p))
     along = m / size if size > 0 else np.zeros(3)
@@ -204,11 +204,11 @@ def compare_move(
     off = moved - predicted
     return Move(
         moved,
-        float(colour_difference(before.lab, after.lab)),
+        float(delta_e00(before.lab, after.lab)),
         sd,
         bool(moved @ np.linalg.solve(noise, moved) > cut),
         predicted,
-        float(colour_difference(before.lab, before.lab + predicted)),
+        float(delta_e00(before.lab, before.lab + predicted)),
         bool(predicted @ np.linalg.solve(noise, predicted) > cut),
         float(np.degrees(np.arccos(cosine))),
         float(np.degrees(np.arctan2(across, size))) if size > 0 else 180.0,
@@ -227,7 +227,7 @@ def _trend(
         rng.multivariate_normal(card.lab, card.covariance + spread, size=DRAWS, method="eigh")
         for card in (before, after)
     ]
-    far, near = (colour_difference(lab, np.broadcast_to(car, lab.shape)) for lab in draws)
+    far, near = (delta_e00(lab, np.broadcast_to(car, lab.shape)) for lab in draws)
     chance = float(np.mean(near < far))
     if chance >= limits.confidence:
         return chance, Trend.CLOSER
@@ -251,7 +251,7 @@ def _recommendation(
     if last is None:
         return Deed.ADD, ()
     wanted = {amount.name: amount.pot_g for amount in next_step.amounts}
-    z = float(norm.ppf(limits.confidence))
+    z = float(ndtri(limits.confidence))
     sideways = move.seen and move.angle_degrees - z * move.angle_sd > limits.turn_degrees
     shared = [name for name in wanted if name in last]
     if not shared or (sideways and trend is not Trend.CLOSER and set(wanted) != set(last)):

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from match.colorimetry import LARGEST_VARIANCE, is_colour
+from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_colour
 from match.errors import TintError
 from match.measure.wording import worded_axes
 from match.record import Record
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
-from match.tint.viewing import colour_difference
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +48,7 @@ def difference_metric(lab: ArrayLike, step: float = 0.02) -> Floats:
     lab = np.asarray(lab, dtype=np.float64)
     e = np.eye(3)
     directions = np.array([e[i] + (e[j] if j > i else 0) for i in range(3) for j in range(i, 3)])
-    q = (colour_difference(lab - step / 2 * directions, lab + step / 2 * directions) / step) ** 2
+    q = (delta_e00(lab - step / 2 * directions, lab + step / 2 * directions) / step) ** 2
     M = np.empty((3, 3))
     pairs = [(i, j) for i in range(3) for j in range(i, 3)]
     along = {i: q[k] for k, (i, j) in enumerate(pairs) if i == j}
@@ -73,6 +72,6 @@ def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[
     worded = worded_axes(reference)
     axes = np.stack([axis for axis, _ in worded])
     along = axes @ (lab - reference)
-    sizes = colour_difference(np.broadcast_to(reference, (3, 3)), reference + along[:, None] * axes)
+    sizes = delta_e00(np.broadcast_to(reference, (3, 3)), reference + along[:, None] * axes)
     order = [place for place in np.argsort(-sizes) if sizes[place] >= limits.worth_a_word]
     return tuple(worded[place][1][0 if along[place] > 0 else 1] for place in order)

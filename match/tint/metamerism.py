@@ -7,18 +7,14 @@ light. The sum is colour-science's.
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
 
+from match.colorimetry import colour_science
 from match.record import Record
 from match.tint.viewing import viewing, xyz_from_reflectance
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour
 
 LIGHTS = {"A": "filament lamp (CIE A)", "FL11": "narrow-band fluorescent lamp (CIE FL11)"}
 
@@ -53,7 +49,7 @@ def metamerism_index(
     test, first = viewing(illuminant), viewing(reference)
     sample_test, standard_test = xyz_from_reflectance(sample, test) / 100, xyz_from_reflectance(standard, test) / 100
     sample_first, standard_first = (xyz_from_reflectance(spectrum, first) / 100 for spectrum in (sample, standard))
-    index = colour.difference.XYZ_to_metamerism_index(
+    index = colour_science().difference.XYZ_to_metamerism_index(
         sample_test,
         standard_test,
         sample_first,

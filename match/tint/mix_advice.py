@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
 
+from match.colorimetry import delta_e00, squared_reach
 from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.card import metric_root
 from match.tint.limits import TintLimits
@@ -18,7 +18,6 @@ from match.tint.pour import NextMix, Pour, on_top_of, running_totals
 from match.tint.recovery import smoothest_spectrum
 from match.tint.tinting import TintJob, Wanted
 from match.tint.units import round_to_scale
-from match.tint.viewing import colour_difference
 from match.tint.ways import WayOn, addition, best_way
 from match.tint.whole_mix import mix_reflectance, spectra
 from match.tint.wording import (
@@ -74,7 +73,7 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
     known = know_mix(job, limits)
     place = Place(known, limits, metric_root(job.vehicle_lab), goal, wanted)
     now = expected_now(place)
-    enough = float(colour_difference(known.card.lab, job.vehicle_lab)) <= goal
+    enough = float(delta_e00(known.card.lab, job.vehicle_lab)) <= goal
     if enough and now.chance_within_goal >= EVEN_CHANCE:
         further = best_way(place, addition) if Action.TINT in wanted.ways else None
         if further is None or gain(now, further) < limits.offer_gain:
@@ -116,7 +115,7 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
 def _within_doubt(place: Place) -> bool:
     card = place.known.card
     d = card.lab - place.known.job.vehicle_lab
-    return bool(d @ np.linalg.solve(card.covariance, d) <= chi2.ppf(place.limits.confidence, 3))
+    return bool(d @ np.linalg.solve(card.covariance, d) <= squared_reach(place.limits.confidence))
 
 
 def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: list[WayOn]) -> MixAdvice:
@@ -137,7 +136,7 @@ def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: l
         best.action,
         amounts,
         best.untinted_g if best.action is Action.TINT else 0.0,
-        float(colour_difference(known.card.lab, known.job.vehicle_lab)),
+        float(delta_e00(known.card.lab, known.job.vehicle_lab)),
         now,
         best.expected,
         best.expected.difference,
@@ -167,7 +166,7 @@ def _nothing(
 ) -> MixAdvice:
     known = place.known
     car, card = known.job.vehicle_lab, known.card
-    difference = float(colour_difference(card.lab, car))
+    difference = float(delta_e00(card.lab, car))
     advice = Advice(
         why.action,
         (),

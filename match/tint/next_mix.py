@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from match.colorimetry import CIE_EPSILON
+from match.colorimetry import CIE_EPSILON, delta_e00
 from match.tint.pigment import Floats, opaque_reflectance, surface_reflectance
-from match.tint.viewing import colour_difference, lab_from_reflectance, viewing
+from match.tint.viewing import lab_from_reflectance, viewing
 from match.tint.whole_mix import MixBelief, WholeMix, spectra
 
 SEARCH_DRAWS = 32  # a power of two, as Sobol points want
@@ -80,7 +80,7 @@ class Drawn:
     def differences(self, parts: Floats) -> Floats:
         """Return (d,) CIEDE2000 of a mix from the car."""
         labs = self.labs(parts)
-        return colour_difference(labs, np.broadcast_to(self.car, labs.shape))
+        return delta_e00(labs, np.broadcast_to(self.car, labs.shape))
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ import numpy as np
 from match.calibration import quantity
 from match.check.saved import SavedCheck, read_saved, usable
 from match.check.verdict import Finish
-from match.colorimetry import LARGEST_VARIANCE, is_colour
+from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_colour
 from match.errors import TintError
 from match.record import numbers, plain
 from match.tint.card import CardColour
@@ -24,7 +24,6 @@ from match.tint.pot import Pot, TintLog, TintStep, fresh_pot
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.tinting import TintJob
-from match.tint.viewing import colour_difference
 
 FORMAT = "tint-log 1"
 LEAST_VARIANCE = 1e-6  # CIELAB squared: a saved covariance is rounded to 1e-4 and must still be one
@@ -274,7 +273,7 @@ def story_from(saved: Any, name: str) -> Story:
 
 def car_warning(story: Story, checked: CheckedCard, limits: PhotoLimits) -> str | None:
     """Return a warning when the car in a new photo reads far from the story's car."""
-    apart = float(colour_difference(np.array(story.vehicle_lab), np.array(checked.vehicle_lab)))
+    apart = float(delta_e00(np.array(story.vehicle_lab), np.array(checked.vehicle_lab)))
     if apart <= limits.car_differs:
         return None
     return (

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from match.colorimetry import delta_e00
 from match.tint.foreseen import Foreseen
 from match.tint.search import UNTINTED
 from match.tint.story import Card, Step, Story
-from match.tint.viewing import colour_difference
 from match.words import listed
 
 
@@ -36,7 +36,7 @@ def card_words(story: Story, number: int) -> str:
 def card_difference(story: Story, card: Card) -> float:
     """Return CIEDE2000 of a card from the story's car."""
     car = np.array(story.vehicle_lab)
-    return float(colour_difference(car + np.array(card.delta_lab), car))
+    return float(delta_e00(car + np.array(card.delta_lab), car))
 
 
 def formula_words(story: Story) -> str:
@@ -50,7 +50,7 @@ def formula_words(story: Story) -> str:
 def foreseen_words(story: Story, told: Foreseen) -> str:
     """Return what was predicted for a card, beside what it was."""
     car = np.array(story.vehicle_lab)
-    predicted = float(colour_difference(car + told.delta_lab, car))
+    predicted = float(delta_e00(car + told.delta_lab, car))
     agrees = "" if told.as_seen else ", further off than both errors explain"
     return f"predicted {predicted:.1f}{agrees}"
 

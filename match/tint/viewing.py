@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from match.colorimetry import lab_from_xyz
+from match.colorimetry import colour_science, lab_from_xyz
 from match.errors import TintError
 from match.tint.pigment import WAVELENGTHS_NM, Floats
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour
 
 OBSERVER = "CIE 1931 2 Degree Standard Observer"
 
@@ -42,6 +37,7 @@ def viewing(illuminant: str = "D65") -> Viewing:
 
     Weights outside 400-700 nm are added to the first and last band, the practice of ASTM E308 for short spectra.
     """
+    colour = colour_science()
     if illuminant not in colour.SDS_ILLUMINANTS:
         raise TintError(f"no illuminant is called {illuminant!r}: use a CIE name such as D65, A or FL11")
     shape = colour.SpectralShape(360, 780, 10)
@@ -67,8 +63,3 @@ def lab_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Floats:
     """Return CIELAB (..., 3) of reflectance (..., 31) under ``view`` (D65, 2 degrees, when not given)."""
     view = view or viewing()
     return lab_from_xyz(xyz_from_reflectance(R, view), view.white)
-
-
-def colour_difference(lab_1: ArrayLike, lab_2: ArrayLike) -> Floats:
-    """Return CIEDE2000 (...) between CIELAB colours (..., 3), by colour-science."""
-    return np.asarray(colour.difference.delta_E_CIE2000(np.asarray(lab_1), np.asarray(lab_2)), dtype=np.float64)

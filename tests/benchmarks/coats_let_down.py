@@ -18,11 +18,12 @@ import numpy as np
 from match import calibration as files
 from match.check.verdict import Junction, Tolerances, Verdict, thresholds
 from match.coats.let_down import LetDownRules, LetDownStep, judge_let_down
+from match.colorimetry import delta_e00
 from match.measure.uncertainty import Draws
 from match.several.combine import CombiningRules
 from match.several.photo_set import Angle
 from match.tint.pigment import TonerFile, film_reflectance, formula_toners, mixture, surface_reflectance, toner_set
-from match.tint.viewing import colour_difference, lab_from_reflectance
+from match.tint.viewing import lab_from_reflectance
 
 GROUNDS = ({"white": 100, "black": 1}, {"white": 100, "oxide yellow": 3}, {"white": 60, "black": 8})
 TINTS = ("red", "yellow", "magenta", "green-shade blue", "oxide red", "violet")
@@ -67,7 +68,7 @@ def random_finish(rng, toners: TonerFile) -> Finish:
         K, S = mixture(*formula_toners(shelf, tint))
         opaque = film_reflectance(*ground, 1e3, 0.0)
         finish = Finish(opaque, K, S, float(np.exp(rng.uniform(np.log(0.02), np.log(0.6)))), toners.optics)
-        if 1.0 < colour_difference(finish.lab(2, Angle.FACE), finish.lab(3, Angle.FACE)) < 5.0:
+        if 1.0 < delta_e00(finish.lab(2, Angle.FACE), finish.lab(3, Angle.FACE)) < 5.0:
             return finish
 
 
@@ -95,7 +96,7 @@ def true_best(finish, car, offset, steps):
     for angle in (Angle.FACE, Angle.FLOP):
         card = finish.lab(grid, angle)
         vehicle = finish.lab(car, angle) + offset
-        worst = np.maximum(worst, colour_difference(card, np.broadcast_to(vehicle, card.shape)))
+        worst = np.maximum(worst, delta_e00(card, np.broadcast_to(vehicle, card.shape)))
     return float(grid[np.argmin(worst)]), float(worst.min())
 
 

@@ -25,6 +25,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from match import calibration
+from match.colorimetry import delta_e00
 from match.tint.answer import Action, WhyNothing
 from match.tint.foreseen import foreseen
 from match.tint.limits import TintLimits
@@ -32,7 +33,6 @@ from match.tint.pigment import TonerFile, toner_set
 from match.tint.shelf_file import Shelf
 from match.tint.story import Mix, Story, begin
 from match.tint.tinting import Wanted
-from match.tint.viewing import colour_difference
 from match.tint.what_next import Answer, answer
 from match.tint.wording import PHOTO_AGAIN
 from tests.benchmarks.mix_shop import KINDS, Case, Shop, random_case, true_lab
@@ -200,7 +200,7 @@ def main(cases: int, shop: str, first: int) -> None:
     shelf, state = Shelf(toners, file.optics, (), {}), kind.random_state
     numbers = range(first, first + cases)
     made = [random_case(toners, file.optics, kind, np.random.default_rng([state, i])) for i in numbers]
-    start = [float(colour_difference(true_lab(c.formula, c.shop), c.car)) for c in made]
+    start = [float(delta_e00(true_lab(c.formula, c.shop), c.car)) for c in made]
     print(f"shop {shop}: {cases} colours, {sum(bool(c.outside) for c in made)} with a pigment from outside")
     print(f"first card {min(start):.1f} to {max(start):.1f} CIEDE2000, median {np.median(start):.1f}\n")
     runs = {}

@@ -16,11 +16,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from match import calibration
+from match.colorimetry import delta_e00
 from match.tint.earlier_pots import taught
 from match.tint.pigment import TonerFile, toner_set
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story
-from match.tint.viewing import colour_difference
 from match.tint.what_next import load_tint_calibration
 from tests.benchmarks import mix_campaign as campaign
 from tests.benchmarks import mix_shop
@@ -53,7 +53,7 @@ def case_of(maker: World, shop: World, names: list[str], rng: np.random.Generato
             outside = str(rng.choice([n for n in names if n not in formula]))
             aged = mix_shop.with_outside(aged, outside, maker, float(rng.uniform(*mix_shop.OUTSIDE_EFFECT)))
         car = mix_shop.true_lab(aged, maker)
-        start = float(colour_difference(mix_shop.true_lab(formula, shop), car))
+        start = float(delta_e00(mix_shop.true_lab(formula, shop), car))
         if mix_shop.START[0] < start < mix_shop.START[1]:
             offset, photo_sd = rng.normal(0, mix_shop.ABSOLUTE_SD, 3), float(rng.uniform(*mix_shop.PHOTO_SD))
             return mix_shop.Case(formula, shop, car, offset, photo_sd, outside)

@@ -15,10 +15,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from match.colorimetry import delta_e00
 from match.tint.pigment import Optics, Toner
 from match.tint.story import CheckedCard
 from match.tint.units import round_to_scale
-from match.tint.viewing import colour_difference, lab_from_reflectance
+from match.tint.viewing import lab_from_reflectance
 from tests.benchmarks.mix_stranger import Mishaps, mishaps, stranger_world, thin, wrongly_labelled
 from tests.benchmarks.mix_worlds import World, drawn_world, radiative_world
 
@@ -106,7 +107,7 @@ def random_case(shelf: dict[str, Toner], optics: Optics, kind: Kind, rng: np.ran
             outside = str(rng.choice([n for n in shelf if n not in formula]))
             aged = with_outside(aged, outside, maker, float(rng.uniform(*OUTSIDE_EFFECT)))
         car = true_lab(aged, maker)
-        start = float(colour_difference(true_lab(formula, shop), car))
+        start = float(delta_e00(true_lab(formula, shop), car))
         if START[0] < start < START[1]:
             offset, photo_sd = rng.normal(0, ABSOLUTE_SD, 3), float(rng.uniform(*PHOTO_SD))
             return Case(formula, shop, car, offset, photo_sd, outside, wrong, kind.scale_step_g)
@@ -117,7 +118,7 @@ def with_outside(parts: Recipe, name: str, maker: World, effect: float) -> Recip
     plain = true_lab(parts, maker)
     for amount in np.geomspace(0.02, 10.0, 30):
         more = {**parts, name: float(amount)}
-        if float(colour_difference(true_lab(more, maker), plain)) >= effect:
+        if float(delta_e00(true_lab(more, maker), plain)) >= effect:
             break
     return more
 
@@ -169,7 +170,7 @@ class Shop:
         looks = true_lab(self.pot, thin(self.case.shop, wrong.film)) + gun if self.last_thin else paint
         self.sprayed = looks + self.rng.normal(0, CARD_SD, 3)
         self.use(CARD_USES_G)
-        return float(colour_difference(paint, self.case.car)), self.photograph(f"card {number}")
+        return float(delta_e00(paint, self.case.car)), self.photograph(f"card {number}")
 
     def photograph(self, name: str) -> CheckedCard:
         """Photograph the last card, once more if need be."""

@@ -16,6 +16,7 @@ from match import calibration as files
 from match.check.calibration_files import load_calibration
 from match.check.measuring import measure_photo
 from match.check.settings import CheckSettings
+from match.colorimetry import delta_e00
 from match.demo.scene import render as rendering
 from match.demo.scene.description import Scene
 from match.demo.scene.layout import regions as marks_of
@@ -24,7 +25,7 @@ from match.photo.regions import Kind
 from match.several.combine import PhotoReading
 from match.several.photo_set import Role
 from match.tint.pigment import TonerFile, toner_set
-from match.tint.viewing import colour_difference, lab_from_reflectance
+from match.tint.viewing import lab_from_reflectance
 from tests.support.random_scene import SceneFile, random_scene
 from tests.support.synthetic import ArrayPhoto
 
@@ -74,7 +75,7 @@ def pair_at(shop, scene: Scene, pair: PaintPair, angle_deg: float) -> PaintPair:
     vehicle = lab_from_reflectance(at_angle(pair.vehicle, paint, angle_deg, paint.flop, physics))
     flop = paint.flop * paint.card_flop_ratio
     card = lab_from_reflectance(at_angle(pair.card, paint, angle_deg, flop, physics))
-    return PaintPair(pair.vehicle, pair.card, vehicle, card, float(colour_difference(card, vehicle)))
+    return PaintPair(pair.vehicle, pair.card, vehicle, card, float(delta_e00(card, vehicle)))
 
 
 def laid_again(scene: Scene, shop, rng, card_x: float) -> Scene:

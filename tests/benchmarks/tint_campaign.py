@@ -23,6 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from match import calibration
+from match.colorimetry import delta_e00
 from match.tint.advice import advise
 from match.tint.answer import Action, WhyNothing
 from match.tint.card import CardColour
@@ -30,7 +31,7 @@ from match.tint.limits import TintLimits
 from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, TonerFile, paint_reflectance, toner_set
 from match.tint.pot import TintLog, TintStep
 from match.tint.tinting import TintJob
-from match.tint.viewing import colour_difference, lab_from_reflectance
+from match.tint.viewing import lab_from_reflectance
 
 RANDOM_STATE = 20240517
 CASES = 120
@@ -99,7 +100,7 @@ def random_case(shelf: dict[str, Toner], optics: Optics, strength_sd: float, rng
         for depth in np.linspace(0.05, 0.95, 19):
             less = {n: v * (1 - depth * pull.get(n, 0.0)) for n, v in recipe.items()}
             full, low = true_lab(recipe, true_shelf, optics), true_lab(less, true_shelf, optics)
-            if abs(float(colour_difference(full, low)) - wanted) < 0.3:
+            if abs(float(delta_e00(full, low)) - wanted) < 0.3:
                 needed = sum(recipe[n] - less[n] for n in held) / sum(less.values())
                 if needed < 0.09:
                     mix, car = (less, full) if reachable else (recipe, low)
@@ -120,7 +121,7 @@ class Bench:
         """Spray a card and return its paint's true CIEDE2000 from the car."""
         paint = true_lab(parts, self.case.true_shelf, self.optics)
         self.card = paint + self.rng.normal(0, CARD_SD, 3)
-        return float(colour_difference(paint, self.case.car))
+        return float(delta_e00(paint, self.case.car))
 
     def photograph(self) -> CardColour:
         """Return the card as a photo measures it."""
@@ -186,7 +187,7 @@ def largest_component(shelf: dict[str, Toner], optics: Optics, limits: TintLimit
     def step(bench: Bench, log: TintLog) -> tuple[str, dict[str, float], float]:
         cards = log.cards()
         d = cards[-1][1].lab - bench.car_as_measured
-        if float(colour_difference(cards[-1][1].lab, bench.car_as_measured)) <= GOAL:
+        if float(delta_e00(cards[-1][1].lab, bench.car_as_measured)) <= GOAL:
             return Action.STOP, {}, 0.0
         axis = int(np.argmax(np.abs(d)))
         here = contents(bench.case, log)
@@ -271,7 +272,7 @@ def compare(cases: int, strength_sd: float) -> None:
     shelf, optics = toner_set(file), file.optics
     limits = calibration.load(TintLimits, "tint", "limits")
     made = [random_case(shelf, optics, strength_sd, np.random.default_rng([RANDOM_STATE, i])) for i in range(cases)]
-    start = [float(colour_difference(true_lab(c.mix, c.true_shelf, optics), c.car)) for c in made]
+    start = [float(delta_e00(true_lab(c.mix, c.true_shelf, optics), c.car)) for c in made]
     print(f"\n{cases} colours, hidden strength error {100 * strength_sd:.0f} % (one standard deviation)")
     print(f"start {np.min(start):.1f} to {np.max(start):.1f} CIEDE2000, median {np.median(start):.1f}")
     advisers = {

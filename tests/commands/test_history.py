@@ -216,12 +216,16 @@ def test_every_argument_of_history_and_of_saving_is_explained():
         assert action.help, action
 
 
-def test_a_whole_process_lists_an_empty_history(home):
-    told = subprocess.run(
-        [sys.executable, "-m", "match", "history", "list"], capture_output=True, text=True, env=os.environ, check=False
-    )
-    assert (told.returncode, told.stderr) == (0, "")
+def test_a_whole_process_lists_an_empty_history_and_loads_no_library_that_it_does_not_need(home):
+    command = [sys.executable, "-X", "importtime", "-m", "match", "history", "list"]
+    told = subprocess.run(command, capture_output=True, text=True, env=os.environ, check=False)
+    times = [line for line in told.stderr.splitlines() if line.startswith("import time:")]
+    said = [line for line in told.stderr.splitlines() if not line.startswith("import time:")]
+    loaded = {line.rpartition("|")[2].strip() for line in times}
+    assert (told.returncode, said) == (0, [])
     assert told.stdout.startswith("No checks are saved yet in ")
+    assert "sqlalchemy" in loaded
+    assert not {"colour", "scipy.stats", "pandas", "streamlit"} & loaded
 
 
 def test_a_pot_is_kept_reopened_and_gone_on_with_by_tint(home, tmp_path, capsys):

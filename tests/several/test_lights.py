@@ -6,12 +6,13 @@ from scipy.optimize import least_squares
 
 from match import calibration as files
 from match.check.verdict import Junction, Tolerances, thresholds
+from match.colorimetry import delta_e00
 from match.several.combine import PhotoReading, combine
 from match.several.lights import LightShift, compare_lights
 from match.several.photo_set import Role
 from match.several.rules import load_several_rules
 from match.tint.pigment import TonerFile, paint_reflectance, toner_set
-from match.tint.viewing import colour_difference, lab_from_reflectance, viewing
+from match.tint.viewing import lab_from_reflectance, viewing
 from tests.benchmarks.several_simulated import simulated
 
 RULES = load_several_rules()
@@ -58,8 +59,8 @@ def metamers():
 def test_a_metameric_pair_is_seen_to_break(metamers):
     # The special metamerism index of CIE 15 for a pair that matches under D65 is its difference under the test lamp.
     daylight, warm = metamers
-    assert colour_difference(*daylight) < 0.1
-    index = float(colour_difference(*warm))
+    assert delta_e00(*daylight) < 0.1
+    index = float(delta_e00(*warm))
     assert index > 2
     found = compared(under("daylight", *daylight), under("a warm lamp", *warm, seed=1))
     assert found.shift is LightShift.SEEN

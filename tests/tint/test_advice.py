@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import differential_evolution
 
+from match.colorimetry import delta_e00
 from match.tint.advice import _price, advise
 from match.tint.answer import Action, WhyNothing
 from match.tint.card import metric_root
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, search
 from match.tint.tinting import understand
-from match.tint.viewing import colour_difference
 from tests.tint.table import BLUE, LIMITS, SHELF, card, job, lab_of, tinted
 
 GOAL = 0.8
@@ -98,7 +98,7 @@ def test_predicted_card_is_the_card_that_comes():
     before = job(mix, lab_of(BLUE))
     advice = step(before)
     after = tinted(before, mix, {a.name: a.pot_g for a in advice.amounts})
-    assert colour_difference(advice.predicted_lab, after.log.steps[-1].after.lab) < 0.02
+    assert delta_e00(advice.predicted_lab, after.log.steps[-1].after.lab) < 0.02
 
 
 def test_a_large_amount_is_taken_in_steps_without_going_short_twice():

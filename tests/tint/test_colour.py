@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from match import calibration
-from match.colorimetry import lab_from_xyz, xyz_from_lab
+from match.colorimetry import delta_e00, lab_from_xyz, xyz_from_lab
 from match.errors import TintError
 from match.tint.card import CardColour, describe, difference_metric, metric_root
 from match.tint.limits import TintLimits
 from match.tint.metamerism import lamp_shifts, metamerism_index
 from match.tint.pigment import WAVELENGTHS_NM, Optics
 from match.tint.recovery import smoothest_spectrum
-from match.tint.viewing import OBSERVER, colour_difference, lab_from_reflectance, viewing, xyz_from_reflectance
+from match.tint.viewing import OBSERVER, lab_from_reflectance, viewing, xyz_from_reflectance
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -82,7 +82,7 @@ SHARMA = [
 
 @pytest.mark.parametrize(("one", "two", "difference"), SHARMA)
 def test_colour_difference_is_ciede2000(one, two, difference):
-    assert colour_difference(one, two) == pytest.approx(difference, abs=1e-4)
+    assert delta_e00(one, two) == pytest.approx(difference, abs=1e-4)
 
 
 # Source: CIEDE2000's S_L = 1 + 0.015 (L-50)^2 / sqrt(20 + (L-50)^2) by hand: the difference for one L* unit at L.

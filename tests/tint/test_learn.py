@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import approx_fprime
 
+from match.colorimetry import delta_e00
 from match.errors import TintError
 from match.tint.card import CardColour
 from match.tint.learn import lab_jacobian, learn, predicted_lab, prior_belief
@@ -13,7 +14,7 @@ from match.tint.paint import base_paint, guess_formula, lab_change, tint_model, 
 from match.tint.pigment import mixture, opaque_reflectance
 from match.tint.pot import TintLog, TintStep
 from match.tint.tinting import TintJob, understand
-from match.tint.viewing import colour_difference, lab_from_reflectance
+from match.tint.viewing import lab_from_reflectance
 from tests.tint.table import BLUE, FILE, LIMITS, SHELF, card, job, lab_of, tinted
 
 
@@ -192,7 +193,7 @@ def test_the_pots_colour_uses_all_cards():
     wild = CardColour(truth + np.array([1.5, 0, 0]), np.eye(3))
     now = replace(now, log=replace(now.log, steps=(replace(now.log.steps[-1], after=wild),)))
     card_now = understand(now, LIMITS).card
-    assert colour_difference(card_now.lab, truth) < 0.6 * colour_difference(wild.lab, truth)
+    assert delta_e00(card_now.lab, truth) < 0.6 * delta_e00(wild.lab, truth)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from match.colorimetry import delta_e00
 from match.errors import TintError
 from match.tint.answer import Action, WhyNothing
 from match.tint.attempt import Deed
@@ -18,7 +19,6 @@ from match.tint.pour import NextMix, on_top_of
 from match.tint.shelf_file import Shelf
 from match.tint.story import CheckedCard, Mix, begin, story_from
 from match.tint.tinting import Wanted
-from match.tint.viewing import colour_difference
 from match.tint.what_next import answer, headline
 from match.tint.wording import PHOTO_AGAIN
 from tests.tint.table import BLUE, FILE, LIMITS, SHELF, job, lab_of
@@ -46,8 +46,8 @@ def test_too_much_of_a_toner_is_put_right_by_less_of_it():
     # Source: the recipe itself.
     found = advised(TOO_MUCH)
     assert found.advice.action == Action.NEXT_MIX
-    assert colour_difference(lab_of(found.next_mix.grams), CAR) < 0.8
-    assert colour_difference(lab_of(TOO_MUCH), CAR) > 2.0
+    assert delta_e00(lab_of(found.next_mix.grams), CAR) < 0.8
+    assert delta_e00(lab_of(TOO_MUCH), CAR) > 2.0
     before = {name: 100 * parts / sum(TOO_MUCH.values()) for name, parts in TOO_MUCH.items()}
     assert found.next_mix.grams["black"] < before["black"]
     assert found.next_mix.foreign == ()
@@ -134,7 +134,7 @@ def test_where_it_is_close_enough_a_step_that_would_still_help_is_offered_and_no
     poured = {name: 100 * parts / total for name, parts in short.items()}
     for name, grams in zip(offer.toners, offer.full_g, strict=True):
         poured[name] = poured.get(name, 0.0) + grams
-    assert colour_difference(lab_of(poured), CAR) < colour_difference(lab_of(short), CAR) - LIMITS.offer_gain
+    assert delta_e00(lab_of(poured), CAR) < delta_e00(lab_of(short), CAR) - LIMITS.offer_gain
     assert advised(short, sd=0.1, goal=1.5, wanted=Wanted(ways=(Action.NEXT_MIX,))).advice.others == ()
 
 
@@ -179,7 +179,7 @@ def test_a_mix_may_go_on_top_of_the_pot():
     held = {name: 100 * parts / sum(TOO_MUCH.values()) for name, parts in TOO_MUCH.items()}
     whole = {name: held[name] + mix.grams.get(name, 0.0) for name in held}
     assert mix.total_g == pytest.approx(sum(whole.values()), abs=0.01)
-    assert colour_difference(lab_of(whole), CAR) < 0.7
+    assert delta_e00(lab_of(whole), CAR) < 0.7
     assert sum(mix.grams.values()) == pytest.approx(mix.poured_g)
 
 

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq, least_squares
 
+from match.colorimetry import delta_e00
 from match.demo.scene.description import Paint
 from match.demo.scene.settings import ScenePhysics
 from match.errors import MatchError
 from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, formula_toners, paint_reflectance
-from match.tint.viewing import colour_difference, lab_from_reflectance
+from match.tint.viewing import lab_from_reflectance
 
 Floats = NDArray[np.float64]
 
@@ -86,10 +87,10 @@ def paint_pair(
     if paint.card_toners:
         toners, _ = formula_toners(shelf, dict.fromkeys(paint.card_toners, 1.0))
         shares = _matched_shares(toners, optics, lambda body: card_lab(body) - vehicle_lab)
-    difference = _Difference(toners, shares, optics, lambda body: colour_difference(card_lab(body), vehicle_lab))
+    difference = _Difference(toners, shares, optics, lambda body: delta_e00(card_lab(body), vehicle_lab))
     card = _disturbed(difference, paint.true_delta_e00, rng)
     more = tuple(_disturbed(difference, wanted, rng) for wanted in paint.more_delta_e00)
-    off = [float(colour_difference(card_lab(body), vehicle_lab)) for body in (card, *more)]
+    off = [float(delta_e00(card_lab(body), vehicle_lab)) for body in (card, *more)]
     return PaintPair(vehicle, card, vehicle_lab, card_lab(card), off[0], more, tuple(off[1:]))
 
 
