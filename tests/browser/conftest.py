@@ -75,13 +75,8 @@ def app_url(browser: Browser, app_folder: Path) -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def marker_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """A page that holds the region marker alone and prints what Python received.
-
-    It is drawn a few hundred times, each soon over; looking for garbage after each would cost more than drawing it.
-    """
-    log = tmp_path_factory.mktemp("marker") / "log.txt"
-    with served(HERE / "marker_app.py", log, {**os.environ, "STREAMLIT_RUNNER_POST_SCRIPT_GC": "false"}) as found:
-        yield f"http://{found[0]}:{found[1]}"
+    """A page that holds the region marker alone and prints what Python received."""
+    yield from _serve(HERE / "marker_app.py", tmp_path_factory.mktemp("marker") / "log.txt")
 
 
 @pytest.fixture(scope="session")

@@ -1,5 +1,6 @@
 """A Streamlit script served as a process of its own at a free port of this computer."""
 
+import os
 import socket
 import subprocess
 import sys
@@ -27,8 +28,10 @@ def started(
 ) -> Iterator[tuple[subprocess.Popen, tuple[str, int]]]:
     """Yield the server's process too, so that it can be killed; at any free port, or at that of a server killed before.
 
-    What a browser has compiled it knows by its address, so a start at the same port costs it less.
+    What a browser has compiled it knows by its address, so a start at the same port costs it less. Each page is soon
+    over, and looking for garbage after each run of its script would cost more than drawing it.
     """
+    environment = {**(os.environ if environment is None else environment), "STREAMLIT_RUNNER_POST_SCRIPT_GC": "false"}
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         address: tuple[str, int] = ("127.0.0.1", port) if port else probe.getsockname()
