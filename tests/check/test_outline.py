@@ -12,7 +12,8 @@ import pytest
 
 from match.check.calibration_files import load_calibration
 from match.check.marks.borders import Heights, passes, terrains
-from match.check.marks.outline import _View, framed, outline, parted
+from match.check.marks.lines import About
+from match.check.marks.outline import framed, outline, parted
 from match.photo.regions import Kind, Region
 
 RULES = load_calibration().marks.outline
@@ -65,6 +66,17 @@ def test_a_large_mark_is_looked_at_smaller_and_its_edges_lie_where_they_are():
     sides = outline(land, large, np.ones(land.logs.shape[:2], dtype=bool), RULES)
     assert framed(sides, RULES) > 3.0
     assert [side.distance for side in sides] == pytest.approx([130.0, 130.0, 100.0, 100.0], abs=4.0)
+
+
+@pytest.mark.parametrize("turn_deg", [15.0, -39.0])
+def test_a_turn_that_is_tried_in_a_few_rows_shows_nearly_what_it_shows_in_all(turn_deg):
+    about = About(_land(_card(2.0, turn_deg))[0], MARK, RULES)
+    clearest = [
+        [lines.sure_of(side).max() for lines in about.turned(turn_deg, thinned) for side in (0, 1)]
+        for thinned in (True, False)
+    ]
+    assert min(clearest[1]) > 10.0
+    assert clearest[0] == pytest.approx(clearest[1], rel=0.4)
 
 
 def test_about_a_mark_on_a_plain_panel_hardly_any_side_is_seen():
@@ -122,9 +134,10 @@ def test_what_a_mark_was_looked_at_in_goes_with_the_last_look():
     """A dozen turned pictures a card: kept until the next search for garbage, a few checks would fill the memory."""
     gc.disable()
     try:
-        view = _View(_land()[0], MARK, 12.0, RULES)
-        looked = weakref.ref(view)
-        del view
-        assert looked() is None
+        about = About(_land()[0], MARK, RULES)
+        looked = [weakref.ref(lines) for lines in about.turned(12.0)]
+        looked.append(weakref.ref(about))
+        del about
+        assert [each() for each in looked] == [None, None, None]
     finally:
         gc.enable()

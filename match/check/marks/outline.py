@@ -7,15 +7,15 @@ where the next one begins, while gaps, creases, mirrored lamps and the car's own
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from match.check.marks.borders import Terrain
+from match.check.marks.lines import BLOCKS, CORNER_PX, About, Lines, placed
 from match.check.marks.rules import OutlineRules
 from match.colorimetry import Array
 from match.photo.regions import Region
@@ -26,11 +26,11 @@ TURNS_DEG = np.arange(-45.0, 45.0, 6.0)
 NEAR_DEG = (-3.0, 0.0, 3.0)
 """Ways a side may be turned besides, where the card lies between two of those or is seen at a slant."""
 
-BLOCKS = 8
-"""Parts of a side that are compared with each other: what is seen in one of them alone is no edge."""
-
 PEAKS = 3
 """Places at which each side is looked for, the clearest ones."""
+
+LIKELY_TURNS = 4
+"""Turns that are looked at in full, of all that are tried in a few rows."""
 
 MOST_TURNS = 2
 """Turns that are looked at closely, the likeliest ones."""
@@ -41,27 +41,8 @@ LARGEST_PX = 64.0
 RIM_PX = 40
 """Pixels of the terrain beyond an edge within which the car's paint comes, were the card's white rim between."""
 
-CORNER_PX = 4
-"""Pixels of the terrain about a corner that belong to neither side."""
-
-SLANTS = np.linspace(-0.06, 0.06, 7)
-"""Slopes at which an edge may leave the way it is looked for: one turn to the next, which adds up past a corner."""
-
-
-def _across() -> list[NDArray[np.float32]]:
-    """Return profiles across an edge: steps from one level to another, and thin lines as of a shadow or a rim."""
-    found = []
-    for gap in (1, 2):
-        level = np.full(3 * gap, 1.0 / (3 * gap))
-        found.append(np.concatenate([-level, np.zeros(2 * gap - 1), level]))
-        beside = np.full(2, -0.25)
-        line = np.full(2 * gap - 1, 1.0 / (2 * gap - 1))
-        found.append(np.concatenate([beside, np.zeros(gap), line, np.zeros(gap), beside]))
-    return [each.astype(np.float32)[None, :] for each in found]
-
-
-ACROSS = _across()
-"""Widths in pixels of the terrain: an edge is a pixel wide, the shadow of a card two or three."""
+ALONG = np.linspace(-1.0, 1.0, 2 * BLOCKS)
+"""Places along an edge from which the car's paint is looked for, from corner to corner of the mark."""
 
 
 @dataclass(frozen=True)
@@ -98,30 +79,38 @@ def outline(land: Terrain, region: Region, coat: NDArray[np.bool_], rules: Outli
 
     ``coat`` (h, w) is where the picture shows the car's paint.
     """
-    share = min(1.0, LARGEST_PX / float(_placed(land, region)[1].max()))
+    share = min(1.0, LARGEST_PX / float(placed(land, region)[1].max()))
     if share < 1.0:
         land, coat = _smaller(land, share), cv2.resize(coat.astype(np.uint8), None, fx=share, fy=share) > 0
-    land = replace(land, logs=land.logs.astype(np.float32))  # once for all turns
-    clearest = np.array([_View(land, region, turn, rules).clearest() for turn in TURNS_DEG])
-    likely = np.argsort(-np.minimum(np.log1p(clearest), np.log1p(rules.surely)).sum(axis=1))[:MOST_TURNS]
-    found = [_closest(land, region, TURNS_DEG[each], coat, rules) for each in likely]
+    about = About(land, region, rules)
+    likely = _likeliest({turn: about.turned(turn, thinned=True) for turn in TURNS_DEG}, LIKELY_TURNS, rules)
+    likely = _likeliest({turn: about.turned(turn) for turn in sorted(likely)}, MOST_TURNS, rules)
+    coat_about = _CoatAbout(land, region, coat)
+    found = [_closest(about, turn, coat_about, rules) for turn in likely]
     sides = max(found, key=lambda each: framed(each, rules))
     return tuple(replace(side, distance=side.distance / share) for side in sides)
 
 
-def _placed(land: Terrain, region: Region) -> tuple[Array, Array]:
-    """Return a mark's middle and half of its sides (x, y), in pixels of the terrain."""
-    half = np.array([region.width, region.height]) * land.scale / 2.0
-    return np.array([region.x, region.y]) * land.scale + half - 0.5, half
+def _likeliest(views: Mapping[float, tuple[Lines, Lines]], most: int, rules: OutlineRules) -> list[float]:
+    """Return the turns in which all four sides stand out most, by the clearest line of each."""
+    clearest = [
+        [lines.sure_of(side).max(initial=0.0) for lines in each for side in range(2)] for each in views.values()
+    ]
+    clear = np.minimum(np.log1p(np.array(clearest)), np.log1p(rules.surely)).sum(axis=1)
+    return [list(views)[place] for place in np.argsort(-clear, kind="stable")[:most]]
 
 
-def _closest(
-    land: Terrain, region: Region, turn_deg: float, coat: NDArray[np.bool_], rules: OutlineRules
-) -> tuple[Side, ...]:
+def _closest(about: About, turn_deg: float, coat: _CoatAbout, rules: OutlineRules) -> tuple[Side, ...]:
     """Return the sides that are seen best where the card is turned by about so much."""
-    near = [_View(land, region, turn_deg + turn, rules) for turn in NEAR_DEG]
-    peaks = [_peaks([(view, *peak) for view in near for peak in view.peaks(side)]) for side in range(4)]
-    return _closed(peaks, _About(land, region, coat), rules)
+    near = [about.turned(turn_deg + turn) for turn in NEAR_DEG]
+    peaks = [_peaks([peak for view in near for peak in _clearest_of(view[side // 2], side % 2)]) for side in range(4)]
+    return _closed(peaks, coat, rules)
+
+
+def _clearest_of(lines: Lines, side: int) -> list[Peak]:
+    """Return the clearest lines of a side in one view, several to each place."""
+    sure = lines.sure_of(side)
+    return [(lines, float(lines.first + at), float(sure[at])) for at in np.argsort(-sure)[: PEAKS * CORNER_PX]]
 
 
 def _smaller(land: Terrain, share: float) -> Terrain:
@@ -133,7 +122,7 @@ def _smaller(land: Terrain, share: float) -> Terrain:
     return replace(land, logs=logs, rounding=rounding, scale=(share * land.scale[0], share * land.scale[1]))
 
 
-Peak = tuple["_View", float, float]
+Peak = tuple[Lines, float, float]
 """A place at which a side may lie: in which view, its distance from the mark's middle, and how far it stands out."""
 
 
@@ -146,19 +135,29 @@ def _peaks(found: list[Peak]) -> list[Peak]:
     return kept[:PEAKS]
 
 
-def _closed(peaks: Sequence[Sequence[Peak]], about: _About, rules: OutlineRules) -> tuple[Side, ...]:
+def _closed(peaks: Sequence[Sequence[Peak]], coat: _CoatAbout, rules: OutlineRules) -> tuple[Side, ...]:
     """Return of each side the place that is seen best, given where the sides beside it lie; twice round settles it."""
     at = [0, 0, 0, 0]
     chosen: list[Side] = []
+    sides = [[coat.led(_side(peak, side)) for peak in peaks[side]] for side in range(4)]
     for _ in range(2):
         chosen = []
         for side in range(4):
             beside = [peaks[each][at[each]][1] if peaks[each] else 0.0 for each in _beside(side)]
-            tried = [about.led(view.side(side, distance, sure, beside)) for view, distance, sure in peaks[side]]
+            tried = [
+                replace(each, ends=lines.ends(side % 2, distance, beside))
+                for each, (lines, distance, _) in zip(sides[side], peaks[side], strict=True)
+            ]
             if tried:
                 at[side] = int(np.argmax([each.seen(rules) * (0.2 + each.paint) for each in tried]))
             chosen.append(tried[at[side]] if tried else Side((0.0, 0.0), np.inf, 0.0))
     return tuple(chosen)
+
+
+def _side(peak: Peak, side: int) -> Side:
+    lines, distance, sure = peak
+    across, down = lines.normal(side % 2)
+    return Side((float(across), float(down)), distance, sure)
 
 
 def _beside(side: int) -> tuple[int, int]:
@@ -166,135 +165,26 @@ def _beside(side: int) -> tuple[int, int]:
     return (2, 3) if side < 2 else (0, 1)
 
 
-class _About:
+class _CoatAbout:
     """Where the car's paint lies about a mark, seen from its middle."""
 
     def __init__(self, land: Terrain, region: Region, coat: NDArray[np.bool_]) -> None:
-        self._middle, self._half = _placed(land, region)
-        self._coat = coat
+        self._middle, self._half = placed(land, region)
+        self._coat = np.pad(coat, 1)  # none beyond the picture
 
     def led(self, side: Side) -> Side:
         """Return the side with the share of it beyond which paint comes soon, for as far as a border is wide."""
         normal = np.array(side.normal)
         length = max(float(np.abs(normal[::-1]) @ self._half), float(CORNER_PX))
-        along = np.linspace(-length, length, 2 * BLOCKS)[:, None, None] * np.array([-normal[1], normal[0]])
-        out = (side.distance + np.arange(CORNER_PX, RIM_PX))[None, :, None] * normal
-        across, down = np.moveaxis(np.rint(self._middle + along + out).astype(int), -1, 0)
+        along = length * ALONG[:, None]
+        out = side.distance + np.arange(CORNER_PX, RIM_PX)
+        start = self._middle + 1.0
+        across = np.rint(start[0] - normal[1] * along + normal[0] * out).astype(int)
+        down = np.rint(start[1] + normal[0] * along + normal[1] * out).astype(int)
         rows, columns = self._coat.shape
-        inside = (across >= 0) & (down >= 0) & (across < columns) & (down < rows)
-        paint = inside & self._coat[np.clip(down, 0, rows - 1), np.clip(across, 0, columns - 1)]
-        runs = np.all(np.lib.stride_tricks.sliding_window_view(paint, CORNER_PX, axis=1), axis=2)
+        paint = self._coat[np.clip(down, 0, rows - 1), np.clip(across, 0, columns - 1)]
+        runs = np.logical_and.reduce([paint[:, k : k + 1 - CORNER_PX or None] for k in range(CORNER_PX)])
         return replace(side, paint=float(np.any(runs, axis=1).mean()))
-
-
-class _View:
-    """The picture about a mark, turned; every straight line along the mark's sides is a column of it, or a row."""
-
-    def __init__(self, land: Terrain, region: Region, turn_deg: float, rules: OutlineRules) -> None:
-        middle, half = _placed(land, region)
-        turn = np.deg2rad(turn_deg)
-        self.ahead = np.array([np.cos(turn), np.sin(turn)])
-        self.half = np.abs([[self.ahead[0], self.ahead[1]], [self.ahead[1], self.ahead[0]]]) @ half
-        self.reach = int(rules.reach[0] * half.max() + rules.reach[1] * max(land.logs.shape))
-        self.radius = int(self.half.max()) + 1 + self.reach + 2 * CORNER_PX
-        self.floor = rules.rounding * np.median(land.rounding[land.inside(region)].reshape(-1, 3), axis=0)
-        picture, inside = self._turned(land.logs, middle)
-        # lines hold numbers of the view and not itself: what refers to itself stays in memory, pictures and all
-        sizes = self.radius, self.reach
-        self.lines = [
-            _Lines(picture, inside, sizes, half, self.floor, along)
-            for along, half in enumerate((self.half, self.half[::-1]))
-        ]
-
-    def _turned(self, logs: Array, middle: Array) -> tuple[Any, Any]:
-        size, (c, s) = 2 * self.radius + 1, self.ahead
-        start = middle - self.radius * np.array([c - s, s + c])
-        matrix = np.array([[c, -s, start[0]], [s, c, start[1]]])
-        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        picture = cv2.warpAffine(logs, matrix, (size, size), flags=how, borderMode=cv2.BORDER_REPLICATE)
-        inside = cv2.warpAffine(np.ones(logs.shape[:2], dtype=np.float32), matrix, (size, size), flags=how)
-        return picture, inside
-
-    def clearest(self) -> list[float]:
-        return [float(self.lines[side // 2].sure_of(side).max(initial=0.0)) for side in range(4)]
-
-    def peaks(self, side: int) -> list[tuple[float, float]]:
-        sure = self.lines[side // 2].sure_of(side)
-        first = int(self.half[side // 2]) - 1
-        return [(float(first + place), float(sure[place])) for place in np.argsort(-sure)[: PEAKS * CORNER_PX]]
-
-    def side(self, side: int, distance: float, sure: float, corners: Sequence[float]) -> Side:
-        lines = self.lines[side // 2]
-        sign = 1 if side % 2 == 0 else -1
-        axis = self.ahead if side < 2 else np.array([-self.ahead[1], self.ahead[0]])
-        ends = lines.ends(self.radius + sign * int(distance), corners)
-        return Side((float(sign * axis[0]), float(sign * axis[1])), distance, sure, ends)
-
-
-class _Lines:
-    """Every straight line along two opposite sides of a mark in one view: how far it stands out, and how it ends."""
-
-    def __init__(
-        self, picture: Any, inside: Any, sizes: tuple[int, int], half: Array, floor: Array, along: int
-    ) -> None:
-        self._radius, self._reach = sizes
-        self._inside = inside if along == 0 else inside.T
-        self._half, self._length = half[0], max(float(half[1]), float(CORNER_PX))
-        self._picture = picture if along == 0 else picture.transpose(1, 0, 2)
-        rows = slice(int(self._radius - self._length), int(self._radius + self._length) + 1)
-        # averaged along the edge first, which comes to the same and leaves eight rows to look across
-        parts = _averaged(picture[rows] if along == 0 else picture[:, rows], along)
-        blocks = np.stack([_steps_of(parts, each) for each in ACROSS])
-        self._mean = blocks.mean(axis=1)  # (profiles, columns, 3)
-        own = slice(int(self._radius - 0.75 * self._half), int(self._radius + 0.75 * self._half) + 1)
-        self._usual = np.median(self._mean[:, own], axis=1, keepdims=True)
-        spread = 1.4826 * np.median(np.abs(self._mean[:, own] - self._usual), axis=1, keepdims=True)
-        error = blocks.std(axis=1, ddof=1) / np.sqrt(BLOCKS)
-        error = np.maximum(error, 0.7 * np.median(error[:, own], axis=1, keepdims=True))
-        self._sure = np.abs(self._mean - self._usual) / np.sqrt(error**2 + spread**2 + floor**2)
-        self._sure[:, self._inside[rows].mean(axis=0) < 0.8] = 0.0
-
-    def sure_of(self, side: int) -> Array:
-        """Return how far each line of a side (n,) stands out, from the mark's own edge outwards."""
-        first = int(self._half) - 1
-        columns = self._radius + (1 if side % 2 == 0 else -1) * np.arange(first, first + self._reach)
-        return np.asarray(self._sure[:, columns].max(axis=(0, 2)))
-
-    def ends(self, column: int, corners: Sequence[float]) -> tuple[float, float]:
-        """Return the share of an edge that is gone beyond either corner; half where the photo ends there or none is."""
-        profile, component = np.unravel_index(int(np.argmax(self._sure[:, column])), self._sure[:, column].shape)
-        usual = self._usual[profile, 0, component]
-        here = float(self._mean[profile, column, component] - usual)
-        beside = int(SLANTS[-1] * self._radius) + len(ACROSS[profile][0])
-        first = max(column - beside, 0)
-        cut = np.ascontiguousarray(self._picture[:, first : column + beside + 1, component])
-        steps, inside = _steps_of(cut, ACROSS[profile]), self._inside[:, column]
-        gone = []
-        for corner, sign in zip(corners, (1, -1), strict=True):
-            far = np.arange(corner + CORNER_PX, corner + CORNER_PX + max(2 * CORNER_PX, 0.5 * self._length))
-            far = far[far <= self._radius]
-            rows = (self._radius + sign * far).astype(int)
-            known = here != 0.0 and len(rows) >= CORNER_PX and bool(inside[rows].mean() > 0.7)
-            if not known:
-                gone.append(0.5)
-                continue
-            on = [steps[rows, np.rint(column + slant * sign * far).astype(int) - first].mean() for slant in SLANTS]
-            gone.append(1.0 - float(np.clip(((np.array(on) - usual) / here).max(), 0.0, 1.0)))
-        return gone[0], gone[1]
-
-
-def _averaged(picture: Any, along: int) -> Any:
-    """Return the means (blocks, columns, 3) of a picture's parts one below another, or of those side by side."""
-    height, width = picture.shape[:2]
-    if along == 0:
-        return cv2.resize(picture, (width, BLOCKS), interpolation=cv2.INTER_AREA)
-    beside = cv2.resize(picture, (BLOCKS, height), interpolation=cv2.INTER_AREA)
-    return np.ascontiguousarray(beside.transpose(1, 0, 2))
-
-
-def _steps_of(picture: Any, profile: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the steps (h, w, ...) that a picture shows in its columns by a profile across an edge."""
-    return np.asarray(cv2.filter2D(picture, -1, profile, borderType=cv2.BORDER_REPLICATE))
 
 
 def framed(sides: Sequence[Side], rules: OutlineRules) -> float:
