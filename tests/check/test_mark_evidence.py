@@ -11,7 +11,7 @@ from scipy import stats
 from match.check.calibration_files import load_calibration
 from match.check.marks import things
 from match.check.marks.borders import SIDE_PX, Heights, Passes, passes, terrains
-from match.check.marks.box import Box, look
+from match.check.marks.box import DIRECTIONS, Box, _sharpest_border, look
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.grey_slips import account_slip, value_slip
@@ -207,6 +207,30 @@ def test_an_edge_that_slants_a_little_is_seen_through_flecks_that_gloss_mirrors(
     seen = look(Patch(CARD, linear, linear))
     assert seen.jump_sd > 10.0
     assert things.across(seen, RULES.across, RULES.colour, RULES.tail) > 3.0
+
+
+@pytest.mark.parametrize(("rows", "columns"), [(24, 17), (5, 24), (4, 4)])
+def test_the_largest_jump_of_all_directions_is_that_of_profiles_taken_one_by_one(rows, columns):
+    """Against the definition in plain steps: bins one cell wide, pairs of them, less the usual jump of a profile."""
+    cells = np.random.default_rng(rows).normal(0.0, 0.02, (rows, columns, 3))
+    cells[:, columns // 2 :, 1] += 0.1
+    y, x = np.mgrid[:rows, :columns]
+    best = (0.0, 0.0)
+    for turn in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
+        along = (x - (columns - 1) / 2) * np.cos(turn) + (y - (rows - 1) / 2) * np.sin(turn)
+        bins = np.floor(along - along.min() + 1e-9).astype(int)
+        counts = np.bincount(bins.ravel())
+        profile = np.array([cells[bins == k].mean(axis=0) for k in np.flatnonzero(counts >= 0.4 * counts.max())])
+        if len(profile) < 6:
+            continue
+        pairs = (profile[1:] + profile[:-1]) / 2
+        jumps = np.abs(pairs[3:] - pairs[:-3])
+        usual, edge = np.median(jumps, axis=0), max(1, round(len(profile) / 8) - 1)
+        inner = jumps[edge:-edge] if len(jumps) > 2 * edge else jumps
+        ratios = (inner - usual) / np.maximum(usual, 0.006)
+        if ratios.max() > best[1]:
+            best = (inner.ravel()[ratios.argmax()], ratios.max())
+    assert _sharpest_border(cells, 0.006) == pytest.approx(best)
 
 
 def test_the_sharper_the_sharpest_jump_in_a_box_the_more_it_speaks_for_a_border():

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from match.colorimetry import Array, working_from_srgb
 from match.measure.light import TO_COMPONENTS
@@ -71,33 +73,68 @@ def _sharpest_border(cells: Array, least_sd: float) -> tuple[float, float]:
     rows, columns = cells.shape[:2]
     if min(rows, columns) < 4:
         return 0.0, 0.0
+    profiles = _profiles(rows, columns)
+    two = profiles.of(cells.reshape(-1, 3))
+    two = 0.5 * (two[:, 1:] + two[:, :-1])
+    jumps = np.abs(two[:, 3:] - two[:, :-3])
+    ranked = np.sort(np.where(profiles.known, jumps, np.inf), axis=1)
+    usual = 0.5 * sum(np.take_along_axis(ranked, middle, axis=1) for middle in profiles.middles)
+    ratio = np.where(profiles.within, np.maximum(jumps - usual, 0.0) / np.maximum(usual, least_sd), 0.0)
+    where = np.unravel_index(int(np.argmax(ratio)), ratio.shape)
+    return (float(jumps[where]), float(ratio[where])) if ratio[where] > 0.0 else (0.0, 0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class _Profiles:
+    """Bins one cell wide along each direction, those well filled only; all profiles are as long as the longest.
+
+    ``cells`` are those of each bin, one bin after the other, ``first`` is where each begins, ``bins`` (n,) their places
+    in the profiles and ``counts`` (n, 1) how many cells they hold. ``known`` (directions, jumps, 1) is where a profile
+    has jumps, ``within`` those that are not at its ends, ``middles`` the places of the two middle ones by size.
+    """
+
+    cells: NDArray[np.intp]
+    first: NDArray[np.intp]
+    bins: NDArray[np.intp]
+    counts: Array
+    known: NDArray[np.bool_]
+    within: NDArray[np.bool_]
+    middles: tuple[NDArray[np.intp], NDArray[np.intp]]
+
+    def of(self, values: Array) -> Array:
+        """Return the mean (directions, bins, 3) of the values (n, 3) in each bin."""
+        means = np.zeros((DIRECTIONS, self.known.shape[1] + 4, 3))
+        means.reshape(-1, 3)[self.bins] = np.add.reduceat(values[self.cells], self.first) / self.counts
+        return means
+
+
+@lru_cache(maxsize=32)
+def _profiles(rows: int, columns: int) -> _Profiles:
+    """Return the bins over so many cells: boxes of one shape share them."""
     y, x = np.mgrid[0:rows, 0:columns]
     x, y = x - (columns - 1) / 2.0, y - (rows - 1) / 2.0
-    values = cells.reshape(-1, 3)
-    best = (0.0, 0.0)
+    found: list[list[NDArray[np.intp]]] = []
     for turn in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
         along = (x * np.cos(turn) + y * np.sin(turn)).ravel()
-        profile = _profile(along, values)
-        if len(profile) < 6:
-            continue
-        two = 0.5 * (profile[1:] + profile[:-1])
-        jumps = np.abs(two[3:] - two[:-3])
-        usual = np.median(jumps, axis=0)
-        edge = max(1, round(len(profile) / 8) - 1)
-        middle = jumps[edge : len(jumps) - edge] if len(jumps) > 2 * edge else jumps
-        excess = np.maximum(middle - usual, 0.0)
-        spread = np.maximum(usual, least_sd)
-        ratio = excess / spread
-        where = np.unravel_index(int(np.argmax(ratio)), ratio.shape)
-        if ratio[where] > best[1]:
-            best = (float(middle[where]), float(ratio[where]))
-    return best
-
-
-def _profile(along: Array, values: Array) -> Array:
-    """Return the mean of the values (n, 3) in bins one cell wide, those well filled only."""
-    bins = np.floor(along - along.min() + 1e-9).astype(int)
-    counts = np.bincount(bins)
-    sums = np.stack([np.bincount(bins, weights=values[:, c]) for c in range(3)], axis=-1)
-    full = counts >= 0.4 * counts.max()
-    return np.asarray(sums[full] / counts[full, None])
+        bins = np.floor(along - along.min() + 1e-9).astype(int)
+        counts = np.bincount(bins)
+        full = counts >= 0.4 * counts.max()
+        split = np.split(np.argsort(bins, kind="stable"), np.cumsum(counts)[:-1])
+        found.append([cells for cells, is_full in zip(split, full, strict=True) if is_full])
+    lengths = np.array([len(each) for each in found])
+    longest = max(int(lengths.max()), 6)
+    jumps, place = np.maximum(lengths - 4, 0) * (lengths >= 6), np.arange(longest - 4)
+    edge = np.maximum(1, np.rint(lengths / 8).astype(int) - 1)
+    edge = np.where(jumps > 2 * edge, edge, 0)
+    within = (place >= edge[:, None]) & (place < (jumps - edge)[:, None])
+    counts = np.array([len(cells) for each in found for cells in each])
+    middles = ((each // 2)[:, None, None] for each in (np.maximum(jumps - 1, 0), jumps))
+    return _Profiles(
+        np.concatenate([cells for each in found for cells in each]),
+        np.concatenate([[0], np.cumsum(counts)[:-1]]),
+        np.concatenate([longest * turn + np.arange(length) for turn, length in enumerate(lengths)]),
+        counts[:, None].astype(np.float64),
+        (place < jumps[:, None])[..., None],
+        within[..., None],
+        (next(middles), next(middles)),
+    )
