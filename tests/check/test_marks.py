@@ -158,6 +158,18 @@ def test_a_pass_between_two_marks_is_the_step_that_no_way_avoids():
     assert whole - halved > np.log(2.0) - LEVEL
 
 
+def test_a_pass_is_as_high_whatever_was_looked_at_before_and_asked_for_in_part():
+    marks = SCENE.marks()
+    lands = terrains(SCENE.photo().preview(960), *SCENE.size)
+    every, part = (passes([Heights(land, marks) for land in lands], 1.8, *asked) for asked in ((), ((0.1, 2.3),)))
+    assert part.between.clip(0.1, 2.3) == pytest.approx(every.between.clip(0.1, 2.3))
+    assert part.lines == pytest.approx(every.lines, nan_ok=True)
+    last = Heights(lands[0], marks)
+    for one in range(len(marks)):
+        for other in range(one):
+            assert last.lowest_pass(one, other) == Heights(lands[0], marks).lowest_pass(one, other)
+
+
 def test_the_greys_are_told_from_their_reverse_by_the_tone_prior():
     curve = prior_curve(CALIBRATION.camera.tone, False)
     levels, noise = np.log(np.array(STEPS)), np.full(3, 0.07)

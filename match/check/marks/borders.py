@@ -43,6 +43,9 @@ ROUNDING_SHARE = 0.4
 LEVEL = 0.06
 """Log units from one height that is tried to the next: passes are known to within this."""
 
+LOWEST = -0.54
+"""Log units below a surface's own steps at which no lower pass is looked for."""
+
 HIGHEST = 3.0
 """Log units above a surface's own steps from which a pass is as good as none."""
 
@@ -100,10 +103,10 @@ def terrains(preview: NDArray[np.uint8], photo_width: int, photo_height: int) ->
     in the fine one.
     """
     logs, rounding = (cv2.LUT(preview, table) for table in (_log_of_codes(), _step_of_codes()))
-    logs = cv2.transform(logs, TO_COMPONENTS.astype(np.float32))
     share = min(1.0, SIDE_PX / max(preview.shape[:2]))
     photo_px = (photo_width, photo_height)
     logs, rounding = _smaller(logs, share), _smaller(rounding, share)
+    logs = cv2.transform(logs, TO_COMPONENTS.astype(np.float32))
     coarse = 1.0 / COARSE
     return _terrain(logs, rounding, photo_px), _terrain(_smaller(logs, coarse), _smaller(rounding, coarse), photo_px)
 
@@ -115,11 +118,12 @@ def _smaller(picture: Any, share: float) -> Any:
 
 def _terrain(logs: Any, rounding: Any, photo_px: tuple[int, int]) -> Terrain:
     smooth = cv2.GaussianBlur(logs, (3, 3), 1.0)
-    across, down = np.zeros_like(smooth), np.zeros_like(smooth)
-    across[:, 1:-1] = cv2.blur(smooth[:, 2:] - smooth[:, :-2], (1, ALONG))
-    down[1:-1] = cv2.blur(smooth[2:] - smooth[:-2], (ALONG, 1))
-    steps = cv2.dilate(cv2.max(np.abs(across), np.abs(down)), np.ones((3, 3), dtype=np.uint8))
-    mixed = np.sqrt(cv2.transform(rounding * rounding, (TO_COMPONENTS**2).astype(np.float32)))
+    steps = np.zeros_like(smooth)
+    steps[:, 1:-1] = np.abs(cv2.blur(smooth[:, 2:] - smooth[:, :-2], (1, ALONG)))
+    down = np.abs(cv2.blur(smooth[2:] - smooth[:-2], (ALONG, 1)))
+    np.maximum(steps[1:-1], down, out=steps[1:-1])
+    steps = cv2.dilate(steps, np.ones((3, 3), dtype=np.uint8))
+    mixed = cv2.sqrt(cv2.transform(rounding * rounding, (TO_COMPONENTS**2).astype(np.float32)))
     rows, columns = logs.shape[:2]
     scale = (columns / photo_px[0], rows / photo_px[1])
     return Terrain(np.asarray(logs), np.asarray(steps), np.asarray(mixed), scale)
@@ -141,7 +145,7 @@ class Passes:
     Attributes
     ----------
     between : (n, n) log of the lowest pass between two marks over the steps inside the two; near 0 on one surface, and
-        :data:`HIGHEST` where there is none; nothing is said of two greys or two cards
+        the highest that was asked for where there is none below it; nothing is said of two greys or two cards
     lines : (n, n) for a card and a car mark joined by a low pass: log height of the line that every straight way
         between them crosses, over the same steps, -inf where the ways cross another surface; NaN for all others
     sides : (n,) how many sides of the frame a grey mark's own surface reaches, as far as no step is above what it shows
@@ -153,16 +157,21 @@ class Passes:
     sides: NDArray[np.intp]
 
 
-def passes(each: Sequence[Heights], own_step: float) -> Passes:
+def passes(each: Sequence[Heights], own_step: float, asked: tuple[float, float] = (LOWEST, HIGHEST)) -> Passes:
     """Return the passes of the terrain that shows each border best, and the sides that the smaller surface reaches.
 
-    ``own_step`` is how far a surface's steps lie above its median one.
+    ``own_step`` is how far a surface's steps lie above its median one; below the first log height of ``asked``, and
+    from the second on, it is all one how high a pass is.
     """
     regions = each[0].regions
-    between = np.full((len(regions), len(regions)), HIGHEST)
+    between = np.full((len(regions), len(regions)), asked[1])
     np.fill_diagonal(between, 0.0)
     for one, other in _asked(regions):
-        between[one, other] = between[other, one] = max(land.lowest_pass(one, other) for land in each)
+        if all(land.has_pass(one, other, asked[1]) for land in reversed(each)):
+            lowest = asked[0]
+            for land in reversed(each):  # the coarse one costs a quarter; what lies below its pass is not asked for
+                lowest = land.lowest_pass(one, other, lowest)
+            between[one, other] = between[other, one] = lowest
     lines = np.full(between.shape, np.nan)
     for one, other in _asked(regions):
         if {regions[one].kind, regions[other].kind} == {Kind.CARD, Kind.VEHICLE} and between[one, other] < LOW:
@@ -195,36 +204,47 @@ class Heights:
         unit = np.max([land.usual(region) for region in paints or regions], axis=0).astype(np.float32)
         self.regions = regions
         self.land = land
-        self._height = _largest(land.steps / unit)
+        rows, columns = land.steps.shape[:2]  # as one line of numbers: by three at a time it takes ten times as long
+        self._height = _largest((land.steps.reshape(rows, -1) / np.tile(unit, columns)).reshape(rows, columns, 3))
         self.inside = [land.inside(region) for region in regions]
         rounding = [np.median(_largest(land.rounding[window] / unit)) for window in self.inside]
         steps = [np.median(self._height[window]) for window in self.inside]
         self._usual = np.log(np.maximum(steps, rounding))
-        self._joined: dict[int, list[frozenset[int]]] = {}
+        self._joined: dict[tuple[int, int], frozenset[int]] = {}
         self._labels: dict[int, NDArray[np.int32]] = {}
         self._own: dict[tuple[int, float], tuple[NDArray[np.int32], NDArray[np.bool_]]] = {}
 
-    def lowest_pass(self, one: int, other: int) -> float:
-        """Return the log height of the lowest pass between two marks over the higher of their usual steps."""
-        usual = max(self._usual[one], self._usual[other])
-        low, high = -10, round(HIGHEST / LEVEL)
-        if not self._are_joined(one, other, usual, high):
-            return HIGHEST
+    def has_pass(self, one: int, other: int, height: float) -> bool:
+        """Say whether there is a pass between two marks below a log height over the higher of their usual steps."""
+        return self._are_joined(one, other, self._usual_level(one, other) + int(np.ceil(height / LEVEL - 1e-9)) - 1)
+
+    def lowest_pass(self, one: int, other: int, lowest: float = LOWEST) -> float:
+        """Return the log height of the lowest pass between two marks over the higher of their usual steps.
+
+        No less than ``lowest``, and :data:`HIGHEST` where there is none below it.
+        """
+        usual, least = self._usual_level(one, other), int(np.floor(lowest / LEVEL + 1e-9))
+        low, high = least - 1, round(HIGHEST / LEVEL)
+        for level in [each - usual for each in self._labels]:  # heights that other marks were looked at in cost nothing
+            if low < level < high:
+                low, high = (low, level) if self._are_joined(one, other, usual + level) else (level, high)
+        middle = least if lowest > LOWEST and low < least else (low + high) // 2
         while high - low > 1:
+            low, high = (low, middle) if self._are_joined(one, other, usual + middle) else (middle, high)
             middle = (low + high) // 2
-            low, high = (low, middle) if self._are_joined(one, other, usual, middle) else (middle, high)
         return high * LEVEL
 
-    def _are_joined(self, one: int, other: int, usual: float, level: int) -> bool:
-        held = self._held(level + round(usual / LEVEL))
-        return bool(held[one] & held[other])
+    def _usual_level(self, one: int, other: int) -> int:
+        return round(float(max(self._usual[one], self._usual[other])) / LEVEL)
 
-    def _held(self, level: int) -> list[frozenset[int]]:
-        """Return the surfaces that each mark lies on, were every step up to a height no border."""
-        if level not in self._joined:
-            labels = self._surfaces(level)
-            self._joined[level] = [_labels_in(labels[window]) for window in self.inside]
-        return self._joined[level]
+    def _are_joined(self, one: int, other: int, level: int) -> bool:
+        return bool(self._held(level, one) & self._held(level, other))
+
+    def _held(self, level: int, place: int) -> frozenset[int]:
+        """Return the surfaces that a mark lies on, were every step up to a height no border."""
+        if (level, place) not in self._joined:
+            self._joined[level, place] = _labels_in(self._surfaces(level)[self.inside[place]])
+        return self._joined[level, place]
 
     def _surfaces(self, level: int) -> NDArray[np.int32]:
         if level not in self._labels:
@@ -279,10 +299,11 @@ def _labels_in(labels: NDArray[np.int32]) -> frozenset[int]:
 
 
 def _is_one_of(labels: NDArray[np.int32], surfaces: frozenset[int]) -> NDArray[np.bool_]:
-    """Return where any of the surfaces lies; looked up, since ``numpy.isin`` takes ten times as long."""
-    held = np.zeros(int(labels.max()) + 1, dtype=bool)
-    held[[surface for surface in surfaces if surface < len(held)]] = True
-    return np.asarray(held.take(labels))
+    """Return where any of the surfaces lies, of which there are few; ``numpy.isin`` takes ten times as long."""
+    held = np.zeros(labels.shape, dtype=bool)
+    for surface in surfaces:
+        held |= labels == surface
+    return held
 
 
 def _largest(components: Array) -> Array:

@@ -52,12 +52,13 @@ def evidence(
 ) -> Evidence:
     """Return what marks and frame show; ``preview`` is a small sRGB picture (h, w, 3) of a photo of ``photo_px``."""
     regions = tuple(patch.region for patch in patches)
+    border = rules.border
     heights = [Heights(land, regions) for land in terrains(preview, *photo_px)]
     return Evidence(
         regions,
         tuple(look(patch) for patch in patches),
-        passes(heights, rules.border.own_step),
-        surround(heights[0], rules.border.own_step, rules.surround, rules.outline),
+        passes(heights, border.own_step, (border.same[0], border.apart[0])),
+        surround(heights[0], border.own_step, rules.surround, rules.outline),
         frame_light(preview, rules.frame.burnt_out),
         float(max(photo_px)),
     )
