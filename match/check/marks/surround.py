@@ -81,13 +81,14 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     ways, kin, framed = (np.full(len(places), np.nan) for _ in range(3))
     own = [land.surfaces(place, own_step)[1] for place in places]
     cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
-    alike = np.any([_kin(land, k, own_step, rules) for k in cars], axis=0)
+    alike = _kin(land, cars, own_step, rules)
     coat = _coat(land, cars, edges)
+    alike_paint = {k: _within(land.land.logs, _colour(land, k), rules.one_paint) for k in cars}
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         coats = np.zeros(own[card].shape, dtype=bool)
         for car in cars:
             window, around = _around(land, card, own[card] & ~own[car])  # equal colours may well be joined
-            paint = own[car] & _alike(land.land.logs - _colour(land, car), rules)
+            paint = own[car] & alike_paint[car]
             car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
             coats |= paint
         if not (own[card] & coats).any():
@@ -110,8 +111,8 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
 
 def _coat(land: Heights, cars: Sequence[int], rules: OutlineRules) -> NDArray[np.bool_]:
     """Return where the picture (h, w) shows the paint of any car mark, flake smoothed away."""
-    smooth, within = cv2.blur(land.land.logs, (SPECK, SPECK)), np.array(rules.paint)[[0, 1, 1]]
-    return np.asarray(np.any([(np.abs(smooth - _colour(land, car)) < within).all(axis=-1) for car in cars], axis=0))
+    smooth: Array = np.asarray(cv2.blur(land.land.logs, (SPECK, SPECK)))
+    return np.asarray(np.any([_within(smooth, _colour(land, car), rules.paint) for car in cars], axis=0))
 
 
 def _outlined(
@@ -124,17 +125,32 @@ def _outlined(
     return framed_by(sides, rules), [parted_by(sides, middles[k] - middles[card], halves[k], rules) for k in cars]
 
 
-def _kin(land: Heights, car: int, own_step: float, rules: SurroundRules) -> NDArray[np.bool_]:
+def _kin(land: Heights, cars: Sequence[int], own_step: float, rules: SurroundRules) -> NDArray[np.bool_]:
     """Return where surfaces (h, w) show the very same as a car mark on the whole: its colour and its own steps."""
-    labels, _ = land.surfaces(car, own_step)
-    flat, count = labels.ravel(), np.bincount(labels.ravel())
-    large = count >= rules.least_step * _size(land.inside[car])
-    shown = np.dstack([land.land.logs, land.land.steps]).reshape(-1, 6)
-    mean = np.stack([np.bincount(flat, shown[:, k]) for k in range(6)], axis=-1) / np.maximum(count, 1)[:, None]
-    own = shown.reshape(*labels.shape, 6)[land.inside[car]].reshape(-1, 6).mean(axis=0)
-    same = (np.abs(mean[:, :3] - own[:3]) < np.array(rules.kin)[[0, 1, 1]]).all(axis=-1)
-    same &= (np.abs(np.log((mean[:, 3:] + 1e-6) / (own[3:] + 1e-6))) < rules.kin[2]).all(axis=-1)
-    return np.asarray((same & large & (np.arange(len(count)) > 0))[labels])
+    logs, steps = land.land.logs, land.land.steps
+    found = np.zeros(logs.shape[:2], dtype=bool)
+    bright: dict[int, tuple[NDArray[np.intp], Array]] = {}  # of car marks that tell the same surfaces apart, once
+    for car in cars:
+        labels, _ = land.surfaces(car, own_step)
+        if id(labels) not in bright:
+            bright[id(labels)] = _brightness(labels, logs)
+        count, mean = bright[id(labels)]
+        own, own_steps = (each[land.inside[car]].reshape(-1, 3).mean(axis=0) for each in (logs, steps))
+        worth = (count >= rules.least_step * _size(land.inside[car])) & (np.abs(mean - own[0]) < rules.kin[0])
+        for label in (int(each) for each in np.flatnonzero(worth) if each):  # few are left
+            surface = labels == label
+            colour, shows = (np.array(cv2.mean(each, surface.view(np.uint8))[:3]) for each in (logs, steps))
+            off = np.abs(np.log((shows + 1e-6) / (own_steps + 1e-6)))
+            if (np.abs(colour - own)[1:] < rules.kin[1]).all() and (off < rules.kin[2]).all():
+                found |= surface
+    return found
+
+
+def _brightness(labels: NDArray[np.int32], logs: Array) -> tuple[NDArray[np.intp], Array]:
+    """Return of each surface how many pixels it has, and their mean brightness."""
+    flat = labels.ravel().astype(np.intp)
+    count = np.bincount(flat)
+    return count, np.bincount(flat, logs[..., 0].ravel()) / np.maximum(count, 1)
 
 
 def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice], soon: float) -> float:
@@ -163,9 +179,10 @@ def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np
     return float(np.mean(found))
 
 
-def _alike(difference: Array, rules: SurroundRules) -> NDArray[np.bool_]:
-    near, off = np.array(rules.one_paint), np.abs(difference)
-    return np.asarray((off[..., 0] < near[0]) & (off[..., 1] < near[1]) & (off[..., 2] < near[1]))
+def _within(logs: Array, colour: Array, near: Sequence[float]) -> NDArray[np.bool_]:
+    """Return where a picture (h, w, 3) shows a colour, to within so much in brightness and in either component."""
+    off = np.array(near)[[0, 1, 1]]
+    return np.asarray(cv2.inRange(logs, colour - off, colour + off) > 0)
 
 
 def _colour(land: Heights, place: int) -> Array:
@@ -218,9 +235,10 @@ def _steps(land: Heights, place: int, rules: SurroundRules) -> Iterator[float]:
         if int(label) in marked:
             continue
         surface = labels == label
+        size = float(np.count_nonzero(surface))
+        if not (area / rules.one_size < size < area * rules.one_size and _fill(surface) > rules.straight):
+            continue
         differs = np.median(land.land.logs[surface], axis=0) - colour
         neutral = float(np.abs(differs[1:]).max()) < rules.one_paint[1]
-        alike = abs(float(differs[0])) < rules.no_step
-        one_size = area / rules.one_size < float(surface.sum()) < area * rules.one_size
-        if neutral and not alike and one_size and _fill(surface) > rules.straight:
+        if neutral and not abs(float(differs[0])) < rules.no_step:
             yield float(differs[0])
