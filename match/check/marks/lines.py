@@ -107,23 +107,24 @@ class Lines:
         self._radius, self._reach, rows = sizes
         self._half, self._length = float(half[0]), max(float(half[1]), float(CORNER_PX))
         parts = self._parts(rows)
-        logs = np.ascontiguousarray(parts[..., :3])
-        blocks = np.empty((len(ACROSS), *logs.shape), dtype=np.float32)
-        for profile, steps in zip(ACROSS, blocks, strict=True):
-            cv2.filter2D(logs, -1, profile, dst=steps, borderType=cv2.BORDER_REPLICATE)
-        self._mean = blocks.mean(axis=1)  # (profiles, columns, 3)
-        blocks -= self._mean[:, None]
-        error = np.sqrt(np.einsum("pbcl,pbcl->pcl", blocks, blocks) * np.float32(1.0 / (BLOCKS * (BLOCKS - 1))))
+        mean = parts[:3].mean(axis=1, keepdims=True)
+        logs = np.concatenate([parts[:3] - mean, mean], axis=1)  # how far the parts are off their mean, and the mean
+        flat, width = logs.reshape(-1, logs.shape[-1]), logs.shape[-1]
+        steps = np.concatenate([_steps_of(flat, each) for each in ACROSS]).reshape(len(ACROSS), 3, BLOCKS + 1, width)
+        off, self._mean = steps[:, :, :BLOCKS], steps[:, :, BLOCKS]  # the latter (profiles, 3, columns), as all below
+        error = np.einsum("plbc,plbc->plc", off, off) * np.float32(1.0 / (BLOCKS * (BLOCKS - 1)))
         own = slice(int(self._radius - 0.75 * self._half), int(self._radius + 0.75 * self._half) + 1)
-        self._usual, least = _medians(self._mean[:, own]), 0.7 * _medians(error[:, own])
-        off = np.abs(self._mean - self._usual)
-        spread = 1.4826 * _medians(off[:, own])
-        self._sure = off / np.sqrt(np.maximum(error, least) ** 2 + (spread**2 + floor**2))
-        self._sure[:, parts[..., 3].mean(axis=0) < 0.8] = 0.0
+        self._usual = _medians(self._mean[..., own])
+        stands = np.abs(self._mean - self._usual)
+        spread, least = 1.4826 * _medians(stands[..., own]), 0.49 * _medians(error[..., own])
+        self._sure = stands / np.sqrt(np.maximum(error, least) + (spread**2 + floor[:, None] ** 2))
+        self._sure[..., parts[3].mean(axis=0) < 0.8] = 0.0
+        self._clear = self._sure.max(axis=(0, 1))
         self._steps: dict[int, tuple[Any, Any]] = {}
+        self._gone: dict[tuple[int, int, float], float] = {}
 
     def _parts(self, rows: int) -> Any:
-        """Return the parts (blocks, columns, 4) of the lines along the mark's side.
+        """Return the parts (4, blocks, columns) of the lines along the mark's side.
 
         Averaged first, which comes to the same, they leave eight rows to look across.
         """
@@ -131,7 +132,8 @@ class Lines:
         count = min(last + 1 - first, rows * BLOCKS or last + 1 - first)
         apart = (last + 1 - first) / count
         band = self._band((first + (apart - 1.0) / 2.0, count, apart), (0, 2 * self._radius + 1))
-        return cv2.resize(band, (band.shape[1], BLOCKS), interpolation=cv2.INTER_AREA)
+        parts = cv2.resize(band, (band.shape[1], BLOCKS), interpolation=cv2.INTER_AREA)
+        return np.ascontiguousarray(parts.transpose(2, 0, 1))  # by three at a time numpy takes far longer
 
     def _band(self, rows: tuple[float, int, float], columns: tuple[int, int]) -> Any:
         """Return a part of the turned picture (h, w, 4), whose columns are the lines.
@@ -150,8 +152,7 @@ class Lines:
 
     def sure_of(self, side: int) -> Array:
         """Return how far each line of a side (n,) stands out, from :meth:`first` outwards."""
-        columns = self._radius + (1 if side == 0 else -1) * np.arange(self.first, self.first + self._reach)
-        return np.asarray(self._sure[:, columns].max(axis=(0, 2)))
+        return np.asarray((self._clear if side == 0 else self._clear[::-1])[self._radius + self.first :][: self._reach])
 
     @property
     def first(self) -> int:
@@ -161,24 +162,27 @@ class Lines:
     def ends(self, side: int, distance: float, corners: Sequence[float]) -> tuple[float, float]:
         """Return the share of an edge that is gone beyond either corner; half where the photo ends there or none is."""
         column = self._radius + (1 if side == 0 else -1) * int(distance)
-        profile, component = np.unravel_index(int(np.argmax(self._sure[:, column])), self._sure[:, column].shape)
-        usual = self._usual[profile, 0, component]
-        here = float(self._mean[profile, column, component] - usual)
+        asked = [(column, sign, corner) for sign, corner in zip((1, -1), corners, strict=True)]
+        for each in asked:
+            if each not in self._gone:
+                self._gone[each] = self._gone_beyond(*each)
+        return self._gone[asked[0]], self._gone[asked[1]]
+
+    def _gone_beyond(self, column: int, sign: int, corner: float) -> float:
+        profile, component = np.unravel_index(int(np.argmax(self._sure[..., column])), self._sure.shape[:2])
+        usual = self._usual[profile, component, 0]
+        here = float(self._mean[profile, component, column] - usual)
         if column not in self._steps:
             self._steps[column] = self._steps_about(column, int(profile), int(component))
         steps, inside = self._steps[column]
-        gone = []
-        for corner, sign in zip(corners, (1, -1), strict=True):
-            far = np.arange(corner + CORNER_PX, corner + CORNER_PX + max(2 * CORNER_PX, 0.5 * self._length))
-            far = far[far <= self._radius]
-            rows = (self._radius + sign * far).astype(int)
-            if here == 0.0 or len(rows) < CORNER_PX or not inside[rows].mean() > 0.7:
-                gone.append(0.5)
-                continue
-            beside = np.rint(SLANTS[:, None] * sign * far).astype(int) + steps.shape[1] // 2
-            on = steps[rows, beside].mean(axis=1)
-            gone.append(1.0 - min(max(float(((on - usual) / here).max()), 0.0), 1.0))
-        return gone[0], gone[1]
+        far = np.arange(corner + CORNER_PX, corner + CORNER_PX + max(2 * CORNER_PX, 0.5 * self._length))
+        far = far[far <= self._radius]
+        rows = (self._radius + sign * far).astype(int)
+        if here == 0.0 or len(rows) < CORNER_PX or not inside[rows].mean() > 0.7:
+            return 0.5
+        beside = np.rint(SLANTS[:, None] * sign * far).astype(int) + steps.shape[1] // 2
+        on = (steps[rows, beside].mean(axis=1) - usual) / here
+        return 1.0 - min(max(float(on.max()), 0.0), 1.0)
 
     def _steps_about(self, column: int, profile: int, component: int) -> tuple[Any, Any]:
         """Return what a line's profile shows all along it and beside it (h, w), and the share inside the picture."""
@@ -188,13 +192,11 @@ class Lines:
 
 
 def _medians(values: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the medians (profiles, 1, 3) over columns; of so few numpy's own ``median`` takes five times as long."""
-    ranked = np.sort(values.transpose(0, 2, 1), axis=-1)
-    middle = ranked.shape[-1] // 2
-    low = middle if ranked.shape[-1] % 2 else middle - 1
-    return np.asarray(0.5 * (ranked[..., low] + ranked[..., middle]))[:, None]
+    """Return the medians (..., 1) along the last axis; of so few numpy's own ``median`` takes five times as long."""
+    ranked, length = np.sort(values, axis=-1), values.shape[-1]
+    return np.asarray(0.5 * (ranked[..., (length - 1) // 2] + ranked[..., length // 2]))[..., None]
 
 
 def _steps_of(picture: Any, profile: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the steps (h, w, ...) that a picture shows in its columns by a profile across an edge."""
+    """Return the steps (h, w) that a picture shows in its columns by a profile across an edge."""
     return np.asarray(cv2.filter2D(picture, -1, profile, borderType=cv2.BORDER_REPLICATE))
