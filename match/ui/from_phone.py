@@ -17,6 +17,7 @@ from match.history.inbox import Inbox, InboxLimits, SentPhoto
 from match.history.place import data_folder, history_place, is_address
 from match.network.phones import PHONES
 from match.ui import libraries, menu, session, visit
+from match.ui.kit import say
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.session import ChosenPhoto
@@ -61,7 +62,7 @@ def send(chosen: ChosenPhoto, upload: str) -> bool:
     try:
         inbox().put(chosen.name, chosen.content)
     except (FileError, StoreError) as error:
-        st.html(notices([("The photo could not be put where the other screens see it.", error)]))
+        say.notice("The photo could not be put where the other screens see it.", error)
         return False
     sent.add((upload, chosen.digest))
     return True
@@ -87,7 +88,7 @@ def show_photos() -> None:
     """Show the photos from phones, the newest first, and look again by itself."""
     photos = inbox().photos()
     if not photos:
-        st.html('<p class="sm-note">No photo has come from a phone yet.</p>')
+        say.note("No photo has come from a phone yet.")
     for photo in photos if st.session_state.get(_ALL) else photos[:SHOWN]:
         _show(photo)
     if len(photos) > SHOWN:
@@ -154,6 +155,6 @@ def _use(photo: SentPhoto) -> None:
     try:
         session.put_photo(session.chosen(photo.name, inbox().content(photo.digest)))
     except StoreError as error:
-        st.html(notices([("This photo cannot be used.", error)]))
+        say.notice("This photo cannot be used.", error)
     else:
         menu.go_to_check_page()

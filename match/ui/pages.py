@@ -13,8 +13,7 @@ from match.errors import MatchError
 from match.ui import libraries
 from match.ui.bench import keeping, offer
 from match.ui.guided import visit
-from match.ui.kit.notices import notices
-from match.ui.kit.style import text
+from match.ui.kit import say
 
 if TYPE_CHECKING:
     from streamlit.navigation.page import Page
@@ -59,7 +58,7 @@ def run(page: Page) -> None:
         _offer_then(address, page.run)
         _tell_of_own_files()
     except MatchError as error:
-        st.html(notices([("This page cannot go on.", error)]))
+        say.notice("This page cannot go on.", error)
     finally:
         keeping.keep(address)
         libraries.begin()
@@ -70,7 +69,7 @@ def _tell_of_own_files() -> None:
     from match.calibration import taken_from_shipped
 
     for sentence in taken_from_shipped():
-        st.html(f'<p class="sm-note">{text(sentence)}</p>')
+        say.note(sentence)
 
 
 def _offer_then(address: str, show: Callable[[], None]) -> None:

@@ -11,6 +11,7 @@ import streamlit as st
 from match.errors import MatchError
 from match.history.place import history_place
 from match.history.store import Store
+from match.ui.kit import say
 from match.ui.kit.notices import notices
 
 
@@ -30,7 +31,7 @@ def refusal_shown(what: str) -> Iterator[None]:
     try:
         yield
     except MatchError as error:
-        st.html(notices([(what, error)]))
+        say.notice(what, error)
 
 
 def keep_first(what: str, place: str, deed: Callable[..., None], *args: Any) -> None:

@@ -12,6 +12,7 @@ from streamlit.delta_generator import DeltaGenerator
 from match.errors import MatchError
 from match.ui import libraries
 from match.ui.bench import fields, keeping, whose
+from match.ui.kit import say
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.menu import page_at
@@ -42,7 +43,7 @@ def offer(at: DeltaGenerator | None, page: str) -> None:
     if at is None or owner is None:
         return
     with at.container(border=True):
-        st.html('<p class="sm-meaning">Looking for what you left here…</p>')
+        say.meaning("Looking for what you left here…")
     libraries.wait()
     from match.ui.store import store
 
@@ -89,7 +90,7 @@ def _go_on(left: KeptBench, page: str) -> None:
     try:
         bring_back(left)
     except MatchError as error:
-        st.html(notices([("This cannot be gone on with.", error)]))
+        say.notice("This cannot be gone on with.", error)
         return
     target = str(left.document["page"])
     if target == page:
@@ -178,4 +179,4 @@ def tell() -> None:
         st.html(notices((each, "Choose the photo again") for each in lost))
     why = keeping.fault()
     if why:
-        st.html(notices([("What lies on the bench is not kept for coming back.", why)]))
+        say.notice("What lies on the bench is not kept for coming back.", why)

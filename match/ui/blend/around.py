@@ -12,6 +12,7 @@ from match.blend.wording import length
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length
 from match.ui.blend.whole_panel import panels
+from match.ui.kit import say
 from match.ui.kit.choice import one_from_list
 from match.words import capital
 
@@ -80,7 +81,7 @@ def ask_around(panel: Panel, unit: Length) -> tuple[Around, ...]:
     rooms = panel.rooms_mm(panels().shape(panel.shape))
     with st.expander("What lies around it"):
         if len(panel.spots) > 1:
-            st.html('<p class="sm-note">Distances are from the repair nearest to that side.</p>')
+            say.note("Distances are from the repair nearest to that side.")
         return tuple(
             _ask_end(panel.shape, direction, min(room[direction] for room in rooms), unit) for direction in Direction
         )

@@ -14,8 +14,8 @@ from match.blend.viewing import ColourPair
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_WORDS
 from match.ui import session
+from match.ui.kit import say
 from match.ui.kit.choice import one_of
-from match.ui.kit.style import text
 from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in
 
@@ -62,7 +62,7 @@ def ask_colours() -> Colours:
 
 
 def _said(colours: Colours, hint: str = "") -> Colours:
-    st.html(f'<p class="sm-note">{text(colours.words + hint)}</p>')
+    say.note(colours.words + hint)
     return colours
 
 
@@ -82,7 +82,7 @@ def _demo() -> Colours:
 
 
 def _ask_labs() -> Colours:
-    st.html('<p class="sm-note">CIELAB under D65, 2 degree observer, both read face-on through the clear.</p>')
+    say.note("CIELAB under D65, 2 degree observer, both read face-on through the clear.")
     card, vehicle = _ask_lab("Card", DEMO_CARD), _ask_lab("Car", DEMO_VEHICLE)
     spread = number(
         "The difference may be off by (standard deviation of each of L*, a*, b*)",

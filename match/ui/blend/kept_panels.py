@@ -12,8 +12,9 @@ from match.history.words import colour_title, unreadable_line
 from match.ui.blend.around import put_around
 from match.ui.blend.fields import put_lengths
 from match.ui.blend.whole_panel import put_panel
+from match.ui.kit import say
 from match.ui.kit.notices import notices
-from match.ui.kit.style import text, unmarked
+from match.ui.kit.style import unmarked
 from match.ui.record_choice import ask_colour, chosen_colour, one_record
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 
@@ -73,7 +74,7 @@ def _ask_keep(panel: Panel) -> None:
         args=("The panel was not kept.", "blend_panel_keep", _keep, panel),
     )
     if name := st.session_state.pop(_KEPT, ""):
-        st.html(f'<p class="sm-note" role="status">Kept: {text(name)}.</p>')
+        say.note(f"Kept: {name}.", is_news=True)
 
 
 def _keep(panel: Panel) -> None:

@@ -15,6 +15,7 @@ from match.blend.viewing import ColourPair, Viewing, Vision
 from match.blend.wording import length
 from match.colorimetry import Array
 from match.ui.blend.answer import calibration
+from match.ui.kit import say
 from match.ui.kit.notices import table
 from match.ui.kit.style import text
 
@@ -57,13 +58,13 @@ def show_model(found: RoomAnswer, pair: ColourPair) -> None:
             f"alone, for the colours and the viewing above; as they are, an even change over {now} is asked for.</p>"
             + table(("Number", "Value used", "Tried instead", "Width then"), rows)
         )
-        st.html(
-            '<p class="sm-meaning">What may stop at a body line, a gap or another part stands in tolerances.toml: it '
+        say.meaning(
+            "What may stop at a body line, a gap or another part stands in tolerances.toml: it "
             "moves where a colour may stop, not the width. The strip kept covered "
             f"({length(fade.covered_strip, job.unit)}), the shape of the spray pass, the steps between coats and the "
             "tight gun's film are common practice or choices too: they move where the paint ends, about as much as "
             "they are moved. All are in the files vision.toml and practice.toml, each with its source, and your own "
-            "copies take their place.</p>"
+            "copies take their place."
         )
         st.html(f'<p class="sm-title">How it may be wrong</p><ul class="sm-need">{_items(DOUBTS)}</ul>')
 

@@ -18,9 +18,8 @@ from match.ui.blend.model import show_model
 from match.ui.blend.panel import show_panel
 from match.ui.blend.result import show_need, show_reaches, show_sides, show_verdict
 from match.ui.blend.room import Asked, ask_room
-from match.ui.kit import style
+from match.ui.kit import say, style
 from match.ui.kit.layout import ANSWER_COLUMNS
-from match.ui.kit.notices import notices
 
 INVENTED = "Invented demonstration: no real car, paint or measurement."
 
@@ -44,14 +43,14 @@ def page() -> None:
         _show(colours, asked, shown)
     except MatchError as error:
         with shown:
-            st.html(notices([("This cannot be planned.", error)]))
+            say.notice("This cannot be planned.", error)
 
 
 def _show(colours: Colours, asked: Asked, shown: st.delta_generator.DeltaGenerator) -> None:
     asked, parts = held_to_parts(colours, asked)
     found = answer(colours, asked, parts)
     with shown:
-        st.html(f'<p class="sm-note">{INVENTED if colours.invented else ""}</p>')
+        say.note(INVENTED if colours.invented else "")
         with st.container():
             show_verdict(found, colours.checked.warnings if colours.checked else ())
         show_parts(found.planned.part_lines)

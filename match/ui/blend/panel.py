@@ -16,6 +16,7 @@ from match.blend.viewing import ColourPair, Viewing
 from match.ui.blend.answer import contents, planned
 from match.ui.blend.colours import Colours
 from match.ui.blend.room import Asked
+from match.ui.kit import say
 
 EXAGGERATION = 3.0
 WIDTH_PX, HEIGHT_PX = 620, 400
@@ -49,7 +50,7 @@ def show_panel(colours: Colours, asked: Asked, fades: bool) -> None:
             with place:
                 st.html(f'<p class="sm-view">{words}</p>')
                 st.image(png, alt=f"The panel from in front. {words}.", width="content", output_format="PNG")
-    st.html(f'<p class="sm-note">{_NOTE_EXAGGERATED if tripled else _NOTE_TRUE}</p>')
+    say.note(_NOTE_EXAGGERATED if tripled else _NOTE_TRUE)
 
 
 _SWITCH_HELP = (

@@ -38,6 +38,7 @@ from match.check.words import DEEDS
 from match.colorimetry import Array
 from match.measure.wording import in_hundred
 from match.ui import measured
+from match.ui.kit import say
 from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import folded, notices, sentence, table
@@ -58,7 +59,7 @@ def show_verdict(found: RoomAnswer, warnings: Sequence[Warned]) -> None:
         + _strip(found)
     )
     if found.verdict is Verdict.RETAKE:
-        st.html(notices([("The plan below rests on a photo that cannot decide.", "Take it again before you spray.")]))
+        say.notice("The plan below rests on a photo that cannot decide.", "Take it again before you spray.")
     if warnings:
         with st.expander("Keep in mind: what the photo warns of"):
             st.html(notices((each.text, each.remedy) for each in warnings))
@@ -141,9 +142,9 @@ def sides_alike(sides: Sequence[SidePlan]) -> list[list[SidePlan]]:
 def _show_side(job: PlannedJob, sides: Sequence[SidePlan], pair: ColourPair) -> None:
     side = sides[0]
     st.header(f"{capital(sides_named(sides))}: {side.way.value}", anchor=False)
-    st.html(f'<p class="sm-meaning">{text(colour_ends(side, job.unit))}</p>')
+    say.meaning(colour_ends(side, job.unit))
     if side.hides_probability < job.calibration.practice.fade.sureness:
-        st.html(notices([(kept(side), advice(side, job.unit))]))
+        say.notice(kept(side), advice(side, job.unit))
     profile = panel_profile(side, pair, job.viewing, job.calibration.vision)
     along = chart_svg(side, profile, job.viewing.strictness, job.unit)
     gun = job.calibration.practice.guns[job.plan.gun]

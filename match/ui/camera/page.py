@@ -15,9 +15,9 @@ from match.camera.trust import GreyShot
 from match.errors import MatchError
 from match.ui import measured
 from match.ui.camera.record import show_records
+from match.ui.kit import say
 from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS
-from match.ui.kit.notices import notices
 from match.ui.kit.style import text
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import CHECK_KINDS, Mark, two_places
@@ -57,7 +57,7 @@ def page() -> None:
         file = records_file()
         cameras = read_cameras(file)
     except MatchError as error:
-        st.html(notices([("The camera records cannot be used.", error)]))
+        say.notice("The camera records cannot be used.", error)
         return
     _show_trial(one_of("Photo of", Trial, Trial.NULL, "camera_trial", is_titled=False), file)
     show_records(cameras, file)
@@ -65,7 +65,7 @@ def page() -> None:
 
 def _show_trial(trial: Trial, file: Path) -> None:
     photo = st.session_state.get(_PHOTO)
-    st.html(f'<p class="sm-lead">{_WHY[trial]}</p>')
+    say.lead(_WHY[trial])
     if photo is None:
         if st.session_state.get(_KEPT):
             st.html(f'<p class="sm-meaning" role="status"><b>Kept: {text(st.session_state[_KEPT])}</b></p>')
@@ -99,13 +99,13 @@ def _show_shot(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark], file: Pa
     try:
         shot = _measured(trial, photo, marks)
     except MatchError as error:
-        st.html(notices([("This photo cannot be kept.", error.said(called_on(greys_in(marks, photo))))]))
+        say.notice("This photo cannot be kept.", error.said(called_on(greys_in(marks, photo))))
         return
     st.html(f'<p class="sm-title">This photo</p><p class="sm-meaning">{_told(shot)}</p>')
     try:
         camera = named(measured.camera_of(photo))
     except MatchError as error:
-        st.html(notices([("This photo is no camera's.", error)]))
+        say.notice("This photo is no camera's.", error)
         return
     st.html(f'<p class="sm-meaning">Taken by: <b>{text(camera)}</b></p>')
     if st.button("Keep in this camera's record", key="camera_keep", type="primary", width="stretch"):

@@ -13,8 +13,9 @@ from match.camera.records_file import Camera, Cameras, change_cameras
 from match.camera.rules import load_camera_rules
 from match.camera.trust import CameraTrust, Grade, GreyShot
 from match.ui import measured
+from match.ui.kit import say
 from match.ui.kit.notices import notices, table
-from match.ui.kit.style import text, unmarked
+from match.ui.kit.style import unmarked
 from match.ui.marker.page_photo import told
 from match.ui.store import refusal_shown
 
@@ -28,9 +29,7 @@ _DEEDS = {
 def show_records(cameras: Cameras, file: Path) -> None:
     """Show each camera's grade, figures, advice and photos."""
     if not cameras.by_name:
-        st.html(
-            '<p class="sm-note">No camera has been tried out yet. Until then, each is taken to be a usual camera.</p>'
-        )
+        say.note("No camera has been tried out yet. Until then, each is taken to be a usual camera.")
         return
     for number, (name, camera) in enumerate(cameras.by_name.items()):
         st.header(unmarked(name), anchor=False)
@@ -46,7 +45,7 @@ def _show_camera(number: int, name: str, camera: Camera, file: Path) -> None:
             st.html(told(judged.grade.value.capitalize(), _DEEDS[judged.grade] + few, judged.grade.value))
         if judged.findings:
             st.html(notices((each.text(), each.remedy()) for each in judged.findings))
-        st.html(f'<p class="sm-note">{_use(judged)}</p>')
+        say.note(_use(judged))
     with figures:
         st.html(_figures(judged))
         with st.expander("Photos kept"):  # no count in its name: it would close whenever that changes
@@ -107,7 +106,7 @@ def _grey_words(shot: GreyShot) -> str:
 
 def _show_photo(key: str, name: str, sha256: str, words: str, file: Path) -> None:
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
-        st.html(f'<p class="sm-meaning">{text(words)}</p>', width="content")
+        say.meaning(words, width="content")
         pressed = st.button("Take out", key=key)
     if pressed:
         with refusal_shown("This photo was not taken out."):

@@ -15,7 +15,7 @@ from match.several.cards import cards_of_set
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
 from match.ui import measured, session
 from match.ui.check.photo_set import name_of, use_is_known
-from match.ui.kit.notices import notices
+from match.ui.kit import say
 from match.ui.marker import marking
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import to_regions
@@ -54,7 +54,7 @@ def _single(photo: ChosenPhoto, settings: CheckSettings) -> LatestCheck | None:
             return LatestCheck(photo.name, photo.digest, regions, answer.front_card.result, cards=answer)
         result = measured.check(photo, regions, settings)
     except MatchError as error:
-        _refuse("These marks cannot be measured.", error.said(called_on(regions)))
+        say.notice("These marks cannot be measured.", error.said(called_on(regions)))
         return None
     return LatestCheck(photo.name, photo.digest, regions, result)
 
@@ -78,7 +78,7 @@ def _several(photos: tuple[ChosenPhoto, ...], settings: CheckSettings) -> Latest
         else:
             result, together = measured.together(files, by_card[names[0]], settings)
     except MatchError as error:
-        _refuse("These photos cannot be combined.", str(error))
+        say.notice("These photos cannot be combined.", str(error))
         return None
     governing, (shown, _) = read[together.governing]
     kept = tuple(CheckedPhoto(photo.name, photo.digest, marked.regions) for photo, (marked, _) in read)
@@ -90,10 +90,12 @@ def _measured(photo: ChosenPhoto, finish: Finish) -> tuple[MarkedPhoto, dict[str
     name = "These marks" if len(session.photos()) == 1 else name_of(photo)
     marks = session.marks(photo.digest)
     if marking.is_pending(photo) or marking.missing(marks):
-        _refuse(f"{name} does not count yet.", "Put it on the bench, and mark grey, card and car, or accept its marks.")
+        say.notice(
+            f"{name} does not count yet.", "Put it on the bench, and mark grey, card and car, or accept its marks."
+        )
         return None
     if not use_is_known(photo, finish):
-        _refuse(f"{name} does not count yet.", f"Say what {name.lower()} shows: each angle is judged by itself.")
+        say.notice(f"{name} does not count yet.", f"Say what {name.lower()} shows: each angle is judged by itself.")
         return None
     regions = to_regions(marks, *measured.size_px(photo))
     tilt = None if finish is Finish.SOLID else measured.tilt(photo)
@@ -104,9 +106,5 @@ def _measured(photo: ChosenPhoto, finish: Finish) -> tuple[MarkedPhoto, dict[str
             return marked, measured.photo_of_set_cards(photo, marked)
         return marked, {"": measured.photo_of_set(photo, marked)}
     except MatchError as error:
-        _refuse(f"{name} cannot be measured.", error.said(called_on(regions)))
+        say.notice(f"{name} cannot be measured.", error.said(called_on(regions)))
         return None
-
-
-def _refuse(what: str, remedy: str) -> None:
-    st.html(notices([(what, remedy)]))

@@ -7,6 +7,7 @@ import streamlit as st
 from match.check.cards import CardsAnswer
 from match.ui import session
 from match.ui.check.cards_picture import cards_picture, cards_words
+from match.ui.kit import say
 from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import sentence
@@ -26,9 +27,9 @@ def show_cards(answer: CardsAnswer) -> None:
         _ask_which(answer)
     with right:
         st.image(cards_picture(answer), alt=cards_words(answer), width=PICTURE_WIDTH_PX)
-        st.html(
-            '<p class="sm-note">The dashed shapes hold the true place 95 times in 100. Light, grey and camera move all '
-            "cards together, so which is nearer is surer than how far each is. The filled one gives the verdict.</p>"
+        say.note(
+            "The dashed shapes hold the true place 95 times in 100. Light, grey and camera move all "
+            "cards together, so which is nearer is surer than how far each is. The filled one gives the verdict."
         )
 
 

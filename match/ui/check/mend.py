@@ -12,7 +12,8 @@ from match.several.photo_set import Angle
 from match.several.travel import CALLED
 from match.ui import measured, session
 from match.ui.check.photo_set import exchange_uses
-from match.ui.kit.style import text, unmarked
+from match.ui.kit import say
+from match.ui.kit.style import unmarked
 from match.ui.marker.box_names import called_on
 from match.ui.marker.marks import from_region
 from match.ui.session import ChosenPhoto, LatestCheck
@@ -26,7 +27,7 @@ def offer_mend(check: LatestCheck) -> None:
     """Show the button that mends the marks, or say that they were mended."""
     regions, words = st.session_state.get(_DONE, ((), ""))
     if words and regions == check.regions:
-        st.html(f'<p class="sm-note">The marks were mended: {text(words)}. Look at the boxes: is that right?</p>')
+        say.note(f"The marks were mended: {words}. Look at the boxes: is that right?")
     mended = check.result.measurement.mended
     photo = next((each for each in session.photos() if each.digest == check.photo_digest), None)
     if not mended or photo is None:
@@ -80,7 +81,7 @@ def offer_exchange(check: LatestCheck) -> None:
     photos = tuple(photo.digest for photo in session.photos())
     done_with, words = st.session_state.get(_EXCHANGED, ((), ""))
     if words and done_with == photos:
-        st.html(f'<p class="sm-note">{text(words)}</p>')
+        say.note(words)
     called = exchanged(check.result.warnings)
     if not called:
         return

@@ -10,6 +10,7 @@ import streamlit as st
 from match.ui import libraries, session
 from match.ui.check.photo_input import choose_photo
 from match.ui.guided import visit
+from match.ui.kit import say
 
 
 def page() -> None:
@@ -19,7 +20,7 @@ def page() -> None:
         st.title("Does the card match the car?", anchor=False)
         if visit.was_done():
             st.html('<p class="sm-found" role="status">That was a whole check. Now a photo of your own.</p>')
-        st.html('<p class="sm-lead">Photograph card, panel and a grey together.</p>')
+        say.lead("Photograph card, panel and a grey together.")
         choose_photo()
         return
     libraries.wait()

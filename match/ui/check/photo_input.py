@@ -10,7 +10,7 @@ from match.ui import from_phone, libraries, session, visit
 from match.ui.check.checklist import checklist
 from match.ui.check.example_picture import WORDS, example_picture
 from match.ui.guided import visit as guided
-from match.ui.kit.notices import notices
+from match.ui.kit import say
 from match.ui.marker.marks import from_region
 from match.ui.menu import menu_page
 
@@ -103,7 +103,7 @@ def _try(photo: session.ChosenPhoto, upload: str) -> None:
     try:
         read_photo(photo)
     except PhotoError as error:
-        st.html(notices([("This file cannot be used.", error)]))
+        say.notice("This file cannot be used.", error)
     else:
         if visit.is_phone():
             from_phone.send(photo, upload)

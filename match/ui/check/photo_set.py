@@ -14,7 +14,7 @@ from match.several.judge import SECOND_LIGHT
 from match.several.photo_set import USUAL_LIGHT, Angle, PhotoUse, Role
 from match.several.travel import HOW_TO_TAKE
 from match.ui import session
-from match.ui.kit.notices import notices
+from match.ui.kit import say
 from match.ui.kit.style import text
 from match.ui.marker import marking
 from match.ui.marker.page_photo import upload
@@ -198,13 +198,13 @@ def _use(purpose: Purpose, angle: Angle) -> PhotoUse:
 def _offer_more() -> None:
     count = len(session.photos())
     if count >= MOST_PHOTOS:
-        st.html(f'<p class="sm-note">{MOST_PHOTOS} photos are the most that are combined.</p>')
+        say.note(f"{MOST_PHOTOS} photos are the most that are combined.")
         return
     photo = upload("Add a photo of the same card", f"add_photo-{count}")
     if photo is None:
         return
     if photo.digest in {each.digest for each in session.photos()}:
-        st.html(notices([("This photo is here already.", "A photo counts once: take another one.")]))
+        say.notice("This photo is here already.", "A photo counts once: take another one.")
         return
     session.add_photo(photo, None)  # of a solid too: it may be called a metallic later, and each angle is asked then
     st.rerun()

@@ -16,12 +16,12 @@ from match.ui.check.interval_picture import interval_picture, interval_words
 from match.ui.check.mend import ask_whether_right, offer_exchange, offer_mend
 from match.ui.check.next_page import link_to_next
 from match.ui.check.shift_picture import shift_picture, shift_words
+from match.ui.kit import say
 from match.ui.kit.banner import banner
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import folded, notices, sentence, steps
 from match.ui.kit.strip import strip
-from match.ui.kit.style import text
 from match.ui.kit.swatches import swatches
 from match.ui.marker.box_names import called_in, said_right
 from match.ui.session import LatestCheck
@@ -34,7 +34,7 @@ def show_verdict(check: LatestCheck) -> None:
     _show_marked(check)
     st.html(banner(result.verdict, said.reason, _deed(check), result.sure))
     if check.cards:
-        st.html(f'<p class="sm-meaning" role="status">{text(" ".join(check.cards.sentences))}</p>')
+        say.meaning(" ".join(check.cards.sentences), is_news=True)
     if result.parts:
         st.header("Other parts", anchor=False)
         st.html(notices(part.sentences(called_in(check)) for part in result.parts))
@@ -67,7 +67,7 @@ def _show_marked(check: LatestCheck) -> None:
             shown = measured.cut_outs(files[photo.sha256], photo.regions)
             st.html(strip(box_names(photo.regions), shown, title, is_titled=several))
             if word := said_right(photo.regions):
-                st.html(f'<p class="sm-note">{text(word)}</p>')
+                say.note(word)
 
 
 def _ask_mirrored(result: CheckResult) -> None:
@@ -95,7 +95,7 @@ def show_difference(check: LatestCheck) -> None:
         if check.result.figures_hold:
             _show_size_and_direction(check.result, angle_that_governs(check))
         else:
-            st.html(f'<p class="sm-meaning">{text(" ".join(check.result.reasons))}</p>')
+            say.meaning(" ".join(check.result.reasons))
 
 
 def angle_that_governs(check: LatestCheck) -> str:
@@ -177,5 +177,5 @@ def _show_direction(result: CheckResult, where: str) -> None:
     sd = result.measurement.delta_lab_sd
     if where:
         st.header(f"Which way it is off{where}", anchor=False)
-    st.html(f'<p class="sm-meaning">{text(sentence(result.direction))}</p>')
+    say.meaning(sentence(result.direction))
     st.image(shift_picture(result.delta_lab, sd), alt=shift_words(result.delta_lab, sd), width=PICTURE_WIDTH_PX)

@@ -17,6 +17,7 @@ from match.errors import MatchError
 from match.measure.measurement import Measurement
 from match.photo.regions import Region
 from match.ui import measured, session
+from match.ui.kit import say
 from match.ui.kit.cautions import spraying
 from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS
@@ -62,10 +63,10 @@ def show_hiding() -> None:
 def _choose() -> None:
     why, ways = st.columns([1, 1], gap="large")
     with why:
-        st.html(
-            '<p class="sm-lead">Photograph the sprayed card over its black and white chart, with a grey reference '
+        say.lead(
+            "Photograph the sprayed card over its black and white chart, with a grey reference "
             "beside it. While the chart shows through, the card's colour is partly the chart's, and no match made with "
-            "it is valid.</p>"
+            "it is valid."
         )
     with ways:
         photo = upload("Photo of the card and a grey", "hiding_file")
@@ -117,7 +118,7 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
         used = measured.calibration_for(photo)
         answer = judge_card(_fields(photo, greys, black, white, used.calibration), coats, finish, _rules())
     except MatchError as error:
-        st.html(notices([("These marks cannot be measured.", error.said(called_on(greys)))]))
+        say.notice("These marks cannot be measured.", error.said(called_on(greys)))
         return
     word, deed = _RETAKE if answer.must_retake else _WORDS[answer.result.shows]
     st.html(told(word, deed, _state(answer)))
@@ -184,9 +185,7 @@ def _show_coats(answer: CardHiding) -> None:
         words = f"Plan the blend with {coats.whole} coats to cover"
         st.button(words, key="hiding_carry", type="primary", width="stretch", on_click=_carry, args=(coats.whole,))
     if coats.whole and st.session_state.get(_CARRIED) == coats.whole:
-        st.html(
-            f'<p class="sm-note" role="status">Done: the Blend page now plans with {coats.whole} coats to cover.</p>'
-        )
+        say.note(f"Done: the Blend page now plans with {coats.whole} coats to cover.", is_news=True)
 
 
 def _carry(coats: int) -> None:

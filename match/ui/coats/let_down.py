@@ -19,6 +19,7 @@ from match.photo.regions import Kind
 from match.several.photo_set import Angle, MarkedPhoto, MeasuredPhoto, PhotoUse, Role
 from match.several.travel import ANGLE_WORDS
 from match.ui import measured, session
+from match.ui.kit import say
 from match.ui.kit.banner import banner
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
@@ -63,7 +64,7 @@ def show_let_down() -> None:
     left, right = st.columns(COLUMNS, gap="large")
     with left:
         if step.photo.is_demo:
-            st.html('<p class="sm-note">Demo photos: an invented car and card.</p>')
+            say.note("Demo photos: an invented car and card.")
         step = _ask_step(_choose_bench(steps, step))
         marks = mark(step.photo, PAGE, CHECK_KINDS)
     with right:
@@ -187,7 +188,7 @@ def _offer_more(steps: tuple[Step, ...]) -> None:
     if len(steps) < MOST_STEPS:
         photo = upload("Add a photo of another step", f"let_down_file-{len(steps)}")
         if photo is not None and photo.digest in {each.photo.digest for each in steps}:
-            st.html(notices([("This photo is here already.", "A photo counts once: take another one.")]))
+            say.notice("This photo is here already.", "A photo counts once: take another one.")
         elif photo is not None:
             put_marks(photo, PAGE, marks_of(shown.photo, PAGE))
             coats = max(each.coats for each in steps) + 1.0
@@ -214,7 +215,7 @@ def _show_answer(steps: Sequence[Step]) -> None:
         marked = _marked(ready)
         answer = _answered(marked)
     except MatchError as error:
-        st.html(notices([("These steps cannot be judged yet.", error)]))
+        say.notice("These steps cannot be judged yet.", error)
         return
     result, names = answer.result, called_in_set({photo.name: photo.regions for _, photo in marked})
     if answer.must_retake:

@@ -24,6 +24,7 @@ from match.ui.history.photos import offer_measuring_again, show_photos
 from match.ui.history.pots import show_pots
 from match.ui.history.rows import apply_style, page_asked, row_words, show_unreadable, turn_pages
 from match.ui.history.save_form import CARD_LABELS
+from match.ui.kit import say
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.style import text, unmarked
 from match.ui.kit.swatches import swatches, swatches_on_one_car
@@ -54,7 +55,7 @@ def _show_list(history: Store) -> None:
     )
     found = history.find_colours(words, page=page_asked("colours", words), per_page=PER_PAGE)
     if not found.total:
-        st.html(f'<p class="sm-lead">{"No colour matches." if words else "No colour is saved yet."}</p>')
+        say.lead("No colour matches." if words else "No colour is saved yet.")
         link_to_list()
     for colour in found.items:
         with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"colour_{colour.id}"):
@@ -73,7 +74,7 @@ def _show_colour(history: Store, colour_id: str) -> None:
     colour = story.colour
     st.title(unmarked(colour_title(colour)), anchor=False)
     facts = [colour.finish, f"undercoat {colour.undercoat}" if colour.undercoat else "", colour.notes]
-    st.html(f'<p class="sm-lead">{text(" · ".join(fact for fact in facts if fact))}</p>')
+    say.lead(" · ".join(fact for fact in facts if fact))
     if colour.deleted_at is not None:
         _show_deleted(history, colour)
         return
@@ -138,7 +139,7 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
     found = history.standing(story.colour.id)
     best = best_told(story, found)
     if best is None and not checks:
-        st.html('<p class="sm-lead">Nothing has been checked in this colour yet.</p>')
+        say.lead("Nothing has been checked in this colour yet.")
         return
     left, right = st.columns((1, 1), gap="large")
     shown_check = best.check if best and best.check else checks[-1]
@@ -152,15 +153,15 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
         told = f"{shown_check.verdict.capitalize()}, {size_words(shown_check)}, {day_and_time(shown_check.created_at)}"
         st.html(f'<p class="sm-figure"><span class="unit"><b>{text(told)}</b></span></p>')
         if found:
-            st.html(f'<p class="sm-meaning">{text(" ".join(standing_words(found)))}</p>')
+            say.meaning(" ".join(standing_words(found)))
         if best and best.card:
             st.html(card_words(best.card))
             with refusal_shown("Its photos cannot be shown."):
                 show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
         else:
-            st.html(
-                '<p class="sm-note">No spray-out card is noted with these checks. Open one and say what was sprayed, '
-                "and the best card is named here with its gun set-up.</p>"
+            say.note(
+                "No spray-out card is noted with these checks. Open one and say what was sprayed, "
+                "and the best card is named here with its gun set-up."
             )
 
 
@@ -192,15 +193,15 @@ def _show_pictures(checks: list[CheckRow]) -> None:
         st.header("Difference of each card", anchor=False)
         st.image(chart(checks), alt=chart_words(checks), width=PICTURE_WIDTH_PX)
         last = f" The last {MOST_SHOWN} of {measured} checks." if measured > MOST_SHOWN else ""
-        st.html(
-            '<p class="sm-note">CIEDE2000; the bar holds the true difference 95 times in 100. Faint: retakes and '
-            f"corrected checks, which do not count.{last}</p>"
+        say.note(
+            "CIEDE2000; the bar holds the true difference 95 times in 100. Faint: retakes and "
+            f"corrected checks, which do not count.{last}"
         )
     if steps_of(checks):
         with right:
             st.header("The way towards the car", anchor=False)
             st.image(path_picture(checks), alt=path_words(checks), width=PICTURE_WIDTH_PX)
-            st.html('<p class="sm-note">Numbers as in the other picture; the car is in the middle of both.</p>')
+            say.note("Numbers as in the other picture; the car is in the middle of both.")
 
 
 def _show_outcomes(history: Store, checks: list[CheckRow]) -> None:
@@ -228,12 +229,12 @@ def _show_entry(history: Store, entry: TimelineEntry, with_photos: bool) -> None
         if entry.tint is not None and entry.tint.additions:
             added = ", ".join(f"{each.mass_g:g} g {each.toner}" for each in entry.tint.additions)
             pot = f" to a pot of {entry.tint.pot_size_g:g} g" if entry.tint.pot_size_g else ""
-            st.html(f'<p class="sm-meaning">Tinted before this card: {text(added)}{pot}.</p>')
+            say.meaning(f"Tinted before this card: {added}{pot}.")
         if entry.card is not None:
             st.html(card_words(entry.card))
             again = history.checked_again(entry.card.id)
             if again:
-                st.html(f'<p class="sm-meaning">{text(again_words(again))}</p>')
+                say.meaning(again_words(again))
         if entry.check is not None:
             with refusal_shown("This check cannot be shown."):
                 _show_check(history, entry.check, with_photos)

@@ -11,8 +11,8 @@ from match.errors import MatchError
 from match.history.addresses import DESK
 from match.history.labels import Label
 from match.network.phones import PHONES
+from match.ui.kit import say
 from match.ui.kit.download import download
-from match.ui.kit.notices import notices
 from match.ui.kit.typed import number
 
 ONLY_HERE = ("localhost", "127.0.0.1", "::1")
@@ -69,11 +69,11 @@ def show_labels(labels_at: Callable[[str], tuple[Label, ...]], key: str) -> None
             labels = labels_at(address.strip() or desk())
             pdf = labels_pdf(labels, known, sheet, int(used))
         except MatchError as error:
-            st.html(notices([("No labels can be made.", error)]))
+            say.notice("No labels can be made.", error)
             return
         words = f"Download {len(labels)} label{'s' * (len(labels) != 1)} (PDF)"
         download(words, pdf, "card-labels.pdf", key=f"labels_pdf_{key}")
         if _is_only_here(address):
             told = "Let phones in (page Phone), or type the address at which a phone reaches the app."
-            st.html(notices([("A phone cannot open these codes: the address is this computer's alone.", told)]))
-        st.html('<p class="sm-note">Print at 100 %, not fitted to the page. The code opens the card\'s record.</p>')
+            say.notice("A phone cannot open these codes: the address is this computer's alone.", told)
+        say.note("Print at 100 %, not fitted to the page. The code opens the card's record.")

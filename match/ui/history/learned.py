@@ -11,6 +11,7 @@ from match.history.store import Store
 from match.history.tolerances import Lesson, Offer, accept, lessons, load_limits, load_rules
 from match.history.words import held_words
 from match.ui import measured
+from match.ui.kit import say
 from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 
@@ -24,9 +25,9 @@ _ACCEPTED = "learned_accepted"
 
 def show_learned(store: Store) -> None:
     """Show what outcomes of straight paint and of fades say, with an offer where there is one."""
-    st.html(
-        '<p class="sm-note">Counted from the outcomes you record after delivery. Only what was delivered was seen, so '
-        "beyond the greatest difference delivered nothing is known. Nothing changes unless you press.</p>"
+    say.note(
+        "Counted from the outcomes you record after delivery. Only what was delivered was seen, so "
+        "beyond the greatest difference delivered nothing is known. Nothing changes unless you press."
     )
     told = st.session_state.pop(_ACCEPTED, None)
     if told:
@@ -43,7 +44,7 @@ def _show_lesson(lesson: Lesson) -> None:
         lines = "".join(f"<li>{text(sentence(held_words(count, name)))}</li>" for count in lesson.counts)
         st.html(f'<ul class="sm-lines">{lines}</ul>')
     if lesson.offer is None:
-        st.html(f'<p class="sm-note">{text(sentence(lesson.why_not))}</p>')
+        say.note(sentence(lesson.why_not))
     else:
         _show_offer(lesson.offer)
 

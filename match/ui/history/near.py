@@ -8,6 +8,7 @@ from match.history.records import Lab
 from match.history.store import Store
 from match.history.words import near_lead
 from match.ui.history.rows import row_words, show_unreadable
+from match.ui.kit import say
 from match.ui.menu import link_to_check, link_to_colour
 
 MOST_SHOWN = 6
@@ -21,11 +22,11 @@ def show_near(store: Store, lab: Lab, whose: str, leave_out: str | None = None) 
         :MOST_SHOWN
     ]
     if not near:
-        st.html('<p class="sm-note">No other car has been measured yet.</p>')
+        say.note("No other car has been measured yet.")
         return
-    st.html(
-        f'<p class="sm-note">Cars measured before, nearest to {whose} first, in CIEDE2000. A near colour may be '
-        "another paint: compare the cards in daylight.</p>"
+    say.note(
+        f"Cars measured before, nearest to {whose} first, in CIEDE2000. A near colour may be "
+        "another paint: compare the cards in daylight."
     )
     for each in near:
         with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"near_{each.check.id}"):

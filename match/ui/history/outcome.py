@@ -9,6 +9,7 @@ from match.errors import MatchError
 from match.history.records import Answer, CheckRow, NewOutcome, OutcomeRecord
 from match.history.store import Store
 from match.history.words import day_and_time, size_words, told_apart
+from match.ui.kit import say
 from match.ui.kit.style import text
 from match.ui.store import keep_first, show_refusal
 
@@ -22,7 +23,7 @@ def ask_outcome(store: Store, checks: list[CheckRow], key: str) -> None:
     """Ask how one of these checks turned out, the newest measured one first, and keep the answer when pressed."""
     offered = [check for check in reversed(checks) if check.corrected_by is None and check.verdict != Verdict.RETAKE]
     if not offered:
-        st.html('<p class="sm-note">An outcome belongs to a check with a verdict; there is none yet.</p>')
+        say.note("An outcome belongs to a check with a verdict; there is none yet.")
         return
     turn = st.session_state.get(f"{key}_outcomes_kept", 0)  # a new name after each outcome kept empties the form
     place, key = key, f"{key}-{turn}"

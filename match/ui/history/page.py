@@ -14,7 +14,7 @@ from match.ui.history.near import show_near
 from match.ui.history.rows import apply_style, page_asked, show_row, show_unreadable, turn_pages
 from match.ui.history.safe import show_safe
 from match.ui.history.saved_check import deleted_just_now, forget_deleted, show_check
-from match.ui.kit.style import text
+from match.ui.kit import say
 from match.ui.store import refusal_shown, store
 
 PER_PAGE = 20
@@ -36,7 +36,7 @@ def _show_list() -> None:
     st.title("Every colour you have matched", anchor=False)
     _offer_undo()
     if store().read_only:
-        st.html(f'<p class="sm-lead" role="status">{text(NOTHING_SAVED)}</p>')
+        say.lead(NOTHING_SAVED, is_news=True)
     wanted = _ask_search()
     asked = repr(wanted)
     found = store().find_checks(page=page_asked(_LIST, asked), per_page=PER_PAGE, **wanted)
@@ -45,7 +45,7 @@ def _show_list() -> None:
         empty = (
             "No saved check matches." if searched else "Nothing is saved yet. Press Save this check under a verdict."
         )
-        st.html(f'<p class="sm-lead">{empty}</p>')
+        say.lead(empty)
     for row in found.items:
         show_row(row)
     show_unreadable(found.unreadable)
@@ -104,7 +104,7 @@ def _offer_undo() -> None:
     if gone is None:
         return
     with st.container(horizontal=True, vertical_alignment="center", border=True, key="history_undo"):
-        st.html(f'<p class="sm-meaning" role="status">Deleted: {text(gone[1])}.</p>', width="content")
+        say.meaning(f"Deleted: {gone[1]}.", is_news=True, width="content")
         if st.button("Undo", key="history_undo_press", icon=":material/undo:"):
             store().undelete(gone[0])
             forget_deleted()
@@ -123,7 +123,7 @@ def _show_deleted() -> None:
 def _show_deleted_record(record: DeletedRecord) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         told = f"{KIND_NAMES[record.kind][0].capitalize()}: {record.title}; deleted {day_and_time(record.deleted_at)}"
-        st.html(f'<p class="sm-meaning">{text(told)}</p>', width="stretch")
+        say.meaning(told, width="stretch")
         if st.button("Bring back", key=f"undelete_{record.id}"):
             with refusal_shown("It could not be brought back."):
                 store().undelete(record.id)

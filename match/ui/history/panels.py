@@ -10,6 +10,7 @@ from match.blend.wording import panel_line
 from match.history.records import PanelRecord
 from match.history.store import Store
 from match.history.words import day_and_time
+from match.ui.kit import say
 from match.ui.kit.style import text
 from match.ui.store import keep_first, refusal_shown, show_refusal
 
@@ -21,7 +22,7 @@ def show_panels(history: Store, panels: tuple[PanelRecord, ...]) -> None:
     if not panels:
         return
     st.header("Panels", anchor=False)
-    st.html(f'<p class="sm-note">{HOW}</p>')
+    say.note(HOW)
     show_refusal("panel_delete")
     for panel in reversed(panels):
         with refusal_shown("This panel cannot be shown."):

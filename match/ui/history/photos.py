@@ -21,10 +21,8 @@ from match.photo.regions import Region
 from match.several.photo_set import Angle, PhotoUse, Role
 from match.ui import measured, session
 from match.ui.history.save import correct_with
-from match.ui.kit import picture_url
-from match.ui.kit.notices import notices
+from match.ui.kit import picture_url, say
 from match.ui.kit.strip import strip
-from match.ui.kit.style import text
 from match.ui.marker.box_names import said_right
 from match.ui.marker.first_marks import Source, Start
 from match.ui.marker.marks import Mark, from_region
@@ -46,12 +44,12 @@ def show_photos(store: Store, check: CheckRecord, width_px: int = 520) -> None:
     marked = marks_by_photo(check)
     for photo in check.photos:
         if photo.state != "whole":
-            st.html(notices([(f"The photo {photo.name} is {photo.state}.", _LOST[photo.state])]))
+            say.notice(f"The photo {photo.name} is {photo.state}.", _LOST[photo.state])
             continue
         try:
             shown = _shrunk(photo.sha256, photo.name, marked.get(photo.sha256, ()), store)
         except MatchError as error:
-            st.html(notices([(f"The photo {photo.name} cannot be shown.", error)]))
+            say.notice(f"The photo {photo.name} cannot be shown.", error)
         else:
             _show_photo(photo.name, marked.get(photo.sha256, ()), shown, check, width_px)
 
@@ -65,7 +63,7 @@ def _show_photo(
         told += f", marked: {', '.join(box_names(regions))}"
         st.html(strip(box_names(regions), cut, f"What was measured in {name}"))
     if word := said_right(regions):
-        st.html(f'<p class="sm-note">{text(word)}</p>')
+        say.note(word)
     st.image(whole, alt=told, width=width_px)
 
 

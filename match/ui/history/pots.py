@@ -17,10 +17,10 @@ from match.tint.shelf_file import load_shelf
 from match.tint.story import Story, story_from
 from match.tint.story_words import story_lines
 from match.tint.what_next import load_tint_calibration
+from match.ui.kit import say
 from match.ui.kit.download import download
 from match.ui.kit.layout import PICTURE_WIDTH_PX
-from match.ui.kit.notices import notices, steps
-from match.ui.kit.style import text
+from match.ui.kit.notices import steps
 from match.ui.menu import link_to_pot
 from match.ui.store import keep_first, refusal_shown, show_refusal
 
@@ -43,7 +43,7 @@ def _show_pot(history: Store, pot: PotRecord) -> None:
     with left:
         st.html(steps(story_lines(story, predictions)))
         if pot.notes:
-            st.html(f'<p class="sm-note">{text(pot.notes)}</p>')
+            say.note(pot.notes)
         with st.container(horizontal=True, vertical_alignment="center"):
             link_to_pot(pot.id, "Go on with this pot")
             written = json.dumps(story.as_dict(), indent=1)
@@ -61,9 +61,9 @@ def _show_pot(history: Store, pot: PotRecord) -> None:
         cards, predicted = story_places(story, predictions)
         picture = path_picture(cards, None, predicted)
         st.image(picture, alt=path_words(cards, None, predicted), width=PICTURE_WIDTH_PX)
-        st.html(
-            '<p class="sm-note">Each card against the car in its own photo. A white number is where that card was '
-            "predicted, from the cards before it and by the toners as the shelf holds them today.</p>"
+        say.note(
+            "Each card against the car in its own photo. A white number is where that card was "
+            "predicted, from the cards before it and by the toners as the shelf holds them today."
         )
 
 
@@ -72,7 +72,7 @@ def _predictions(story: Story) -> tuple[Foreseen, ...]:
     try:
         return foreseen(story, load_shelf(), load_tint_calibration().limits)
     except MatchError as error:
-        st.html(notices([("What was predicted cannot be shown.", error)]))
+        say.notice("What was predicted cannot be shown.", error)
         return ()
 
 

@@ -12,7 +12,7 @@ import streamlit as st
 from match.check.verdict import Verdict
 from match.history.records import CheckRow, Lab, Page, UnreadableRecord
 from match.history.words import car_words, day_and_time, named, size_words, unreadable_line
-from match.ui.kit import style
+from match.ui.kit import say, style
 from match.ui.kit.icons import verdict_icon
 from match.ui.kit.notices import notices
 from match.ui.kit.style import text
@@ -84,7 +84,7 @@ def turn_pages(key: str, asked: str, found: Page[Any], what: str) -> None:
         older = st.button(
             "Older", key=f"{key}_older", icon=":material/chevron_right:", disabled=found.page >= found.pages
         )
-        st.html(f'<p class="sm-note">Page {found.page} of {found.pages}; {found.total} {what}.</p>', width="content")
+        say.note(f"Page {found.page} of {found.pages}; {found.total} {what}.", width="content")
     if newer or older:
         st.session_state[key] = (found.page + (1 if older else -1), asked)
         st.rerun()

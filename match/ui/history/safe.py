@@ -14,8 +14,9 @@ from match.history.check_fields import CheckFields
 from match.history.scratch import scratch_elsewhere
 from match.history.store import Store
 from match.history.words import NOTHING_SAVED, export_words, health_words, import_words
+from match.ui.kit import say
 from match.ui.kit.download import download
-from match.ui.kit.notices import notices, steps
+from match.ui.kit.notices import steps
 from match.ui.kit.style import text
 from match.ui.store import keep_first, refusal_shown, show_refusal
 
@@ -37,7 +38,7 @@ def show_safe(store: Store, wanted: CheckFields) -> None:
     with refusal_shown("The file could not be made."):
         _offer_files(store, wanted)
     if store.read_only:
-        st.html(notices([(NOTHING_SAVED, "To go on saving, copy the folder to a disk that may be written")]))
+        say.notice(NOTHING_SAVED, "To go on saving, copy the folder to a disk that may be written")
     _offer_verify(store)
     _offer_import(store)
     _offer_restore()

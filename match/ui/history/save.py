@@ -17,7 +17,7 @@ from match.history.records import CheckRecord, CheckRow, NewColour
 from match.history.words import day_and_time, named
 from match.ui import session
 from match.ui.history.save_form import details_form
-from match.ui.kit.notices import notices
+from match.ui.kit import say
 from match.ui.kit.style import text, unmarked
 from match.ui.menu import link_to_check, link_to_colour
 from match.ui.record_choice import kept_colour
@@ -101,7 +101,7 @@ def _offer(checked: LatestCheck) -> None:
     )
     with button:
         show_refusal("save_check")
-        st.html(f'<p class="sm-note">Under {text(into)}.</p>')
+        say.note(f"Under {into}.")
 
 
 def _earlier(checked: LatestCheck) -> CheckRow | None:
@@ -118,7 +118,7 @@ def _say_saved_before(earlier: CheckRow) -> None:
     told = f"This photo is in the history already: {earlier.verdict}, saved {day_and_time(earlier.created_at)} under "
     told += f"{named(earlier.colour_name, earlier.code)}."
     with st.container(horizontal=True, vertical_alignment="center"):
-        st.html(f'<p class="sm-meaning" role="status">{text(told)}</p>', width="stretch")
+        say.meaning(told, is_news=True, width="stretch")
         link_to_check(earlier.id, "See it", "saved_before")
 
 
@@ -186,7 +186,7 @@ def _show_kept(kept: CheckRecord, checked: LatestCheck) -> None:
     st.html(f'<div role="status"><b class="sm-saved">{text(told)}</b></div>')
     whole = all(photo.state == "whole" for photo in kept.photos)
     if not whole:
-        st.html(notices([("Its photo is not whole in the data folder.", "Verify the history on the History page.")]))
+        say.notice("Its photo is not whole in the data folder.", "Verify the history on the History page.")
     with st.container(horizontal=True, vertical_alignment="center"):
         if kept.colour:
             link_to_colour(kept.colour, "Its colour")

@@ -20,6 +20,7 @@ from match.ui.history.outcome import ask_outcome, show_outcomes
 from match.ui.history.photos import offer_measuring_again, show_photos
 from match.ui.history.rows import show_unreadable, verdict_tag
 from match.ui.history.save_form import details_form
+from match.ui.kit import say
 from match.ui.kit.banner import banner
 from match.ui.kit.download import download
 from match.ui.kit.notices import sentence, steps, table
@@ -49,7 +50,7 @@ def show_check(check_id: str) -> None:
     history = store()
     check = history.get_check(check_id)
     st.title(f"Check of {day_and_time(check.created_at)}", anchor=False)
-    st.html(f'<p class="sm-lead">{text(_belongs(check))}</p>')
+    say.lead(_belongs(check))
     _say_state(history, check)
     left, right = st.columns(COLUMNS, gap="large")
     with left:
@@ -140,7 +141,7 @@ def _show_card(history: Store, check: CheckRecord) -> None:
     with refusal_shown("Its card cannot be shown."):
         again = history.checked_again(check.card)
         if again:
-            st.html(f'<p class="sm-meaning">{text(again_words(again))}</p>')
+            say.meaning(again_words(again))
         colour, card = history.get_colour(check.colour), history.get_card(check.card)
         show_labels(lambda desk: (card_label(colour, card, check, desk),), check.id)
 

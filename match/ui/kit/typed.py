@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 import streamlit as st
 
-from match.ui.kit.style import text
+from match.ui.kit import say
 
 
 def number(
@@ -118,4 +118,4 @@ def _cut(typed: str | None, longest: int, used_for: str) -> str:
 
 
 def _beside(words: str) -> None:
-    st.html(f'<p class="sm-note" role="status">{text(words)}</p>')
+    say.note(words, is_news=True)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from match.ui import measured, session
+from match.ui.kit import say
 from match.ui.kit.style import text
 from match.ui.marker.first_marks import Source, Start, carried, joined
 from match.ui.marker.marks import CHECK_KINDS, Mark
@@ -111,4 +112,4 @@ def sheet_note(photo: ChosenPhoto) -> None:
     """Keep the sheet's scale and tilt in sight after its marks were accepted."""
     start = session.start(photo.digest)
     if start and start.source is Source.SHEET and not start.pending:
-        st.html(f'<p class="sm-note">{text(start.sentences[0])}</p>')
+        say.note(start.sentences[0])

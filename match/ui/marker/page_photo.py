@@ -10,7 +10,7 @@ import streamlit as st
 from match.errors import PhotoError
 from match.photo.regions import Kind, Region
 from match.ui import measured, session
-from match.ui.kit.notices import notices
+from match.ui.kit import say
 from match.ui.kit.style import text
 from match.ui.marker.marks import Mark, MarkKind, to_region, to_regions
 from match.ui.marker.region_marker import region_marker
@@ -26,7 +26,7 @@ def upload(label: str, key: str) -> ChosenPhoto | None:
     try:
         measured.read_photo(photo)
     except PhotoError as error:
-        st.html(notices([("This file cannot be used.", error)]))
+        say.notice("This file cannot be used.", error)
         return None
     return photo
 

@@ -8,7 +8,7 @@ from match.errors import PhotoError
 from match.network.phones import PHONES
 from match.ui import from_phone, measured, session, visit
 from match.ui.bench import whose
-from match.ui.kit.notices import notices
+from match.ui.kit import say
 from match.ui.phone.way_in import show_way_in
 
 
@@ -25,15 +25,15 @@ def page() -> None:
 
 
 def _take_photo() -> None:
-    st.html(
-        '<p class="sm-lead">Press Upload and choose the camera. The photo stands on the desk within seconds, and on '
-        "every phone that is in.</p>"
+    say.lead(
+        "Press Upload and choose the camera. The photo stands on the desk within seconds, and on "
+        "every phone that is in."
     )
     for given in st.file_uploader("Photos of card, panel and grey", key="phone_photos", accept_multiple_files=True):
         photo = session.chosen(given.name, given.getvalue())
         try:
             measured.read_photo(photo)
         except PhotoError as error:
-            st.html(notices([(f"{given.name} cannot be used.", error)]))
+            say.notice(f"{given.name} cannot be used.", error)
         else:
             from_phone.send(photo, given.file_id)

@@ -14,7 +14,8 @@ from match.network.asked import asked
 from match.network.code_page import ENTER
 from match.network.phones import PHONES, Opened
 from match.qr_code import qr_picture
-from match.ui.kit.notices import notices, steps
+from match.ui.kit import say
+from match.ui.kit.notices import steps
 from match.ui.kit.style import text
 
 REFRESH_SECONDS = 2.0
@@ -38,15 +39,15 @@ def show_way_in() -> None:
 
 
 def _offer_to_open() -> None:
-    st.html(
-        '<p class="sm-lead">A phone on the same network can photograph straight into this app. Nobody comes in without '
-        "the code that then stands here.</p>"
+    say.lead(
+        "A phone on the same network can photograph straight into this app. Nobody comes in without "
+        "the code that then stands here."
     )
     if PHONES.refusal:
-        st.html(notices([("No phone can come in.", PHONES.refusal)]))
+        say.notice("No phone can come in.", PHONES.refusal)
     _ask_address()
     if not asked().certificate:
-        st.html(f'<p class="sm-note">{text(_LISTENED_TO)}</p>')
+        say.note(_LISTENED_TO)
     st.button(
         "Let phones in", key="phones_open", icon=":material/phonelink:", type="primary", on_click=_doing, args=(_open,)
     )
@@ -95,9 +96,9 @@ def _tell(opened: Opened, shown: Shown) -> None:
     )
     if not is_own(opened.address):
         remedy = "Press Let no phone in any more, then Let phones in"
-        st.html(notices([("This computer has another address on the network now.", remedy)]))
+        say.notice("This computer has another address on the network now.", remedy)
     if not opened.encrypted:
-        st.html(f'<p class="sm-note">{text(_LISTENED_TO)}</p>')
+        say.note(_LISTENED_TO)
     with st.container(horizontal=True):
         st.button(
             "Shut all phones out", key="phones_renew", icon=":material/lock_reset:", on_click=_doing, args=(_renew,)

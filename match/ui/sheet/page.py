@@ -7,6 +7,7 @@ import streamlit as st
 from match.photo.sheet.layout import LAYOUT_OF_CARDS
 from match.photo.sheet.sheet_pdf import WARNING, capture_sheet_pdf, steps_of
 from match.ui import measured
+from match.ui.kit import say
 from match.ui.kit.choice import one_of
 from match.ui.kit.download import download
 from match.ui.kit.notices import steps
@@ -20,9 +21,9 @@ PRINTING_STEPS = 3
 def page() -> None:
     """Show the page."""
     st.title("Capture sheet", anchor=False)
-    st.html(
-        '<p class="sm-lead">A printed page with windows for card, car paint and grey card. Laid on the panel, it '
-        "lets the app find all of them in the photo by itself.</p>"
+    say.lead(
+        "A printed page with windows for card, car paint and grey card. Laid on the panel, it "
+        "lets the app find all of them in the photo by itself."
     )
     how, picture = st.columns([1.25, 1], gap="large")
     with how:

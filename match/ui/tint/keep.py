@@ -11,8 +11,8 @@ from match.history.records import CheckRow, NewColour, PotRecord
 from match.history.words import colour_title, day_and_time, unreadable_line
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin, read_check, story_from
+from match.ui.kit import say
 from match.ui.kit.notices import notices
-from match.ui.kit.style import text
 from match.ui.record_choice import ask_colour, chosen_colour, one_record
 from match.ui.store import keep_first, refusal_shown, show_refusal, store
 from match.ui.tint import state
@@ -56,14 +56,12 @@ def _ask_keep(story: Story, shelf: Shelf) -> None:
     pot = _kept(story)
     kept = story_from(pot.story, pot.name) if pot else None
     if kept is not None and not same_start(kept, story):
-        st.html(
-            notices([("Steps that are kept were undone here since.", "Keep it as a new pot, or open the kept one.")])
-        )
+        say.notice("Steps that are kept were undone here since.", "Keep it as a new pot, or open the kept one.")
         pot = None
     if pot is not None:
         title = colour_title(store().get_colour(pot.colour))
         steps = len(pot.cards) - 1
-        st.html(f"<p class='sm-meaning'>{len(pot.cards)} cards and {steps} steps are kept under {text(title)}.</p>")
+        say.meaning(f"{len(pot.cards)} cards and {steps} steps are kept under {title}.")
         if kept is not None and same_story(kept, story):
             return
     else:
@@ -138,7 +136,7 @@ def _ask_begin() -> None:
         return
     st.button("Begin a new pot with it", key="tint_begin", on_click=_begin, args=(row.id, _title(row)))
     if st.session_state.get(_FAULT):
-        st.html(notices([("This check cannot be tinted from.", st.session_state[_FAULT])]))
+        say.notice("This check cannot be tinted from.", st.session_state[_FAULT])
 
 
 def _begin(check_id: str, title: str) -> None:

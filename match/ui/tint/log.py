@@ -13,8 +13,9 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import CheckedCard, Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
+from match.ui.kit import say
 from match.ui.kit.download import download
-from match.ui.kit.notices import folded, notices, table
+from match.ui.kit.notices import folded, table
 from match.ui.kit.style import text, unmarked
 from match.ui.store import refusal_shown
 from match.ui.tint import state
@@ -111,10 +112,10 @@ def ask_added(story: Story, shelf: Shelf, found: Answer) -> None:
 def show_log(story: Story) -> None:
     """Show every step with its card and a way to leave a card out, and what is in the pot."""
     st.header("This pot", anchor=False)
-    st.html(f"<p class='sm-meaning'>{text(card_words(story, 1))}</p>")
+    say.meaning(card_words(story, 1))
     seen = 1
     for number, step in enumerate(story.steps):
-        st.html(f"<p class='sm-meaning'>Then {text(added_words(step))}.</p>")
+        say.meaning(f"Then {added_words(step)}.")
         if step.card is None:
             continue
         seen += 1
@@ -142,7 +143,7 @@ def show_saving(story: Story | None) -> None:
             "Open a saved pot or a saved check (JSON)", type="json", key=state.UPLOAD, on_change=state.open_upload
         )
         if fault := state.fault():
-            st.html(notices([("This file cannot be used.", fault)]))
+            say.notice("This file cannot be used.", fault)
         st.button(
             "Try an invented pot",
             key="tint_demo",
@@ -165,7 +166,7 @@ def _fresh(story: Story, latest: CheckedCard | None) -> CheckedCard | None:
 def _warn_of_car(story: Story, fresh: CheckedCard) -> None:
     warning = car_warning(story, fresh, state.calibration().photos)
     if warning:
-        st.html(notices([("Is it the same car?", warning)]))
+        say.notice("Is it the same car?", warning)
 
 
 def _keep(story: Story) -> None:

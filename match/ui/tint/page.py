@@ -14,9 +14,9 @@ from match.tint.demo import is_demo
 from match.tint.shelf_file import Shelf
 from match.tint.story import EFFECT_PAINT, CheckedCard, Story, begin
 from match.tint.what_next import Answer, headline
-from match.ui.kit import style
+from match.ui.kit import say, style
 from match.ui.kit.layout import ANSWER_COLUMNS
-from match.ui.kit.notices import notices, sentence
+from match.ui.kit.notices import sentence
 from match.ui.kit.style import text
 from match.ui.store import refusal_shown
 from match.ui.tint import state
@@ -46,17 +46,17 @@ def page() -> None:
         prepare(shelf)
         open_asked()
     except MatchError as error:
-        st.html(notices([("The toners cannot be read.", error)]))
+        say.notice("The toners cannot be read.", error)
         return
     latest, fault = _latest()
     form, shown = st.columns(ANSWER_COLUMNS, gap="large")
     with form:
         if ask_finish() is not Finish.SOLID:
-            st.html(notices([("No tint advice for this finish.", sentence(EFFECT_PAINT))]))
+            say.notice("No tint advice for this finish.", sentence(EFFECT_PAINT))
             return
         story = state.kept_story() or (begin(latest, float(st.session_state[state.POT])) if latest else None)
         if fault and (story is None or not is_demo(story)):
-            st.html(notices([("The last check cannot be tinted from.", fault)]))
+            say.notice("The last check cannot be tinted from.", fault)
         asked = _ask(story, shelf) if story else None
         show_own_toners(shelf)
         show_saving(asked.story if asked else None)
@@ -65,10 +65,7 @@ def page() -> None:
         _show(asked, shelf, latest, shown)
     elif story is None:
         with shown:
-            st.html(
-                '<p class="sm-lead">Check a card that calls for a new tint on the Check page, then come here. Or open '
-                "a saved one.</p>"
-            )
+            say.lead("Check a card that calls for a new tint on the Check page, then come here. Or open a saved one.")
 
 
 def _latest() -> tuple[CheckedCard | None, MatchError | None]:
@@ -81,11 +78,11 @@ def _latest() -> tuple[CheckedCard | None, MatchError | None]:
 
 def _ask(story: Story, shelf: Shelf) -> Asked | None:
     source = "Invented demonstration: no real car, paint or measurement." if is_demo(story) else story.start.name
-    st.html(f'<p class="sm-note">{text(source)}</p>')
+    say.note(source)
     try:
         asked = ask_mix(story, shelf)
     except MatchError as error:
-        st.html(notices([("This mix cannot be tinted.", error)]))
+        say.notice("This mix cannot be tinted.", error)
         return None
     if state.kept_story() is not None:
         state.keep(asked.story)
@@ -106,7 +103,7 @@ def _show(asked: Asked, shelf: Shelf, latest: CheckedCard | None, shown: DeltaGe
                 _show_answer(found, shelf, latest)
     except MatchError as error:
         with shown:
-            st.html(notices([("This pot cannot be advised on.", error)]))
+            say.notice("This pot cannot be advised on.", error)
         found = None
     pot, grounds = st.columns(ANSWER_COLUMNS, gap="large")
     with pot:

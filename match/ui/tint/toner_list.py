@@ -8,9 +8,9 @@ from match.errors import MatchError
 from match.tint import shelf_file as shelves
 from match.tint.shelf_file import Shelf
 from match.tint.toner_table import COLUMNS, COLUMNS_HELP, RowFault, TonerTable, read_table, table_text, written_table
+from match.ui.kit import say
 from match.ui.kit.download import download
 from match.ui.kit.notices import notices, sentence
-from match.ui.kit.style import text
 from match.ui.store import keep_first, show_refusal
 from match.ui.tint import state
 
@@ -48,7 +48,7 @@ def ask_list(shelf: Shelf) -> None:
     uploaded = st.file_uploader("Or upload it", type=["csv", "tsv", "txt"], key=_FILE)
     st.text_input("Onto a new shelf (a paint line); empty for this one", key=_NEW)
     if said := st.session_state.pop(_SAID, ""):
-        st.html(f"<p class='sm-meaning' role='status'>{text(said)}</p>")
+        say.meaning(said, is_news=True)
     show_refusal(_PLACE)
     content = uploaded.getvalue() if uploaded is not None else st.session_state[_PASTED].encode()
     if content.strip():
@@ -64,10 +64,10 @@ def _show_read(content: bytes) -> None:
     try:
         found = _read(content)
     except MatchError as error:
-        st.html(notices([("This list cannot be read.", error)]))
+        say.notice("This list cannot be read.", error)
         return
     if found.unread:
-        st.html(f"<p class='sm-note'>Not read: the columns {text(', '.join(found.unread))}.</p>")
+        say.note(f"Not read: the columns {', '.join(found.unread)}.")
     if found.faults:
         st.html(notices([(_where(fault), sentence(fault.words)) for fault in found.faults]))
     if not found.entries:

@@ -11,8 +11,9 @@ from match.tint.card_from_check import card_colour
 from match.tint.own_toner import LetDown, measure_toner
 from match.tint.shelf_file import Shelf
 from match.ui import session
-from match.ui.kit.notices import notices, sentence
-from match.ui.kit.style import text, unmarked
+from match.ui.kit import say
+from match.ui.kit.notices import sentence
+from match.ui.kit.style import unmarked
 from match.ui.kit.typed import number
 from match.ui.marker.box_names import called_in
 from match.ui.store import refusal_shown
@@ -26,9 +27,9 @@ _NAMED = "tint_named_kept"
 def show_own_toners(shelf: Shelf) -> None:
     """Show the folded forms."""
     with st.expander("Your own toners"), refusal_shown("This toner cannot be used."):
-        st.html(
-            "<p class='sm-meaning'>The toners that come with the program are invented pigment classes. Yours differ: "
-            "give them a strength, or measure them.</p>"
+        say.meaning(
+            "The toners that come with the program are invented pigment classes. Yours differ: "
+            "give them a strength, or measure them."
         )
         ask_shelf(shelf)
         ask_list(shelf)
@@ -64,7 +65,7 @@ def _ask_measured(shelf: Shelf) -> None:
     )
     taken = state.letdowns()
     for name, letdown in taken:
-        st.html(f"<p class='sm-note'>{text(name)}: {100 * letdown.share_by_weight:g} % toner in white</p>")
+        say.note(f"{name}: {100 * letdown.share_by_weight:g} % toner in white")
     _take_latest()
     if not taken:
         return
@@ -89,14 +90,14 @@ def _take_latest() -> None:
     """Offer the last check's card as a let-down."""
     check = session.latest_check()
     for line in st.session_state.pop("tint_measured_said", ()):
-        st.html(f"<p class='sm-meaning'>{text(sentence(line))}</p>")
+        say.meaning(sentence(line))
     if check is None or check.photo_name in [name for name, _ in state.letdowns()]:
         return
     spoilt = next(
         (found for found in check.result.warnings if found.spoils and found.code != DoubtCode.UNDECIDED), None
     )
     if spoilt:
-        st.html(notices([("The last check cannot serve as a let-down.", spoilt.text(called_in(check)))]))
+        say.notice("The last check cannot serve as a let-down.", spoilt.text(called_in(check)))
         return
     label = "Toner in toner plus white (% by weight)"
     percent = number(label, 5.0, 0.1, 100.0, key="tint_letdown_percent", step=0.5, digits=2, unit="%")
