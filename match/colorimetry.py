@@ -191,6 +191,11 @@ def local_metric(lab: Array) -> Array:
     return np.asarray(jacobian.T @ form @ jacobian)
 
 
+def metric_root(lab: ArrayLike) -> Array:
+    """Return (3, 3) R such that the length of R d is CIEDE2000 for a small CIELAB difference d around ``lab``."""
+    return np.asarray(np.linalg.cholesky(local_metric(np.asarray(lab, dtype=np.float64))).T)
+
+
 def fresnel_reflectance(angle_deg: ArrayLike, refractive_index: float) -> Array:
     """Return the share (...) of unpolarised light that a smooth dielectric in air reflects.
 

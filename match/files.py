@@ -159,17 +159,15 @@ def _too_large(what: str) -> str:
     return f"{what} holds a whole number of more than 18 digits: correct it, or write it again"
 
 
-def write_whole(path: Path, content: bytes | str, what: str, make_folder: bool = False) -> None:
+def write_whole(path: Path, content: bytes | str, what: str) -> None:
     """Write a file whole or not at all, and return when it is on the disk; text becomes UTF-8.
-
-    ``make_folder`` is for a folder that the program itself chose: one that a person typed is not made of a slip.
 
     Raises
     ------
     FileError
         When it cannot be written; what was there before is untouched.
     """
-    with changing(path, what, make_folder) as write:
+    with changing(path, what) as write:
         write(content)
 
 
@@ -208,7 +206,8 @@ def changing(path: Path, what: str, make_folder: bool = False) -> Iterator[Calla
 
     Everybody who changes the file this way waits for the others, other programs and other threads alike, so that
     nobody writes over what another has just added. The lock is a hidden file beside it while it is held; what killed
-    writers left in the folder goes with the next change there (:mod:`match.unfinished_files`).
+    writers left in the folder goes with the next change there (:mod:`match.unfinished_files`). ``make_folder`` is for a
+    folder that the program itself chose: one that a person typed is not made of a slip.
 
     Raises
     ------

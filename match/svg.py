@@ -31,9 +31,9 @@ def picture(width: float, height: float, parts: Iterable[str]) -> str:
     )
 
 
-def scale_end(largest: float, least: float = 1.0) -> float:
-    """Return a round number, no smaller than ``largest`` and ``least``, at which a scale can end."""
-    needed = max(largest, least)
+def scale_end(largest: float) -> float:
+    """Return a round number, no smaller than ``largest`` and 1, at which a scale can end."""
+    needed = max(largest, 1.0)
     power = 10.0 ** math.floor(math.log10(needed))
     return next(step * power for step in _STEPS if step * power >= needed * (1.0 - 1e-9))
 

@@ -11,9 +11,9 @@ from match.svg import LabPlane, delta_words, diamond, label, line, picture, ring
 sizes = st.floats(1e-3, 1e6)
 
 
-@given(sizes)
+@given(st.floats(1.0, 1e6))
 def test_a_scale_holds_its_largest_value_without_wasting_half_of_itself(largest):
-    end = scale_end(largest, least=1e-3)
+    end = scale_end(largest)
     assert largest <= end * (1 + 1e-6)
     assert end <= 2 * largest * (1 + 1e-6)
 

@@ -47,26 +47,27 @@ def _side(side: Around) -> dict[str, Any]:
     }
 
 
-def panel_from(plain: Any, what: str = "the panel") -> Panel:
+def panel_from(plain: Any) -> Panel:
     """Return a panel from plain values; whether its repairs lie on it is seen when it is planned.
 
     Raises
     ------
     PlanError : naming what is missing or cannot be
     """
-    said = _object(plain, what, ("shape", "width_mm", "height_mm", "repairs", "sides"))
+    said = _object(plain, "the panel", ("shape", "width_mm", "height_mm", "repairs", "sides"))
     spots = [
-        _spot(each, f"a repair of {what}") for each in _list(said["repairs"], f"the repairs of {what}", MOST_REPAIRS)
+        _spot(each, "a repair of the panel")
+        for each in _list(said["repairs"], "the repairs of the panel", MOST_REPAIRS)
     ]
     around = [
-        _around(each, f"a side of {what}") for each in _list(said["sides"], f"the sides of {what}", len(Direction))
+        _around(each, "a side of the panel") for each in _list(said["sides"], "the sides of the panel", len(Direction))
     ]
     if not spots:
-        raise PlanError(f"{what} has no repair: describe it again")
+        raise PlanError("the panel has no repair: describe it again")
     if len({side.direction for side in around}) != len(around):
-        raise PlanError(f"{what} says something of one side twice: describe it again")
-    width, height = (_length(said[name], f"the {name[:-3]} of {what}") for name in ("width_mm", "height_mm"))
-    return Panel(_word(said["shape"], f"the shape of {what}"), width, height, tuple(spots), tuple(around))
+        raise PlanError("the panel says something of one side twice: describe it again")
+    width, height = (_length(said[name], f"the {name[:-3]} of the panel") for name in ("width_mm", "height_mm"))
+    return Panel(_word(said["shape"], "the shape of the panel"), width, height, tuple(spots), tuple(around))
 
 
 def _spot(plain: Any, what: str) -> Spot:

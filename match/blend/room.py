@@ -165,7 +165,7 @@ def planner(
     coats_to_cover: float | None = None,
     paint: Paint = SOLID,
 ) -> Callable[[Measurement], Room]:
-    """Return what plans a blend for a measurement, to be given to :func:`match.check.check.check_photo`."""
+    """Return what plans a blend for a measurement, to be given to :func:`match.check.check.judge`."""
 
     def plan(measurement: Measurement) -> Room:
         pair = pair_as_saved(ANGLE_WORDS[Angle.FACE], measurement)

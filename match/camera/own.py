@@ -62,7 +62,7 @@ class PhotoCalibration:
     def check(
         self, measure: Measure, regions: Sequence[Region], settings: CheckSettings, planner: Planner | None = None
     ) -> CheckResult:
-        """Return the verdict on one photo's marks; raises as :func:`match.check.check.check_photo` does."""
+        """Return the verdict on one photo's marks; raises as ``measure`` does."""
         measurement = measure(regions, settings, self.calibration)
         return judge(measurement, settings, self.calibration, planner, self.notes)
 

@@ -1,13 +1,12 @@
-"""A photo and its marks become a verdict: composition only, no formulas."""
+"""A measurement becomes a verdict: composition only, no formulas."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, Protocol
 
 from match.check import words
 from match.check.calibration_files import Calibration
-from match.check.measuring import PhotoLike, measure_photo
 from match.check.next_step import NextStep, next_steps, predicted_step
 from match.check.parts import checked_parts
 from match.check.result import CheckResult
@@ -27,7 +26,6 @@ from match.check.verdict import (
 from match.measure.finding import Finding
 from match.measure.measurement import Measurement
 from match.measure.wording import direction, off_by
-from match.photo.regions import Region
 
 
 class RoomLike(RoomHides, Protocol):
@@ -41,24 +39,6 @@ class RoomLike(RoomHides, Protocol):
 
 
 Planner = Callable[[Measurement], RoomLike]
-
-
-def check_photo(
-    photo: PhotoLike,
-    regions: Sequence[Region],
-    settings: CheckSettings,
-    calibration: Calibration,
-    planner: Planner | None = None,
-) -> CheckResult:
-    """Measure the marked regions of one photo and decide.
-
-    Raises
-    ------
-    RegionError
-        When a region is missing, outside, too small, or overlaps another kind.
-    """
-    measurement = measure_photo(photo, regions, settings, calibration)
-    return judge(measurement, settings, calibration, planner, photo.notes)
 
 
 def judge(

@@ -81,7 +81,13 @@ class PhotoLike(Protocol):
 def measure_photo(
     photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
 ) -> Measurement:
-    """Measure the marked regions of one photo, and judge the marks themselves; see :func:`check_photo`."""
+    """Measure the marked regions of one photo, and judge the marks themselves.
+
+    Raises
+    ------
+    RegionError
+        When a region is missing, outside, too small, or overlaps another kind.
+    """
     check_regions(regions, photo.width, photo.height)
     (measurement,) = _judged(photo, regions, settings, calibration)
     return measurement
@@ -99,7 +105,7 @@ def measure_regions(
 def measure_photo_cards(
     photo: PhotoLike, regions: Sequence[Region], settings: CheckSettings, calibration: Calibration
 ) -> tuple[Measurement, ...]:
-    """Measure every card of one photo together, in the order of their marks; raises as :func:`check_photo` does."""
+    """Measure every card of one photo together, in the order of their marks; raises as :func:`measure_photo` does."""
     check_regions(regions, photo.width, photo.height, most_cards=MOST_CARDS)
     return _judged(photo, regions, settings, calibration)
 

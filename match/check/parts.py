@@ -76,11 +76,6 @@ class CheckedPart:
         """The part against the car at the angle where they differ most."""
         return max(self.car.values(), key=lambda read: read.delta_e00)
 
-    @property
-    def differs(self) -> bool:
-        """Whether part and car differ by more than passes unseen, as far as anybody can tell."""
-        return self.figures_hold and self.already.delta_e00 > self.limit
-
     def sentences(self, names: Names = by_pixels) -> tuple[str, str]:
         """Return whether it differs before anybody paints and how the card meets it; else its fault and remedy."""
         if not self.figures_hold:

@@ -121,14 +121,7 @@ class Store(Reader):
         return cls(database, photos, clock, new_id, rights)
 
     @classmethod
-    def restore(
-        cls,
-        source: Path | BinaryIO,
-        location: str | Path,
-        *,
-        folder: Path | None = None,
-        limits: ArchiveLimits | None = None,
-    ) -> Store:
+    def restore(cls, source: Path | BinaryIO, location: str | Path, *, limits: ArchiveLimits | None = None) -> Store:
         """Restore a backup into a new data folder, or an export into an empty store, and return the store, opened.
 
         Every byte is checked against the hashes in the archive; an archive that fails leaves nothing behind.
@@ -139,9 +132,9 @@ class Store(Reader):
         if kind == container.BACKUP:
             backup.restore_backup(source, Path(location), limits)
             return cls.open(location)
-        home = None if is_address(location) or folder is not None else data_folder(location)
+        home = None if is_address(location) else data_folder(location)
         if home is None or home.exists():
-            store = cls.open(location, folder=folder)
+            store = cls.open(location)
             try:
                 archive.bring_in(store._database, store._photos, source, limits, into_empty=True)
             except BaseException:

@@ -87,11 +87,6 @@ class Photo:
         return self.decoded.format
 
     @property
-    def bit_depth(self) -> int:
-        """Bits per colour: 8, 10, 12 or 16 of a picture, 10 to 16 of a camera raw's sensor."""
-        return self.decoded.bit_depth
-
-    @property
     def code_step(self) -> float:
         """Quantisation step of the encoded signal, full scale being 1; of the sensor's values for camera raw."""
         return self.decoded.code_step

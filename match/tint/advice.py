@@ -10,9 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from match.colorimetry import delta_e00, squared_reach
+from match.colorimetry import delta_e00, metric_root, squared_reach
 from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
-from match.tint.card import metric_root
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.paint import tinted_reflectance

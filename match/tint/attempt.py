@@ -8,11 +8,11 @@ from enum import StrEnum
 import numpy as np
 from scipy.special import ndtri
 
-from match.colorimetry import delta_e00, squared_reach
+from match.colorimetry import delta_e00, metric_root, squared_reach
 from match.errors import TintError
 from match.record import Record
 from match.tint.answer import Action, Advice, WhyNothing
-from match.tint.card import CardColour, describe, metric_root
+from match.tint.card import CardColour, describe
 from match.tint.learn import lab_jacobian, predicted_lab
 from match.tint.limits import TintLimits
 from match.tint.look_first import Look, look_first
@@ -188,7 +188,7 @@ def compare_move(
     ----------
     predicted, doubt : (3,) and (3, 3) of :func:`predicted_move`
     before, after : the cards
-    W : (3, 3) from :func:`match.tint.card.metric_root`
+    W : (3, 3) from :func:`match.colorimetry.metric_root`
     limits : for the spread of spraying and the level of confidence
     """
     noise = before.covariance + after.covariance + 2 * limits.card_sd**2 * np.eye(3)

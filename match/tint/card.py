@@ -40,28 +40,6 @@ class CardColour(Record):
             raise TintError("a card colour needs a 3 by 3 covariance that is symmetric and not negative")
 
 
-def difference_metric(lab: ArrayLike, step: float = 0.02) -> Floats:
-    """Return (3, 3) M with CIEDE2000(lab, lab + d)^2 ~ d' M d for small d, by differences of the library's formula.
-
-    The second derivatives of the squared formula at zero difference; M is symmetric and positive definite.
-    """
-    lab = np.asarray(lab, dtype=np.float64)
-    e = np.eye(3)
-    directions = np.array([e[i] + (e[j] if j > i else 0) for i in range(3) for j in range(i, 3)])
-    q = (delta_e00(lab - step / 2 * directions, lab + step / 2 * directions) / step) ** 2
-    M = np.empty((3, 3))
-    pairs = [(i, j) for i in range(3) for j in range(i, 3)]
-    along = {i: q[k] for k, (i, j) in enumerate(pairs) if i == j}
-    for k, (i, j) in enumerate(pairs):
-        M[i, j] = M[j, i] = along[i] if i == j else (q[k] - along[i] - along[j]) / 2
-    return M
-
-
-def metric_root(lab: ArrayLike) -> Floats:
-    """Return (3, 3) W such that the length of W d is CIEDE2000 for a small difference d about ``lab``."""
-    return np.asarray(np.linalg.cholesky(difference_metric(lab)).T, dtype=np.float64)
-
-
 def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:
     """Return how ``lab`` differs from ``reference``, largest first, for example ("darker", "redder").
 

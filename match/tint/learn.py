@@ -38,11 +38,6 @@ class Belief(StrengthBelief):
         """The first n."""
         return slice(len(self.names))
 
-    @property
-    def turns(self) -> Floats:
-        """Return (n, 3) most probable turns."""
-        return self.mean[len(self.names) :].reshape(-1, 3)
-
 
 @dataclass(frozen=True, eq=False)
 class Learned(Record):

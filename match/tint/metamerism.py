@@ -7,7 +7,6 @@ light. The sum is colour-science's.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
@@ -35,18 +34,15 @@ class LampShift(Record):
     index: float
 
 
-def metamerism_index(
-    sample: ArrayLike, standard: ArrayLike, illuminant: str, reference: str = "D65", formula: str = "CIE 2000"
-) -> float:
-    """Return the special metamerism index of two reflectance spectra (31,) for a change of illuminant.
+def metamerism_index(sample: ArrayLike, standard: ArrayLike, illuminant: str) -> float:
+    """Return the special metamerism index, CIEDE2000, of two reflectance spectra (31,) for a change from D65.
 
     Parameters
     ----------
     sample, standard : (31,) reflectance 0..1
-    illuminant, reference : CIE names of the test and the reference light
-    formula : colour-difference formula as colour-science names it
+    illuminant : CIE name of the test light
     """
-    test, first = viewing(illuminant), viewing(reference)
+    test, first = viewing(illuminant), viewing()
     sample_test, standard_test = xyz_from_reflectance(sample, test) / 100, xyz_from_reflectance(standard, test) / 100
     sample_first, standard_first = (xyz_from_reflectance(spectrum, first) / 100 for spectrum in (sample, standard))
     index = colour_science().difference.XYZ_to_metamerism_index(
@@ -55,12 +51,12 @@ def metamerism_index(
         sample_first,
         standard_first,
         correction="Multiplicative",
-        method=formula,
+        method="CIE 2000",
         illuminant=test.white[:2] / test.white.sum(),
     )
     return float(index)
 
 
-def lamp_shifts(sample: ArrayLike, standard: ArrayLike, lights: Sequence[str] = tuple(LIGHTS)) -> tuple[LampShift, ...]:
-    """Return the index of two spectra under each of the lamps."""
-    return tuple(LampShift(name, LIGHTS.get(name, name), metamerism_index(sample, standard, name)) for name in lights)
+def lamp_shifts(sample: ArrayLike, standard: ArrayLike) -> tuple[LampShift, ...]:
+    """Return the index of two spectra under each of :data:`LIGHTS`."""
+    return tuple(LampShift(name, words, metamerism_index(sample, standard, name)) for name, words in LIGHTS.items())

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.colorimetry import delta_e00, squared_reach
+from match.colorimetry import delta_e00, metric_root, squared_reach
 from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
-from match.tint.card import metric_root
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.mix_known import know_mix, mix_responses

@@ -1,7 +1,7 @@
 """The best next mix, and the best addition, by the model of the whole mix.
 
 Both are one bounded least-squares problem: over draws of what is not known, the mean squared W (colour - car) is least,
-with W from :func:`match.tint.card.metric_root`. Its two parts, how far the mean lands from the car and how far the
+with W from :func:`match.colorimetry.metric_root`. Its two parts, how far the mean lands from the car and how far the
 draws spread about it, are traded off by that alone: a step is as long as it is worth its doubt.
 """
 

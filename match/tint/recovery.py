@@ -57,14 +57,12 @@ def lab_jacobian_of_reflectance(R: Floats, view: Viewing) -> Floats:
     return np.stack([116 * f[1], 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
 
 
-def smoothest_spectrum(
-    lab: ArrayLike, optics: Optics, start: ArrayLike | None = None, view: Viewing | None = None
-) -> RecoveredSpectrum:
+def smoothest_spectrum(lab: ArrayLike, optics: Optics, start: ArrayLike | None = None) -> RecoveredSpectrum:
     """Return the spectrum of CIELAB ``lab`` that is smoothest, or that departs most smoothly from ``start``.
 
     Parameters
     ----------
-    lab : (3,) CIELAB under ``view`` (D65, 2 degrees, when not given), gloss excluded
+    lab : (3,) CIELAB under D65, 2 degrees, gloss excluded
     optics : the paint's surface
     start : (31,) internal reflectance to depart from; a flat grey when not given
 
@@ -74,7 +72,7 @@ def smoothest_spectrum(
     target = np.asarray(lab, dtype=np.float64)
     if target.shape != (3,) or not np.all(np.isfinite(target)):
         raise TintError("a colour needs three finite numbers L*, a*, b*: measure again")
-    view = view or viewing()
+    view = viewing()
     flat = internal_reflectance(((np.clip(target[0], 0.5, 98.0) + 16) / 116) ** 3, optics)
     R0 = np.full(WAVELENGTHS_NM.size, float(flat)) if start is None else np.asarray(start, dtype=np.float64)
     z0 = np.arctanh(2 * np.clip(R0, 1e-6, 1 - 1e-6) - 1)

@@ -2,7 +2,7 @@
 
 The squared weighted difference |W (lab - target)|^2 is minimised for every subset at once by Gauss-Newton steps, each a
 small box-constrained least-squares problem solved by coordinate descent. W makes a length in CIELAB a small CIEDE2000
-(see :func:`match.tint.card.metric_root`): smooth, where CIEDE2000 itself jumps at opposite hues.
+(see :func:`match.colorimetry.metric_root`): smooth, where CIEDE2000 itself jumps at opposite hues.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class Aim:
     pot : the paint as it stands
     unknowns : (3 + 4n,) most probable start colour and toner responses
     target_lab : (3,) the vehicle
-    W : (3, 3) from :func:`match.tint.card.metric_root`
+    W : (3, 3) from :func:`match.colorimetry.metric_root`
     """
 
     model: TintModel

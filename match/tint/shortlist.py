@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.optimize import nnls
 
-from match.tint.card import metric_root
+from match.colorimetry import metric_root
 from match.tint.paint import base_paint, tint_model
 from match.tint.pigment import Floats
 from match.tint.search import Aim

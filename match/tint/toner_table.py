@@ -292,10 +292,10 @@ def _drop_lost_weak(entries: dict[str, Entry], lines: dict[str, int], faults: li
             del entries[name]
 
 
-def written_table(entries: Mapping[str, Entry], separator: str = ",") -> str:
+def written_table(entries: Mapping[str, Entry]) -> str:
     """Return entries as a table that :func:`read_table` reads back."""
     out = io.StringIO()
-    writer = csv.DictWriter(out, COLUMNS, restval="", delimiter=separator, lineterminator="\r\n")
+    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\r\n")
     writer.writeheader()
     for name, entry in entries.items():
         cells = {"name": name, "own binder": entry.own_binder, **_cells(entry)}

@@ -21,12 +21,10 @@ class Viewing:
 
     Attributes
     ----------
-    illuminant : CIE name
     weights : (31, 3); reflectance @ weights = XYZ with Y = 100 for the perfect white
     white : (3,) XYZ of the perfect white, the sum of the weights
     """
 
-    illuminant: str
     weights: Floats
     white: Floats
 
@@ -50,7 +48,7 @@ def viewing(illuminant: str = "D65") -> Viewing:
     weights[0] += full[wavelengths < WAVELENGTHS_NM[0]].sum(axis=0)
     weights[-1] += full[wavelengths > WAVELENGTHS_NM[-1]].sum(axis=0)
     weights *= 100 / weights[:, 1].sum()
-    return Viewing(illuminant, weights, weights.sum(axis=0))
+    return Viewing(weights, weights.sum(axis=0))
 
 
 def xyz_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Floats:

@@ -20,7 +20,6 @@ from PIL import Image
 
 from match import calibration as files
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.demo.scene.encode import encode
@@ -28,6 +27,7 @@ from match.demo.scene.render import render
 from match.photo.load import load
 from match.tint.pigment import TonerFile
 from tests.benchmarks.plain_pipeline import plain_delta_e00
+from tests.support.checked import check_photo
 from tests.support.random_scene import SceneFile, random_scene
 
 

@@ -17,10 +17,10 @@ import numpy as np
 from PIL import Image
 
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.settings import CheckSettings
 from match.photo.load import load
 from match.photo.regions import Kind, Region
+from tests.support.checked import check_photo
 
 WIDTH, HEIGHT, REPEATS = 4000, 3000, 7
 REGIONS = [

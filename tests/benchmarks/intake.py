@@ -22,7 +22,6 @@ import numpy as np
 from PIL import Image
 
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.settings import CheckSettings
 from match.photo.found_marks import find_marks
 from match.photo.load import Photo, load
@@ -30,6 +29,7 @@ from match.photo.regions import Kind, Region
 from tests.benchmarks.decode_speed import display_p3_profile
 from tests.support.bombs import BOMBS
 from tests.support.bounded import bounded
+from tests.support.checked import check_photo
 
 WIDTH, HEIGHT, SESSIONS = 8064, 6048, 10
 REGIONS = [

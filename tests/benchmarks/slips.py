@@ -22,7 +22,6 @@ import numpy as np
 
 from match import calibration as files
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.result import CheckResult
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
@@ -34,6 +33,7 @@ from match.errors import RegionError
 from match.photo.load import load
 from match.photo.regions import Kind, Region
 from match.tint.pigment import TonerFile
+from tests.support.checked import check_photo
 from tests.support.drawn_pictures import Picture, Shows, drawn_picture
 from tests.support.random_scene import SceneFile, random_scene
 from tests.support.rough_pictures import rough_picture

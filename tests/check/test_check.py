@@ -8,13 +8,13 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.measuring import MOST_PIXELS, read_patch
 from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import RegionError
 from match.measure.tone import GreyTolerance
 from match.photo.regions import Kind, Region
+from tests.support.checked import check_photo
 from tests.support.synthetic import ArrayPhoto, FlatScene
 
 CALIBRATION = load_calibration()

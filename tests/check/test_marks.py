@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.marks.borders import LEVEL, Heights, passes, terrains
 from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
@@ -24,6 +23,7 @@ from match.measure.tone import prior_curve
 from match.photo.load import load
 from match.photo.region_table import region_table
 from match.photo.regions import EVERY_QUESTION, Kind, Region
+from tests.support.checked import check_photo
 from tests.support.flat_pictures import FIRST, GREYS, SECOND, picture
 from tests.support.synthetic import FlatScene, srgb_encode
 

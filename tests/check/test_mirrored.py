@@ -7,9 +7,9 @@ import pytest
 from coloraide import Color
 
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.mirrored import Mirrored, mirrored_note, seen_at, surroundings, with_mirrored
 from match.check.settings import CheckSettings
+from tests.support.checked import check_photo
 from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()

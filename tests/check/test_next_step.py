@@ -9,7 +9,7 @@ import pytest
 
 from match import calibration as files
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo, errors_of, surer
+from match.check.check import errors_of, surer
 from match.check.next_step import NextStep, NextStepFile, is_unsure, next_steps, predicted_step
 from match.check.settings import CheckSettings
 from match.check.step_errors import StepCode, errors_after, one_sided
@@ -17,6 +17,7 @@ from match.check.verdict import Thresholds, Verdict, decide
 from match.check.words import too_uncertain
 from match.measure.confidence import confidence_curve
 from match.measure.uncertainty import Draws
+from tests.support.checked import check_photo
 from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()

@@ -7,12 +7,13 @@ import pytest
 
 from match import calibration as files
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo, errors_of
+from match.check.check import errors_of
 from match.check.next_step import NextStepFile
 from match.check.settings import CheckSettings
 from match.check.step_errors import StepCode, _beside, _left, errors_after, one_sided
 from match.measure.sampling import Sample
 from match.photo.regions import Kind, Region
+from tests.support.checked import check_photo
 from tests.support.synthetic import FlatScene
 
 CALIBRATION = load_calibration()

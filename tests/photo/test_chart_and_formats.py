@@ -8,7 +8,6 @@ import tifffile
 from PIL import Image
 
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.settings import CheckSettings
 from match.colorimetry import colour_science, delta_e00
 from match.demo.scene.camera import chart_reflectances, rendering_matrix, response_weights
@@ -17,6 +16,7 @@ from match.demo.scene.encode import icc_profile
 from match.photo.load import load
 from match.photo.regions import Kind, Region
 from match.tint.viewing import lab_from_reflectance
+from tests.support.checked import check_photo
 from tests.support.synthetic import ArrayPhoto, FlatScene, srgb_decode, srgb_encode
 
 CALIBRATION = load_calibration()

@@ -103,7 +103,7 @@ def test_profile_of_16_bit_codes_keeps_16_bit_accuracy() -> None:
     codes = to_codes(scene, DISPLAY_P3, 65536)
     profile = matrix_profile(DISPLAY_P3, "Display P3")
     photo = load(tiff(codes, extratags=[(34675, 7, len(profile), profile, True)]))
-    assert photo.bit_depth == 16
+    assert photo.decoded.bit_depth == 16
     assert photo.profile == "Display P3 profile"
     np.testing.assert_allclose(whole(photo), scene, atol=6e-5)
 
@@ -127,7 +127,7 @@ def test_one_scene_is_the_same_light_in_every_container() -> None:
         codes_off = 2.0 if photo.format in ("JPEG", "HEIC") else 0.7  # whole-number YCbCr; half a code, and P3's matrix
         np.testing.assert_allclose(whole(photo), scene, atol=codes_off * colour_step(photo), err_msg=name)
         assert photo.notes == ()
-        assert photo.code_step == 1.0 / (2**photo.bit_depth - 1)
+        assert photo.code_step == 1.0 / (2**photo.decoded.bit_depth - 1)
 
 
 def test_code_is_the_files_own_value() -> None:
@@ -185,7 +185,7 @@ def test_heic_of_ten_bits_keeps_them() -> None:
     height, width = codes.shape[:2]
     pillow_heif.encode("RGB;16", (width, height), (codes << 6).tobytes(), file, quality=-1, chroma="444", bit_depth=10)
     photo = load(file.getvalue(), "a.heic")
-    assert (photo.bit_depth, photo.code_step) == (10, 1 / 1023)
+    assert (photo.decoded.bit_depth, photo.code_step) == (10, 1 / 1023)
     np.testing.assert_allclose(whole(photo), scene, atol=2.0 * colour_step(photo))
     assert photo.preview(50).dtype == np.uint8
 

@@ -158,7 +158,7 @@ def test_16_bit_png_keeps_every_bit() -> None:
     header = struct.pack(">IIBBBBB", 30, 20, 16, 2, 0, 0, 0)
     body = png_chunk(b"IHDR", header) + png_chunk(b"IDAT", zlib.compress(rows)) + png_chunk(b"IEND", b"")
     photo = load(b"\x89PNG\r\n\x1a\n" + body)
-    assert (photo.bit_depth, photo.code_step) == (16, 1 / 65535)
+    assert (photo.decoded.bit_depth, photo.code_step) == (16, 1 / 65535)
     np.testing.assert_array_equal(photo.decoded.pixels, pixels)
 
 

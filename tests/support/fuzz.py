@@ -25,7 +25,6 @@ from match import calibration
 from match.calibration import OVERRIDE_VARIABLE
 from match.camera.records_file import read_cameras
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.marks_file import read_marks
 from match.check.saved import CheckedPhoto, of_card, read_saved, usable
 from match.check.saved import document as saved_document
@@ -43,6 +42,7 @@ from match.tint.limits import TintLimits
 from match.tint.shelf_file import keep_entries, known_for_table, load_shelf, own_path
 from match.tint.story import begin, checked_from, read_check, story_from
 from match.tint.toner_table import read_table, table_text
+from tests.support.checked import check_photo
 from tests.support.documents import document
 from tests.support.mutations import changed_bytes, changed_database, changed_document, changed_json, changed_text
 from tests.support.photo_files import SMALL, dng, encoded, heic, patches, tiff

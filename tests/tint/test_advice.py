@@ -11,10 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import differential_evolution
 
-from match.colorimetry import delta_e00
+from match.colorimetry import delta_e00, metric_root
 from match.tint.advice import _price, advise
 from match.tint.answer import Action, WhyNothing
-from match.tint.card import metric_root
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, search
 from match.tint.tinting import understand
 from tests.tint.table import BLUE, LIMITS, SHELF, card, job, lab_of, tinted

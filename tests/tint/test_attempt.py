@@ -6,11 +6,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from match.colorimetry import metric_root
 from match.errors import TintError
 from match.tint.advice import advise
 from match.tint.answer import WhyNothing
 from match.tint.attempt import Deed, check_attempt, compare_move, predicted_move
-from match.tint.card import CardColour, metric_root
+from match.tint.card import CardColour
 from match.tint.look_first import Look
 from match.tint.pot import TintStep
 from tests.tint.table import BLUE, LIMITS, SHELF, job, lab_of, tinted

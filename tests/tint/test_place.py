@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from match.tint.card import metric_root
+from match.colorimetry import metric_root
 from match.tint.mix_known import know_mix
 from match.tint.place import Place, outside_toners
 from match.tint.tinting import Wanted

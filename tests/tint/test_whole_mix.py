@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_bvp
 from scipy.optimize import lsq_linear, minimize
 
-from match.tint.card import CardColour, metric_root
+from match.colorimetry import metric_root
+from match.tint.card import CardColour
 from match.tint.next_mix import Freedom, _in_box, best_units, draw
 from match.tint.pigment import formula_toners, surface_reflectance
 from match.tint.whole_mix import PER_TONER, learn_mix, mix_jacobian, mix_lab, mix_reflectance, prior, whole_mix

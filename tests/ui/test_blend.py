@@ -15,11 +15,11 @@ from streamlit.testing.v1 import AppTest
 from match.blend.sides import Direction
 from match.calibration import OVERRIDE_VARIABLE
 from match.check.calibration_files import load_calibration
-from match.check.check import check_photo
 from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.ui.blend.fields import PANEL, VIEW
 from match.ui.session import LatestCheck
+from tests.support.checked import check_photo
 from tests.support.synthetic import FlatScene
 
 
