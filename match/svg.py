@@ -9,6 +9,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from match.colorimetry import Array
 
 Triple = Sequence[float] | Array
@@ -80,6 +82,16 @@ def delta_words(delta_lab: Triple) -> list[str]:
         f"{abs(float(value)):.1f} {more if value >= 0 else less}"
         for value, (more, less) in zip(delta_lab, _AXES, strict=True)
     ]
+
+
+def ellipse(covariance: Array) -> tuple[tuple[float, float], float]:
+    """Return where a colour of this covariance (3, 3), CIELAB, lies in the a*b* plane, at one standard deviation.
+
+    Half axes in CIELAB units, the longer first, and its turn in degrees, clockwise on the screen.
+    """
+    variances, axes = np.linalg.eigh(covariance[1:, 1:])
+    minor, major = np.sqrt(np.maximum(variances, 0.0))
+    return (float(major), float(minor)), -math.degrees(math.atan2(axes[1, 1], axes[0, 1]))
 
 
 @dataclass(frozen=True)

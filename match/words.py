@@ -6,6 +6,9 @@ import reprlib
 import unicodedata
 from collections.abc import Sequence
 
+INVENTED = "Invented demonstration: no real car, paint or measurement."
+"""What every page and sheet says of demo data."""
+
 GIANT = 10**15
 """From here on a whole number is no weight, pixel or count, and says nothing written out."""
 

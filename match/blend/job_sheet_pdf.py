@@ -26,6 +26,7 @@ from match.blend.step_words import StepText
 from match.colorimetry import srgb_from_lab
 from match.errors import MatchError
 from match.letters_pdf import BOLD, REGULAR, printable
+from match.words import INVENTED
 
 SUBJECT = "a job sheet of Spray-out Match"
 """By this a sheet is known for one when it is to be written over."""
@@ -133,7 +134,7 @@ def job_sheet(content: JobSheetContent, page: str = "A4") -> bytes:
 def _story(content: JobSheetContent, width: float) -> list[Flowable]:
     story: list[Flowable] = [Paragraph("Job sheet", TITLE), _line(content.heading, BODY), _line(content.date, SMALL)]
     if content.invented:
-        story.append(_line("Invented demonstration: no real car, paint or measurement.", HEAD))
+        story.append(_line(INVENTED, HEAD))
     story += [Spacer(1, 5), *_measured(content.measured, width), _swatches(content.swatches, width), Spacer(1, 7)]
     story.append(_verdict(content, width))
     story += _section("Why", content.reasons)

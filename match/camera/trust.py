@@ -13,6 +13,7 @@ from match.calibration import quantity
 from match.camera.null_test import CameraFloor, NullRules, NullShot, camera_floor
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.tone import TonePrior
+from match.measure.wording import SURE_SD
 from match.record import Rounded
 from match.several.random_effects import fit_group, spread_grid
 
@@ -124,7 +125,7 @@ class CameraTrust:
         if self.tone:
             told.append(
                 f"Its pictures need their contrast multiplied by {self.tone.slope_mean:.2f}, give or take "
-                f"{1.96 * self.tone.slope_sd:.2f}."
+                f"{SURE_SD * self.tone.slope_sd:.2f}."
             )
         return (*told, *(f"{found.text()} {found.remedy()}" for found in self.findings))
 

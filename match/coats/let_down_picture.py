@@ -11,11 +11,11 @@ import numpy as np
 from match.check.verdict import Thresholds
 from match.coats.let_down import NearestCoats
 from match.several.photo_set import Angle
+from match.several.travel import ANGLE_NOUNS
 from match.svg import GRID, INK, PAPER, label, picture, ticks
 
 WIDTH, HEIGHT = 360, 296
 _LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 350.0, 24.0, 206.0
-_NAMES = {Angle.NEAR_GLARE: "near glare", Angle.FACE: "face", Angle.FLOP: "flop"}
 _DASHES = {Angle.NEAR_GLARE: "2 4", Angle.FACE: "none", Angle.FLOP: "9 5"}
 _MARKS = {Angle.NEAR_GLARE: "M-7 6L0 -7L7 6z", Angle.FACE: "M0 -8L8 0L0 8L-8 0z", Angle.FLOP: "M-6 -6H6V6H-6z"}
 
@@ -56,7 +56,9 @@ def let_down_words(result: NearestCoats) -> str:
     told = []
     for angle, sizes in result.step_delta_e00.items():
         pairs = zip(result.steps, sizes, strict=True)
-        told.append(f"{_NAMES[angle].capitalize()}: " + ", ".join(f"{c:g} coats {size:.1f}" for c, size in pairs) + ".")
+        told.append(
+            f"{ANGLE_NOUNS[angle].capitalize()}: " + ", ".join(f"{c:g} coats {size:.1f}" for c, size in pairs) + "."
+        )
     return " ".join(["Difference from the car by number of mid-coats.", *told, result.sentences[0]])
 
 
@@ -123,8 +125,8 @@ def _key(angles: Iterable[Angle]) -> str:
     y, x, parts = HEIGHT - 14.0, 8.0, []
     for angle in angles:
         parts.append(_line(angle, f"M{x} {y}h36") + _mark(angle, x + 18, y))
-        parts.append(f'<text x="{x + 42}" y="{y + 5}">{_NAMES[angle]}</text>')
-        x += 52.0 + 7.2 * len(_NAMES[angle])
+        parts.append(f'<text x="{x + 42}" y="{y + 5}">{ANGLE_NOUNS[angle]}</text>')
+        x += 52.0 + 7.2 * len(ANGLE_NOUNS[angle])
     parts.append(f'<rect x="{x}" y="{y - 9}" width="16" height="18" fill="{INK}" fill-opacity="0.13"/>')
     parts.append(f'<text x="{x + 21}" y="{y + 5}">95 %</text>')
     return "".join(parts)

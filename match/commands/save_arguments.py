@@ -17,7 +17,17 @@ if TYPE_CHECKING:
     from match.photo.load import Photo
     from match.photo.regions import Region
 
-CARD_FIELDS = ("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "place")
+CARD_FIELDS = {
+    "mix": "the mix or alternate sprayed on the card",
+    "batch": "the batch of the mix",
+    "gun": "gun and set-up of the card",
+    "coats": "coats on the card",
+    "reducer": "reducer in the mix",
+    "undercoat": "undercoat shade of the card",
+    "tinted": "what was tinted since the card before",
+    "place": "where the card is kept, such as drawer and number",
+}
+"""What is typed of a new card, with the help of its option."""
 
 
 def add_saving(parser: argparse.ArgumentParser) -> None:
@@ -28,21 +38,11 @@ def add_saving(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--colour", metavar="NAME/CODE", help="the vehicle colour it belongs to; a new one is added")
     group.add_argument("--car", help="the car it belongs to; a new job is added for a car not met before")
     group.add_argument("--note", default="", help="words to keep with the check")
-    helps = {
-        "mix": "the mix or alternate sprayed on the card",
-        "batch": "the batch of the mix",
-        "gun": "gun and set-up of the card",
-        "coats": "coats on the card",
-        "reducer": "reducer in the mix",
-        "undercoat": "undercoat shade of the card",
-        "tinted": "what was tinted since the card before",
-        "place": "where the card is kept, such as drawer and number",
-    }
     group.add_argument(
         "--same-card", metavar="ID", help="the kept card that was measured again, as `history show` prints it"
     )
-    for name in CARD_FIELDS:
-        group.add_argument(f"--{name}", default="", metavar="WORDS", help=helps[name])
+    for name, words in CARD_FIELDS.items():
+        group.add_argument(f"--{name}", default="", metavar="WORDS", help=words)
 
 
 def require_save(arguments: argparse.Namespace) -> None:

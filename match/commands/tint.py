@@ -15,8 +15,9 @@ from match.commands.tint_toners import JSON_HELP, add_measure, add_toners
 from match.errors import TintError
 
 if TYPE_CHECKING:
+    from match.tint.card import CheckedCard
     from match.tint.shelf_file import Shelf
-    from match.tint.story import CheckedCard, Mix, Story
+    from match.tint.story import Mix, Story
     from match.tint.tinting import Wanted
     from match.tint.what_next import TintCalibration
 
@@ -291,6 +292,6 @@ def _must_be_last(checked: CheckedCard, story: Story, arguments: argparse.Namesp
 
 
 def _read_check(path: Path, card_name: str) -> CheckedCard:
-    from match.tint.story import checked_from
+    from match.tint.card_from_check import checked_from
 
     return checked_from(saved_check(path, card_name))

@@ -9,6 +9,9 @@ import numpy as np
 from match.colorimetry import Array
 from match.words import listed
 
+SURE_SD = 1.96
+"""Standard deviations from the middle that hold 95 % of a normal distribution: beyond them a difference is sure."""
+
 STRONG_CHROMA = 25.0
 """CIELAB chroma from which more or less chromatic says more than redder or yellower (engineering choice)."""
 
@@ -21,7 +24,7 @@ def off_by(card_lab: Array, vehicle_lab: Array, difference_sd: Array) -> tuple[s
     words = []
     for axis, (more, less) in worded_axes(vehicle_lab):
         along = float((card_lab - vehicle_lab) @ axis)
-        if abs(along) > float(np.linalg.norm(1.96 * difference_sd * axis)):
+        if abs(along) > float(np.linalg.norm(SURE_SD * difference_sd * axis)):
             words.append(more if along > 0 else less)
     return tuple(words)
 

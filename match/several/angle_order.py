@@ -12,13 +12,11 @@ from dataclasses import dataclass, replace
 from match.calibration import quantity
 from match.check.verdict import Finish
 from match.measure.finding import Finding
+from match.measure.wording import SURE_SD
 from match.several.combined import Combined
 from match.several.findings import SetCode, angles_swapped, miscalled
 from match.several.photo_set import Angle, MarkedPhoto, Tilt
 from match.several.travel import CALLED
-
-SURE_SD = 1.96
-"""Standard deviations of a tilt that count: 95 % of a normal distribution."""
 
 
 @dataclass(frozen=True)

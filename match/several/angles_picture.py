@@ -11,16 +11,17 @@ import math
 from collections.abc import Sequence
 
 from match.check.verdict import Verdict
+from match.measure.wording import SURE_SD
 from match.several.angles import AngleResult, EffectVerdict
 from match.several.photo_set import Angle
-from match.several.travel import SURE_SD
+from match.several.travel import ANGLE_NOUNS
 from match.svg import GRID, INK, PAPER, diamond, label, line, picture, scale_end, ticks
+from match.words import capital
 
 WIDTH = 360
 _TOP, _ROW = 52, 74
 _LEFT, _RIGHT = 96.0, 256.0
 _CENTRE = 0.5 * (_LEFT + _RIGHT)
-_NAMES = {Angle.NEAR_GLARE: "Near glare", Angle.FACE: "Face", Angle.FLOP: "Flop"}
 _CALLED = {Verdict.GO: "go", Verdict.BLEND: "blend", Verdict.RETINT: "retint", Verdict.RETAKE: "unsure"}
 _EYE_DEG = {Angle.NEAR_GLARE: 30.0, Angle.FACE: 0.0, Angle.FLOP: -68.0}
 """Where the eye stands in the little drawing, degrees from straight above; the lamp stands on the left."""
@@ -46,7 +47,7 @@ def angles_picture(verdict: EffectVerdict) -> str:
 
 def angles_words(verdict: EffectVerdict) -> str:
     """Say what the picture shows, for a reader who does not see it."""
-    missing = [f"{_NAMES[angle]}: no photo." for angle in verdict.missing]
+    missing = [f"{capital(ANGLE_NOUNS[angle])}: no photo." for angle in verdict.missing]
     return " ".join([*(result.sentence for result in verdict.angles), *missing])
 
 
@@ -101,7 +102,7 @@ def _viewpoint(angle: Angle, y: float) -> str:
 
 
 def _label(angle: Angle, y: float) -> str:
-    return label(4, y - 22, _NAMES[angle], look='font-weight="600"')
+    return label(4, y - 22, capital(ANGLE_NOUNS[angle]), look='font-weight="600"')
 
 
 def _row(result: AngleResult, y: float, reach: float, governs: bool) -> str:

@@ -31,6 +31,7 @@ from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.finding import Finding, findings_for_json
 from match.measure.sampling import LUMINANCE_WEIGHTS, surface_terms
+from match.measure.wording import SURE_SD
 from match.record import Rounded, by_name
 from match.robust import robust_sd
 from match.several.findings import SetCode
@@ -244,7 +245,7 @@ def _hindrances(read: list[_Read], sharpness: float, scale: float, rules: Textur
 
 
 def _ratio(log_ratio: float, sd: float, rules: TextureRules) -> Ratio:
-    low, high = float(np.exp(log_ratio - 1.96 * sd)), float(np.exp(log_ratio + 1.96 * sd))
+    low, high = float(np.exp(log_ratio - SURE_SD * sd)), float(np.exp(log_ratio + SURE_SD * sd))
     appearance = Appearance.NO_DIFFERENCE_SEEN
     if low > 1.0 and np.exp(log_ratio) > rules.least_change:
         appearance = Appearance.MORE

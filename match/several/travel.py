@@ -14,12 +14,10 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
+from match.measure.wording import SURE_SD
 from match.record import Record, by_name
 from match.several.combined import Combined
 from match.several.photo_set import Angle
-
-SURE_SD = 1.96
-"""Standard deviations from zero at which a sign is taken as sure: 95 % of a normal distribution."""
 
 ANGLE_WORDS = {Angle.NEAR_GLARE: "near the glare", Angle.FACE: "face-on", Angle.FLOP: "at the flop"}
 
@@ -32,7 +30,7 @@ HOW_TO_TAKE = {
 CALLED = {Angle.NEAR_GLARE: "near the glare", Angle.FACE: "face-on", Angle.FLOP: "flop"}
 """What a photo of each angle is called."""
 
-_NOUNS = {Angle.NEAR_GLARE: "near glare", Angle.FACE: "face", Angle.FLOP: "flop"}
+ANGLE_NOUNS = {Angle.NEAR_GLARE: "near glare", Angle.FACE: "face", Angle.FLOP: "flop"}
 
 
 class Cause(StrEnum):
@@ -79,7 +77,7 @@ class Travel:
     @property
     def sentence(self) -> str:
         """The travel in one sentence."""
-        way = f"from {_NOUNS[self.start]} to {_NOUNS[self.end]}"
+        way = f"from {ANGLE_NOUNS[self.start]} to {ANGLE_NOUNS[self.end]}"
         if abs(self.lightness) <= SURE_SD * self.lightness_sd:
             return f"Card and car darken alike {way}, as far as these photos can tell."
         more = "more" if self.lightness > 0 else "less"

@@ -14,6 +14,8 @@ from match.record import Record
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 
+LEAST_VARIANCE = 1e-6  # CIELAB squared: a saved covariance is rounded to 1e-4 and must still be one
+
 
 @dataclass(frozen=True, eq=False)
 class CardColour(Record):
@@ -38,6 +40,40 @@ class CardColour(Record):
         sound = C.shape == (3, 3) and bool(np.all(np.abs(C) <= LARGEST_VARIANCE)) and np.allclose(C, C.T, atol=1e-9)
         if not sound or np.linalg.eigvalsh(C).min() < -1e-9:
             raise TintError("a card colour needs a 3 by 3 covariance that is symmetric and not negative")
+
+
+@dataclass(frozen=True)
+class CheckedCard:
+    """What tinting needs of a check.
+
+    Attributes
+    ----------
+    name : of the photo or file, for the reader
+    delta_lab : card less car, CIELAB
+    covariance : (3 rows of 3) of ``delta_lab``
+    vehicle_lab : the car in this photo, CIELAB D65, 2 degrees
+    goal : CIEDE2000 under which the card is allowed where the new paint meets the old
+    """
+
+    name: str
+    delta_lab: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+    vehicle_lab: tuple[float, ...]
+    goal: float
+
+
+def sound_covariance(covariance: Floats) -> Floats:
+    """Return the nearest covariance that is symmetric and positive: a saved one is rounded.
+
+    Raises ``ValueError`` for what is no covariance of a colour.
+    """
+    if not np.all(np.abs(covariance) <= LARGEST_VARIANCE):
+        raise ValueError
+    values, vectors = np.linalg.eigh((covariance + covariance.T) / 2)
+    if values.min() < -0.01 * max(float(values.max()), LEAST_VARIANCE) - 1e-3:
+        raise ValueError
+    sound = vectors @ np.diag(np.maximum(values, LEAST_VARIANCE)) @ vectors.T
+    return np.asarray((sound + sound.T) / 2, dtype=np.float64)
 
 
 def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:

@@ -1,19 +1,46 @@
-"""A let-down's card from a saved check."""
+"""Cards from saved checks: one of a pot, or a let-down of a toner."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from match.check.saved import SavedCheck, usable
+from match.check.saved import SavedCheck, read_saved, usable
 from match.check.verdict import Finish
 from match.errors import TintError
-from match.tint.card import CardColour
+from match.tint.card import CardColour, CheckedCard, sound_covariance
 from match.tint.own_toner import LetDown
 
+EFFECT_PAINT = (
+    "tint advice is for solid colours only; in a metallic or pearl, toner also changes the flop and how the flake "
+    "shows, which one colour cannot tell: compare alternates of the formula by spraying them"
+)
 DIFFERENCE_ONLY = (
     "The saved check holds the doubt of the difference from the car only; the toner's own doubt is somewhat larger."
 )
+
+
+def read_check(saved: object, name: str) -> CheckedCard:
+    """Return what tinting needs of a check's parsed document called ``name``.
+
+    Raises
+    ------
+    SavedCheckError
+        When it is not a check that can be read, or its photo cannot be relied on.
+    TintError
+        When the paint is not solid.
+    """
+    return checked_from(read_saved(saved, name))
+
+
+def checked_from(saved: SavedCheck) -> CheckedCard:
+    """Return what tinting needs of a saved check; raises as :func:`read_check` does."""
+    if saved.finish is not Finish.SOLID:
+        raise TintError(f"the check of {saved.name} is of a {saved.finish.value}: {EFFECT_PAINT}")
+    usable(saved)
+    rows = sound_covariance(np.array(saved.delta_lab_covariance))
+    goal = saved.thresholds.go_below
+    return CheckedCard(saved.name, saved.delta_lab, tuple(tuple(row) for row in rows.tolist()), saved.vehicle_lab, goal)
 
 
 def read_letdown(saved: SavedCheck, percent: float) -> tuple[LetDown, str]:

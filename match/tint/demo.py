@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from match.tint.card import CheckedCard
 from match.tint.pigment import Floats, formula_toners, paint_reflectance
 from match.tint.shelf_file import Shelf
-from match.tint.story import CheckedCard, Story
+from match.tint.story import Story
 from match.tint.viewing import lab_from_reflectance
 
 NAME = "invented card {}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.svg import FRAME, INK, LabPlane, delta_words, diamond, label, line, picture, ring, scale_end
+from match.svg import FRAME, INK, LabPlane, delta_words, diamond, ellipse, label, line, picture, ring, scale_end
 from match.tint.foreseen import Foreseen
 from match.tint.pigment import Floats
 from match.tint.story import Story
@@ -86,10 +86,9 @@ def _reach(places: Sequence[Place]) -> float:
 
 def _doubt(plane: LabPlane, place: Place) -> str:
     """Return where the colour may lie: two standard deviations, turned as its covariance is."""
-    variances, axes = np.linalg.eigh(np.asarray(place.covariance)[1:, 1:])
-    minor, major, level = (_DEVIATIONS * math.sqrt(max(float(v), 0.0)) for v in (*variances, place.covariance[0, 0]))
-    turn = -math.degrees(math.atan2(float(axes[1, 1]), float(axes[0, 1])))
-    return plane.doubt(place.delta_lab, (major, minor), turn, level)
+    (major, minor), turn = ellipse(np.asarray(place.covariance))
+    level = math.sqrt(max(float(place.covariance[0, 0]), 0.0))
+    return plane.doubt(place.delta_lab, (_DEVIATIONS * major, _DEVIATIONS * minor), turn, _DEVIATIONS * level)
 
 
 def _card(plane: LabPlane, card: Place, number: int) -> str:

@@ -13,12 +13,10 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
-from match.check.saved import SavedCheck, read_saved, usable
-from match.check.verdict import Finish
-from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_colour
+from match.colorimetry import delta_e00, is_colour
 from match.errors import TintError
 from match.record import numbers, plain
-from match.tint.card import CardColour
+from match.tint.card import CardColour, CheckedCard, sound_covariance
 from match.tint.pigment import Floats, formula_toners
 from match.tint.pot import Pot, TintLog, TintStep, fresh_pot
 from match.tint.pour import NextMix
@@ -26,11 +24,6 @@ from match.tint.shelf_file import Shelf
 from match.tint.tinting import TintJob
 
 FORMAT = "tint-log 1"
-LEAST_VARIANCE = 1e-6  # CIELAB squared: a saved covariance is rounded to 1e-4 and must still be one
-EFFECT_PAINT = (
-    "tint advice is for solid colours only; in a metallic or pearl, toner also changes the flop and how the flake "
-    "shows, which one colour cannot tell: compare alternates of the formula by spraying them"
-)
 
 
 @dataclass(frozen=True)
@@ -45,26 +38,6 @@ class PotPractice:
     """What the forms open with; ``calibration/tint.toml``, ``pot``."""
 
     test_pot_g: float = quantity("g")
-
-
-@dataclass(frozen=True)
-class CheckedCard:
-    """What tinting needs of a check.
-
-    Attributes
-    ----------
-    name : of the photo or file, for the reader
-    delta_lab : card less car, CIELAB
-    covariance : (3 rows of 3) of ``delta_lab``
-    vehicle_lab : the car in this photo, CIELAB D65, 2 degrees
-    goal : CIEDE2000 under which the card is allowed where the new paint meets the old
-    """
-
-    name: str
-    delta_lab: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
-    vehicle_lab: tuple[float, ...]
-    goal: float
 
 
 @dataclass(frozen=True)
@@ -215,29 +188,6 @@ def is_card(card: Card, checked: CheckedCard) -> bool:
     return all(np.allclose(one, other, rtol=0.0, atol=1e-6) for one, other in pairs)
 
 
-def read_check(saved: object, name: str) -> CheckedCard:
-    """Return what tinting needs of a check's parsed document called ``name``.
-
-    Raises
-    ------
-    SavedCheckError
-        When it is not a check that can be read, or its photo cannot be relied on.
-    TintError
-        When the paint is not solid.
-    """
-    return checked_from(read_saved(saved, name))
-
-
-def checked_from(saved: SavedCheck) -> CheckedCard:
-    """Return what tinting needs of a saved check; raises as :func:`read_check` does."""
-    if saved.finish is not Finish.SOLID:
-        raise TintError(f"the check of {saved.name} is of a {saved.finish.value}: {EFFECT_PAINT}")
-    usable(saved)
-    rows = _sound(np.array(saved.delta_lab_covariance))
-    goal = saved.thresholds.go_below
-    return CheckedCard(saved.name, saved.delta_lab, tuple(_tuple(row) for row in rows), saved.vehicle_lab, goal)
-
-
 def story_from(saved: Any, name: str) -> Story:
     """Return a story from its parsed file, raising :class:`TintError` for anything else."""
     try:
@@ -301,7 +251,7 @@ def _log_steps(story: Story) -> tuple[TintStep, ...]:
 
 
 def _saved_card(saved: Mapping[str, Any]) -> Card:
-    covariance = _sound(numbers(saved["covariance"], (3, 3)))
+    covariance = sound_covariance(numbers(saved["covariance"], (3, 3)))
     rows = tuple(_tuple(row) for row in covariance)
     return Card(str(saved["name"]), _lab(saved["delta_lab"]), rows, bool(saved["used"]))
 
@@ -331,17 +281,6 @@ def _lab(value: Any) -> tuple[float, ...]:
     if not is_colour(value):
         raise ValueError
     return _tuple(numbers(value, (3,)))
-
-
-def _sound(covariance: Floats) -> Floats:
-    """Return the nearest covariance that is symmetric and positive: a saved one is rounded."""
-    if not np.all(np.abs(covariance) <= LARGEST_VARIANCE):
-        raise ValueError
-    values, vectors = np.linalg.eigh((covariance + covariance.T) / 2)
-    if values.min() < -0.01 * max(float(values.max()), LEAST_VARIANCE) - 1e-3:
-        raise ValueError
-    sound = vectors @ np.diag(np.maximum(values, LEAST_VARIANCE)) @ vectors.T
-    return np.asarray((sound + sound.T) / 2, dtype=np.float64)
 
 
 def _tuple(values: Floats) -> tuple[float, ...]:

@@ -25,8 +25,9 @@ from match.errors import MatchError
 from match.files import changing, parse_json, read_bytes
 from match.history import scratch
 from match.history.store import Store
+from match.tint.card_from_check import checked_from
 from match.tint.shelf_file import keep_named, load_shelf
-from match.tint.story import begin, checked_from, story_from
+from match.tint.story import begin, story_from
 from tests.history.test_support import full_check
 from tests.support.documents import document
 

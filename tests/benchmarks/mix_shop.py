@@ -16,8 +16,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from match.colorimetry import delta_e00
+from match.tint.card import CheckedCard
 from match.tint.pigment import Optics, Toner
-from match.tint.story import CheckedCard
 from match.tint.units import round_to_scale
 from match.tint.viewing import lab_from_reflectance
 from tests.benchmarks.mix_stranger import Mishaps, mishaps, stranger_world, thin, wrongly_labelled

@@ -17,7 +17,8 @@ from match.commands.save_arguments import CARD_FIELDS
 from match.demo.photos import demo_photo
 from match.history.from_check import typed_colour
 from match.photo.region_table import region_table
-from match.tint.story import Mix, Story, begin, read_check
+from match.tint.card_from_check import read_check
+from match.tint.story import Mix, Story, begin
 from tests.tint.checks import FORMULA, MIX, after, check
 
 

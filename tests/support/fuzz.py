@@ -38,9 +38,10 @@ from match.photo.found_marks import find_marks
 from match.photo.load import load
 from match.photo.regions import Kind, Region
 from match.several.photo_set_file import read_photo_set
+from match.tint.card_from_check import checked_from, read_check
 from match.tint.limits import TintLimits
 from match.tint.shelf_file import keep_entries, known_for_table, load_shelf, own_path
-from match.tint.story import begin, checked_from, read_check, story_from
+from match.tint.story import begin, story_from
 from match.tint.toner_table import read_table, table_text
 from tests.support.checked import check_photo
 from tests.support.documents import document

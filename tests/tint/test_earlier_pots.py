@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
+from match.tint.card_from_check import read_check
 from match.tint.demo import FORMULA, first_card
 from match.tint.earlier_pots import EarlierRules, same_pot, taught
 from match.tint.mix_known import know_mix
 from match.tint.shelf_file import load_shelf
-from match.tint.story import Mix, begin, read_check
+from match.tint.story import Mix, begin
 from match.tint.what_next import load_tint_calibration
 from tests.tint.checks import MIX, after, check
 

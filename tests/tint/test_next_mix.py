@@ -12,12 +12,13 @@ from match.colorimetry import delta_e00
 from match.errors import TintError
 from match.tint.answer import Action, WhyNothing
 from match.tint.attempt import Deed
+from match.tint.card import CheckedCard
 from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pot import TintStep
 from match.tint.pour import NextMix, on_top_of
 from match.tint.shelf_file import Shelf
-from match.tint.story import CheckedCard, Mix, begin, story_from
+from match.tint.story import Mix, begin, story_from
 from match.tint.tinting import Wanted
 from match.tint.what_next import answer, headline
 from match.tint.wording import PHOTO_AGAIN

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from match.errors import TintError
-from match.tint.story import FORMAT, Mix, begin, read_check, story_from
+from match.tint.card_from_check import read_check
+from match.tint.story import FORMAT, Mix, begin, story_from
 from match.tint.story_words import story_lines
 from tests.tint.checks import MIX, after, check
 

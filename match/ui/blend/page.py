@@ -20,8 +20,7 @@ from match.ui.blend.result import show_need, show_reaches, show_sides, show_verd
 from match.ui.blend.room import Asked, ask_room
 from match.ui.kit import say, style
 from match.ui.kit.layout import ANSWER_COLUMNS
-
-INVENTED = "Invented demonstration: no real car, paint or measurement."
+from match.words import INVENTED
 
 
 def page() -> None:

@@ -13,6 +13,7 @@ from match.camera.records_file import Cameras, change_cameras, named, read_camer
 from match.camera.shots import measure_greys, measure_null
 from match.camera.trust import GreyShot
 from match.errors import MatchError
+from match.measure.wording import SURE_SD
 from match.ui import measured
 from match.ui.camera.record import show_records
 from match.ui.kit import say
@@ -123,7 +124,7 @@ def _measured(trial: Trial, photo: ChosenPhoto, marks: Sequence[Mark]) -> NullSh
 def _told(shot: NullShot | GreyShot) -> str:
     if isinstance(shot, GreyShot):
         return (
-            f"Its contrast has to be multiplied by {shot.slope:.2f}, give or take {1.96 * shot.slope_sd:.2f}, to be "
+            f"Its contrast has to be multiplied by {shot.slope:.2f}, give or take {SURE_SD * shot.slope_sd:.2f}, to be "
             "that of the scene."
         )
     lightness, red, yellow = (float(each) for each in shot.difference)

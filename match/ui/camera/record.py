@@ -12,6 +12,7 @@ from match.camera.own import has_tone, trust
 from match.camera.records_file import Camera, Cameras, change_cameras
 from match.camera.rules import load_camera_rules
 from match.camera.trust import CameraTrust, Grade, GreyShot
+from match.measure.wording import SURE_SD
 from match.ui import measured
 from match.ui.kit import say
 from match.ui.kit.notices import notices, table
@@ -75,12 +76,12 @@ def _figures(judged: CameraTrust) -> str:
             )
         )
     if judged.tone:
-        sd = 1.96 * judged.tone.slope_sd
+        sd = SURE_SD * judged.tone.slope_sd
         rows.append(
             (
                 "Contrast is multiplied by",
                 f"{judged.tone.slope_mean:.2f} ± {sd:.2f}",
-                f"{usual.tone.slope_mean:.2f} ± {1.96 * usual.tone.slope_sd:.2f}",
+                f"{usual.tone.slope_mean:.2f} ± {SURE_SD * usual.tone.slope_sd:.2f}",
             )
         )
     return table(("Figure", "This camera (95\u00a0%\u00a0sure)", "Assumed of any camera"), rows)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from match.check.cards import CardsAnswer, CheckedCard
-from match.svg import DOUBT, INK, PAPER, LabPlane, delta_words, diamond, label, picture, ring, scale_end
+from match.measure.wording import SURE_SD
+from match.svg import DOUBT, INK, PAPER, LabPlane, delta_words, diamond, ellipse, label, picture, ring, scale_end
 
 WIDTH, HEIGHT = 420, 292
 _BAR_HALF = 44.0
-_PLANE_SD, _LINE_SD = 2.448, 1.96
-"""Standard deviations that hold 95 % of a normal distribution: in the plane (chi-square, 2 freedoms) and in a line."""
+_PLANE_SD = 2.448
+"""Standard deviations that hold 95 % of a normal distribution in a plane (chi-square, 2 freedoms)."""
 
 
 def cards_picture(answer: CardsAnswer) -> str:
@@ -57,10 +58,8 @@ def _ellipse(card: CheckedCard) -> tuple[tuple[float, float], float, float]:
     """Return half axes (CIELAB) and turn (degrees, clockwise on the screen) in a*b*, and half the stretch of L*."""
     draws = card.result.measurement.draws
     spread = np.cov((draws.card_lab - draws.vehicle_lab).T)
-    sizes, axes = np.linalg.eigh(spread[1:, 1:])
-    wide, tall = _PLANE_SD * np.sqrt(np.maximum(sizes[::-1], 0.0))
-    turn = -np.degrees(np.arctan2(axes[1, 1], axes[0, 1]))
-    return (float(wide), float(tall)), float(turn), _LINE_SD * float(np.sqrt(spread[0, 0]))
+    (wide, tall), turn = ellipse(spread)
+    return (_PLANE_SD * wide, _PLANE_SD * tall), turn, SURE_SD * float(np.sqrt(spread[0, 0]))
 
 
 def _aside(index: int, count: int) -> float:

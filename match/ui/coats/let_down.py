@@ -31,12 +31,13 @@ from match.ui.marker.marking import missing
 from match.ui.marker.marks import CHECK_KINDS, from_region, to_regions
 from match.ui.marker.page_photo import lacks, mark, marks_of, put_marks, upload
 from match.ui.session import ChosenPhoto
+from match.words import capital
 
 PAGE = "let-down"
 MOST_STEPS = 18
 """Engineering choice: six steps at three angles."""
 _STEPS, _BENCH = "let_down_steps", "let_down_bench"
-_ANGLES = {Angle.FACE: "Face-on", Angle.NEAR_GLARE: "Near the glare", Angle.FLOP: "At the flop"}
+_ANGLES = (Angle.FACE, Angle.NEAR_GLARE, Angle.FLOP)
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Step:
     @property
     def name(self) -> str:
         """What the step is called on the page."""
-        return f"{self.coats:g} coat{'' if self.coats == 1 else 's'}, {_ANGLES[self.angle].lower()}"
+        return f"{self.coats:g} coat{'' if self.coats == 1 else 's'}, {ANGLE_WORDS[self.angle]}"
 
 
 def show_let_down() -> None:
@@ -158,9 +159,9 @@ def _ask_step(step: Step) -> Step:
         )
         angle = st.selectbox(
             "Seen from",
-            list(_ANGLES),
-            index=list(_ANGLES).index(step.angle),
-            format_func=lambda each: _ANGLES[each],
+            _ANGLES,
+            index=_ANGLES.index(step.angle),
+            format_func=lambda each: capital(ANGLE_WORDS[each]),
             key=f"let_down_angle-{key}",
         )
     new = replace(step, coats=float(coats), angle=angle or Angle.FACE)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from match.measure.wording import SURE_SD
 from match.photo.found_marks import find_marks
 from match.photo.load import Photo
 from match.photo.proposals.propose import merge
@@ -87,5 +88,5 @@ def joined(by_hand: Sequence[Mark], found: FirstMarks, width_px: int, height_px:
 def _sheet_words(reading: SheetReading) -> str:
     return (
         f"The capture sheet was found: a pixel of the photo is {reading.mm_per_px:.2g} mm on the card, and the camera "
-        f"was tilted by {reading.tilt_deg:.0f}° (give or take {max(1.96 * reading.tilt_sd_deg, 1.0):.0f}°)."
+        f"was tilted by {reading.tilt_deg:.0f}° (give or take {max(SURE_SD * reading.tilt_sd_deg, 1.0):.0f}°)."
     )

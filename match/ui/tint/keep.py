@@ -9,8 +9,9 @@ from match.history.from_pot import earlier_pots, kept_pot
 from match.history.pots import same_start, same_story
 from match.history.records import CheckRow, NewColour, PotRecord
 from match.history.words import colour_title, day_and_time, unreadable_line
+from match.tint.card_from_check import read_check
 from match.tint.shelf_file import Shelf
-from match.tint.story import Story, begin, read_check, story_from
+from match.tint.story import Story, begin, story_from
 from match.ui.kit import say
 from match.ui.kit.notices import notices
 from match.ui.record_choice import ask_colour, chosen_colour, one_record

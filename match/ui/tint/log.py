@@ -7,10 +7,11 @@ import json
 import streamlit as st
 
 from match.tint.answer import Action
+from match.tint.card import CheckedCard
 from match.tint.demo import is_demo, next_card
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
-from match.tint.story import CheckedCard, Story, car_warning, is_card
+from match.tint.story import Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
 from match.ui.kit import say

@@ -10,9 +10,11 @@ from streamlit.delta_generator import DeltaGenerator
 
 from match.check.verdict import Finish
 from match.errors import MatchError
+from match.tint.card import CheckedCard
+from match.tint.card_from_check import EFFECT_PAINT
 from match.tint.demo import is_demo
 from match.tint.shelf_file import Shelf
-from match.tint.story import EFFECT_PAINT, CheckedCard, Story, begin
+from match.tint.story import Story, begin
 from match.tint.what_next import Answer, headline
 from match.ui.kit import say, style
 from match.ui.kit.layout import ANSWER_COLUMNS
@@ -33,6 +35,7 @@ from match.ui.tint.keep import learn_if_asked, open_asked, show_history
 from match.ui.tint.log import ask_added, ask_mixed, show_log, show_new_check, show_saving, show_waiting
 from match.ui.tint.mix import Asked, ask_finish, ask_mix, prepare
 from match.ui.tint.toners import show_own_toners
+from match.words import INVENTED
 
 
 def page() -> None:
@@ -77,7 +80,7 @@ def _latest() -> tuple[CheckedCard | None, MatchError | None]:
 
 
 def _ask(story: Story, shelf: Shelf) -> Asked | None:
-    source = "Invented demonstration: no real car, paint or measurement." if is_demo(story) else story.start.name
+    source = INVENTED if is_demo(story) else story.start.name
     say.note(source)
     try:
         asked = ask_mix(story, shelf)

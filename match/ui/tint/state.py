@@ -11,14 +11,15 @@ import streamlit as st
 from match.errors import MatchError
 from match.files import parse_json
 from match.tint import shelf_file as shelves
-from match.tint.card import CardColour
+from match.tint.card import CardColour, CheckedCard
+from match.tint.card_from_check import read_check
 from match.tint.demo import FORMULA, first_card
 from match.tint.earlier_pots import Taught, same_pot, taught
 from match.tint.foreseen import Foreseen
 from match.tint.foreseen import foreseen as predictions
 from match.tint.own_toner import LetDown
 from match.tint.shelf_file import Shelf
-from match.tint.story import FORMAT, CheckedCard, Story, begin, read_check, story_from
+from match.tint.story import FORMAT, Story, begin, story_from
 from match.tint.tinting import Wanted
 from match.tint.what_next import Answer, TintCalibration, answer, load_tint_calibration
 from match.ui import session
