@@ -8,7 +8,8 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.check import FINISHES
+from match.commands.check_lines import verdict_line
+from match.commands.choices import FINISHES, JUNCTIONS
 from match.commands.kept_panel import add_kept_panel, keep_panel, panel_of, require_panel
 from match.commands.room_arguments import (
     add_room,
@@ -21,7 +22,6 @@ from match.commands.room_arguments import (
     viewing_from,
 )
 from match.commands.saved_check import add_card_name, saved_check
-from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import PlanError
 
 if TYPE_CHECKING:

@@ -9,6 +9,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from match.commands.check_lines import plain
+from match.commands.choices import FINISHES, JUNCTIONS
 from match.commands.room_arguments import (
     add_room,
     coats_from,
@@ -19,7 +21,6 @@ from match.commands.room_arguments import (
     viewing_from,
 )
 from match.commands.save_arguments import add_saving, require_save, save
-from match.commands.verdict_line import JUNCTIONS, verdict_line
 from match.errors import CalibrationError, MatchError, PlanError, RegionError, StoreError
 
 if TYPE_CHECKING:
@@ -29,13 +30,10 @@ if TYPE_CHECKING:
     from match.check.cards import CardsAnswer
     from match.check.check import Planner
     from match.check.marks_file import Marks
-    from match.check.result import CheckResult, CheckWords
+    from match.check.result import CheckResult
     from match.check.verdict import Finish
-    from match.measure.measurement import Measurement
     from match.photo.load import Photo
     from match.photo.regions import Region
-
-FINISHES = ("solid", "metallic", "pearl")
 
 
 def add_to(subparsers: Any) -> None:
@@ -294,34 +292,3 @@ def _planner(arguments: argparse.Namespace, finish: Finish) -> Planner | None:
     viewing = viewing_from(arguments, calibration)
     paint = paint_from(arguments, finish)
     return planner(repairs_from(arguments), viewing, calibration, coats_from(arguments), paint)
-
-
-def plain(path: Path, result: CheckResult, several: bool, cards: CardsAnswer | None = None) -> str:
-    """Return the few lines that a person reads."""
-    said, lines = result.said(), [f"{path.name}:"] if several else []
-    lines.append(verdict_line(result.verdict, result.sure, said.reason))
-    if cards:
-        lines += [f"  {sentence}" for sentence in (*cards.sentences, *(card.sentence for card in cards.cards))]
-    lines += [f"  {reason}" for reason in result.reasons]
-    lines.append(f"  What that looks like: {result.meaning}.")
-    lines += [f"  Part: {sentence}" for part in result.parts for sentence in part.sentences()]
-    lines += [f"  Photo: {words}" for words in _doubts(said)]
-    lines += [f"  Note: {note}" for note in result.notes]
-    lines += [f"  Next: {step}" for step in said.advice]
-    lines += [f"  {option}" for option in _options(result.measurement)]
-    lines += [f"  To be surer: {step.words}" for step in result.better]
-    return "\n".join(lines)
-
-
-def _options(measurement: Measurement) -> tuple[str, ...]:
-    """Return the options that answer what is doubtful of the marks."""
-    mend = "The likely slip is put right by --mend-marks." if measurement.mended else ""
-    word = "If you looked, and the marks are right, say so by --marks-are-right." if measurement.if_sure else ""
-    return tuple(option for option in (mend, word) if option)
-
-
-def _doubts(said: CheckWords) -> tuple[str, ...]:
-    """Return what is wrong with the photo, without what is told anyway: as the reason, or as what to do next."""
-    left = [(() if each.is_reason else (each.text,), each.remedy) for each in said.warnings]
-    lines = [" ".join((*text, *(() if remedy in said.advice else (remedy,)))) for text, remedy in left]
-    return tuple(line for line in lines if line)

@@ -8,10 +8,9 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from match.commands.check import FINISHES
+from match.commands.choices import FINISHES, JUNCTIONS
 from match.commands.history_action import add_place
 from match.commands.photo_set import loaded_photos, measured_photos
-from match.commands.verdict_line import JUNCTIONS
 
 if TYPE_CHECKING:
     from match.coats.judge import CardHiding, StepsAnswer

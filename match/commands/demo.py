@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from match.commands import check as check_command
+from match.commands.check_lines import plain
 from match.errors import PhotoError
 
 
@@ -48,6 +49,6 @@ def run(arguments: argparse.Namespace) -> int:
     options = parser.parse_args(["check", str(photos[0])])
     marks = check_command.marks_for(photos[0], options, calibration)
     result, _ = check_command.check_one(load(photos[0]), marks, options, calibration)
-    print(check_command.plain(photos[0], result, several=True))
+    print(plain(photos[0], result, several=True))
     print(f"Check another with: python -m match check {photos[-1]}")
     return 0

@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 
 def shown(store: Store, record_id: str) -> tuple[Any, list[str]]:
     """Return what is kept of a check, a colour, a pot or a panel; the refusal of the first where it is none of them."""
-    refused: StoreError | None = None
+    refused = []
     for look in (_shown_check, _shown_colour, _shown_pot, _shown_panel):
         try:
             return look(store, record_id)
         except StoreError as error:
-            refused = refused or error
-    raise refused or StoreError(f"there is no record with the id {record_id!r}: load the list again")
+            refused.append(error)
+    raise refused[0]
 
 
 def _shown_pot(store: Store, pot_id: str) -> tuple[Any, list[str]]:

@@ -8,9 +8,9 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from match.commands.check import FINISHES, add_mirrors, add_wanted_card
+from match.commands.check import add_mirrors, add_wanted_card
+from match.commands.choices import FINISHES, JUNCTIONS
 from match.commands.history_action import add_place
-from match.commands.verdict_line import JUNCTIONS
 from match.errors import EvidenceError
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from match.check.saved import document
-    from match.commands.check import plain
+    from match.commands.check_lines import plain
     from match.several.angle_order import exchanged, exchanged_words
 
     result, answer, photos, cards = _judged(arguments)

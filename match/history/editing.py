@@ -23,6 +23,8 @@ from match.history.record_kinds import (
     KINDS,
     TINT_STEP,
     Kind,
+    absent,
+    not_live,
     public_select,
     record_of,
 )
@@ -164,7 +166,7 @@ def kind_holding(connection: Connection, public_id: str) -> Kind:
     for kind in KINDS:
         if connection.execute(select(kind.table.c.id).where(kind.table.c.uid == public_id)).first():
             return kind
-    raise StoreError(f"there is no record with the id {public_id!r}: load the list again")
+    raise absent("record", public_id)
 
 
 def _kind_of(record: Kept) -> Kind:
@@ -179,9 +181,9 @@ def _held(connection: Connection, kind: Kind, public_id: str) -> RowMapping:
     statement = public_select(kind).where(kind.table.c.uid == public_id).with_for_update(of=kind.table)
     row = connection.execute(statement).mappings().one_or_none()
     if row is None:
-        raise StoreError(f"there is no {kind.title} with the id {public_id!r}: load the list again")
+        raise absent(kind.title, public_id)
     if row["deleted_at"] is not None:
-        raise StoreError(f"the {kind.title} {public_id} is deleted: bring it back first")
+        raise not_live(kind.title, public_id)
     return row
 
 

@@ -16,7 +16,7 @@ from match.history.check_fields import CheckFields, holds, matching_checks
 from match.history.photos import PhotoFolder
 from match.history.portable import objects
 from match.history.readable import fault_in, fault_in_line, known_as, readable, refusal, require_readable
-from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, Kind, public_select, record_of
+from match.history.record_kinds import CHECK, COLOUR, JOB, KINDS, Kind, absent, public_select, record_of
 from match.history.records import (
     CheckRecord,
     CheckRow,
@@ -178,7 +178,7 @@ def get_check(connection: Connection, photos: PhotoFolder, public_id: str) -> Ch
     """Return a whole check, deleted or not, with the state of each of its photos."""
     row = connection.execute(_check_select().where(tables.check.c.uid == public_id)).mappings().one_or_none()
     if row is None:
-        raise StoreError(f"there is no check with the id {public_id!r}: load the list again")
+        raise absent(CHECK.title, public_id)
     whole = next(objects(connection, CHECK, [public_id]))
     if (fault := fault_in(CHECK, whole)) is not None:
         raise StoreError(refusal(CHECK, public_id, fault))
@@ -210,7 +210,7 @@ def get_record(connection: Connection, kind: Kind, public_id: str) -> Any:
     """Return one record that is not a check, deleted or not."""
     row = connection.execute(public_select(kind).where(kind.table.c.uid == public_id)).mappings().one_or_none()
     if row is None:
-        raise StoreError(f"there is no {kind.title} with the id {public_id!r}: load the list again")
+        raise absent(kind.title, public_id)
     require_readable(kind, row)
     return record_of(kind, row)
 

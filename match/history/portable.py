@@ -15,8 +15,8 @@ from sqlalchemy import Column, Connection, RowMapping, insert, select
 from match.errors import StoreError
 from match.history import tables
 from match.history.canonical import clean_text
+from match.history.column_types import Day
 from match.history.record_kinds import CHECK, Kind, public_select
-from match.history.tables import Day
 from match.history.validation import checked, moment, public_id
 
 BATCH = 500

@@ -187,6 +187,16 @@ def record_of(kind: Kind, row: RowMapping) -> Any:
     return kind.record(**values)
 
 
+def absent(title: str, public_id: str) -> StoreError:
+    """Return the error for a record that is not there."""
+    return StoreError(f"there is no {title} with the id {public_id!r}: load the list again")
+
+
+def not_live(title: str, public_id: str) -> StoreError:
+    """Return the error for a deleted record that something is to be done with."""
+    return StoreError(f"the {title} {public_id} is deleted: bring it back first")
+
+
 def key_of(connection: Connection, table: Table, public_id: str) -> int:
     """Return the integer key of a live record, held until the transaction ends.
 
@@ -199,7 +209,7 @@ def key_of(connection: Connection, table: Table, public_id: str) -> int:
     row = connection.execute(statement.with_for_update(read=True)).one_or_none()
     title = BY_TABLE[table].title
     if row is None:
-        raise StoreError(f"there is no {title} with the id {public_id!r}: load the list again")
+        raise absent(title, public_id)
     if row.deleted_at is not None:
-        raise StoreError(f"the {title} {public_id} is deleted: bring it back first")
+        raise not_live(title, public_id)
     return int(row.id)

@@ -13,8 +13,8 @@ from sqlalchemy import Column, Float, String
 from match.colorimetry import LARGEST_COLOUR
 from match.errors import MatchError, StoreError
 from match.history.canonical import clean_text
+from match.history.column_types import Day, JsonText
 from match.history.record_kinds import COLOUR, JOB, Kind
-from match.history.tables import Day, JsonText
 
 
 def checked(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
