@@ -51,6 +51,18 @@ def squared_reach(share: float) -> float:
     return float(2.0 * gammaincinv(1.5, share))
 
 
+def psd_root(covariance: Array) -> Array:
+    """Return roots A (..., n, n) with A A' = covariance, for covariances that may be singular, or rounded."""
+    values, vectors = np.linalg.eigh(0.5 * (covariance + np.swapaxes(covariance, -1, -2)))
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :])
+
+
+def triple(values: Any) -> tuple[float, float, float]:
+    """Return three values, such as those of a colour, as plain numbers."""
+    first, second, third = (float(value) for value in values)
+    return first, second, third
+
+
 @cache
 def colour_science() -> Any:
     """Import colour-science when first needed; its import takes a second and warns when matplotlib is missing."""

@@ -26,7 +26,7 @@ from match.check.verdict import (
     thresholds,
 )
 from match.check.words import DEEDS, TOO_FAR, TOO_WIDE
-from match.colorimetry import Array
+from match.colorimetry import triple
 from match.measure.confidence import curve_of
 from match.measure.wording import in_hundred
 from match.words import capital
@@ -124,7 +124,7 @@ class RoomAnswer:
         return JobSheetContent(
             heading=heading,
             date=date,
-            swatches=(Swatch("card", _triple(card)), Swatch("car", _triple(vehicle))),
+            swatches=(Swatch("card", triple(card)), Swatch("car", triple(vehicle))),
             verdict=f"{word}. {deed}",
             sureness="; ".join(each for each in (self.sure, self.kept) if each),
             reasons=(self.reason, *job.part_lines, *self.figures, self.limits),
@@ -217,8 +217,3 @@ def _reason(delta_e00: float, verdict: Verdict, limits: Thresholds, room: Room, 
         f"{size} is close to the {difference(limits.blend_below)} this room hides, and the photo may be off by more "
         "than that leaves: a comeback would cost more than another card."
     )
-
-
-def _triple(values: Array) -> tuple[float, float, float]:
-    first, second, third = (float(value) for value in values)
-    return first, second, third

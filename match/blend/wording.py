@@ -52,9 +52,14 @@ def distance(value_m: float, unit: Length) -> str:
 
 
 def length_range(widths: Range, unit: Length) -> str:
-    """Return "95 mm (70 mm to 115 mm)"; an end that no width reaches is named as such."""
+    """Return "95 mm (70 mm to 115 mm)"."""
+    return f"{length(widths.median, unit)} ({length_ends(widths, unit)})"
+
+
+def length_ends(widths: Range, unit: Length) -> str:
+    """Return "70 mm to 115 mm"; an end that no width reaches is named as such."""
     high = f"to {length(widths.high, unit)}" if np.isfinite(widths.high) else "and more than can be sprayed"
-    return f"{length(widths.median, unit)} ({length(widths.low, unit)} {high})"
+    return f"{length(widths.low, unit)} {high}"
 
 
 def sureness(probability: float) -> str:

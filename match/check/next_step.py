@@ -17,7 +17,7 @@ import numpy as np
 from match.calibration import quantity
 from match.check.step_errors import Assumed, PhotoErrors, StepCode, errors_after
 from match.check.verdict import Decision, Thresholds, Tolerances, decide
-from match.colorimetry import Array
+from match.colorimetry import Array, psd_root
 from match.measure.confidence import confidence_curve
 from match.measure.uncertainty import Draws
 
@@ -191,7 +191,7 @@ def _readings(photo: PhotoErrors, left: Draws, rng: np.random.Generator, trials:
     now = np.cov((m.draws.card_lab - m.draws.vehicle_lab).T)
     then = np.cov((left.card_lab - left.vehicle_lab).T)
     kept = np.linalg.solve(now, then).T
-    root = _root(then - kept @ then)
+    root = psd_root(then - kept @ then)
     # What camera and grey do to a difference grows with it; what a pair of equal colours shows does not.
     stretch = left.card_lab - left.vehicle_lab - left.null_difference
     stretch = stretch - stretch.mean(axis=0)
@@ -204,9 +204,3 @@ def _readings(photo: PhotoErrors, left: Draws, rng: np.random.Generator, trials:
         draws = Draws(m.vehicle_lab + shown, np.broadcast_to(m.vehicle_lab, shown.shape), left.null_difference)
         found.append((m.vehicle_lab + reading, draws))
     return found
-
-
-def _root(covariance: Array) -> Array:
-    """Return a root of the nearest covariance without negative variances."""
-    values, vectors = np.linalg.eigh(0.5 * (covariance + covariance.T))
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))

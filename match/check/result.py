@@ -12,6 +12,7 @@ from match.check.next_step import NextStep
 from match.check.parts import CheckedPart
 from match.check.settings import CheckSettings
 from match.check.verdict import Decision, Thresholds, Verdict, sure_words
+from match.colorimetry import triple
 from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import Measurement
@@ -86,7 +87,7 @@ class CheckResult:
     @property
     def delta_lab(self) -> tuple[float, float, float]:
         """Card minus vehicle in CIELAB."""
-        return _triple(self.measurement.card_lab - self.measurement.vehicle_lab)
+        return triple(self.measurement.card_lab - self.measurement.vehicle_lab)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the result for JSON; ``delta_L``, ``delta_C`` and ``delta_H`` are CIEDE2000's dL', dC' and dH'."""
@@ -131,7 +132,3 @@ class CheckResult:
             "calibration": self.calibration_fingerprint,
             **({"parts": [each.as_dict() for each in self.parts]} if self.parts else {}),
         }
-
-
-def _triple(values: Any) -> tuple[float, float, float]:
-    return float(values[0]), float(values[1]), float(values[2])

@@ -16,14 +16,14 @@ import numpy as np
 from match.calibration import quantity
 from match.check.verdict import Decision, Thresholds, Tolerances, Verdict, decide
 from match.coats.let_down_path import PathFit, PathRules, fit_path
-from match.colorimetry import Array, delta_e00, local_metric
+from match.colorimetry import Array, delta_e00, local_metric, psd_root
 from match.errors import EvidenceError
 from match.measure.confidence import confidence_curve
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.nearest import CardReading
 from match.measure.uncertainty import Draws
 from match.several.photo_set import Angle
-from match.several.random_effects import positive, psd_root
+from match.several.random_effects import positive
 from match.several.travel import ANGLE_WORDS
 
 _SEVERITY = {Verdict.GO: 0, Verdict.BLEND: 1, Verdict.RETINT: 2, Verdict.RETAKE: 3}

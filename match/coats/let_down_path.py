@@ -19,8 +19,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from match.calibration import quantity
-from match.colorimetry import Array
-from match.several.random_effects import psd_root
+from match.colorimetry import Array, psd_root
 
 KNOT_STEP = 0.25
 """Coats between the knots at which the path is found; a spline joins them, and the path is far smoother than this."""

@@ -15,7 +15,7 @@ from datetime import datetime
 import numpy as np
 
 from match.check.saved import SavedCheck, of_card, read_saved
-from match.colorimetry import Array, delta_e00
+from match.colorimetry import Array, delta_e00, psd_root, triple
 from match.errors import SavedCheckError
 from match.history.records import CheckRow, Lab
 from match.measure.nearest import chances_of
@@ -103,8 +103,7 @@ def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Stan
         HeldCard(row.id, row.created_at, name, chance, delta)
         for (row, name, delta), chance in zip(held, chances, strict=True)
     )
-    lightness, a, b = (float(value) for value in vehicle)
-    return Standing(cards, best, rivals, other_cars, (lightness, a, b))
+    return Standing(cards, best, rivals, other_cars, triple(vehicle))
 
 
 def _of_the_latest_car(
@@ -128,7 +127,7 @@ def _drawn(document: object, rng: np.random.Generator) -> list[tuple[str, Lab, A
     if not check.figures_hold:
         return []
     mean = np.concatenate([card.delta_lab for card in cards])
-    root = _root(_covariance(cards, check.document.get("comparison")))
+    root = psd_root(_covariance(cards, check.document.get("comparison")))
     drawn = mean + rng.standard_normal((WORLDS, len(mean))) @ root.T
     return [
         (card.card_name, card.delta_lab, np.array(card.vehicle_lab), drawn[:, 3 * place : 3 * place + 3])
@@ -151,9 +150,3 @@ def _covariance(cards: Sequence[SavedCheck], comparison: object) -> Array:
             whole[3 * first : 3 * first + 3, 3 * second : 3 * second + 3] = cross
             whole[3 * second : 3 * second + 3, 3 * first : 3 * first + 3] = cross.T
     return whole
-
-
-def _root(covariance: Array) -> Array:
-    """Return a root of a covariance that rounding may have made a little indefinite."""
-    sizes, axes = np.linalg.eigh(0.5 * (covariance + covariance.T))
-    return np.asarray(axes * np.sqrt(np.maximum(sizes, 0.0)))

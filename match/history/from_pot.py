@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from match.colorimetry import triple
 from match.errors import TintError
 from match.history.pots import KeptPot
 from match.history.reader import Reader
 from match.history.record_kinds import POT
-from match.history.records import Addition, Lab, NewCard, NewColour, NewTintStep, PotRecord, UnreadableRecord
+from match.history.records import Addition, NewCard, NewColour, NewTintStep, PotRecord, UnreadableRecord
 from match.tint.earlier_pots import MOST_POTS, same_pot
 from match.tint.foreseen import Foreseen, foreseen
 from match.tint.limits import TintLimits
-from match.tint.pigment import Floats
 from match.tint.pot import Pot
 from match.tint.shelf_file import Shelf
 from match.tint.story import Step, Story, story_from
@@ -104,17 +104,12 @@ def new_steps(
                 card_after=card_ids[seen + 1],
                 additions=additions,
                 pot_size_g=_pot_size_g(step, pots[number]),
-                predicted_lab=_lab(np.array(story.vehicle_lab) + predicted[seen + 2].delta_lab),
+                predicted_lab=triple(np.array(story.vehicle_lab) + predicted[seen + 2].delta_lab),
                 notes=_notes(step),
             )
         )
         seen += 1
     return tuple(steps)
-
-
-def _lab(colour: Floats) -> Lab:
-    lightness, a, b = (float(value) for value in colour)
-    return lightness, a, b
 
 
 def _pot_size_g(step: Step, before: Pot) -> float | None:

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdict, decide, needs_every_angle
+from match.colorimetry import triple
 from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
 from match.measure.wording import direction, off_by
@@ -169,14 +170,12 @@ def largest_of(curves: list[ConfidenceCurve]) -> ConfidenceCurve:
 def _angle(angle: Angle, combined: Combined, limits: Thresholds, tolerances: Tolerances) -> AngleResult:
     decision = decide(combined.confidence, limits, tolerances)
     spoiled = any(finding.spoils for finding in combined.findings)
-    lightness, a, b = (float(value) for value in combined.delta_lab)
-    sd_lightness, sd_a, sd_b = (float(value) for value in combined.delta_lab_sd)
     return AngleResult(
         angle=angle,
         delta_e00=combined.delta_e00,
         interval=combined.interval,
-        delta_lab=(lightness, a, b),
-        delta_lab_sd=(sd_lightness, sd_a, sd_b),
+        delta_lab=triple(combined.delta_lab),
+        delta_lab_sd=triple(combined.delta_lab_sd),
         ways=off_by(combined.card_lab, combined.vehicle_lab, combined.delta_lab_sd),
         decision=decision,
         verdict=Verdict.RETAKE if spoiled else decision.verdict,

@@ -19,7 +19,7 @@ from typing import Protocol
 import numpy as np
 
 from match.calibration import quantity
-from match.colorimetry import Array, delta_e00
+from match.colorimetry import Array, delta_e00, psd_root
 from match.errors import EvidenceError
 from match.measure.finding import Finding
 from match.measure.nearest import CardReading
@@ -27,7 +27,7 @@ from match.measure.uncertainty import Draws
 from match.several.combined import Combined, Outlier, summary
 from match.several.findings import disagrees, left_out, named, sides_differ, spread_findings
 from match.several.photo_set import Role
-from match.several.random_effects import GroupFit, fit_group, positive, psd_root, spread_grid, surprise
+from match.several.random_effects import GroupFit, fit_group, positive, spread_grid, surprise
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaincc
 
+from match.colorimetry import psd_root
+
 Array = NDArray[np.float64]
 
 SMALLEST_VARIANCE = 1e-10
@@ -169,12 +171,6 @@ def surprise(value: Array, covariance: Array, side: float, shape: Array, others:
     expected = covariance + between[:, :, None] * np.eye(p) + design @ others.joint_covariance @ design.T
     distance = np.einsum("gi,gi->g", off, np.linalg.solve(expected, off[..., None])[..., 0])
     return float(others.weight @ gammaincc(0.5 * p, 0.5 * distance))
-
-
-def psd_root(covariance: Array) -> Array:
-    """Return roots A (..., p, p) with A A' = covariance, for covariances that may be singular."""
-    values, vectors = np.linalg.eigh(0.5 * (covariance + np.swapaxes(covariance, -1, -2)))
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :])
 
 
 def positive(covariance: Array) -> Array:

@@ -5,19 +5,18 @@ Where it is known, :mod:`match.tint.mix_advice` knows more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.special import ndtri
 
 from match.colorimetry import delta_e00, metric_root, squared_reach
-from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
+from match.tint.answer import Action, Advice, OtherWay, TonerAmount, WhyNothing
+from match.tint.candidates import Judged, Setting, draw, in_formula
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.paint import tinted_reflectance
 from match.tint.pigment import Floats
 from match.tint.recovery import smoothest_spectrum
-from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, parts_after, search
+from match.tint.search import Candidate, Choices, lab_after, parts_after
 from match.tint.tinting import TintJob, Understanding, understand
 from match.tint.units import round_to_scale
 from match.tint.wording import (
@@ -35,65 +34,9 @@ from match.tint.wording import (
     thinning_sentence,
 )
 
-DRAWS = 400
-SHORTLIST = 8
 BEYOND_LIMITS = 1.0  # share of toner that no paint can take, tried to see whether the limit is what stands in the way
 SURE = 0.9  # chance of coming closer from which a direction is called sure
 MOST_THINNING = 10.0  # grams of untinted paint per gram of pot; beyond that it is a fresh mix
-
-
-@dataclass(frozen=True, eq=False)
-class Setting:
-    """What every step of one advice looks at.
-
-    Attributes
-    ----------
-    known : what the model and the cards say
-    limits : what may be added and what is worth doing
-    draws : (DRAWS, 3 + 4n) draws of start colour and toner responses
-    W : (3, 3) CIELAB to CIEDE2000 about the car
-    goal : CIEDE2000 at which tinting stops
-    batch_g, reserve_g : untinted paint, g, to be tinted later and at hand for thinning
-    """
-
-    known: Understanding
-    limits: TintLimits
-    draws: Floats
-    W: Floats
-    goal: float
-    batch_g: float
-    reserve_g: float
-
-    @property
-    def nothing(self) -> Floats:
-        """Return (n + 1,) no additions."""
-        return np.zeros(len(self.known.model.names) + 1)
-
-    @property
-    def weighted_now(self) -> float:
-        """Return the length of W (card - car), comparable with the search's weighted differences."""
-        return float(np.linalg.norm(self.W @ (self.known.card.lab - self.known.job.vehicle_lab)))
-
-    def differences(self, additions: Floats) -> Floats:
-        """Return (DRAWS,) CIEDE2000 from the car after ``additions`` (n + 1,) per gram of paint in the pot."""
-        spread = np.broadcast_to(additions, (self.draws.shape[0], additions.size))
-        labs = lab_after(self.known.model, self.known.pot, self.draws, spread)
-        return delta_e00(labs, np.broadcast_to(self.known.job.vehicle_lab, labs.shape))
-
-    def expected(self, additions: Floats) -> Expected:
-        """Return the summary of :meth:`differences`."""
-        d = self.differences(additions)
-        low, high = np.percentile(d, [5, 95])
-        return Expected(float(d.mean()), float(low), float(high), float(np.mean(d <= self.goal)))
-
-
-@dataclass(frozen=True, eq=False)
-class Judged:
-    """A candidate with its expected CIEDE2000 and the price it must be worth."""
-
-    candidate: Candidate
-    difference: float
-    price: float
 
 
 def advise(
@@ -117,12 +60,12 @@ def advise(
     reserve_g : untinted paint of the same mix that may go into the pot, g
     """
     known = understand(job, limits)
-    draws = _draws(known, rng)
+    draws = draw(known, rng)
     setting = Setting(known, limits, draws, metric_root(job.vehicle_lab), goal, batch_g, reserve_g)
     now = float(delta_e00(known.card.lab, job.vehicle_lab))
     if now <= goal:
         return _nothing_to_add(setting, WhyNothing.CLOSE_ENOUGH, "", enough_sentence(goal))
-    judged = _judged(setting, _candidates(setting, _choices(setting)))
+    judged = setting.judged(setting.candidates(setting.choices()))
     untouched = float(setting.differences(setting.nothing).mean())
     if judged and untouched - judged[0].difference >= limits.least_gain:
         return _step(setting, judged)
@@ -133,59 +76,10 @@ def advise(
     return _nothing_to_add(setting, WhyNothing.NOTHING_HELPS, FRESH_START, *_why_nothing_helps(setting))
 
 
-def _draws(known: Understanding, rng: np.random.Generator) -> Floats:
-    learned = known.learned
-    root = np.linalg.cholesky(learned.covariance + 1e-12 * np.eye(learned.mean.size))
-    return np.asarray(learned.mean + rng.standard_normal((DRAWS, learned.mean.size)) @ root.T, dtype=np.float64)
-
-
 def _surely_different(setting: Setting) -> bool:
     card = setting.known.card
     d = card.lab - setting.known.job.vehicle_lab
     return bool(d @ np.linalg.solve(card.covariance, d) > squared_reach(setting.limits.confidence))
-
-
-def _choices(setting: Setting, total_share: float | None = None) -> Choices:
-    """Return what may go into the pot; ``total_share`` replaces the limit on all toner, to see if it is in the way."""
-    names, pot = setting.known.model.names, setting.known.pot
-    allowed = names if setting.known.job.allowed is None else setting.known.job.allowed
-    left = _left(setting) if total_share is None else max(0.0, total_share - pot.added_share)
-    columns = [names.index(name) for name in allowed]
-    caps = [left] * len(columns)
-    if setting.reserve_g > 0 and pot.added_share > 0:
-        columns.append(len(names))
-        caps.append(setting.reserve_g / pot.paint_g)
-    return Choices(tuple(columns), np.array(caps), left)
-
-
-def _candidates(setting: Setting, choices: Choices) -> list[Candidate]:
-    known = setting.known
-    aim = Aim(known.model, known.pot, known.learned.mean, known.job.vehicle_lab, setting.W)
-    return search(aim, choices, int(setting.limits.most_toners))
-
-
-def _judged(setting: Setting, candidates: list[Candidate]) -> list[Judged]:
-    """Return a shortlist, best first by expected difference plus price."""
-    priced = sorted(
-        ((c, _price(setting, c)) for c in candidates), key=lambda pair: pair[0].weighted_difference + pair[1]
-    )
-    judged = [Judged(c, float(setting.differences(c.additions).mean()), price) for c, price in priced[:SHORTLIST]]
-    return sorted(judged, key=lambda j: j.difference + j.price)
-
-
-def _price(setting: Setting, candidate: Candidate) -> float:
-    """Return what a set must gain to be preferred: for each addition after the first, each toner not in the formula."""
-    foreign = sum(not _in_formula(setting.known, name) for name in _names(setting, candidate) if name != UNTINTED)
-    return setting.limits.toner_gain * (len(candidate.used) - 1) + setting.limits.outside_gain * foreign
-
-
-def _in_formula(known: Understanding, name: str) -> bool:
-    """Return whether a toner is in the mix, or whether that is not known (then none is called foreign)."""
-    return known.base.guessed or name in known.base.formula
-
-
-def _names(setting: Setting, candidate: Candidate) -> tuple[str, ...]:
-    return tuple((*setting.known.model.names, UNTINTED)[i] for i in candidate.used)
 
 
 def _step(setting: Setting, judged: list[Judged]) -> Advice:
@@ -242,30 +136,13 @@ def _one_step(setting: Setting, best: Candidate) -> Floats:
     if float((best.additions[:-1] * shares[:-1]).max(initial=0.0)) <= cap:
         return best.additions * shares
     most = np.where(np.arange(shares.size) < shares.size - 1, cap / np.maximum(shares, 1e-6), MOST_THINNING)
-    allowed = _again(setting, best, np.minimum(most, _caps(setting)), _left(setting))
+    allowed = setting.again(best, np.minimum(most, setting.caps), setting.left)
     return (allowed or best).additions * shares
 
 
 def _need(setting: Setting, best: Candidate) -> Candidate:
     """Return the same toners in the amounts that would close the gap if nothing limited them."""
-    return _again(setting, best, np.full(best.additions.size, BEYOND_LIMITS), BEYOND_LIMITS) or best
-
-
-def _again(setting: Setting, best: Candidate, caps: Floats, total: float) -> Candidate | None:
-    """Return the best amounts of all toners of a set within other caps (n + 1,); nothing where one falls out."""
-    found = _candidates(setting, Choices(best.used, caps[list(best.used)], total))
-    return next((candidate for candidate in found if candidate.used == best.used), None)
-
-
-def _left(setting: Setting) -> float:
-    """Return the share of toner that the pot may still take."""
-    return max(0.0, setting.limits.total_share - setting.known.pot.added_share)
-
-
-def _caps(setting: Setting) -> Floats:
-    """Return (n + 1,) most of each toner and of untinted paint, grams per gram of pot."""
-    reserve = setting.reserve_g / setting.known.pot.paint_g
-    return np.append(np.full(len(setting.known.model.names), _left(setting)), reserve)
+    return setting.again(best, np.full(best.additions.size, BEYOND_LIMITS), BEYOND_LIMITS) or best
 
 
 def _weighed(setting: Setting, additions: Floats) -> Floats:
@@ -288,7 +165,7 @@ def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmou
             float(best.additions[i] * paint_g),
             float(min(1.0, step[i] / best.additions[i])) if best.additions[i] > 0 else 1.0,
             batch[names[i]],
-            _in_formula(known, names[i]),
+            in_formula(known, names[i]),
             by_toner[i],
         )
         for i in np.flatnonzero(step[:-1])
@@ -309,7 +186,7 @@ def _others(setting: Setting, judged: list[Judged]) -> tuple[OtherWay, ...]:
     paint_g = setting.known.pot.paint_g
     return tuple(
         OtherWay(
-            _names(setting, other.candidate),
+            setting.names(other.candidate),
             tuple(float(other.candidate.additions[i] * paint_g) for i in other.candidate.used),
             other.difference,
         )
@@ -340,15 +217,15 @@ def _why_nothing_helps(setting: Setting) -> tuple[str, ...]:
     card, car = known.card.lab, known.job.vehicle_lab
     now = setting.weighted_now
     reasons = [difference_sentence(card, car, limits)]
-    wide = _candidates(setting, _choices(setting, BEYOND_LIMITS))
+    wide = setting.candidates(setting.choices(BEYOND_LIMITS))
     if wide and now - wide[0].weighted_difference > limits.least_gain:
         share = float(wide[0].additions[:-1].sum())
-        reasons.append(limit_sentence(_names(setting, wide[0]), share, wide[0].weighted_difference, limits))
+        reasons.append(limit_sentence(setting.names(wide[0]), share, wide[0].weighted_difference, limits))
     else:
         reasons.append(direction_sentence(card, car))
     if setting.reserve_g <= 0 and known.pot.added_share > 0:
         untinted = Choices((len(known.model.names),), np.array([MOST_THINNING]), 0.0)
-        found = _candidates(setting, untinted)
+        found = setting.candidates(untinted)
         if found and now - found[0].weighted_difference > limits.least_gain:
             grams = float(found[0].additions[-1]) * known.pot.paint_g
             reasons.append(thinning_sentence(grams, found[0].weighted_difference))

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from match.several.random_effects import Grid, fit_group, positive, psd_root, spread_grid, surprise
+from match.colorimetry import psd_root
+from match.several.random_effects import Grid, fit_group, positive, spread_grid, surprise
 
 # Colditz et al. 1994, JAMA 271:698, as distributed with the R package metadat (``dat.bcg``): cases and non-cases of the
 # treated, cases and non-cases of the controls in 13 trials.

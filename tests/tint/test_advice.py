@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from scipy.optimize import differential_evolution
 
 from match.colorimetry import delta_e00, metric_root
-from match.tint.advice import _price, advise
+from match.tint.advice import advise
 from match.tint.answer import Action, WhyNothing
+from match.tint.candidates import Setting
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, search
 from match.tint.tinting import understand
 from tests.tint.table import BLUE, LIMITS, SHELF, card, job, lab_of, tinted
@@ -268,5 +269,6 @@ def test_a_set_pays_for_each_further_addition_and_each_toner_outside_but_untinte
     known = SimpleNamespace(
         model=SimpleNamespace(names=("own", "foreign")), base=SimpleNamespace(guessed=False, formula={"own": 1.0})
     )
-    price = _price(SimpleNamespace(known=known, limits=LIMITS), Candidate(np.array(grams, dtype=float), 0.0))
+    setting = Setting(known, LIMITS, np.zeros((1, 11)), np.eye(3), goal=0.8, batch_g=0.0, reserve_g=0.0)
+    price = setting.price(Candidate(np.array(grams, dtype=float), 0.0))
     assert price == pytest.approx(more * LIMITS.toner_gain + outside * LIMITS.outside_gain)

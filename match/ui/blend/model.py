@@ -16,8 +16,7 @@ from match.blend.wording import length
 from match.colorimetry import Array
 from match.ui.blend.answer import calibration
 from match.ui.kit import say
-from match.ui.kit.notices import table
-from match.ui.kit.style import text
+from match.ui.kit.notices import bullets, table
 
 SHARE = 0.2
 """How far a number without a range of its own is moved, up and down, to show what hangs on it."""
@@ -66,7 +65,7 @@ def show_model(found: RoomAnswer, pair: ColourPair) -> None:
             "they are moved. All are in the files vision.toml and practice.toml, each with its source, and your own "
             "copies take their place."
         )
-        st.html(f'<p class="sm-title">How it may be wrong</p><ul class="sm-need">{_items(DOUBTS)}</ul>')
+        st.html('<p class="sm-title">How it may be wrong</p>' + bullets("sm-need", DOUBTS))
 
 
 @st.cache_data(max_entries=32, show_spinner=False)
@@ -130,7 +129,3 @@ def _row(choice: Choice, pair: ColourPair, unit: Length, now: str) -> tuple[str,
 
 def _width(pair: ColourPair, viewing: Viewing, vision: Vision, unit: Length) -> str:
     return length(float(straight_width_mm(pair, viewing, vision)[0]), unit)
-
-
-def _items(lines: tuple[str, ...]) -> str:
-    return "".join(f"<li>{text(line)}</li>" for line in lines)

@@ -28,7 +28,7 @@ from match.blend.wording import (
     distance,
     kept,
     length,
-    length_range,
+    length_ends,
     need_lines,
     sides_named,
     sureness,
@@ -41,7 +41,7 @@ from match.ui import measured
 from match.ui.kit import say
 from match.ui.kit.banner import banner
 from match.ui.kit.layout import PICTURE_WIDTH_PX
-from match.ui.kit.notices import folded, notices, sentence, table
+from match.ui.kit.notices import bullets, folded, notices, sentence, table
 from match.ui.kit.style import text
 from match.words import capital
 
@@ -81,12 +81,12 @@ def show_need(found: RoomAnswer) -> None:
     job = found.planned
     widths = job.plan.straight_mm
     st.header("What the eye asks for", anchor=False)
-    items = "".join(f"<li>{text(line)}</li>" for line in need_lines(job.plan, job.viewing, job.unit))
+    why = (*need_lines(job.plan, job.viewing, job.unit), *_by_distance(job))
     silent = f'<p class="sm-meaning">{text(job.not_described)}</p>' if job.not_described else ""
     st.html(
         f'<p class="sm-figure"><span class="number">{text(_width(widths, job.unit))}</span>'
         f'<span class="unit">{text(_spread(widths, job.unit))}</span></p>'
-        + folded("Why so wide, and how sure that is", f'<ul class="sm-need">{items}{_by_distance(job)}</ul>')
+        + folded("Why so wide, and how sure that is", bullets("sm-need", why))
         + silent
     )
 
@@ -98,16 +98,15 @@ def _width(widths: Range, unit: Length) -> str:
 def _spread(widths: Range, unit: Length) -> str:
     if widths.low == widths.high:
         return "of even change, with the colours taken as exact"
-    spread = length_range(widths, unit)
-    return f"of even change, 95 % interval {spread[spread.index('(') + 1 : -1]}"
+    return f"of even change, 95 % interval {length_ends(widths, unit)}"
 
 
-def _by_distance(job: PlannedJob) -> str:
+def _by_distance(job: PlannedJob) -> tuple[str, ...]:
     by_distance = job.plan.need.by_distance_mm
     if len(by_distance) < 2:
-        return ""
+        return ()
     told = "; ".join(f"{length(width, job.unit)} seen from {distance(at_m, job.unit)}" for at_m, width in by_distance)
-    return f"<li>{text(f'By distance: {told}.')}</li>"
+    return (f"By distance: {told}.",)
 
 
 def show_reaches(found: RoomAnswer, outline_mm: Array | None) -> None:

@@ -10,8 +10,8 @@ from match.ui.check.cards_picture import cards_picture, cards_words
 from match.ui.kit import say
 from match.ui.kit.choice import one_of
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
-from match.ui.kit.notices import sentence
-from match.ui.kit.style import text, unmarked
+from match.ui.kit.notices import steps
+from match.ui.kit.style import unmarked
 from match.ui.kit.swatches import swatches_on_one_car
 
 NEAREST = ""
@@ -23,7 +23,7 @@ def show_cards(answer: CardsAnswer) -> None:
     st.header("The cards", anchor=False)
     left, right = st.columns(COLUMNS, gap="large")
     with left:
-        st.html(card_swatches(answer) + _lines(answer))
+        st.html(card_swatches(answer) + steps(card.sentence for card in answer.cards))
         _ask_which(answer)
     with right:
         st.image(cards_picture(answer), alt=cards_words(answer), width=PICTURE_WIDTH_PX)
@@ -40,11 +40,6 @@ def card_swatches(answer: CardsAnswer) -> str:
         return ""
     named = [(card.name, card.result.measurement.card_lab) for card in shown]
     return swatches_on_one_car(named, answer.front_card.result.measurement.vehicle_lab)
-
-
-def _lines(answer: CardsAnswer) -> str:
-    items = "".join(f"<li>{text(sentence(card.sentence))}</li>" for card in answer.cards)
-    return f'<ol class="sm-steps">{items}</ol>'
 
 
 def _ask_which(answer: CardsAnswer) -> None:

@@ -91,7 +91,11 @@ def offer_more(finish: Finish) -> None:
 
 def name_of(photo: ChosenPhoto) -> str:
     """Return what the photo is called on the page: its number in the set."""
-    return f"Photo {[each.digest for each in session.photos()].index(photo.digest) + 1}"
+    return f"Photo {_number(photo)}"
+
+
+def _number(photo: ChosenPhoto) -> int:
+    return [each.digest for each in session.photos()].index(photo.digest) + 1
 
 
 def exchange_uses(called: Mapping[Angle, Angle]) -> None:
@@ -148,7 +152,7 @@ def _label(photo: ChosenPhoto, finish: Finish) -> str:
         words = ["which angle?"]
     words += ["second lamp"] if use.light != USUAL_LIGHT else []
     waits = marking.is_pending(photo) or marking.missing(session.marks(photo.digest))
-    return f"{name_of(photo)[6:]}: {', '.join(words)}{' (mark it)' if waits else ''}"
+    return f"{_number(photo)}: {', '.join(words)}{' (mark it)' if waits else ''}"
 
 
 def _ask_use(photo: ChosenPhoto, finish: Finish, is_first: bool) -> None:

@@ -12,7 +12,7 @@ from match.history.tolerances import Lesson, Offer, accept, lessons, load_limits
 from match.history.words import held_words
 from match.ui import measured
 from match.ui.kit import say
-from match.ui.kit.notices import sentence
+from match.ui.kit.notices import bullets, sentence
 from match.ui.kit.style import text
 
 NAMES = {Verdict.GO: "go straight", Verdict.BLEND: "blends"}
@@ -41,8 +41,7 @@ def _show_lesson(lesson: Lesson) -> None:
     name = NAMES[lesson.deed]
     st.html(f'<p class="sm-title">{"Paint put on straight" if lesson.deed is Verdict.GO else "Blends"}</p>')
     if lesson.counts:
-        lines = "".join(f"<li>{text(sentence(held_words(count, name)))}</li>" for count in lesson.counts)
-        st.html(f'<ul class="sm-lines">{lines}</ul>')
+        st.html(bullets("sm-lines", (sentence(held_words(count, name)) for count in lesson.counts)))
     if lesson.offer is None:
         say.note(sentence(lesson.why_not))
     else:

@@ -10,7 +10,7 @@ from match.history.records import Answer, CheckRow, NewOutcome, OutcomeRecord
 from match.history.store import Store
 from match.history.words import day_and_time, size_words, told_apart
 from match.ui.kit import say
-from match.ui.kit.style import text
+from match.ui.kit.notices import bullets
 from match.ui.store import keep_first, show_refusal
 
 ANSWERS: dict[Answer, str] = {"yes": "Yes", "no": "No", "unsure": "Not sure"}
@@ -118,5 +118,4 @@ def outcome_words(outcome: OutcomeRecord) -> str:
 def show_outcomes(outcomes: list[OutcomeRecord]) -> None:
     """Show outcomes as a list."""
     if outcomes:
-        lines = "".join(f"<li>{text(outcome_words(outcome))}.</li>" for outcome in outcomes)
-        st.html(f'<ul class="sm-lines">{lines}</ul>')
+        st.html(bullets("sm-lines", (f"{outcome_words(outcome)}." for outcome in outcomes)))

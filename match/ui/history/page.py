@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check.verdict import Verdict
+from match.colorimetry import triple
 from match.history.check_fields import CheckFields
 from match.history.records import DeletedRecord
 from match.history.words import KIND_NAMES, NOTHING_SAVED, day_and_time
@@ -95,8 +96,7 @@ def _show_like_bench() -> None:
     if bench is None:
         return
     with st.expander("Colours like the car on the bench"):
-        lightness, a, b = (float(value) for value in bench.result.measurement.vehicle_lab)
-        show_near(store(), (lightness, a, b), "the car on the bench")
+        show_near(store(), triple(bench.result.measurement.vehicle_lab), "the car on the bench")
 
 
 def _offer_undo() -> None:

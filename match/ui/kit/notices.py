@@ -37,6 +37,11 @@ def folded(title: str, html: str) -> str:
     return f'<details class="sm-fold"><summary>{text(title)}</summary>{html}</details>'
 
 
+def bullets(css: str, entries: Iterable[object]) -> str:
+    """Return lines of no order as a list of this class."""
+    return f'<ul class="{css}">{"".join(f"<li>{text(entry)}</li>" for entry in entries)}</ul>'
+
+
 def steps(entries: Iterable[str]) -> str:
     """Return things to do, in their order."""
     return f'<ol class="sm-steps">{"".join(f"<li>{text(sentence(entry))}</li>" for entry in entries)}</ol>'

@@ -35,7 +35,7 @@ from match.tint.what_next import (
 )
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import PICTURE_WIDTH_PX
-from match.ui.kit.notices import folded, steps, table
+from match.ui.kit.notices import bullets, folded, steps, table
 from match.ui.kit.style import text
 from match.ui.kit.swatches import screen_colour
 from match.ui.tint import state
@@ -163,4 +163,4 @@ def _fields(fields: list[tuple[str, Floats]]) -> str:
 
 
 def _items(lines: tuple[str, ...] | list[str]) -> str:
-    return f'<ul class="tint-items">{"".join(f"<li>{text(line)}</li>" for line in lines)}</ul>' if lines else ""
+    return bullets("tint-items", lines) if lines else ""
