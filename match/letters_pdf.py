@@ -34,12 +34,9 @@ def printable(text: str) -> str:
     parts = []
     for is_known, run in groupby(kept, _is_printed):
         signs = "".join(run)
-        parts.append(signs if is_known else _lacking(len(signs)))
+        lacks = f"[{len(signs)} {'sign' if len(signs) == 1 else 'signs'} this font lacks]"
+        parts.append(signs if is_known else lacks)
     return "".join(parts)
-
-
-def _lacking(count: int) -> str:
-    return f"[{count} {'sign' if count == 1 else 'signs'} this font lacks]"
 
 
 @cache

@@ -137,11 +137,8 @@ def hours(minutes: float) -> str:
 def _text(step: Step, told: Told) -> StepText:
     title = TITLES[step.deed] + (f" {step.coat} of {step.coats}" if step.coats > 1 else "")
     lines = _LINES.get(step.deed, _by_hand)(step, told)
-    return StepText(step.deed, title, tuple(line for line in lines if line), _set_up(step, told), step.wait_min)
-
-
-def _set_up(step: Step, told: Told) -> str:
-    return "" if step.gun is None else gun_words(step.gun, told.unit, step)
+    set_up = "" if step.gun is None else gun_words(step.gun, told.unit, step)
+    return StepText(step.deed, title, tuple(line for line in lines if line), set_up, step.wait_min)
 
 
 def _by_hand(step: Step, told: Told) -> list[str]:

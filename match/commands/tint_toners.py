@@ -205,9 +205,6 @@ def _run_measure(arguments: argparse.Namespace) -> int:
     )
     print(f"  {left} CIELAB.")
     notes = [*measured.reasons, *dict.fromkeys(note for _, note in read if note)]
-    print("\n".join(f"  {note}" for note in notes) + ("\n" if notes else "") + _kept(arguments.save))
+    kept = "It is on the shelf now." if arguments.save else "It is not kept: add --save to put it on the shelf."
+    print("\n".join([*(f"  {note}" for note in notes), kept]))
     return 0
-
-
-def _kept(saved: bool) -> str:
-    return "It is on the shelf now." if saved else "It is not kept: add --save to put it on the shelf."

@@ -27,10 +27,6 @@ from match.history.records import (
 BOOKKEEPING = ("id", "uid", "created_at", "version", "deleted_at", "deleted_with")
 
 
-def _no_keys(_values: Mapping[str, Any]) -> dict[str, Any]:
-    return {}
-
-
 @dataclass(frozen=True, eq=False)
 class Kind:
     """A kind of record: its table, links to other kinds, editable fields and the search keys made from its fields.
@@ -47,7 +43,7 @@ class Kind:
     caption: tuple[str, ...]
     editable: tuple[str, ...]
     record: type[Kept]
-    derive: Callable[[Mapping[str, Any]], dict[str, Any]] = _no_keys
+    derive: Callable[[Mapping[str, Any]], dict[str, Any]] = lambda _values: {}
 
     @property
     def content_columns(self) -> list[Column[Any]]:

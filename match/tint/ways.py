@@ -194,7 +194,8 @@ def addition(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
     caps = np.where([place.allows(name) for name in names], caps, 0.0) / LEAST_UNIT
     pours, toner = LEAST_UNIT * np.eye(base.size), np.full(base.size, LEAST_UNIT)
     if place.wanted.reserve_g > 0:
-        untinted = known.model.shares({n: p / sum((known.job.formula or {}).values()) for n, p in _formula(place)})
+        formula = known.job.formula or {}
+        untinted = known.model.shares({name: part / sum(formula.values()) for name, part in formula.items()})
         pours = np.vstack([pours, LEAST_UNIT * np.append(untinted * known.job.toner_share, np.zeros(len(foreign)))])
         caps = np.append(caps, place.wanted.reserve_g / known.pot.paint_g / LEAST_UNIT)
         toner = np.append(toner, 0.0)
@@ -224,10 +225,6 @@ def addition(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
         total_g=after_g,
         full_g={n: float(g) for n, g in zip(names, full, strict=False) if n in poured},
     )
-
-
-def _formula(place: Place) -> list[tuple[str, float]]:
-    return list((place.known.job.formula or {}).items())
 
 
 def _few(place: Place, believed: Believed, freedom: Freedom) -> Floats:

@@ -53,9 +53,11 @@ def _ask_figures(sheet: DataSheet | None, usual: dict[str, tuple[float, ...]]) -
                     key=_key(line, name, index),
                 )
     with st.container(horizontal=True):
-        st.button("Keep this data sheet", key="blend_keep_sheet", on_click=_keep, args=(line,))
+        keep = ("The data sheet was not kept.", PLACE, _keep, line)
+        st.button("Keep this data sheet", key="blend_keep_sheet", on_click=keep_first, args=keep)
         if line:
-            st.button("Forget it", key="blend_forget_sheet", on_click=_forget, args=(line,))
+            forget = ("The data sheet was not forgotten.", PLACE, forget_sheet, line)
+            st.button("Forget it", key="blend_forget_sheet", on_click=keep_first, args=forget)
 
 
 def _key(line: str, name: str, index: int) -> str:
@@ -63,10 +65,6 @@ def _key(line: str, name: str, index: int) -> str:
 
 
 def _keep(line: str) -> None:
-    keep_first("The data sheet was not kept.", PLACE, _keep_typed, line)
-
-
-def _keep_typed(line: str) -> None:
     figures = []
     for name, figure in FIGURES.items():
         typed = [st.session_state.get(_key(line, name, index)) for index in range(1 + figure.ranged)]
@@ -77,10 +75,6 @@ def _keep_typed(line: str) -> None:
     keep_sheet(sheet)
     st.session_state[CHOSEN] = sheet.line
     _take_coats({sheet.line: sheet})
-
-
-def _forget(line: str) -> None:
-    keep_first("The data sheet was not forgotten.", PLACE, forget_sheet, line)
 
 
 def _take_coats(kept: dict[str, DataSheet]) -> None:

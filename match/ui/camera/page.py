@@ -78,17 +78,13 @@ def _show_trial(trial: Trial, file: Path) -> None:
         return
     left, right = st.columns(COLUMNS, gap="large")
     with left:
-        marks = mark(photo, _page(trial), _KINDS[trial])
+        marks = mark(photo, f"camera-{trial.name.lower()}", _KINDS[trial])
     with right:
         if not lacks(marks, _KINDS[trial]):
             _show_shot(trial, photo, marks, file)
         if st.button("Take another photo instead", key="camera_again", icon=":material/photo_camera:"):
             _clear()
             st.rerun()
-
-
-def _page(trial: Trial) -> str:
-    return f"camera-{trial.name.lower()}"
 
 
 def _clear() -> None:

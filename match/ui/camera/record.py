@@ -11,7 +11,7 @@ from match.camera.null_test import NullShot
 from match.camera.own import has_tone, trust
 from match.camera.records_file import Camera, Cameras, change_cameras
 from match.camera.rules import load_camera_rules
-from match.camera.trust import CameraTrust, Grade, GreyShot
+from match.camera.trust import CameraTrust, Grade
 from match.measure.wording import SURE_SD
 from match.ui import measured
 from match.ui.kit import say
@@ -91,7 +91,7 @@ def _photos(camera: Camera) -> Mapping[str, str]:
     """Return what each kept photo showed, by its SHA-256."""
     shown = {sha256: _null_words(shot) for sha256, shot in camera.nulls.items()}
     for sha256, shot in camera.greys.items():
-        words = _grey_words(shot)
+        words = f"{shot.name}: contrast times {shot.slope:.2f}"
         shown[sha256] = f"{shown[sha256]}; {words}" if sha256 in shown else words
     return shown
 
@@ -99,10 +99,6 @@ def _photos(camera: Camera) -> Mapping[str, str]:
 def _null_words(shot: NullShot) -> str:
     lightness, red, yellow = (float(each) for each in shot.difference)
     return f"{shot.name}: spots differ by {lightness:+.2f} in L*, {red:+.2f} in a*, {yellow:+.2f} in b*"
-
-
-def _grey_words(shot: GreyShot) -> str:
-    return f"{shot.name}: contrast times {shot.slope:.2f}"
 
 
 def _show_photo(key: str, name: str, sha256: str, words: str, file: Path) -> None:

@@ -121,7 +121,7 @@ def _show_answer(photo: ChosenPhoto, marks: Sequence[Mark], coats: float | None,
         say.notice("These marks cannot be measured.", error.said(called_on(greys)))
         return
     word, deed = _RETAKE if answer.must_retake else _WORDS[answer.result.shows]
-    st.html(told(word, deed, _state(answer)))
+    st.html(told(word, deed, "retake" if answer.must_retake else answer.result.shows.value))
     found = (*answer.photo_findings, *answer.result.findings)
     if answer.must_retake:
         found = answer.photo_findings
@@ -141,10 +141,6 @@ _WORDS = {
     Shows.UNSURE: ("Not sure", "The chart may still show through."),
     Shows.SHOWS: ("Not hiding", "No valid match can be made with this card."),
 }
-
-
-def _state(answer: CardHiding) -> str:
-    return "retake" if answer.must_retake else answer.result.shows.value
 
 
 def _show_figures(answer: CardHiding) -> None:

@@ -75,7 +75,9 @@ def _ask_search() -> CheckFields:
         left, middle, right = st.columns(3)  # a second row: on a phone a column is read to its end before the next
         first = left.date_input("From", None, key="history_from", format="YYYY-MM-DD")
         last = middle.date_input("To", None, key="history_to", format="YYYY-MM-DD")
-        verdict = right.selectbox("Verdict", ["", *Verdict], format_func=_verdict_name, key="history_verdict")
+        verdict = right.selectbox(
+            "Verdict", ["", *Verdict], format_func=lambda each: str(each).capitalize() or "Any", key="history_verdict"
+        )
     return {
         "text": words,
         "code": code,
@@ -85,10 +87,6 @@ def _ask_search() -> CheckFields:
         "date_to": last,
         "verdict": str(verdict or ""),
     }
-
-
-def _verdict_name(verdict: str) -> str:
-    return str(verdict).capitalize() or "Any"
 
 
 def _show_like_bench() -> None:

@@ -101,9 +101,13 @@ def _tell(opened: Opened, shown: Shown) -> None:
         say.note(_LISTENED_TO)
     with st.container(horizontal=True):
         st.button(
-            "Shut all phones out", key="phones_renew", icon=":material/lock_reset:", on_click=_doing, args=(_renew,)
+            "Shut all phones out",
+            key="phones_renew",
+            icon=":material/lock_reset:",
+            on_click=_doing,
+            args=(PHONES.renew,),
         )
-        st.button("Let no phone in any more", key="phones_shut", on_click=_doing, args=(_shut,))
+        st.button("Let no phone in any more", key="phones_shut", on_click=_doing, args=(PHONES.shut,))
 
 
 def _inside(shown: Shown) -> str:
@@ -112,11 +116,3 @@ def _inside(shown: Shown) -> str:
         return inside
     tries = "One wrong code was" if shown.wrong_tries == 1 else f"{shown.wrong_tries} wrong codes were"
     return f"{inside} {tries} typed in the last minutes."
-
-
-def _renew() -> None:
-    PHONES.renew()
-
-
-def _shut() -> None:
-    PHONES.shut()

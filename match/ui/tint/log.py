@@ -56,7 +56,7 @@ def show_new_check(story: Story, latest: CheckedCard | None) -> None:
         _warn_of_car(story, fresh)
         if st.button("It shows this pot again, nothing added", key="tint_again"):
             _keep(story.sprayed(fresh))
-        if st.button("Begin a new pot with it", key="tint_new", on_click=state.begin_latest):
+        if st.button("Begin a new pot with it", key="tint_new", on_click=state.keep, args=(None,)):
             st.rerun()
 
 

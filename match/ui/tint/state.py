@@ -182,11 +182,6 @@ def begin_demo() -> None:
     keep(begin(first_card(shelf()), calibration().pot.test_pot_g))
 
 
-def begin_latest() -> None:
-    """Begin a new pot with the last check's card; a callback."""
-    keep(None)
-
-
 def open_upload() -> None:
     """Open the uploaded file, a saved check or a tint log; a callback, so that the form can be filled in."""
     uploaded = st.session_state.get(UPLOAD)

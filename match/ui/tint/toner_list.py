@@ -28,7 +28,7 @@ def ask_shelf(shelf: Shelf) -> None:
     st.selectbox(
         "Shelf",
         names,
-        format_func=_shelf_words,
+        format_func=lambda name: name or shelves.FIRST_SHELF_WORDS.capitalize(),
         key=_SHELF,
         on_change=keep_first,
         args=(_REFUSED, _PLACE, _choose),
@@ -100,7 +100,3 @@ def _keep(found: TonerTable) -> None:
 def _choose() -> None:
     shelves.choose(st.session_state[_SHELF])
     state.allow_all()
-
-
-def _shelf_words(name: str) -> str:
-    return name or shelves.FIRST_SHELF_WORDS.capitalize()
