@@ -19,8 +19,7 @@ from match.blend.film import Coat, Gun, Hiding, coat_film, old_share
 from match.blend.paint import EffectPractice
 from match.blend.undercoat import CoverPractice
 from match.calibration import quantity
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array
 
 STEP_MM = 5.0
 """Grid along the panel; the narrowest fan's bell has a standard deviation of several steps."""

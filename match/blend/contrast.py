@@ -17,12 +17,10 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from match.calibration import quantity
-from match.colorimetry import xyz_from_lab
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array, xyz_from_lab
 
 FREQUENCY_STEPS = 100
 """Spatial frequencies searched for the best one, as in the published ``sensitivity_edge``."""

@@ -11,16 +11,14 @@ from dataclasses import dataclass
 from html import escape
 
 import numpy as np
-from numpy.typing import NDArray
 
 from match.blend.film import Gun, built_film
 from match.blend.profile import PanelProfile
 from match.blend.side_plan import SidePlan
 from match.blend.sides import MM_PER_INCH, Length
 from match.blend.viewing import Strictness
+from match.colorimetry import Array
 from match.svg import ticks
-
-Array = NDArray[np.float64]
 
 WIDTH = 360
 LEFT, RIGHT = 34, 350

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from match.calibration import quantity
-from match.colorimetry import colour_science
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array, colour_science
 
 
 @dataclass(frozen=True)

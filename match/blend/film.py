@@ -11,13 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from match.calibration import quantity
-from match.colorimetry import lab_from_xyz, xyz_from_lab
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array, lab_from_xyz, xyz_from_lab
 
 DARKEST, LIGHTEST = 0.005, 0.95
 """Reflectances outside are taken at the limit: no paint is darker or lighter, and the law is not finite at 0 or 1."""

@@ -26,10 +26,9 @@ from match.blend.visibility import (
     visibility,
     width_mm,
 )
-from match.colorimetry import delta_e00
+from match.colorimetry import Array, delta_e00
 from match.errors import PlanError
 
-Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 WIDTHS_TRIED_MM = np.geomspace(5.0, 10_000.0, 48)

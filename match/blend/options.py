@@ -12,8 +12,8 @@ from match.blend.coat_plans import STEP_MM, BlendPractice, FadeLibrary
 from match.blend.need import LargestDifference, Need
 from match.blend.sides import End, Side
 from match.check.verdict import Allowed
+from match.colorimetry import Array
 
-Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 FADES_AT_ONCE = 32

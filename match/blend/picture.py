@@ -16,9 +16,8 @@ from match.blend.film import colours_along
 from match.blend.plan import AreaPlan, BlendPlan
 from match.blend.sides import Direction
 from match.blend.viewing import ColourPair
-from match.colorimetry import srgb_from_lab
+from match.colorimetry import Array, srgb_from_lab
 
-Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 OTHER_PART_LAB = (28.0, 0.0, 0.0)

@@ -21,7 +21,6 @@ from match.blend.viewing import ColourPair, Viewing, Vision
 from match.colorimetry import xyz_from_lab
 from match.errors import PlanError
 
-Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 

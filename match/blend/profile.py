@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from match.blend.film import colours_along
 from match.blend.need import edge_excess
 from match.blend.side_plan import SidePlan
 from match.blend.viewing import ColourPair, Viewing, Vision
-from match.colorimetry import delta_e00
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array, delta_e00
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ from match.blend.need import faded_difference
 from match.blend.options import Means, Option, StopKind, Way, best_option, largest_without_fade
 from match.blend.sides import Side
 from match.blend.viewing import ColourPair, Viewing, Vision
+from match.colorimetry import Array
 
-Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 EVEN_ODDS = 0.5

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from match.blend.contrast import Eye
 from match.blend.edge import EdgeRules
@@ -13,10 +12,8 @@ from match.blend.visibility import RampLaw
 from match.calibration import quantity
 from match.check.verdict import Allowed
 from match.check.viewers import Viewers
-from match.colorimetry import delta_e00
+from match.colorimetry import Array, delta_e00
 from match.errors import PlanError
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -16,14 +16,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import elementwise
 
 from match.blend.contrast import Eye, edge_sensitivity, lms_from_lab, mechanism_contrasts
 from match.calibration import quantity
-from match.colorimetry import xyz_from_lab
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array, xyz_from_lab
 
 NARROWEST_DEG = 1e-4
 WIDEST_DEG = 120.0

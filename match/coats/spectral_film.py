@@ -16,14 +16,11 @@ from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from match.calibration import quantity
-from match.colorimetry import lab_from_xyz, xyz_from_lab
+from match.colorimetry import Array, lab_from_xyz, xyz_from_lab
 from match.tint.pigment import WAVELENGTHS_NM, film_reflectance
 from match.tint.viewing import lab_from_reflectance, viewing
-
-Array = NDArray[np.float64]
 
 LARGEST_FACTOR = 60.0
 """A film that does not hide at this many times its thickness is taken as one that never does."""

@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from match.photo.encoding import linear_to_srgb
 from match.photo.regions import Kind, Region
 from match.tint.pigment import film_reflectance
 
-Array = NDArray[np.float64]
 WIDTH, HEIGHT = 900, 640
 GRAIN_SD = 0.012
 GREY_STEPS = ((0.05, 60), (0.18, 250), (0.6, 440))

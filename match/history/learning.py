@@ -19,10 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
+from match.colorimetry import Array
 from match.errors import StoreError
 from match.history.records import Observed
-
-Array = NDArray[np.float64]
 
 _ROUGH = (61, 31)  # midpoints and slopes of the grid that finds where the weight is
 _FINE = (181, 91)  # and of the one that is summed

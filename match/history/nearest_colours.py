@@ -19,13 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from match.colorimetry import delta_e00
+from match.colorimetry import Array, delta_e00
 from match.history import tables
 from match.history.drawer import places_of
 from match.history.find import check_lines, colours_of, page_bounds, parted
 from match.history.records import RETAKE, CheckRow, NearColour, Page
 
-Array = NDArray[np.float64]
 Keys = NDArray[np.int64]
 
 _GREATEST_STRETCH = 1.5  # a' = a (1 + G) with G at most 0.5

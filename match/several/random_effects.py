@@ -17,12 +17,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaincc
 
-from match.colorimetry import psd_root
-
-Array = NDArray[np.float64]
+from match.colorimetry import Array, psd_root
 
 SMALLEST_VARIANCE = 1e-10
 """Added to variances so that an input without any noise is no special case."""

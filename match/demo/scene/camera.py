@@ -10,22 +10,19 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from match.colorimetry import colour_science
+from match.colorimetry import Array, colour_science
 from match.demo.scene.description import COLORIMETRIC_SENSOR, Camera, Profile
 from match.errors import MatchError
 from match.tint.pigment import WAVELENGTHS_NM
 
-Floats = NDArray[np.float64]
-
-FINE_NM: Floats = np.arange(380.0, 781.0, 1.0)
+FINE_NM: Array = np.arange(380.0, 781.0, 1.0)
 OBSERVER = "CIE 1931 2 Degree Standard Observer"
 CHART = "ISO 17321-1"
 
 
 @cache
-def lamp_power(name: str) -> Floats:
+def lamp_power(name: str) -> Array:
     """Return the spectral power of a published lamp at :data:`FINE_NM`, (401,), of any scale."""
     distributions = colour_science().SDS_ILLUMINANTS
     if name not in distributions:
@@ -35,7 +32,7 @@ def lamp_power(name: str) -> Floats:
 
 
 @cache
-def measured_sensitivities(sensor: int) -> Floats:
+def measured_sensitivities(sensor: int) -> Array:
     """Return R, G, B sensitivities of camera ``sensor`` at :data:`FINE_NM`, (401, 3); zero where not measured."""
     colour = colour_science()
     if sensor == COLORIMETRIC_SENSOR:
@@ -51,7 +48,7 @@ def measured_sensitivities(sensor: int) -> Floats:
     return np.asarray(np.maximum(np.stack(columns, axis=-1), 0.0), dtype=np.float64)
 
 
-def sensitivities(camera: Camera) -> Floats:
+def sensitivities(camera: Camera) -> Array:
     """Return the camera's sensitivities (401, 3): the measured ones shifted and widened by a few nm.
 
     No two sensors of one make are alike to the nanometre, and filters of other makes differ by several; a shift of a
@@ -73,26 +70,26 @@ def sensitivities(camera: Camera) -> Floats:
 
 
 @cache
-def _band_weights() -> Floats:
+def _band_weights() -> Array:
     """Return (401, 31): fine reflectance = this @ 31-band reflectance."""
     return np.stack([np.interp(FINE_NM, WAVELENGTHS_NM, unit) for unit in np.eye(WAVELENGTHS_NM.size)], axis=-1)
 
 
-def response_weights(camera: Camera, lamp: str) -> Floats:
+def response_weights(camera: Camera, lamp: str) -> Array:
     """Return (31, 3): reflectance @ weights = camera values, green 1 for a perfect white under this lamp."""
     fine = sensitivities(camera) * lamp_power(lamp)[:, None]
     return np.asarray(_band_weights().T @ fine / fine[:, 1].sum())
 
 
 @cache
-def chart_reflectances() -> Floats:
+def chart_reflectances() -> Array:
     """Return the 24 published chart spectra at the 31 bands, (24, 31); the last six are the neutral row."""
     patches = colour_science().SDS_COLOURCHECKERS[CHART].values()
     return np.stack([np.interp(WAVELENGTHS_NM, patch.wavelengths, patch.values) for patch in patches])
 
 
 @cache
-def display_matrix(profile: Profile) -> Floats:
+def display_matrix(profile: Profile) -> Array:
     """Return XYZ (Y = 1 for white) -> linear RGB of the profile's primaries, (3, 3), D65."""
     colour = colour_science()
     space = colour.RGB_COLOURSPACES["sRGB" if profile == "srgb" else "Display P3"]
@@ -100,7 +97,7 @@ def display_matrix(profile: Profile) -> Floats:
 
 
 @cache
-def colour_matrix(camera: Camera, lamp: str) -> Floats:
+def colour_matrix(camera: Camera, lamp: str) -> Array:
     """Return the (3, 3) matrix from white-balanced camera values to linear light in the profile's primaries.
 
     Least squares over the 24 chart spectra seen under ``lamp``, against their colours under D65 (the 2 degree observer,
@@ -115,17 +112,17 @@ def colour_matrix(camera: Camera, lamp: str) -> Floats:
     return np.column_stack([solution.T, 1 - solution.sum(axis=0)])
 
 
-def _balanced(reflectances: Floats, camera: Camera, lamp: str) -> Floats:
+def _balanced(reflectances: Array, camera: Camera, lamp: str) -> Array:
     weights = response_weights(camera, lamp)
     return np.asarray(reflectances @ weights / weights.sum(axis=0))
 
 
-def chart_colours(profile: Profile) -> Floats:
+def chart_colours(profile: Profile) -> Array:
     """Return the chart's true linear RGB (24, 3) under D65 in the profile's primaries, white (1, 1, 1)."""
     return display_colour(chart_reflectances(), profile)
 
 
-def display_colour(reflectances: Floats, profile: Profile) -> Floats:
+def display_colour(reflectances: Array, profile: Profile) -> Array:
     """Return linear RGB (..., 3) of reflectances (..., 31) under D65, white exactly (1, 1, 1)."""
     weights = response_weights(Camera(), "D65")
     to_display = display_matrix(profile)
@@ -133,7 +130,7 @@ def display_colour(reflectances: Floats, profile: Profile) -> Floats:
     return np.asarray(reflectances @ (weights / weights.sum(axis=0) * white) @ to_display.T)
 
 
-def rendering_matrix(camera: Camera, lamp: str) -> Floats:
+def rendering_matrix(camera: Camera, lamp: str) -> Array:
     """Return the camera's own matrix: between D65's and the lamp's, then its saturation boost."""
     share = camera.matrix_lamp_share
     matrix = (1 - share) * colour_matrix(camera, "D65") + share * colour_matrix(camera, lamp)

@@ -11,17 +11,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq, least_squares
 
-from match.colorimetry import delta_e00
+from match.colorimetry import Array, delta_e00
 from match.demo.scene.description import Paint
 from match.demo.scene.settings import ScenePhysics
 from match.errors import MatchError
 from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, formula_toners, paint_reflectance
 from match.tint.viewing import lab_from_reflectance
-
-Floats = NDArray[np.float64]
 
 FACE_ANGLE_DEG = 45.0
 """Aspecular angle at which a paint is described; the middle of the three used for flake paint (ASTM E2194's scope)."""
@@ -37,16 +35,16 @@ class PaintPair:
     ``more`` are the spectra of the cards beside the first, ``more_true_delta_e00`` their differences from the vehicle.
     """
 
-    vehicle: Floats
-    card: Floats
-    vehicle_lab: Floats
-    card_lab: Floats
+    vehicle: Array
+    card: Array
+    vehicle_lab: Array
+    card_lab: Array
     true_delta_e00: float
-    more: tuple[Floats, ...] = ()
+    more: tuple[Array, ...] = ()
     more_true_delta_e00: tuple[float, ...] = ()
 
 
-def flop_factor(angle_deg: ArrayLike, flop: float, physics: ScenePhysics) -> Floats:
+def flop_factor(angle_deg: ArrayLike, flop: float, physics: ScenePhysics) -> Array:
     """Return how much brighter than at the face a flake paint is at an aspecular angle (any shape); 1 for a solid.
 
     f(a) = exp(flop (exp((45 - a) / decay) - 1)): with flop 2.3 and a decay of 60 degrees, L* 60 at the face becomes L*
@@ -58,7 +56,7 @@ def flop_factor(angle_deg: ArrayLike, flop: float, physics: ScenePhysics) -> Flo
     return np.asarray(np.exp(flop * (np.exp((FACE_ANGLE_DEG - angle) / physics.flop_decay_deg) - 1)))
 
 
-def interference(angle_deg: float, physics: ScenePhysics) -> Floats:
+def interference(angle_deg: float, physics: ScenePhysics) -> Array:
     """Return a pearl's band (31,), peak 1 at the face: with the angle it fades and moves to shorter wavelengths."""
     turned = angle_deg - FACE_ANGLE_DEG
     centre = physics.pearl_centre_nm + physics.pearl_shift * turned
@@ -66,7 +64,7 @@ def interference(angle_deg: float, physics: ScenePhysics) -> Floats:
     return np.asarray(band * np.exp(-turned / physics.flop_decay_deg))
 
 
-def at_angle(body: Floats, paint: Paint, angle_deg: float, flop: float, physics: ScenePhysics) -> Floats:
+def at_angle(body: Array, paint: Paint, angle_deg: float, flop: float, physics: ScenePhysics) -> Array:
     """Return the spectrum (..., 31) that a paint of body spectrum (..., 31) shows at one aspecular angle."""
     lit = body * float(flop_factor(angle_deg, flop, physics))
     return np.asarray(lit + paint.pearl_strength * interference(angle_deg, physics))
@@ -81,7 +79,7 @@ def paint_pair(
     angle = paint.view_angle_deg
     vehicle_lab = lab_from_reflectance(at_angle(vehicle, paint, angle, paint.flop, physics))
 
-    def card_lab(body: Floats) -> Floats:
+    def card_lab(body: Array) -> Array:
         return lab_from_reflectance(at_angle(body, paint, angle, paint.flop * paint.card_flop_ratio, physics))
 
     if paint.card_toners:
@@ -99,24 +97,24 @@ class _Difference:
     """Shares disturbed along a direction, and how far that takes the card from the vehicle."""
 
     toners: tuple[Toner, ...]
-    shares: Floats
+    shares: Array
     optics: Optics
-    delta_e00: Callable[[Floats], Floats]
+    delta_e00: Callable[[Array], Array]
 
-    def spectrum(self, t: ArrayLike, direction: Floats) -> Floats:
+    def spectrum(self, t: ArrayLike, direction: Array) -> Array:
         """Return (..., 31) for distances t (...) along ``direction``: shares x exp(t direction), rescaled to sum 1."""
         changed = self.shares * np.exp(np.asarray(t)[..., None] * direction)
         return paint_reflectance(self.toners, changed / changed.sum(axis=-1, keepdims=True), self.optics)
 
-    def at(self, t: ArrayLike, direction: Floats) -> Floats:
+    def at(self, t: ArrayLike, direction: Array) -> Array:
         """Return CIEDE2000 (...) from the vehicle."""
         return self.delta_e00(self.spectrum(t, direction))
 
 
-def _matched_shares(toners: tuple[Toner, ...], optics: Optics, miss: Callable[[Floats], Floats]) -> Floats:
+def _matched_shares(toners: tuple[Toner, ...], optics: Optics, miss: Callable[[Array], Array]) -> Array:
     """Return the shares of other toners that come nearest to the vehicle's colour."""
 
-    def residual(log_shares: Floats) -> Floats:
+    def residual(log_shares: Array) -> Array:
         shares = np.exp(log_shares)
         return miss(paint_reflectance(toners, shares / shares.sum(), optics))
 
@@ -125,7 +123,7 @@ def _matched_shares(toners: tuple[Toner, ...], optics: Optics, miss: Callable[[F
     return np.asarray(shares / shares.sum())
 
 
-def _disturbed(difference: _Difference, wanted_delta_e00: float, rng: np.random.Generator) -> Floats:
+def _disturbed(difference: _Difference, wanted_delta_e00: float, rng: np.random.Generator) -> Array:
     """Return the spectrum at the first distance along a random direction where CIEDE2000 reaches what is wanted.
 
     A card that is further off undisturbed (other pigments that cannot come nearer) is left undisturbed.

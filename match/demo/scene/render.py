@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from match.colorimetry import Array
 from match.demo.scene import layout as lay
 from match.demo.scene import surface
 from match.demo.scene.camera import rendering_matrix, response_weights
@@ -25,7 +26,6 @@ from match.demo.scene.tone import MID_GREY, mid_grey_exposure, quantised
 from match.tint.pigment import WAVELENGTHS_NM, TonerFile, toner_set
 
 Pixels = NDArray[np.float32]
-Floats = NDArray[np.float64]
 
 
 BRIGHTEST = 0.92
@@ -46,7 +46,7 @@ class Capture:
     """
 
     raw: Pixels
-    white: Floats
+    white: Array
     material: NDArray[np.uint8]
     highlight: Pixels
     paints: PaintPair
@@ -89,9 +89,9 @@ def captured(scene: Scene, toners: TonerFile, physics: ScenePhysics) -> Capture:
 class _Seen:
     """The camera's weights (31, 3) for each lamp."""
 
-    weights: tuple[Floats, ...]
+    weights: tuple[Array, ...]
 
-    def __call__(self, reflectance: Floats) -> Pixels:
+    def __call__(self, reflectance: Array) -> Pixels:
         """Return camera values (lamps, 3) of a reflectance (31,)."""
         return np.array([reflectance @ weights for weights in self.weights], dtype=np.float32)
 
@@ -103,7 +103,7 @@ def _laid_out(
     matte = {name: seen(material.reflectance()) for name, material in physics.materials.items()}
     band = seen(scene.paint.pearl_strength * interference(scene.paint.view_angle_deg, physics))
 
-    def painted(spectrum: Floats, flop: float, part: Frame, tilt: surface.Tilt) -> Pixels:
+    def painted(spectrum: Array, flop: float, part: Frame, tilt: surface.Tilt) -> Pixels:
         if scene.paint.finish == "solid":
             return seen(spectrum)
         angle = surface.aspecular_angle(scene, part, tilt)
@@ -167,8 +167,8 @@ def _lay_shadows(canvas: Canvas, scene: Scene) -> None:
 def _lay_card(
     canvas: Canvas,
     scene: Scene,
-    spectrum: Floats,
-    painted: Callable[[Floats, float, Frame, surface.Tilt], Pixels],
+    spectrum: Array,
+    painted: Callable[[Array, float, Frame, surface.Tilt], Pixels],
     matte: Mapping[str, Pixels],
 ) -> None:
     """Lay the card: white board, an unsprayed tab with a hiding chequer, and the sprayed part."""
@@ -288,7 +288,7 @@ def developed(
     return quantised(linear, camera.tone, camera.bits)
 
 
-def white_balance_gains(matrix: Floats, camera: Camera) -> Floats:
+def white_balance_gains(matrix: Array, camera: Camera) -> Array:
     """Return the sensor gains (3,), relative to the right ones, that make a grey come out of the matrix with the error.
 
     A camera balances its sensor's values, before the matrix; so the picture of a grey has just the stated error, and

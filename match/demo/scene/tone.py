@@ -13,9 +13,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
+from match.colorimetry import Array
 from match.demo.scene.description import ToneCurve
-
-Floats = NDArray[np.float64]
 
 MID_GREY = 0.18
 TABLE_SIZE = 1 << 16
@@ -23,13 +22,13 @@ STRAIGHT = 1e-6
 """A toe or sigmoid weaker than this changes nothing to within rounding."""
 
 
-def encode_srgb(linear: ArrayLike) -> Floats:
+def encode_srgb(linear: ArrayLike) -> Array:
     """Return the encoded value 0..1 of linear light 0..1 (IEC 61966-2-1; Display P3 uses the same curve)."""
     linear = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0)
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
 
 
-def encoded(linear: ArrayLike, tone: ToneCurve) -> Floats:
+def encoded(linear: ArrayLike, tone: ToneCurve) -> Array:
     """Return what the camera writes, 0..1, for light on the sensor, 1.0 = full scale (more is clipped).
 
     Every step maps 0 to 0 and 1 to 1, in this order, with m = 0.18:
@@ -51,7 +50,7 @@ def encoded(linear: ArrayLike, tone: ToneCurve) -> Floats:
     return _sigmoid(e, tone.sigmoid) if tone.sigmoid > STRAIGHT else e
 
 
-def _sigmoid(e: Floats, strength: float) -> Floats:
+def _sigmoid(e: Array, strength: float) -> Array:
     pivot = float(encode_srgb(MID_GREY))
     low, high = (1 / (1 + np.exp(-strength * (end - pivot))) for end in (0.0, 1.0))
     return np.asarray((1 / (1 + np.exp(-strength * (e - pivot))) - low) / (high - low))

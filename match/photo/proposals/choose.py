@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
-from match.colorimetry import delta_e00
-from match.photo.proposals.patches import EvenPatch, Floats, Lab, colours_in
+from match.colorimetry import Array, delta_e00
+from match.photo.proposals.patches import EvenPatch, Lab, colours_in
 
 MIDDLE = (0.15, 0.85)
 BESIDE = ((-0.40, -0.12, *MIDDLE), (1.12, 1.40, *MIDDLE), (*MIDDLE, -0.40, -0.12), (*MIDDLE, 1.12, 1.40))
@@ -45,8 +45,8 @@ class Seen:
     """A patch with its colour, CIELAB (3,), and the paint around it (3,) with its CIEDE2000, where paint is seen."""
 
     patch: EvenPatch
-    lab: Floats
-    paint: Floats | None
+    lab: Array
+    paint: Array | None
     difference: float
 
     def is_neutral(self, choice: ChoiceSettings) -> bool:
@@ -103,7 +103,7 @@ def _look(lab: Lab, patch: EvenPatch, choice: ChoiceSettings) -> Seen:
     return Seen(patch, colour, paint, float(delta_e00(colour, paint)))
 
 
-def _middle_colour(lab: Lab, corners: Floats) -> Floats | None:
+def _middle_colour(lab: Lab, corners: Array) -> Array | None:
     colours = colours_in(lab, corners)
     return np.median(colours, axis=0).astype(np.float64) if len(colours) else None
 
@@ -158,7 +158,7 @@ def _could_reflect(ordered: Sequence[Seen], reflectances: Sequence[float], choic
     return bool(np.all((slopes >= choice.least_tone_slope) & (slopes <= choice.most_tone_slope)))
 
 
-def _luminance(lab: Floats) -> float:
+def _luminance(lab: Array) -> float:
     """Return the luminance (white 1) of a CIELAB colour (3,)."""
     pixel: NDArray[np.float32] = np.asarray(lab, dtype=np.float32).reshape(1, 1, 3)
     xyz = cv2.cvtColor(cv2.cvtColor(pixel, cv2.COLOR_LAB2LRGB), cv2.COLOR_RGB2XYZ)

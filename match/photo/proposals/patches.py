@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
+from match.colorimetry import Array
 
-Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 Lab = NDArray[np.float32]
 
@@ -45,22 +45,22 @@ class EvenPatch:
     support : share of the smoothings and edge levels at which it was found, 0 to 1
     """
 
-    corners_px: Floats
+    corners_px: Array
     fill: float
     support: float
 
     @property
-    def across_px(self) -> Floats:
+    def across_px(self) -> Array:
         """The top side as a vector (2,)."""
         return np.asarray(self.corners_px[1] - self.corners_px[0])
 
     @property
-    def down_px(self) -> Floats:
+    def down_px(self) -> Array:
         """The left side as a vector (2,)."""
         return np.asarray(self.corners_px[3] - self.corners_px[0])
 
     @property
-    def sides_px(self) -> Floats:
+    def sides_px(self) -> Array:
         """Lengths of the top and the left side, (2,)."""
         return np.array([np.linalg.norm(self.across_px), np.linalg.norm(self.down_px)])
 
@@ -70,11 +70,11 @@ class EvenPatch:
         return float(np.prod(self.sides_px))
 
     @property
-    def middle_px(self) -> Floats:
+    def middle_px(self) -> Array:
         """Its middle (2,)."""
         return np.asarray(self.corners_px.mean(axis=0))
 
-    def part(self, left: float, right: float, top: float, bottom: float) -> Floats:
+    def part(self, left: float, right: float, top: float, bottom: float) -> Array:
         """Return corners (4, 2) of the part between fractions of its width and height; beyond 0 to 1 is beside it."""
         places = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
         return np.asarray(self.corners_px[0] + places @ np.stack([self.across_px, self.down_px]))
@@ -89,7 +89,7 @@ def work_picture(picture: Picture, side_px: float) -> tuple[Lab, float]:
 
 def find_patches(lab: Lab, settings: PatchSettings) -> tuple[EvenPatch, ...]:
     """Return the patches in a work picture (h, w, 3), the surest first; no two are the same one."""
-    found: list[tuple[int, float, Floats]] = []
+    found: list[tuple[int, float, Array]] = []
     for index, smoothing in enumerate(settings.smoothing_px):
         slope = _slope(lab, smoothing)
         middle = max(float(np.median(slope)), 1e-3)
@@ -108,7 +108,7 @@ def _slope(lab: Lab, smoothing: float) -> NDArray[np.float32]:
     return np.asarray(np.sqrt(np.sum(across**2 + down**2, axis=-1)), dtype=np.float32)
 
 
-def _rectangles(even: NDArray[np.uint8], settings: PatchSettings) -> list[tuple[float, Floats]]:
+def _rectangles(even: NDArray[np.uint8], settings: PatchSettings) -> list[tuple[float, Array]]:
     """Return (fill, corners) of every connected even area that fills a rectangle and keeps off the picture's border."""
     height, width = even.shape
     even = np.asarray(cv2.erode(even, np.ones((3, 3), np.uint8)), dtype=np.uint8)  # cuts thin bridges
@@ -131,14 +131,14 @@ def _rectangles(even: NDArray[np.uint8], settings: PatchSettings) -> list[tuple[
     return rectangles
 
 
-def _clockwise(corners: Floats) -> Floats:
+def _clockwise(corners: Array) -> Array:
     """Return the corners clockwise on the screen, from the one nearest to the top left."""
     around = corners - corners.mean(axis=0)
     ordered = corners[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]
     return np.asarray(np.roll(ordered, -int(np.argmin(ordered.sum(axis=1))), axis=0))
 
 
-def _merged(found: list[tuple[int, float, Floats]], count: int, same_overlap: float) -> list[EvenPatch]:
+def _merged(found: list[tuple[int, float, Array]], count: int, same_overlap: float) -> list[EvenPatch]:
     """Join findings of the same rectangle; the one that agrees best with all of them stands for it."""
     waiting = sorted(found, key=lambda entry: -entry[1])
     patches = []
@@ -151,7 +151,7 @@ def _merged(found: list[tuple[int, float, Floats]], count: int, same_overlap: fl
     return sorted(patches, key=lambda patch: -patch.support)
 
 
-def overlap(first: Floats, second: Floats) -> float:
+def overlap(first: Array, second: Array) -> float:
     """Return intersection over union of two convex quadrilaterals (4, 2)."""
     a, b = first.astype(np.float32), second.astype(np.float32)
     shared = float(cv2.intersectConvexConvex(a, b)[0])
@@ -159,7 +159,7 @@ def overlap(first: Floats, second: Floats) -> float:
     return shared / union if union > 0 else 0.0
 
 
-def colours_in(lab: Lab, corners: Floats) -> NDArray[np.float32]:
+def colours_in(lab: Lab, corners: Array) -> NDArray[np.float32]:
     """Return the picture's colours (n, 3) inside a quadrilateral (4, 2); empty when it leaves the picture."""
     height, width = lab.shape[:2]
     low, high = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)

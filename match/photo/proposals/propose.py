@@ -12,11 +12,10 @@ import cv2
 import numpy as np
 
 from match.calibration import quantity
-from match.colorimetry import delta_e00
+from match.colorimetry import Array, delta_e00
 from match.photo.proposals.choose import MIDDLE, Choice, ChoiceSettings, Seen, choose
 from match.photo.proposals.patches import (
     EvenPatch,
-    Floats,
     Lab,
     PatchSettings,
     Picture,
@@ -109,7 +108,7 @@ def merge(hand_made: Sequence[Region], proposed: Sequence[Region]) -> tuple[Regi
     return tuple(kept)
 
 
-def _inside(patch: EvenPatch, sides_px: Floats, inset: float) -> Floats:
+def _inside(patch: EvenPatch, sides_px: Array, inset: float) -> Array:
     """Return corners (4, 2) around the patch's middle: of the given sides (2,), less the inset on every edge.
 
     A dark step can run into the dark board that holds it; no step is taken larger than the smallest of them.
@@ -120,7 +119,7 @@ def _inside(patch: EvenPatch, sides_px: Floats, inset: float) -> Floats:
 
 def _proposal(
     kind: Kind,
-    corners: Floats,
+    corners: Array,
     scale: float,
     size_px: tuple[int, int],
     confidence: float,
@@ -133,7 +132,7 @@ def _proposal(
     return Proposal(Region(kind, *fitted, reflectance), confidence)
 
 
-def _paint_beside(lab: Lab, card: Seen, patches: Sequence[EvenPatch], settings: ProposalSettings) -> list[Floats]:
+def _paint_beside(lab: Lab, card: Seen, patches: Sequence[EvenPatch], settings: ProposalSettings) -> list[Array]:
     """Return the nearest even stretch (4, 2) of the panel's paint to the left and to the right of the card."""
     smooth = np.asarray(cv2.GaussianBlur(lab, (0, 0), settings.place.paint_smoothing_px), dtype=np.float32)
     others = [patch.corners_px for patch in patches if patch is not card.patch]
@@ -150,7 +149,7 @@ def _paint_beside(lab: Lab, card: Seen, patches: Sequence[EvenPatch], settings: 
     return stretches
 
 
-def _is_paint(smooth: Lab, corners: Floats, card: Seen, others: Sequence[Floats], settings: ProposalSettings) -> bool:
+def _is_paint(smooth: Lab, corners: Array, card: Seen, others: Sequence[Array], settings: ProposalSettings) -> bool:
     """Return whether the stretch is even, is the paint seen beside the card, and holds nothing else."""
     colours = colours_in(smooth, corners)
     if not len(colours) or any(overlap(corners, other) > 0 for other in others):

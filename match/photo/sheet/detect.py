@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
+from match.colorimetry import Array
 from match.photo.regions import MINIMUM_SIDE_PX, Kind, Region
 from match.photo.sheet.inside import largest_upright_rectangle
 from match.photo.sheet.layout import SheetLayout, Window, hatch_mm
 from match.photo.sheet.markers import DetectionSettings, find_markers, side_px
 from match.photo.sheet.view import View, ViewSettings, fit_view
 
-Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
 HATCH_PX_PER_MM = 2.0
@@ -66,7 +66,7 @@ class WindowReading:
 
     name: str
     kind: Kind
-    corners_px: Floats
+    corners_px: Array
     region: Region | None
     cut_out: bool
 
@@ -91,8 +91,8 @@ class SheetReading:
     """
 
     windows: tuple[WindowReading, ...]
-    markers_px: dict[str, Floats]
-    homography: Floats
+    markers_px: dict[str, Array]
+    homography: Array
     corner_error_px: float
     mm_per_px: float
     tilt_deg: float
@@ -202,7 +202,7 @@ def _names(layout: SheetLayout) -> dict[int, str]:
     return {marker.identifier: name for name, marker in layout.markers.items()}
 
 
-def _agreeing(found: dict[int, Floats], layout: SheetLayout, stray_corner: float) -> list[int]:
+def _agreeing(found: dict[int, Array], layout: SheetLayout, stray_corner: float) -> list[int]:
     """Return the largest set of markers, best fitting first, whose corners one flat sheet explains; else empty."""
     places = layout.marker_corners_mm()
     for count in range(len(found), 1, -1):
@@ -216,7 +216,7 @@ def _agreeing(found: dict[int, Floats], layout: SheetLayout, stray_corner: float
     return []
 
 
-def _stray(corners_mm: Floats, corners_px: Floats) -> float:
+def _stray(corners_mm: Array, corners_px: Array) -> float:
     """Return the largest distance of a corner from one common homography, as a fraction of its marker's side."""
     flat_mm, flat_px = corners_mm.reshape(-1, 2), corners_px.reshape(-1, 2)
     homography, _ = cv2.findHomography(flat_mm, flat_px, 0)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from match.colorimetry import Array
 
 STEPS = 96
 """Engineering choice: the rectangle's sides are within a hundredth of the window's size of the best ones."""
 
 
-def largest_upright_rectangle(polygon_px: Floats, width_px: int, height_px: int) -> tuple[int, int, int, int] | None:
+def largest_upright_rectangle(polygon_px: Array, width_px: int, height_px: int) -> tuple[int, int, int, int] | None:
     """Return x, y, width, height of the largest upright rectangle of whole pixels inside a convex polygon.
 
     Parameters
@@ -47,7 +46,7 @@ def largest_upright_rectangle(polygon_px: Floats, width_px: int, height_px: int)
     return (x0, y0, x1 - x0, y1 - y0) if x1 > x0 and y1 > y0 else None
 
 
-def _bounds(polygon: Floats, x: Floats) -> tuple[Floats, Floats]:
+def _bounds(polygon: Array, x: Array) -> tuple[Array, Array]:
     """Return the convex polygon's smallest and largest y (n,) at each x (n,)."""
     lowest, highest = np.full(x.shape, np.inf), np.full(x.shape, -np.inf)
     for (x0, y0), (x1, y1) in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):

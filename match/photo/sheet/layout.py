@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
+from match.colorimetry import Array
 from match.errors import CalibrationError
 from match.photo.regions import Kind
-
-Floats = NDArray[np.float64]
 
 LAYOUT_OF_CARDS = {1: "sheet", 3: "sheet_of_three"}
 """The table of ``calibration/capture.toml`` that holds the layout for so many cards."""
@@ -55,7 +54,7 @@ class Window:
                 f"the sheet's window kind {self.kind!r} is not one of {', '.join(Kind)}: correct capture.toml"
             ) from None
 
-    def corners_mm(self, inset_mm: float = 0.0) -> Floats:
+    def corners_mm(self, inset_mm: float = 0.0) -> Array:
         """Return the corners (4, 2) clockwise from the top left, moved inwards by ``inset_mm``."""
         return rectangle_mm(self.left_mm, self.top_mm, self.width_mm, self.height_mm, inset_mm)
 
@@ -86,7 +85,7 @@ class SheetLayout:
     ruler_across_mm: float = quantity("mm")
     ruler_down_mm: float = quantity("mm")
 
-    def marker_corners_mm(self) -> dict[int, Floats]:
+    def marker_corners_mm(self) -> dict[int, Array]:
         """Return each marker's corners (4, 2) clockwise from its top left, by identifier, as OpenCV orders them."""
         side = self.marker_side_mm
         return {
@@ -99,12 +98,12 @@ class SheetLayout:
         """The windows for cards, in the order of the file."""
         return tuple(window for window in self.windows.values() if window.shows is Kind.CARD)
 
-    def card_centre_mm(self) -> Floats:
+    def card_centre_mm(self) -> Array:
         """Return the middle (2,) of the windows for cards, where tilt and scale are reported."""
         return np.asarray(np.mean([window.corners_mm().mean(axis=0) for window in self.cards], axis=0))
 
 
-def rectangle_mm(left_mm: float, top_mm: float, width_mm: float, height_mm: float, inset_mm: float = 0.0) -> Floats:
+def rectangle_mm(left_mm: float, top_mm: float, width_mm: float, height_mm: float, inset_mm: float = 0.0) -> Array:
     """Return the corners (4, 2) of a rectangle clockwise from the top left, moved inwards by ``inset_mm``."""
     x0, x1 = left_mm + inset_mm, left_mm + width_mm - inset_mm
     y0, y1 = top_mm + inset_mm, top_mm + height_mm - inset_mm
@@ -127,7 +126,7 @@ def marker_cells(dictionary: str, identifier: int) -> NDArray[np.bool_]:
     return np.asarray(drawn == 0)
 
 
-def hatch_mm(x_mm: Floats, y_mm: Floats, layout: SheetLayout) -> NDArray[np.bool_]:
+def hatch_mm(x_mm: Array, y_mm: Array, layout: SheetLayout) -> NDArray[np.bool_]:
     """Return True where the print in an uncut window is black: stripes falling at 45 degrees to the right."""
     across = (x_mm - y_mm) / np.sqrt(2.0)
     return np.asarray(np.mod(across, layout.hatch_period_mm) < layout.hatch_line_mm)

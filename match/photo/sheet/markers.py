@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.calibration import quantity
+from match.colorimetry import Array
 from match.photo.encoding import srgb_to_linear
 from match.photo.sheet.layout import BORDER_CELLS, SheetLayout, marker_dictionary
 from match.robust import robust_sd
 
-Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
 LIGHT_OF_CODE = srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)
@@ -49,7 +49,7 @@ class DetectionSettings:
     stray_corner: float = quantity("fraction of the side")
 
 
-def find_markers(grey: Grey, layouts: Sequence[SheetLayout], settings: DetectionSettings) -> dict[int, Floats]:
+def find_markers(grey: Grey, layouts: Sequence[SheetLayout], settings: DetectionSettings) -> dict[int, Array]:
     """Return a sheet's markers on a photo: identifier to corners (4, 2) in px, clockwise from the printed top left.
 
     Parameters
@@ -64,7 +64,7 @@ def find_markers(grey: Grey, layouts: Sequence[SheetLayout], settings: Detection
     to black and white there) and then as it is coded (which keeps the shadows); corners are refined at full resolution.
     """
     wanted = [{marker.identifier for marker in layout.markers.values()} for layout in layouts]
-    found: dict[int, Floats] = {}
+    found: dict[int, Array] = {}
     whole = False
     for side_px in settings.search_sides_px:
         scale = min(side_px / max(grey.shape), 1.0)
@@ -82,7 +82,7 @@ def find_markers(grey: Grey, layouts: Sequence[SheetLayout], settings: Detection
     return {identifier: refine_corners(grey, corners, cells, settings) for identifier, corners in found.items()}
 
 
-def _search(small: Grey, scale: float, layout: SheetLayout, settings: DetectionSettings) -> dict[int, Floats]:
+def _search(small: Grey, scale: float, layout: SheetLayout, settings: DetectionSettings) -> dict[int, Array]:
     """Return every marker of the dictionary on a photo that was scaled by ``scale``, in px of the full photo."""
     parameters = cv2.aruco.DetectorParameters()
     windows = settings.threshold_windows_px
@@ -96,7 +96,7 @@ def _search(small: Grey, scale: float, layout: SheetLayout, settings: DetectionS
     quads, identifiers, _ = detector.detectMarkers(small)
     if identifiers is None:
         return {}
-    found: dict[int, Floats] = {}
+    found: dict[int, Array] = {}
     for quad, identifier in zip(quads, np.ravel(identifiers), strict=True):
         corners = (np.asarray(quad, dtype=np.float64).reshape(4, 2) + 0.5) / scale - 0.5
         known = found.get(int(identifier))
@@ -105,16 +105,16 @@ def _search(small: Grey, scale: float, layout: SheetLayout, settings: DetectionS
     return found
 
 
-def _area(corners: Floats) -> float:
+def _area(corners: Array) -> float:
     return float(cv2.contourArea(corners.astype(np.float32)))
 
 
-def side_px(corners: Floats) -> float:
+def side_px(corners: Array) -> float:
     """Return a quadrilateral's mean side."""
     return float(np.mean(np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)))
 
 
-def refine_corners(grey: Grey, corners: Floats, cells: int, settings: DetectionSettings) -> Floats:
+def refine_corners(grey: Grey, corners: Array, cells: int, settings: DetectionSettings) -> Array:
     """Return a marker's corners (4, 2) where the lines fitted to its four edges cross.
 
     An edge that is mostly hidden keeps the line it came with. ``cells`` is the number of cells along a side.
@@ -125,7 +125,7 @@ def refine_corners(grey: Grey, corners: Floats, cells: int, settings: DetectionS
     return np.asarray(_refine(light, corners - first, cells, settings) + first)
 
 
-def _refine(light: NDArray[np.float32], corners: Floats, cells: int, settings: DetectionSettings) -> Floats:
+def _refine(light: NDArray[np.float32], corners: Array, cells: int, settings: DetectionSettings) -> Array:
     for _ in range(2):  # the second round starts close enough to keep its window centred on the edge
         lines = [_edge_line(light, corners, edge, cells, settings) for edge in range(4)]
         crossed = [_crossing(lines[edge - 1], lines[edge]) for edge in range(4)]
@@ -137,8 +137,8 @@ def _refine(light: NDArray[np.float32], corners: Floats, cells: int, settings: D
 
 
 def _edge_line(
-    light: NDArray[np.float32], corners: Floats, edge: int, cells: int, settings: DetectionSettings
-) -> tuple[Floats, Floats]:
+    light: NDArray[np.float32], corners: Array, edge: int, cells: int, settings: DetectionSettings
+) -> tuple[Array, Array]:
     """Return a point on the edge from corner ``edge`` to the next, and its direction, both (2,)."""
     start, end = corners[edge], corners[(edge + 1) % 4]
     length = float(np.linalg.norm(end - start))
@@ -165,7 +165,7 @@ def _edge_line(
     return start + height * outward, direction / np.linalg.norm(direction)
 
 
-def _steady_line(x: Floats, y: Floats) -> tuple[float, float]:
+def _steady_line(x: Array, y: Array) -> tuple[float, float]:
     """Return slope and height at 0 of a line through (x, y) that strays do not pull (Cauchy weights, 8 rounds)."""
     weights = np.ones_like(x)
     slope = height = 0.0
@@ -181,7 +181,7 @@ def _steady_line(x: Floats, y: Floats) -> tuple[float, float]:
     return slope, height
 
 
-def _crossing(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats | None:
+def _crossing(first: tuple[Array, Array], second: tuple[Array, Array]) -> Array | None:
     """Return where two lines cross (2,), or None when they are nearly parallel."""
     (p, d), (q, e) = first, second
     across = d[0] * e[1] - d[1] * e[0]

@@ -13,12 +13,10 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from match.calibration import quantity
-
-Floats = NDArray[np.float64]
+from match.colorimetry import Array
 
 FULL_FRAME_DIAGONAL_MM = float(np.hypot(36.0, 24.0))
 """A 35 mm equivalent focal length compares diagonals with the 36 x 24 mm frame (CIPA DCG-001, from memory)."""
@@ -50,52 +48,52 @@ class View:
     other_direction : (3,) the direction to the camera in the mirrored solution, when the corners cannot rule it out
     """
 
-    parameters: Floats
-    covariance: Floats
+    parameters: Array
+    covariance: Array
     corner_error_px: float
-    other_direction: Floats | None = None
+    other_direction: Array | None = None
 
-    def project(self, points_mm: Floats) -> Floats:
+    def project(self, points_mm: Array) -> Array:
         """Return where points (n, 2) mm on the sheet are seen, (n, 2) px."""
         return _project(self.parameters, points_mm)[0]
 
-    def spread_px(self, points_mm: Floats) -> Floats:
+    def spread_px(self, points_mm: Array) -> Array:
         """Return the standard deviation (n,) px, along its worst direction, of where points (n, 2) mm are seen."""
         slopes = _project(self.parameters, points_mm)[1].reshape(-1, 2, 9)
         return np.asarray(np.sqrt(np.linalg.eigvalsh(slopes @ self.covariance @ slopes.transpose(0, 2, 1))[:, -1]))
 
-    def homography(self) -> Floats:
+    def homography(self) -> Array:
         """Return the matrix (3, 3) from sheet mm to photo px, in homogeneous coordinates."""
         rotation = _rotation(self.parameters)
         plane = np.column_stack([rotation[:, 0], rotation[:, 1], self.parameters[_SHIFT]])
         return np.asarray(_camera_matrix(self.parameters) @ plane)
 
-    def mm_per_px(self, point_mm: Floats) -> float:
+    def mm_per_px(self, point_mm: Array) -> float:
         """Return the sheet's mm per pixel at a point (2,), the geometric mean of its two directions."""
         step = np.array([[-0.5, 0.0], [0.5, 0.0], [0.0, -0.5], [0.0, 0.5]])
         seen = self.project(point_mm + step)
         return float(1.0 / np.sqrt(abs(np.linalg.det(np.stack([seen[1] - seen[0], seen[3] - seen[2]])))))
 
-    def direction(self, point_mm: Floats) -> Floats:
+    def direction(self, point_mm: Array) -> Array:
         """Return the unit vector (3,) in sheet axes from a point (2,) mm on the sheet to the camera."""
         return _direction(self.parameters, point_mm)
 
-    def tilt_deg(self, point_mm: Floats) -> float:
+    def tilt_deg(self, point_mm: Array) -> float:
         """Return the angle between the line of sight at a point (2,) mm and the sheet's normal, 0 for head-on."""
         return float(np.degrees(np.arccos(np.clip(-self.direction(point_mm)[2], -1.0, 1.0))))
 
-    def towards_deg(self, point_mm: Floats) -> float:
+    def towards_deg(self, point_mm: Array) -> float:
         """Return to which side the camera leans, -180 to 180: 0 the sheet's top, 90 its right."""
         x, y, _ = self.direction(point_mm)
         return float(np.degrees(np.arctan2(x, -y)))
 
-    def tilt_sd_deg(self, point_mm: Floats) -> float:
+    def tilt_sd_deg(self, point_mm: Array) -> float:
         """Return the standard deviation of the line of sight's angle, along its worst direction, in degrees.
 
         Where the mirrored solution fits as well, the angle between the two is the answer if it is larger.
         """
 
-        def direction(parameters: Floats) -> Floats:
+        def direction(parameters: Array) -> Array:
             return _direction(parameters, point_mm)
 
         slopes = _slopes(direction, self.parameters)
@@ -110,7 +108,7 @@ class View:
         down = _rotation(self.parameters)[:2, 1]
         return float(np.degrees(np.arctan2(-down[0], down[1])))
 
-    def distance_mm(self, point_mm: Floats) -> float:
+    def distance_mm(self, point_mm: Array) -> float:
         """Return how far the camera is from a point (2,) mm; no surer than the focal length."""
         return float(np.linalg.norm(_camera_place(self.parameters) - np.append(point_mm, 0.0)))
 
@@ -121,8 +119,8 @@ def focal_px(focal_35mm: float, width_px: int, height_px: int) -> float:
 
 
 def fit_view(
-    corners_mm: Floats,
-    corners_px: Floats,
+    corners_mm: Array,
+    corners_px: Array,
     size_px: tuple[int, int],
     settings: ViewSettings,
     focal_35mm: float | None = None,
@@ -173,7 +171,7 @@ class _Fit:
         return self.squares_px / corner_sd**2 + self.squares_usual
 
 
-def _starts(corners_mm: Floats, corners_px: Floats, usual: Floats) -> list[Floats]:
+def _starts(corners_mm: Array, corners_px: Array, usual: Array) -> list[Array]:
     """Return a pose (9,) at the usual focal length, and the mirrored one that a flat sheet from afar allows as well.
 
     The first is Zhang's (2000, IEEE TPAMI 22:1330): the homography's columns, freed of K, are r1, r2 and t. The second
@@ -202,7 +200,7 @@ def _starts(corners_mm: Floats, corners_px: Floats, usual: Floats) -> list[Float
 
 
 def _fit(
-    start: Floats, corners_mm: Floats, corners_px: Floats, usual: Floats, usual_sd: Floats, settings: ViewSettings
+    start: Array, corners_mm: Array, corners_px: Array, usual: Array, usual_sd: Array, settings: ViewSettings
 ) -> _Fit | None:
     """Return the camera nearest to ``start``, None when it is behind the sheet.
 
@@ -211,11 +209,11 @@ def _fit(
     corner_sd, parameters = settings.corner_sd_px, start
     for _ in range(2):
 
-        def miss(trial: Floats, sd: float = corner_sd) -> Floats:
+        def miss(trial: Array, sd: float = corner_sd) -> Array:
             seen = _project(trial, corners_mm)[0]
             return np.concatenate([((seen - corners_px) / sd).ravel(), (trial[6:] - usual) / usual_sd])
 
-        def slopes(trial: Floats, sd: float = corner_sd) -> Floats:
+        def slopes(trial: Array, sd: float = corner_sd) -> Array:
             known = np.column_stack([np.zeros((3, 6)), np.diag(1.0 / usual_sd)])
             return np.vstack([_project(trial, corners_mm)[1] / sd, known])
 
@@ -234,27 +232,27 @@ def _fit(
     return _Fit(View(parameters, covariance, error_px), corner_sd, float(np.sum(away**2)), squares_usual)
 
 
-def _camera_matrix(parameters: Floats) -> Floats:
+def _camera_matrix(parameters: Array) -> Array:
     focal = np.exp(parameters[_LOG_FOCAL])
     x, y = parameters[_CENTRE]
     return np.array([[focal, 0.0, x], [0.0, focal, y], [0.0, 0.0, 1.0]])
 
 
-def _rotation(parameters: Floats) -> Floats:
+def _rotation(parameters: Array) -> Array:
     return np.asarray(cv2.Rodrigues(parameters[_ROTATION])[0], dtype=np.float64)
 
 
-def _camera_place(parameters: Floats) -> Floats:
+def _camera_place(parameters: Array) -> Array:
     """Return the camera's centre (3,) in sheet mm."""
     return np.asarray(-_rotation(parameters).T @ parameters[_SHIFT])
 
 
-def _direction(parameters: Floats, point_mm: Floats) -> Floats:
+def _direction(parameters: Array, point_mm: Array) -> Array:
     towards = _camera_place(parameters) - np.append(point_mm, 0.0)
     return np.asarray(towards / np.linalg.norm(towards))
 
 
-def _project(parameters: Floats, points_mm: Floats) -> tuple[Floats, Floats]:
+def _project(parameters: Array, points_mm: Array) -> tuple[Array, Array]:
     """Return pixels (n, 2) and their slopes (2n, 9) by the parameters."""
     flat = np.column_stack([points_mm, np.zeros(len(points_mm))])
     camera = _camera_matrix(parameters)
@@ -266,7 +264,7 @@ def _project(parameters: Floats, points_mm: Floats) -> tuple[Floats, Floats]:
     )
 
 
-def _slopes(function: Callable[[Floats], Floats], parameters: Floats) -> Floats:
+def _slopes(function: Callable[[Array], Array], parameters: Array) -> Array:
     """Return central differences (m, 9) of a function of the parameters."""
     columns = []
     for index in range(parameters.size):
