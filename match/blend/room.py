@@ -15,7 +15,7 @@ from match.blend.need import Range
 from match.blend.paint import SOLID, Paint
 from match.blend.parts import MeasuredPart, PartAnswer, hold_to_parts, parts_beside
 from match.blend.plan import BlendPlan, plan_blend
-from match.blend.record import as_dict
+from match.blend.plan_record import as_dict
 from match.blend.sides import Direction, Repair
 from match.blend.viewing import ColourPair, Judging, Viewing, Vision
 from match.check.parts import CheckedPart, PairRead, checked_parts

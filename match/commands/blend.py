@@ -83,7 +83,7 @@ def add_to(subparsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan and print."""
-    from match.blend.record import as_dict, steps_as_list
+    from match.blend.plan_record import as_dict, steps_as_list
 
     panel = panel_of(arguments) or panel_from_arguments(arguments)
     require_panel(arguments, panel)

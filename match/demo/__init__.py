@@ -1,1 +1,1 @@
-"""Photos of an invented car, rendered with a known colour difference."""
+"""An invented car: its photos, rendered with a known colour difference, and a pot to tint for it."""

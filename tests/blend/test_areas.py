@@ -19,8 +19,8 @@ from match.blend.panel_svg import plan_svg, step_svg
 from match.blend.parts import PartColour, hold_to_parts
 from match.blend.picture import panel_picture
 from match.blend.plan import plan_blend
+from match.blend.plan_record import as_dict
 from match.blend.planned_job import plan_job
-from match.blend.record import as_dict
 from match.blend.room_answer import answer_for_colours
 from match.blend.sides import Direction, End, Length, Spot
 from match.blend.step import COLOUR, Deed

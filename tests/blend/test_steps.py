@@ -20,8 +20,8 @@ from match.blend.need import Range
 from match.blend.paint import SOLID, CoatOrder, Paint
 from match.blend.panel_svg import plan_svg
 from match.blend.plan import plan_blend
+from match.blend.plan_record import as_dict, steps_as_list
 from match.blend.planned_job import plan_job
-from match.blend.record import as_dict, steps_as_list
 from match.blend.room import load_blend_calibration
 from match.blend.room_answer import answer_for_colours
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side

@@ -18,12 +18,12 @@ from typing import Any
 
 import pytest
 
+from match.demo.pot import FORMULA, first_card
 from match.errors import StoreError
 from match.history import container
 from match.history.container import ArchiveLimits
 from match.history.records import Addition, NewCard, NewCheck, NewColour, NewOutcome, NewPot, NewTintStep
 from match.history.store import Store
-from match.tint.demo import FORMULA, first_card
 from match.tint.shelf_file import load_shelf
 from match.tint.story import Mix, begin
 from tests.history.test_support import PHOTO, full_check, open_store, postgres_store, result

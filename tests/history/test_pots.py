@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from match.demo.pot import FORMULA, first_card, next_card
 from match.errors import StoreError
 from match.history.from_pot import kept_pot
 from match.history.records import NewCard, NewColour, NewPot, PotRecord
 from match.history.store import Store
-from match.tint.demo import FORMULA, first_card, next_card
 from match.tint.shelf_file import load_shelf
 from match.tint.story import Mix, Story, begin, story_from
 from match.tint.what_next import load_tint_calibration

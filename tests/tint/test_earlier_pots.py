@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from match.demo.pot import FORMULA, first_card
 from match.tint.card_from_check import read_check
-from match.tint.demo import FORMULA, first_card
 from match.tint.earlier_pots import EarlierRules, same_pot, taught
 from match.tint.mix_known import know_mix
 from match.tint.shelf_file import load_shelf

@@ -5,8 +5,8 @@ import re
 
 from streamlit.testing.v1 import AppTest
 
+from match.demo.pot import first_card
 from match.history.store import Store
-from match.tint.demo import first_card
 from match.tint.story import begin
 from match.ui import session
 from match.ui.guided.steps import Ask

@@ -10,12 +10,12 @@ from streamlit.testing.v1 import AppTest
 
 from match.calibration import OVERRIDE_VARIABLE
 from match.check.verdict import Finish
+from match.demo.pot import FORMULA, first_card, next_card
 from match.history.from_pot import kept_pot
 from match.history.place import DATA_VARIABLE
 from match.history.records import NewCheck, NewColour
 from match.history.store import Store
 from match.tint.card_from_check import read_check
-from match.tint.demo import FORMULA, first_card, next_card
 from match.tint.path_picture import Place, path_picture, path_words
 from match.tint.shelf_file import load_shelf
 from match.tint.story import Mix, begin

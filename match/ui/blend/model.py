@@ -58,12 +58,11 @@ def show_model(found: RoomAnswer, pair: ColourPair) -> None:
             + table(("Number", "Value used", "Tried instead", "Width then"), rows)
         )
         say.meaning(
-            "What may stop at a body line, a gap or another part stands in tolerances.toml: it "
-            "moves where a colour may stop, not the width. The strip kept covered "
-            f"({length(fade.covered_strip, job.unit)}), the shape of the spray pass, the steps between coats and the "
-            "tight gun's film are common practice or choices too: they move where the paint ends, about as much as "
-            "they are moved. All are in the files vision.toml and practice.toml, each with its source, and your own "
-            "copies take their place."
+            "What may stop at a body line, a gap or another part stands in tolerances.toml: it moves where a colour "
+            f"may stop, not the width. The strip kept covered ({length(fade.covered_strip, job.unit)}), the shape of "
+            "the spray pass, the steps between coats and the tight gun's film are common practice or choices too: "
+            "they move where the paint ends, about as much as they are moved. All are in the files vision.toml and "
+            "practice.toml, each with its source, and your own copies take their place."
         )
         st.html('<p class="sm-title">How it may be wrong</p>' + bullets("sm-need", DOUBTS))
 

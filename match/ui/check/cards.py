@@ -28,8 +28,8 @@ def show_cards(answer: CardsAnswer) -> None:
     with right:
         st.image(cards_picture(answer), alt=cards_words(answer), width=PICTURE_WIDTH_PX)
         say.note(
-            "The dashed shapes hold the true place 95 times in 100. Light, grey and camera move all "
-            "cards together, so which is nearer is surer than how far each is. The filled one gives the verdict."
+            "The dashed shapes hold the true place 95 times in 100. Light, grey and camera move all cards together, "
+            "so which is nearer is surer than how far each is. The filled one gives the verdict."
         )
 
 

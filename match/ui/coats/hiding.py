@@ -64,9 +64,8 @@ def _choose() -> None:
     why, ways = st.columns([1, 1], gap="large")
     with why:
         say.lead(
-            "Photograph the sprayed card over its black and white chart, with a grey reference "
-            "beside it. While the chart shows through, the card's colour is partly the chart's, and no match made with "
-            "it is valid."
+            "Photograph the sprayed card over its black and white chart, with a grey reference beside it. While the "
+            "chart shows through, the card's colour is partly the chart's, and no match made with it is valid."
         )
     with ways:
         photo = upload("Photo of the card and a grey", "hiding_file")

@@ -160,8 +160,8 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
                 show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
         else:
             say.note(
-                "No spray-out card is noted with these checks. Open one and say what was sprayed, "
-                "and the best card is named here with its gun set-up."
+                "No spray-out card is noted with these checks. Open one and say what was sprayed, and the best card "
+                "is named here with its gun set-up."
             )
 
 
@@ -194,8 +194,8 @@ def _show_pictures(checks: list[CheckRow]) -> None:
         st.image(chart(checks), alt=chart_words(checks), width=PICTURE_WIDTH_PX)
         last = f" The last {MOST_SHOWN} of {measured} checks." if measured > MOST_SHOWN else ""
         say.note(
-            "CIEDE2000; the bar holds the true difference 95 times in 100. Faint: retakes and "
-            f"corrected checks, which do not count.{last}"
+            "CIEDE2000; the bar holds the true difference 95 times in 100. Faint: retakes and corrected checks, which "
+            f"do not count.{last}"
         )
     if steps_of(checks):
         with right:

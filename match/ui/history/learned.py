@@ -26,8 +26,8 @@ _ACCEPTED = "learned_accepted"
 def show_learned(store: Store) -> None:
     """Show what outcomes of straight paint and of fades say, with an offer where there is one."""
     say.note(
-        "Counted from the outcomes you record after delivery. Only what was delivered was seen, so "
-        "beyond the greatest difference delivered nothing is known. Nothing changes unless you press."
+        "Counted from the outcomes you record after delivery. Only what was delivered was seen, so beyond the "
+        "greatest difference delivered nothing is known. Nothing changes unless you press."
     )
     told = st.session_state.pop(_ACCEPTED, None)
     if told:

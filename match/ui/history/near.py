@@ -25,8 +25,8 @@ def show_near(store: Store, lab: Lab, whose: str, leave_out: str | None = None) 
         say.note("No other car has been measured yet.")
         return
     say.note(
-        f"Cars measured before, nearest to {whose} first, in CIEDE2000. A near colour may be "
-        "another paint: compare the cards in daylight."
+        f"Cars measured before, nearest to {whose} first, in CIEDE2000. A near colour may be another paint: compare "
+        "the cards in daylight."
     )
     for each in near:
         with st.container(horizontal=True, vertical_alignment="center", border=True, key=f"near_{each.check.id}"):

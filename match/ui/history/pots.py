@@ -62,8 +62,8 @@ def _show_pot(history: Store, pot: PotRecord) -> None:
         picture = path_picture(cards, None, predicted)
         st.image(picture, alt=path_words(cards, None, predicted), width=PICTURE_WIDTH_PX)
         say.note(
-            "Each card against the car in its own photo. A white number is where that card was "
-            "predicted, from the cards before it and by the toners as the shelf holds them today."
+            "Each card against the car in its own photo. A white number is where that card was predicted, from the "
+            "cards before it and by the toners as the shelf holds them today."
         )
 
 

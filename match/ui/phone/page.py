@@ -26,8 +26,8 @@ def page() -> None:
 
 def _take_photo() -> None:
     say.lead(
-        "Press Upload and choose the camera. The photo stands on the desk within seconds, and on "
-        "every phone that is in."
+        "Press Upload and choose the camera. The photo stands on the desk within seconds, and on every phone that is "
+        "in."
     )
     for given in st.file_uploader("Photos of card, panel and grey", key="phone_photos", accept_multiple_files=True):
         photo = session.chosen(given.name, given.getvalue())

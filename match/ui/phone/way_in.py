@@ -40,8 +40,8 @@ def show_way_in() -> None:
 
 def _offer_to_open() -> None:
     say.lead(
-        "A phone on the same network can photograph straight into this app. Nobody comes in without "
-        "the code that then stands here."
+        "A phone on the same network can photograph straight into this app. Nobody comes in without the code that "
+        "then stands here."
     )
     if PHONES.refusal:
         say.notice("No phone can come in.", PHONES.refusal)

@@ -22,8 +22,8 @@ def page() -> None:
     """Show the page."""
     st.title("Capture sheet", anchor=False)
     say.lead(
-        "A printed page with windows for card, car paint and grey card. Laid on the panel, it "
-        "lets the app find all of them in the photo by itself."
+        "A printed page with windows for card, car paint and grey card. Laid on the panel, it lets the app find all "
+        "of them in the photo by itself."
     )
     how, picture = st.columns([1.25, 1], gap="large")
     with how:

@@ -6,9 +6,9 @@ import json
 
 import streamlit as st
 
+from match.demo.pot import is_demo, next_card
 from match.tint.answer import Action
 from match.tint.card import CheckedCard
-from match.tint.demo import is_demo, next_card
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, car_warning, is_card

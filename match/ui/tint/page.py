@@ -9,10 +9,10 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from match.check.verdict import Finish
+from match.demo.pot import is_demo
 from match.errors import MatchError
 from match.tint.card import CheckedCard
 from match.tint.card_from_check import EFFECT_PAINT
-from match.tint.demo import is_demo
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story, begin
 from match.tint.what_next import Answer, headline

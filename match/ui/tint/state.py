@@ -8,12 +8,12 @@ from typing import Any
 
 import streamlit as st
 
+from match.demo.pot import FORMULA, first_card
 from match.errors import MatchError
 from match.files import parse_json
 from match.tint import shelf_file as shelves
 from match.tint.card import CardColour, CheckedCard
 from match.tint.card_from_check import read_check
-from match.tint.demo import FORMULA, first_card
 from match.tint.earlier_pots import Taught, same_pot, taught
 from match.tint.foreseen import Foreseen
 from match.tint.foreseen import foreseen as predictions

@@ -28,8 +28,8 @@ def show_own_toners(shelf: Shelf) -> None:
     """Show the folded forms."""
     with st.expander("Your own toners"), refusal_shown("This toner cannot be used."):
         say.meaning(
-            "The toners that come with the program are invented pigment classes. Yours differ: "
-            "give them a strength, or measure them."
+            "The toners that come with the program are invented pigment classes. Yours differ: give them a strength, "
+            "or measure them."
         )
         ask_shelf(shelf)
         ask_list(shelf)
