@@ -51,6 +51,11 @@ def squared_reach(share: float) -> float:
     return float(2.0 * gammaincinv(1.5, share))
 
 
+def is_beyond(difference: Array, covariance: Array, share: float) -> bool:
+    """Return whether a difference (3,) is larger than its covariance (3, 3) explains in this share of cases."""
+    return bool(difference @ np.linalg.solve(covariance, difference) > squared_reach(share))
+
+
 def psd_root(covariance: Array) -> Array:
     """Return roots A (..., n, n) with A A' = covariance, for covariances that may be singular, or rounded."""
     values, vectors = np.linalg.eigh(0.5 * (covariance + np.swapaxes(covariance, -1, -2)))

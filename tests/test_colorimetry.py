@@ -10,6 +10,7 @@ from match.colorimetry import (
     colour_science,
     delta_e00,
     fresnel_reflectance,
+    is_beyond,
     is_colour,
     is_covariance,
     lab_from_working,
@@ -186,3 +187,10 @@ def test_clear_coat_mirrors_as_fresnel_says():
     assert fresnel_reflectance(brewster, 1.5) == pytest.approx(0.5 * np.sin(np.radians(2 * brewster - 90.0)) ** 2)
     assert fresnel_reflectance(90.0, 1.5) == pytest.approx(1.0)
     np.testing.assert_allclose(fresnel_reflectance([0, 60, 70], 1.5), [0.04, 0.089, 0.171], atol=5e-4)
+
+
+@pytest.mark.parametrize("sds", [2.79, 2.80])
+def test_a_difference_lies_beyond_its_doubt_from_the_square_root_of_that_quantile_on(sds):
+    covariance = np.diag([4.0, 9.0, 1.0])  # the root of 7.815 is 2.796
+    assert is_beyond(np.array([2.0 * sds, 0.0, 0.0]), covariance, 0.95) == (sds > 2.796)
+    assert is_beyond(np.array([0.0, -3.0 * sds, 0.0]), covariance, 0.95) == (sds > 2.796)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from match.blend.edge import far_end_steps, no_line_terms
 from match.blend.viewing import ColourPair, Viewing, Vision
@@ -28,8 +28,6 @@ from match.blend.visibility import (
 )
 from match.colorimetry import Array, delta_e00
 from match.errors import PlanError
-
-Flags = NDArray[np.bool_]
 
 WIDTHS_TRIED_MM = np.geomspace(5.0, 10_000.0, 48)
 SMALLEST_DIRECTION = 0.05

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.check.saved import SavedCheck, SavedFinding
-from match.colorimetry import delta_e00, squared_reach
+from match.colorimetry import delta_e00, is_beyond
 from match.errors import PlanError
 from match.several.photo_set import Angle
 
@@ -49,7 +49,7 @@ def same_card(one: SavedCheck, other: SavedCheck) -> SavedFinding | None:
         return NOT_COMPARED
     lab, its = np.array(first.labs[first.angle]), np.array(second.labs[first.angle])
     noise = np.array(one.card_lab_covariance) + np.array(other.card_lab_covariance) + 1e-6 * np.eye(3)
-    if (lab - its) @ np.linalg.solve(noise, lab - its) <= squared_reach(SURE):
+    if not is_beyond(lab - its, noise, SURE):
         return None
     apart = float(delta_e00(lab, its))
     raise PlanError(

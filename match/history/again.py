@@ -17,7 +17,7 @@ import numpy as np
 from match import calibration
 from match.calibration import quantity
 from match.check.saved import SavedCheck
-from match.colorimetry import Array, delta_e00, squared_reach
+from match.colorimetry import Array, delta_e00, is_beyond
 
 SURE = 0.95
 
@@ -83,7 +83,7 @@ def compared_again(kept: Sequence[tuple[datetime, SavedCheck]], rules: AgainRule
     car = 0.5 * (np.array(first.vehicle_lab) + np.array(last.vehicle_lab))
     moved = np.array(last.delta_lab) - np.array(first.delta_lab)
     noise = np.array(first.delta_lab_covariance) + np.array(last.delta_lab_covariance)
-    real = bool(moved @ np.linalg.solve(noise + 1e-6 * np.eye(3), moved) > squared_reach(SURE))
+    real = is_beyond(moved, noise + 1e-6 * np.eye(3), SURE)
     card_move, car_move = np.subtract((last.card_lab, last.vehicle_lab), (first.card_lab, first.vehicle_lab))
     return Again(
         first_at,

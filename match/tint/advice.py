@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri
 
-from match.colorimetry import delta_e00, metric_root, squared_reach
-from match.tint.answer import Action, Advice, OtherWay, TonerAmount, WhyNothing
+from match.colorimetry import delta_e00, metric_root
+from match.tint.answer import SURE, Action, Advice, OtherWay, TonerAmount, WhyNothing
 from match.tint.candidates import Judged, Setting, draw, in_formula
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
@@ -35,7 +35,6 @@ from match.tint.wording import (
 )
 
 BEYOND_LIMITS = 1.0  # share of toner that no paint can take, tried to see whether the limit is what stands in the way
-SURE = 0.9  # chance of coming closer from which a direction is called sure
 MOST_THINNING = 10.0  # grams of untinted paint per gram of pot; beyond that it is a fresh mix
 
 
@@ -70,16 +69,10 @@ def advise(
     if judged and untouched - judged[0].difference >= limits.least_gain:
         return _step(setting, judged)
     gains = bool(judged) and setting.weighted_now - judged[0].candidate.weighted_difference >= limits.least_gain
-    if gains or not _surely_different(setting):
+    if gains or not setting.surely_different:
         said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
         return _nothing_to_add(setting, WhyNothing.WITHIN_DOUBT, PHOTO_AGAIN, said, PHOTO_AGAIN)
     return _nothing_to_add(setting, WhyNothing.NOTHING_HELPS, FRESH_START, *_why_nothing_helps(setting))
-
-
-def _surely_different(setting: Setting) -> bool:
-    card = setting.known.card
-    d = card.lab - setting.known.job.vehicle_lab
-    return bool(d @ np.linalg.solve(card.covariance, d) > squared_reach(setting.limits.confidence))
 
 
 def _step(setting: Setting, judged: list[Judged]) -> Advice:
@@ -93,7 +86,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
     lamps = _lamps(known, step)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
     closer = float(np.mean(setting.differences(step) < setting.differences(setting.nothing)))
-    if not _surely_different(setting) and closer >= SURE:
+    if not setting.surely_different and closer >= SURE:
         reasons.append(sure_direction_sentence(closer))
     foreign = tuple(amount.name for amount in amounts if not amount.in_formula)
     reasons += amount_sentences(amounts, untinted_g, limits)

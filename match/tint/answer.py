@@ -10,6 +10,8 @@ from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
 from match.tint.strengths import TonerResponse
 
+SURE = 0.9  # chance of coming closer from which a direction is called sure
+
 
 class Action(StrEnum):
     """What to do with the pot."""

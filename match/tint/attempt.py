@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 from scipy.special import ndtri
 
-from match.colorimetry import delta_e00, metric_root, squared_reach
+from match.colorimetry import delta_e00, is_beyond, metric_root
 from match.errors import TintError
 from match.record import Record
 from match.tint.answer import Action, Advice, WhyNothing
@@ -18,12 +18,12 @@ from match.tint.limits import TintLimits
 from match.tint.look_first import Look, look_first
 from match.tint.mix_known import know_mix, mix_responses
 from match.tint.pigment import Floats
-from match.tint.strengths import TonerResponse
+from match.tint.strengths import Z90, TonerResponse
 from match.tint.tinting import TintJob, understand
 from match.words import capital, listed
 
 STOOD_STILL = "A move of about {size:.1f} should have been seen: add nothing before the cause is found."
-Z95, HALF_WAY = 1.645, 0.5
+HALF_WAY = 0.5
 DRAWS = 4000
 
 
@@ -193,7 +193,6 @@ def compare_move(
     """
     noise = before.covariance + after.covariance + 2 * limits.card_sd**2 * np.eye(3)
     moved = after.lab - before.lab
-    cut = squared_reach(limits.confidence)
     m, p, N = W @ moved, W @ predicted, W @ noise @ W.T
     size, length = float(np.linalg.norm(m)), float(np.linalg.norm(p))
     along = m / size if size > 0 else np.zeros(3)
@@ -201,20 +200,19 @@ def compare_move(
     across = float(np.sqrt(max(np.trace(N) - sd**2, 0.0) / 2))
     forward = p / length if length > 0 else np.zeros(3)
     cosine = float(np.clip(along @ forward, -1.0, 1.0))
-    off = moved - predicted
     return Move(
         moved,
         float(delta_e00(before.lab, after.lab)),
         sd,
-        bool(moved @ np.linalg.solve(noise, moved) > cut),
+        is_beyond(moved, noise, limits.confidence),
         predicted,
         float(delta_e00(before.lab, before.lab + predicted)),
-        bool(predicted @ np.linalg.solve(noise, predicted) > cut),
+        is_beyond(predicted, noise, limits.confidence),
         float(np.degrees(np.arccos(cosine))),
         float(np.degrees(np.arctan2(across, size))) if size > 0 else 180.0,
         float(m @ forward / length) if length > 0 else 0.0,
         float(np.sqrt(forward @ N @ forward) / length) if length > 0 else float("inf"),
-        bool(off @ np.linalg.solve(noise + doubt, off) <= cut),
+        not is_beyond(moved - predicted, noise + doubt, limits.confidence),
     )
 
 
@@ -272,7 +270,7 @@ def _looks(move: Move, next_step: Advice) -> tuple[Look, ...]:
 
 def stands_still(move: Move) -> bool:
     """Return whether the card did not move beyond its noise, and surely by less than half of what was predicted."""
-    return not move.seen and move.visible and move.ratio + Z95 * move.ratio_sd < HALF_WAY
+    return not move.seen and move.visible and move.ratio + Z90 * move.ratio_sd < HALF_WAY
 
 
 def _move_sentences(move: Move, trend: Trend) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from match.colorimetry import squared_reach
+from match.colorimetry import is_beyond
 from match.record import Record
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
@@ -45,6 +45,5 @@ def foreseen(story: Story, shelf: Shelf, limits: TintLimits) -> tuple[Foreseen, 
         delta = expected.lab - np.array(story.vehicle_lab)
         covariance = expected.covariance + np.array(step.card.covariance) + limits.card_sd**2 * np.eye(3)
         off = np.array(step.card.delta_lab) - delta
-        agrees = off @ np.linalg.solve(covariance, off) <= squared_reach(limits.confidence)
-        found.append(Foreseen(number, delta, covariance, bool(agrees)))
+        found.append(Foreseen(number, delta, covariance, not is_beyond(off, covariance, limits.confidence)))
     return tuple(found)

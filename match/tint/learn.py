@@ -112,7 +112,7 @@ def learn(model: TintModel, log: TintLog, prior: Belief, limits: TintLimits) -> 
     ----------
     model : untinted paint and toners; its toner names must be the belief's
     log : start card and steps; steps without a card only change the pot
-    prior : belief before these cards, from :func:`prior_belief` or an earlier pot of the same colour
+    prior : belief before these cards, from :func:`prior_belief`
     limits : for the spread of spraying
     """
     if prior.names != model.names:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.colorimetry import delta_e00, metric_root, squared_reach
-from match.tint.answer import Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
+from match.colorimetry import delta_e00, metric_root
+from match.tint.answer import SURE, Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.mix_known import know_mix, mix_responses
@@ -38,7 +38,6 @@ from match.tint.wording import (
 from match.tint.worth import gain, is_worth_a_card, photographed_again, ways_on
 
 EVEN_CHANCE = 0.5  # of being within the goal, from which a card that reads within it is left alone
-SURE = 0.9  # chance of coming closer from which a direction is called sure
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +82,7 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
             *foreign_sentences(further.foreign, further.gain),
         )
         return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, told, "", others=(_other(further),))
-    sure = not _within_doubt(place)
+    sure = place.surely_different
     ways = ways_on(place)
     worth = [way for way in ways if way.nearest < limits.out_of_reach and is_worth_a_card(way, now, sure, limits)]
     mix = next((way for way in ways if way.action is Action.NEXT_MIX), None)
@@ -111,18 +110,12 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
     )
 
 
-def _within_doubt(place: Place) -> bool:
-    card = place.known.card
-    d = card.lab - place.known.job.vehicle_lab
-    return bool(d @ np.linalg.solve(card.covariance, d) <= squared_reach(place.limits.confidence))
-
-
 def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: list[WayOn]) -> MixAdvice:
     known, limits = place.known, place.limits
     amounts = _amounts(place, best) if best.action is Action.TINT else ()
     lamps = _lamps(place, best)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
-    if _within_doubt(place) and best.closer >= SURE:
+    if not place.surely_different and best.closer >= SURE:
         reasons.append(sure_direction_sentence(best.closer))
     reasons += (
         addition_sentences(amounts, best.untinted_g, limits)

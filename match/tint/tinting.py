@@ -10,7 +10,7 @@ import numpy as np
 
 from match.errors import TintError
 from match.tint.card import CardColour
-from match.tint.learn import Belief, Learned, current_card, learn, prior_belief
+from match.tint.learn import Learned, current_card, learn, prior_belief
 from match.tint.limits import TintLimits
 from match.tint.paint import BasePaint, TintModel, base_paint, tint_model
 from match.tint.pigment import Floats, Optics, Toner
@@ -52,7 +52,6 @@ class TintJob:
     toner_share : share of the paint's weight that is toner, 0..1
     allowed : toners that may be added; all of the shelf when not given
     own_sd : log-strength sd of toners measured from a let-down, by name
-    earlier : belief from an earlier pot of the same colour
     """
 
     shelf: Mapping[str, Toner]
@@ -63,7 +62,6 @@ class TintJob:
     toner_share: float = 1.0
     allowed: tuple[str, ...] | None = None
     own_sd: Mapping[str, float] = field(default_factory=dict)
-    earlier: Belief | None = None
 
     def __post_init__(self) -> None:
         """Check what no later step checks."""
@@ -105,5 +103,5 @@ def understand(job: TintJob, limits: TintLimits) -> Understanding:
     """Return base paint, model and what the cards taught."""
     base = base_paint(job.log.start.lab, job.shelf, job.optics, job.formula, job.toner_share)
     model = tint_model(base, job.shelf, job.optics)
-    prior = job.earlier or prior_belief(model.names, limits, not base.guessed, job.own_sd)
+    prior = prior_belief(model.names, limits, not base.guessed, job.own_sd)
     return Understanding(job, base, model, learn(model, job.log, prior, limits))

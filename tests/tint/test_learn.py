@@ -171,14 +171,6 @@ def test_a_measured_toner_starts_from_its_own_doubt():
     )
 
 
-def test_what_an_earlier_pot_taught_is_kept():
-    mix = {**BLUE, "violet": 1.0}
-    car = lab_of(BLUE)
-    first = understand(tinted(job(mix, car), mix, {"violet": 1.0}, strong("violet", 1.3)), LIMITS).learned.belief
-    again = understand(job(mix, car, earlier=first), LIMITS).learned.belief
-    np.testing.assert_allclose(again.mean, first.mean, atol=1e-9)
-
-
 def test_a_belief_about_other_toners_is_refused():
     model = tint_model(base_paint(lab_of(BLUE), SHELF, FILE.optics, BLUE), SHELF, FILE.optics)
     with pytest.raises(TintError, match="other toners"):

@@ -10,7 +10,6 @@ from pathlib import Path
 import streamlit as st
 
 INK = "#161616"
-PAPER = "#f6f6f6"
 SURROUND = "#949494"
 """Mid-grey of CIELAB L* 61, a Munsell N6: the surround in which paint colours are shown."""
 
