@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+
 from match.record import Record
 from match.tint.metamerism import LampShift
 from match.tint.pigment import Floats
@@ -94,6 +96,12 @@ class Expected(Record):
     low: float
     high: float
     chance_within_goal: float
+
+
+def expected_of(differences: Floats, goal: float) -> Expected:
+    """Return the summary of draws of CIEDE2000 from the car."""
+    low, high = np.percentile(differences, [5, 95])
+    return Expected(float(differences.mean()), float(low), float(high), float(np.mean(differences <= goal)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from match.colorimetry import delta_e00, is_beyond
-from match.tint.answer import Expected
+from match.tint.answer import Expected, expected_of
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, search
@@ -84,9 +84,7 @@ class Setting:
 
     def expected(self, additions: Floats) -> Expected:
         """Return the summary of :meth:`differences`."""
-        d = self.differences(additions)
-        low, high = np.percentile(d, [5, 95])
-        return Expected(float(d.mean()), float(low), float(high), float(np.mean(d <= self.goal)))
+        return expected_of(self.differences(additions), self.goal)
 
     @property
     def left(self) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from match.colorimetry import is_beyond
-from match.tint.answer import Expected
+from match.tint.answer import Expected, expected_of
 from match.tint.limits import TintLimits
 from match.tint.mix_known import MixKnown
 from match.tint.next_mix import JUDGE_DRAWS, SEARCH_DRAWS, Drawn, draw
@@ -161,9 +161,3 @@ def believe_mean(place: Place, foreign: tuple[str, ...]) -> Drawn:
     mean[: known.model.size] = known.belief.mean
     still = MixBelief(names, mean, np.zeros((model.size, model.size)), model.strength_sd, (0,) * len(names))
     return draw(model, still, known.job.vehicle_lab, place.W, 2)
-
-
-def expected_of(differences: Floats, goal: float) -> Expected:
-    """Return the summary of draws of CIEDE2000 from the car."""
-    low, high = np.percentile(differences, [5, 95])
-    return Expected(float(differences.mean()), float(low), float(high), float(np.mean(differences <= goal)))

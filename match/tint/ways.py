@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from match.tint.answer import Action, Expected
+from match.tint.answer import Action, Expected, expected_of
 from match.tint.next_mix import Freedom, best_units
 from match.tint.pigment import Floats
-from match.tint.place import Believed, Place, believe, expected_now, expected_of, outside_toners
+from match.tint.place import Believed, Place, believe, expected_now, outside_toners
 from match.tint.pour import BINDER, fresh_can, on_top_of
 from match.tint.units import round_to_scale
 from match.tint.whole_mix import mix_jacobian, mix_lab
