@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.support.demo import demo_rendered_once as demo_rendered_once
+
 # Where the environment forbids bytecode, every process that a test starts would compile the whole program anew.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

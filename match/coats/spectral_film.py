@@ -158,20 +158,22 @@ def _together(families: list[Films], weights: Array) -> Films:
 def _pulled_onto(start: Array, wanted: Array, whiten: Array, model: _Model) -> tuple[Array, Array, Array]:
     """Minimise |z - start|^2 + |whitened reading - wanted|^2 for each row by damped Gauss-Newton steps.
 
-    Returns where each row comes to (n, p), and there what :func:`_linearised` says: misfit (n, 6) and slope (n, 6, p).
+    Returns where each row comes to (n, p), and there the whitened misfit (n, 6) and the slope of the whitened reading
+    (n, 6, p). Most of the work is in the slopes, so only rows that moved are given new ones.
     """
     at = start * 0.3  # a start near the middle of the prior: its far ends are flat and hold a search
     damping = np.full(len(at), 1.0)
-    cost, left, slope = _linearised(at, start, wanted, whiten, model)
+    reading = model.reading(at)
+    left, slope = (wanted - reading) @ whiten.T, _slope(at, reading, whiten, model)
+    cost = _cost(at, start, left)
     for _ in range(int(model.prior.steps)):
-        step = _step(at, start, left, slope, damping)
-        tried = at + step
-        new_cost, new_left, new_slope = _linearised(tried, start, wanted, whiten, model)
+        tried = at + _step(at, start, left, slope, damping)
+        reading = model.reading(tried)
+        new_left = (wanted - reading) @ whiten.T
+        new_cost = _cost(tried, start, new_left)
         better = new_cost < cost
-        at = np.where(better[:, None], tried, at)
-        cost = np.where(better, new_cost, cost)
-        left = np.where(better[:, None], new_left, left)
-        slope = np.where(better[:, None, None], new_slope, slope)
+        at[better], cost[better], left[better] = tried[better], new_cost[better], new_left[better]
+        slope[better] = _slope(at[better], reading[better], whiten, model)
         damping = np.where(better, damping * 0.4, damping * 4.0)
     return at, left, slope
 
@@ -187,15 +189,17 @@ def _step(at: Array, start: Array, left: Array, slope: Array, damping: Array) ->
     return np.asarray(shrink[:, None] * (right - shrink[:, None] * np.einsum("nkp,nk->np", slope, inner)))
 
 
-def _linearised(at: Array, start: Array, wanted: Array, whiten: Array, model: _Model) -> tuple[Array, Array, Array]:
-    """Return the cost (n,), the whitened misfit (n, 6) and the slope of the whitened reading (n, 6, p)."""
-    reading = model.reading(at)
-    left = (wanted - reading) @ whiten.T
+def _cost(at: Array, start: Array, left: Array) -> Array:
+    """Return (n,) what :func:`_pulled_onto` minimises."""
+    return np.asarray((left**2).sum(axis=1) + ((at - start) ** 2).sum(axis=1))
+
+
+def _slope(at: Array, reading: Array, whiten: Array, model: _Model) -> Array:
+    """Return the slope (n, 6, p) of the whitened reading where it is ``reading`` (n, 6)."""
     nudge = 1e-4
     columns = at[:, None, :] + nudge * np.eye(at.shape[1])
     changed = model.reading(columns.reshape(-1, at.shape[1])).reshape(len(at), -1, 6)
-    slope = np.einsum("kc,npc->nkp", whiten, (changed - reading[:, None]) / nudge)
-    return (left**2).sum(axis=1) + ((at - start) ** 2).sum(axis=1), left, slope
+    return np.einsum("kc,npc->nkp", whiten, (changed - reading[:, None]) / nudge)
 
 
 @dataclass(frozen=True)
