@@ -116,6 +116,13 @@ def lab_from_xyz(xyz: ArrayLike, white: ArrayLike | None = None) -> Array:
     return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
 
 
+def lab_slope(xyz: Array, white: Array) -> Array:
+    """Return (..., 3, 3) how L*, a* and b*, row by row, rise with X, Y and Z at XYZ (..., 3) relative to ``white``."""
+    t = xyz / white
+    f = np.where(t > CIE_EPSILON, 1 / (3 * np.cbrt(t) ** 2), (29 / 6) ** 2 / 3) / white
+    return np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]]) * f[..., None, :]
+
+
 def xyz_from_lab(lab: ArrayLike, white: ArrayLike | None = None) -> Array:
     """Return XYZ (..., 3) of CIELAB relative to ``white``: the inverse of :func:`lab_from_xyz`."""
     lab = np.asarray(lab, dtype=np.float64)

@@ -14,10 +14,13 @@ from match.colorimetry import (
     is_colour,
     is_covariance,
     lab_from_working,
+    lab_from_xyz,
+    lab_slope,
     local_metric,
     signed_terms,
     squared_reach,
     srgb_from_lab,
+    white_xyz,
     working_from_srgb,
     working_matrices,
 )
@@ -169,6 +172,13 @@ def test_what_lies_beyond_every_colour_is_none(far):
 def test_the_reach_of_a_normal_colour_is_the_tabled_quantile_of_chi_square(share, printed):
     # NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4: upper-tail critical values, 3 degrees of freedom
     assert squared_reach(share) == pytest.approx(printed, abs=5e-4)
+
+
+@pytest.mark.parametrize("xyz", [(0.2, 0.3, 0.1), (0.9, 1.0, 0.8), (0.004, 0.003, 0.006), (0.02, 0.005, 0.4)])
+def test_the_slope_of_cielab_is_that_of_its_differences(xyz):
+    steps = 1e-7 * np.eye(3)
+    rises = (lab_from_xyz(xyz + steps) - lab_from_xyz(xyz - steps)) / 2e-7
+    np.testing.assert_allclose(lab_slope(np.array(xyz), white_xyz()), rises.T, rtol=1e-5, atol=1e-4)
 
 
 def test_only_what_can_be_a_covariance_is_one():

@@ -18,7 +18,7 @@ from functools import lru_cache
 import numpy as np
 
 from match.calibration import quantity
-from match.colorimetry import Array, lab_from_xyz, xyz_from_lab
+from match.colorimetry import Array, lab_from_xyz, lab_slope, xyz_from_lab
 from match.tint.pigment import WAVELENGTHS_NM, film_reflectance
 from match.tint.viewing import lab_from_reflectance, viewing
 
@@ -163,17 +163,15 @@ def _pulled_onto(start: Array, wanted: Array, whiten: Array, model: _Model) -> t
     """
     at = start * 0.3  # a start near the middle of the prior: its far ends are flat and hold a search
     damping = np.full(len(at), 1.0)
-    reading = model.reading(at)
-    left, slope = (wanted - reading) @ whiten.T, _slope(at, reading, whiten, model)
+    left, slope = (wanted - model.reading(at)) @ whiten.T, whiten @ model.slope(at)
     cost = _cost(at, start, left)
     for _ in range(int(model.prior.steps)):
         tried = at + _step(at, start, left, slope, damping)
-        reading = model.reading(tried)
-        new_left = (wanted - reading) @ whiten.T
+        new_left = (wanted - model.reading(tried)) @ whiten.T
         new_cost = _cost(tried, start, new_left)
         better = new_cost < cost
         at[better], cost[better], left[better] = tried[better], new_cost[better], new_left[better]
-        slope[better] = _slope(at[better], reading[better], whiten, model)
+        slope[better] = whiten @ model.slope(at[better])
         damping = np.where(better, damping * 0.4, damping * 4.0)
     return at, left, slope
 
@@ -194,14 +192,6 @@ def _cost(at: Array, start: Array, left: Array) -> Array:
     return np.asarray((left**2).sum(axis=1) + ((at - start) ** 2).sum(axis=1))
 
 
-def _slope(at: Array, reading: Array, whiten: Array, model: _Model) -> Array:
-    """Return the slope (n, 6, p) of the whitened reading where it is ``reading`` (n, 6)."""
-    nudge = 1e-4
-    columns = at[:, None, :] + nudge * np.eye(at.shape[1])
-    changed = model.reading(columns.reshape(-1, at.shape[1])).reshape(len(at), -1, 6)
-    return np.einsum("kc,npc->nkp", whiten, (changed - reading[:, None]) / nudge)
-
-
 @dataclass(frozen=True)
 class _Model:
     """From standard normal numbers to films, for one family."""
@@ -217,12 +207,35 @@ class _Model:
 
     def reading(self, z: Array) -> Array:
         """Return (n, 6) CIELAB over black and white of the films that (n, p) numbers stand for."""
+        return np.concatenate([lab_from_reflectance(seen) for seen in np.maximum(self._seen(z), DARKEST)], axis=1)
+
+    def slope(self, z: Array) -> Array:
+        """Return (n, 6, p) how the reading rises with each of the (n, p) numbers.
+
+        A number of a shape moves absorption or scattering at each wavelength by its own share of what their level does,
+        so the film is looked at again for the first six numbers alone.
+        """
+        prior, view, little = self.prior, viewing(), 1e-6
+        K_shapes, S_shapes = _shapes(prior.absorption_length), _shapes(prior.scattering_length)
+        seen = self._seen(z)
+        rises = np.stack([(self._seen(z + little * one) - seen) / little for one in np.eye(self.size)[:6]], axis=2)
+        rises = np.where(seen[:, :, None] > DARKEST, rises, 0.0)
+        by_K = rises[:, :, 0] * (self.absorption_shape_sd / prior.absorption_level_sd)
+        by_S = rises[:, :, 1] * (prior.scattering_shape_sd / prior.scattering_level_sd)
+        weighed = [
+            (shapes[:, :, None] * view.weights[:, None]).reshape(len(shapes), -1) for shapes in (K_shapes, S_shapes)
+        ]
+        by_shape = [(by @ each).reshape(*by.shape[:2], -1, 3) for by, each in zip((by_K, by_S), weighed, strict=True)]
+        of_xyz = np.concatenate([rises @ view.weights, *by_shape], axis=2)
+        of_lab = lab_slope(np.maximum(seen, DARKEST) @ view.weights, view.white)
+        return np.concatenate(np.einsum("fnlx,fnpx->fnlp", of_lab, of_xyz), axis=1)
+
+    def _seen(self, z: Array) -> Array:
+        """Return (2, n, 31) what is read over black and over white, as yet unbounded."""
         films = self.films(z, np.zeros(len(z)))
-        once = np.ones((len(z), 1))
         # what a reading leaves of the light that the surface mirrors, or took too much of: in a black it is half of all
         left = self.prior.mirrored_sd * z[:, [5]]
-        both = np.maximum(films.seen(once, np.stack([films.black, films.white])) + left, DARKEST)
-        return np.concatenate([lab_from_reflectance(seen) for seen in both], axis=1)
+        return films.seen(np.ones((len(z), 1)), np.stack([films.black, films.white])) + left
 
     def films(self, z: Array, misfit: Array) -> Films:
         """Return the films that (n, p) numbers stand for, all equally likely."""

@@ -11,7 +11,7 @@ from match import calibration as files
 from match.blend.film import Hiding
 from match.check.verdict import Finish
 from match.coats.hiding import HidingRules, Shows, judge_hiding
-from match.coats.spectral_film import Films
+from match.coats.spectral_film import Films, _Model
 from match.errors import EvidenceError
 from match.measure.confidence import confidence_curve
 from match.measure.uncertainty import Draws
@@ -61,6 +61,16 @@ def fields(over_black, over_white, sd=(0.15, 0.1, 0.1)):
 
 def judged(over_black, over_white, coats=2.0, finish=Finish.SOLID, **noise):
     return judge_hiding(fields(over_black, over_white, **noise), coats, finish, HIDING, RULES)
+
+
+@pytest.mark.parametrize("shape_sd", RULES.film.absorption_shape_sds)
+def test_a_reading_rises_with_each_number_of_a_film_as_its_differences_say(shape_sd):
+    model = _Model((0.03, 0.8), RULES.film, shape_sd)
+    z = np.random.default_rng(5).standard_normal((40, model.size))
+    z[0, 0], z[1, 4] = 9.0, -9.0  # where a film is held at the end of what it can be, it rises no further
+    steps = 1e-5 * np.eye(model.size)
+    differences = np.stack([(model.reading(z + step) - model.reading(z - step)) / 2e-5 for step in steps], axis=2)
+    np.testing.assert_allclose(model.slope(z), differences, rtol=1e-3, atol=1e-3)
 
 
 @pytest.mark.parametrize(("Q", "thickness", "over_black", "over_white", "ratio"), FILMS)
