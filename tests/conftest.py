@@ -5,6 +5,7 @@ import os
 import shutil
 import sys
 import tempfile
+from collections.abc import Generator
 from pathlib import Path
 
 import pytest
@@ -55,6 +56,16 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
             return folder if folder.endswith("tests/browser") and self.numnodes == 2 else super()._split_scope(nodeid)
 
     return ByBrowser(config, log) if config.getoption("dist") == "loadfile" else None
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Collect, and import what the tests need, without looking for garbage: nothing of it is to go."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
 
 
 def pytest_collection_finish() -> None:
