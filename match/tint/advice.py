@@ -11,6 +11,7 @@ from scipy.special import ndtri
 from match.colorimetry import delta_e00, metric_root
 from match.tint.answer import SURE, Action, Advice, OtherWay, TonerAmount, WhyNothing
 from match.tint.candidates import Judged, Setting, draw, in_formula
+from match.tint.card import surely_differs
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.paint import tinted_reflectance
@@ -69,7 +70,7 @@ def advise(
     if judged and untouched - judged[0].difference >= limits.least_gain:
         return _step(setting, judged)
     gains = bool(judged) and setting.weighted_now - judged[0].candidate.weighted_difference >= limits.least_gain
-    if gains or not setting.surely_different:
+    if gains or not surely_differs(known.card, job.vehicle_lab, limits):
         said = difference_sentence(known.card.lab, job.vehicle_lab, limits)
         return _nothing_to_add(setting, WhyNothing.WITHIN_DOUBT, PHOTO_AGAIN, said, PHOTO_AGAIN)
     return _nothing_to_add(setting, WhyNothing.NOTHING_HELPS, FRESH_START, *_why_nothing_helps(setting))
@@ -86,7 +87,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
     lamps = _lamps(known, step)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
     closer = float(np.mean(setting.differences(step) < setting.differences(setting.nothing)))
-    if not setting.surely_different and closer >= SURE:
+    if not surely_differs(known.card, known.job.vehicle_lab, limits) and closer >= SURE:
         reasons.append(sure_direction_sentence(closer))
     foreign = tuple(amount.name for amount in amounts if not amount.in_formula)
     reasons += amount_sentences(amounts, untinted_g, limits)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.colorimetry import delta_e00, is_beyond
+from match.colorimetry import delta_e00
 from match.tint.answer import Expected, expected_of
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
@@ -69,12 +69,6 @@ class Setting:
     def weighted_now(self) -> float:
         """Return the length of W (card - car), comparable with the search's weighted differences."""
         return float(np.linalg.norm(self.W @ (self.known.card.lab - self.known.job.vehicle_lab)))
-
-    @property
-    def surely_different(self) -> bool:
-        """Return whether the card differs from the car by more than its doubt."""
-        card = self.known.card
-        return is_beyond(card.lab - self.known.job.vehicle_lab, card.covariance, self.limits.confidence)
 
     def differences(self, additions: Floats) -> Floats:
         """Return (DRAWS,) CIEDE2000 from the car after ``additions`` (n + 1,) per gram of paint in the pot."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_colour
+from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_beyond, is_colour
 from match.errors import TintError
 from match.measure.wording import worded_axes
 from match.record import Record
@@ -74,6 +74,11 @@ def sound_covariance(covariance: Floats) -> Floats:
         raise ValueError
     sound = vectors @ np.diag(np.maximum(values, LEAST_VARIANCE)) @ vectors.T
     return np.asarray((sound + sound.T) / 2, dtype=np.float64)
+
+
+def surely_differs(card: CardColour, lab: Floats, limits: TintLimits) -> bool:
+    """Return whether a card differs from CIELAB ``lab`` (3,) by more than its doubt."""
+    return is_beyond(card.lab - lab, card.covariance, limits.confidence)
 
 
 def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from match.colorimetry import delta_e00, metric_root
 from match.tint.answer import SURE, Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
+from match.tint.card import surely_differs
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.mix_known import know_mix, mix_responses
@@ -82,7 +83,7 @@ def advise_mix(job: TintJob, limits: TintLimits, *, goal: float, wanted: Wanted)
             *foreign_sentences(further.foreign, further.gain),
         )
         return _nothing(place, now, WhyNothing.CLOSE_ENOUGH, None, told, "", others=(_other(further),))
-    sure = place.surely_different
+    sure = surely_differs(known.card, known.job.vehicle_lab, limits)
     ways = ways_on(place)
     worth = [way for way in ways if way.nearest < limits.out_of_reach and is_worth_a_card(way, now, sure, limits)]
     mix = next((way for way in ways if way.action is Action.NEXT_MIX), None)
@@ -115,7 +116,7 @@ def _step(place: Place, now: Expected, best: WayOn, mix: WayOn | None, others: l
     amounts = _amounts(place, best) if best.action is Action.TINT else ()
     lamps = _lamps(place, best)
     reasons = [difference_sentence(known.card.lab, known.job.vehicle_lab, limits)]
-    if not place.surely_different and best.closer >= SURE:
+    if not surely_differs(known.card, known.job.vehicle_lab, limits) and best.closer >= SURE:
         reasons.append(sure_direction_sentence(best.closer))
     reasons += (
         addition_sentences(amounts, best.untinted_g, limits)

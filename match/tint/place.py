@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from match.colorimetry import is_beyond
 from match.tint.answer import Expected, expected_of
 from match.tint.limits import TintLimits
 from match.tint.mix_known import MixKnown
@@ -44,12 +43,6 @@ class Place:
     def mix_g(self) -> float:
         """Return the amount of the next mix, g."""
         return self.wanted.mix_g or self.known.job.log.start_g
-
-    @property
-    def surely_different(self) -> bool:
-        """Return whether the card differs from the car by more than its doubt."""
-        card = self.known.card
-        return is_beyond(card.lab - self.known.job.vehicle_lab, card.covariance, self.limits.confidence)
 
     @property
     def outside(self) -> tuple[str, ...]:
