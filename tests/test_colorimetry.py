@@ -24,7 +24,7 @@ from match.colorimetry import (
     working_from_srgb,
     working_matrices,
 )
-from match.measure.wording import direction, meaning, off_by
+from match.measure.words import direction, meaning, off_by
 
 # Sharma, Wu and Dalal (2005), Color Res Appl 30:21-30, table 1; printed to four decimals (source in the file's header).
 PAIRS = np.genfromtxt(

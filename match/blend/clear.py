@@ -34,7 +34,7 @@ def clear_of(side: Side, colour_ends_mm: float, onto_next: bool) -> Clear:
     """Return how far the clear goes: the whole panel; the next break; a body line beyond the colour; else it is open.
 
     Common practice: clear ends at an edge or a gap. A panel without one within reach has its clear carried on to the
-    next break first; a melted edge is what is left where there is none (see :mod:`match.blend.wording` for the risk).
+    next break first; a melted edge is what is left where there is none (see :mod:`match.blend.words` for the risk).
     """
     if onto_next and side.next_panel is not None:
         both = side.room_mm + side.next_panel.room_mm

@@ -14,7 +14,7 @@ from match.blend.areas import Box, around, joined
 from match.blend.plan import BlendPlan
 from match.blend.sides import Direction, End, Length, Repair
 from match.blend.step import COLOUR, Deed, JobSteps, Reach, Step
-from match.blend.wording import length
+from match.blend.words import length
 from match.colorimetry import Array
 
 WIDTH, TALLEST = 360.0, 300.0

@@ -13,7 +13,7 @@ from match.blend.areas import Box, around
 from match.blend.plan import AreaPlan
 from match.blend.side_plan import SidePlan
 from match.blend.sides import MM_PER_INCH, Direction, Length
-from match.blend.wording import length
+from match.blend.words import length
 from match.letters_pdf import BOLD, REGULAR
 
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)

@@ -18,7 +18,7 @@ from match.blend.steps import job_steps
 from match.blend.undercoat import over_undercoats, usual_coats
 from match.blend.undercoat_words import covering_lines
 from match.blend.viewing import ColourPair, Viewing
-from match.blend.wording import area_lines, need_lines, sheet_lines, side_lines, sides_told
+from match.blend.words import area_lines, need_lines, sheet_lines, side_lines, sides_told
 from match.words import listed
 
 

@@ -10,7 +10,7 @@ from match.blend.job_sheet_pdf import JobSheetContent, Swatch
 from match.blend.planned_job import PlannedJob
 from match.blend.room import Room
 from match.blend.sides import Length
-from match.blend.wording import LEAST_SAID, difference, keeps_within
+from match.blend.words import LEAST_SAID, difference, keeps_within
 from match.check.marks.code import MarkCode
 from match.check.verdict import (
     Decision,
@@ -28,7 +28,7 @@ from match.check.verdict import (
 from match.check.words import DEEDS, TOO_FAR, TOO_WIDE
 from match.colorimetry import triple
 from match.measure.confidence import curve_of
-from match.measure.wording import in_hundred
+from match.measure.words import in_hundred
 from match.words import capital
 
 LAMP_BREAKS = "light-breaks-match"

@@ -16,7 +16,7 @@ from match.blend.paint import CoatOrder
 from match.blend.sides import Direction, Length
 from match.blend.step import BY_HAND, COLOUR, Deed, JobSteps, Reach, Step
 from match.blend.viewing import ColourPair, Viewing
-from match.blend.wording import MM_STEP, distance, from_edge, hands, length
+from match.blend.words import MM_STEP, distance, from_edge, hands, length
 from match.words import capital, listed
 
 BAR_PER_PSI = 0.0689476  # exact to the digits: 1 psi = 6894.76 Pa

@@ -13,7 +13,7 @@ from match.calibration import quantity
 from match.camera.null_test import CameraFloor, NullRules, NullShot, camera_floor
 from match.measure.finding import Code, Finding, Words, findings_for_json
 from match.measure.tone import TonePrior
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.record import Rounded
 from match.several.random_effects import fit_group, spread_grid
 

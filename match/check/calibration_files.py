@@ -12,7 +12,7 @@ from match.check.verdict import Tolerances
 from match.check.viewers import Viewers, load_viewers
 from match.measure.measurement import CameraCalibration
 from match.measure.tone import GreyTolerance
-from match.measure.wording import meaning
+from match.measure.words import meaning
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ from match.check.verdict import (
 )
 from match.measure.finding import Finding
 from match.measure.measurement import Measurement
-from match.measure.wording import direction, off_by
+from match.measure.words import direction, off_by
 
 
 class RoomLike(RoomHides, Protocol):

@@ -16,7 +16,7 @@ from match.colorimetry import triple
 from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Line, Names, Told, by_pixels, remedies_of, text_of, told
 from match.measure.measurement import Measurement
-from match.measure.wording import direction
+from match.measure.words import direction
 from match.record import rounded
 
 METHOD_VERSION = "7"

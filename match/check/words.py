@@ -12,7 +12,7 @@ from match.check.step_errors import StepCode
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, odds_words
 from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
-from match.measure.wording import direction
+from match.measure.words import direction
 
 DEEDS = {
     Verdict.GO: ("Go", "Spray it as mixed."),

@@ -150,7 +150,7 @@ def _answered(arguments: argparse.Namespace, panel: Panel | None) -> tuple[RoomA
 
 def _plain(answer: RoomAnswer, warnings: tuple[Warned, ...]) -> str:
     """Return the lines that a person reads: the verdict as a check says it, then the plan and the job."""
-    from match.blend.wording import kept
+    from match.blend.words import kept
 
     planned = answer.planned
     tightest = planned.plan.tightest

@@ -81,7 +81,7 @@ def panel_lines(kept: PanelRecord) -> list[str]:
     """Return what is kept of a panel, in sentences."""
     from match.blend.panel_record import panel_from
     from match.blend.sides import Length
-    from match.blend.wording import panel_line
+    from match.blend.words import panel_line
 
     notes = [f"  Note: {kept.notes}"] if kept.notes else []
     return [f"  {kept.name}: {panel_line(panel_from(kept.described), Length.MM)}.", *notes]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from match.calibration import quantity
 from match.check.verdict import Finish
 from match.measure.finding import Finding
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.several.combined import Combined
 from match.several.findings import SetCode, angles_swapped, miscalled
 from match.several.photo_set import Angle, MarkedPhoto, Tilt

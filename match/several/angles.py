@@ -16,7 +16,7 @@ from match.check.verdict import Decision, Finish, Thresholds, Tolerances, Verdic
 from match.colorimetry import triple
 from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, Line, findings_for_json, remedies_of, text_of
-from match.measure.wording import direction, off_by
+from match.measure.words import direction, off_by
 from match.record import by_name, rounded
 from match.several.angle_order import OrderRules, order_findings
 from match.several.combined import Combined

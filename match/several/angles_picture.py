@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 
 from match.check.verdict import Verdict
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.several.angles import AngleResult, EffectVerdict
 from match.several.photo_set import Angle
 from match.several.travel import ANGLE_NOUNS

@@ -18,7 +18,7 @@ from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
-from match.measure.wording import off_by
+from match.measure.words import off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
 from match.several.combine import CombiningRules
 from match.several.combined import Combined, with_confidence

@@ -31,7 +31,7 @@ from match.colorimetry import Array
 from match.errors import EvidenceError
 from match.measure.finding import Finding, findings_for_json
 from match.measure.sampling import LUMINANCE_WEIGHTS, surface_terms
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.record import Rounded, by_name
 from match.robust import robust_sd
 from match.several.findings import SetCode

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.record import Record, by_name
 from match.several.combined import Combined
 from match.several.photo_set import Angle

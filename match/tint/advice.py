@@ -20,7 +20,7 @@ from match.tint.recovery import smoothest_spectrum
 from match.tint.search import Candidate, Choices, lab_after, parts_after
 from match.tint.tinting import TintJob, Understanding, understand
 from match.tint.units import round_to_scale
-from match.tint.wording import (
+from match.tint.words import (
     FRESH_START,
     LARGER_POT,
     PHOTO_AGAIN,

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_beyond, is_colour
 from match.errors import TintError
-from match.measure.wording import worded_axes
+from match.measure.words import worded_axes
 from match.record import Record
 from match.tint.limits import TintLimits
 from match.tint.pigment import Floats
@@ -84,7 +84,7 @@ def surely_differs(card: CardColour, lab: Floats, limits: TintLimits) -> bool:
 def describe(lab: ArrayLike, reference: ArrayLike, limits: TintLimits) -> tuple[str, ...]:
     """Return how ``lab`` differs from ``reference``, largest first, for example ("darker", "redder").
 
-    The words are those of a check (:func:`match.measure.wording.worded_axes`). Terms below ``limits.worth_a_word``
+    The words are those of a check (:func:`match.measure.words.worded_axes`). Terms below ``limits.worth_a_word``
     (CIEDE2000 along that term) are left out; an empty tuple means none is worth a word.
     """
     lab, reference = np.asarray(lab, dtype=np.float64), np.asarray(reference, dtype=np.float64)

@@ -20,7 +20,7 @@ from match.tint.tinting import TintJob, Wanted
 from match.tint.units import round_to_scale
 from match.tint.ways import WayOn, addition, best_way
 from match.tint.whole_mix import mix_reflectance, spectra
-from match.tint.wording import (
+from match.tint.words import (
     FRESH_START,
     LITTLE_GAIN,
     PHOTO_AGAIN,

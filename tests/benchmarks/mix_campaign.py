@@ -34,7 +34,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Mix, Story, begin
 from match.tint.tinting import Wanted
 from match.tint.what_next import Answer, answer
-from match.tint.wording import PHOTO_AGAIN
+from match.tint.words import PHOTO_AGAIN
 from tests.benchmarks.mix_shop import KINDS, Case, Shop, random_case, true_lab
 
 CASES = 120

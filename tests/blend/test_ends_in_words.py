@@ -8,7 +8,7 @@ from match.blend.clear import Clear, ClearEnd
 from match.blend.options import StopKind, Way
 from match.blend.side_plan import Fade, SidePlan
 from match.blend.sides import Direction, Length, Side
-from match.blend.wording import colour_ends
+from match.blend.words import colour_ends
 
 STOPPED = SidePlan(
     Side(Direction.LEFT, 150.0),

@@ -17,14 +17,14 @@ from match.blend.room import Room, measured_pair
 from match.blend.room_answer import NOT_YET, answer_for_colours
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side
 from match.blend.viewing import ColourPair
-from match.blend.wording import need_lines, side_lines
+from match.blend.words import need_lines, side_lines
 from match.check.calibration_files import load_calibration
 from match.check.verdict import Junction, Verdict, allowed, thresholds
 from match.cli import main
 from match.colorimetry import delta_e00
 from match.measure.confidence import confidence_curve, curve_of
 from match.measure.uncertainty import Draws
-from match.measure.wording import meaning
+from match.measure.words import meaning
 from tests.support.viewing import CALIBRATION, looked_at
 
 TABLE = allowed(CALIBRATION.tolerances)

@@ -17,7 +17,7 @@ from match.blend.plan import plan_blend
 from match.blend.sides import Direction, End, Length, NextPanel, Repair, Side, check_repair, to_mm
 from match.blend.viewing import ColourPair, Judging, Strictness, Vision
 from match.blend.visibility import angle_deg, step_terms, visibility
-from match.blend.wording import clear_end, clear_risk
+from match.blend.words import clear_end, clear_risk
 from match.colorimetry import delta_e00, xyz_from_lab
 from match.errors import PlanError
 from tests.support.viewing import looked_at

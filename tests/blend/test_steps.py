@@ -29,7 +29,7 @@ from match.blend.step import COLOUR, Deed
 from match.blend.step_words import BAR_PER_PSI, gun_words
 from match.blend.steps import job_steps
 from match.blend.viewing import ColourPair, Strictness, Vision
-from match.blend.wording import (
+from match.blend.words import (
     difference,
     from_edge,
     keeps_within,

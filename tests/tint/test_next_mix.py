@@ -21,7 +21,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Mix, begin, story_from
 from match.tint.tinting import Wanted
 from match.tint.what_next import answer, headline
-from match.tint.wording import PHOTO_AGAIN
+from match.tint.words import PHOTO_AGAIN
 from tests.tint.table import BLUE, FILE, LIMITS, SHELF, job, lab_of
 
 SHELF_FILE = Shelf(SHELF, FILE.optics, (), {})

@@ -8,7 +8,7 @@ import streamlit as st
 
 from match.blend.panel import Around, Panel
 from match.blend.sides import Direction, End, Length, NextPanel, Side
-from match.blend.wording import length
+from match.blend.words import length
 from match.errors import PlanError
 from match.ui.blend.fields import panel_length
 from match.ui.blend.whole_panel import panels

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import streamlit as st
 
 from match.blend.sides import LARGEST_MM, MM_PER_INCH, Length
-from match.blend.wording import M_PER_FOOT
+from match.blend.words import M_PER_FOOT
 from match.ui.kit.typed import number
 
 _KEPT = "blend_lengths"

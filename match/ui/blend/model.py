@@ -12,7 +12,7 @@ from match.blend.need import straight_width_mm
 from match.blend.room_answer import RoomAnswer
 from match.blend.sides import Length
 from match.blend.viewing import ColourPair, Viewing, Vision
-from match.blend.wording import length
+from match.blend.words import length
 from match.colorimetry import Array
 from match.ui.blend.answer import calibration
 from match.ui.kit import say

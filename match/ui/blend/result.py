@@ -19,7 +19,7 @@ from match.blend.room_answer import RoomAnswer
 from match.blend.side_plan import EVEN_ODDS, SidePlan
 from match.blend.sides import Direction, Length
 from match.blend.viewing import ColourPair
-from match.blend.wording import (
+from match.blend.words import (
     advice,
     clear_end,
     clear_risk,
@@ -36,7 +36,7 @@ from match.blend.wording import (
 from match.check.verdict import Verdict
 from match.check.words import DEEDS
 from match.colorimetry import Array
-from match.measure.wording import in_hundred
+from match.measure.words import in_hundred
 from match.ui import measured
 from match.ui.kit import say
 from match.ui.kit.banner import banner

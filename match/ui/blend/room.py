@@ -15,7 +15,7 @@ from match.blend.sides import Direction, Length, Repair, Side
 from match.blend.undercoat import over_undercoats, usual_coats
 from match.blend.undercoat_words import undercoat_rows
 from match.blend.viewing import Viewing
-from match.blend.wording import length
+from match.blend.words import length
 from match.check.verdict import Finish, Junction
 from match.colorimetry import Array
 from match.errors import PlanError

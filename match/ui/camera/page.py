@@ -13,7 +13,7 @@ from match.camera.records_file import Cameras, change_cameras, named, read_camer
 from match.camera.shots import measure_greys, measure_null
 from match.camera.trust import GreyShot
 from match.errors import MatchError
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.ui import measured
 from match.ui.camera.record import show_records
 from match.ui.kit import say

@@ -12,7 +12,7 @@ from match.camera.own import has_tone, trust
 from match.camera.records_file import Camera, Cameras, change_cameras
 from match.camera.rules import load_camera_rules
 from match.camera.trust import CameraTrust, Grade
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.ui import measured
 from match.ui.kit import say
 from match.ui.kit.notices import notices, table

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from match.check.cards import CardsAnswer, CheckedCard
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.svg import DOUBT, INK, PAPER, LabPlane, delta_words, diamond, ellipse, label, picture, ring, scale_end
 
 WIDTH, HEIGHT = 420, 292

@@ -6,7 +6,7 @@ import streamlit as st
 
 from match.blend.panel_record import panel_from
 from match.blend.sides import Length
-from match.blend.wording import panel_line
+from match.blend.words import panel_line
 from match.history.records import PanelRecord
 from match.history.store import Store
 from match.history.words import day_and_time

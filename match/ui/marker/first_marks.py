@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from match.measure.wording import SURE_SD
+from match.measure.words import SURE_SD
 from match.photo.found_marks import find_marks
 from match.photo.load import Photo
 from match.photo.proposals.propose import merge

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from match.measure.wording import off_by, worded_axes
+from match.measure.words import off_by, worded_axes
 
 PALE, RED, YELLOW, BLUE = [60.0, 5.0, -4.0], [40.0, 50.0, 20.0], [70.0, -8.0, 60.0], [30.0, 15.0, -50.0]
 

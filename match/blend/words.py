@@ -17,7 +17,7 @@ from match.blend.side_plan import EVEN_ODDS, SidePlan
 from match.blend.sides import MM_PER_INCH, Direction, End, Length
 from match.blend.viewing import Viewing
 from match.check.verdict import chance_words
-from match.measure.wording import in_hundred
+from match.measure.words import in_hundred
 from match.words import capital, listed
 
 M_PER_FOOT = 0.3048  # exact by definition
