@@ -1,5 +1,7 @@
 """The documents tell the truth: commands that exist, one test command, a top level as it was fixed."""
 
+import ast
+import importlib.util
 import re
 import subprocess
 import tomllib
@@ -39,6 +41,20 @@ def test_every_benchmark_named_exists_and_every_one_is_named():
     for name in benchmarks:
         known = f"`{name}`" in DEVELOPERS or (name.startswith("several_") and "`several_*`" in DEVELOPERS)
         assert known, name
+
+
+@pytest.mark.parametrize("script", sorted((ROOT / "tests" / "benchmarks").glob("*.py")), ids=lambda path: path.stem)
+def test_what_a_benchmark_takes_from_the_program_is_there(script):
+    """Nothing runs them unasked, so a name that is gone would be met by the next who asks."""
+    for node in ast.walk(ast.parse(script.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module.startswith(("match", "tests")):
+            found = importlib.import_module(node.module)
+            for name in (alias.name for alias in node.names):
+                is_module = importlib.util.find_spec(f"{node.module}.{name}") if hasattr(found, "__path__") else None
+                assert hasattr(found, name) or is_module, f"{node.module} has no {name}"
+        elif isinstance(node, ast.ImportFrom | ast.Import):
+            names = [node.module] if isinstance(node, ast.ImportFrom) else [alias.name for alias in node.names]
+            assert all(importlib.util.find_spec(name.split(".")[0]) for name in names)
 
 
 def test_pictures_and_files_the_readme_points_to_exist():

@@ -14,7 +14,7 @@ from match.blend.coat_plans import BlendPractice, fade_library
 from match.blend.edge import no_line_terms
 from match.blend.film import hiding_exponent
 from match.blend.viewing import Strictness, Vision
-from match.blend.visibility import RampLaw, Shape, required_width_deg, step_terms, visibility, width_mm
+from match.blend.visibility import RampLaw, required_width_deg, step_terms, visibility, width_mm
 from match.check.verdict import Tolerances, allowed
 from match.colorimetry import delta_e00, xyz_from_lab
 
@@ -66,14 +66,13 @@ def _width(
     distance_m: float,
     law: RampLaw,
     light_lux: float = LIGHT_LUX,
-    shape: Shape = Shape.LINEAR,
     most: float | None = None,
 ) -> float:
     """Return the straight width that passes both tests, detection and appearance; ``most`` dE_NS if not the shop's."""
     mean, difference = colours
     card, car = mean + difference / 2, mean - difference / 2
-    seen = required_width_deg(step_terms(card, car, light_lux, VISION.eye), strictness.visibility_limit, law, shape)
-    liked = required_width_deg(no_line_terms(card, car, VISION.edge), most or _faded(strictness), law, shape)
+    seen = required_width_deg(step_terms(card, car, light_lux, VISION.eye), strictness.visibility_limit, law)
+    liked = required_width_deg(no_line_terms(card, car, VISION.edge), most or _faded(strictness), law)
     return float(width_mm(max(float(seen), float(liked)), distance_m))
 
 
@@ -115,11 +114,10 @@ def _choices() -> list[tuple[str, list[float]]]:
         strictness: Strictness = EXPERT,
         lux: float = LIGHT_LUX,
         ramp: RampLaw = law,
-        shape: Shape = Shape.LINEAR,
         most: float | None = None,
     ) -> list[float]:
         plain = [_width(colour, EXPERT, 1.0, law) for colour in colours]
-        changed = [_width(colour, strictness, 1.0, ramp, lux, shape, most) for colour in colours]
+        changed = [_width(colour, strictness, 1.0, ramp, lux, most) for colour in colours]
         return [a / b for a, b in zip(changed, plain, strict=True)]
 
     return [
@@ -133,7 +131,7 @@ def _choices() -> list[tuple[str, list[float]]]:
             factors(ramp=replace(law, chroma_stretch=1.0)),
         ),
         ("colour stretched 12 (low-pass limit) instead of 3.65", factors(ramp=replace(law, chroma_stretch=12.0))),
-        ("half-cosine fade instead of straight, same total width", factors(shape=Shape.HALF_COSINE)),
+        ("half-cosine fade instead of straight (exact: its steepest slope)", [np.pi / 2.0] * len(colours)),
         ("300 lx instead of 1000", factors(lux=300.0)),
         ("10000 lx (open shade) instead of 1000", factors(lux=10_000.0)),
         ("seen from 2 m instead of 1 m (exact: twice)", [2.0, 2.0, 2.0]),

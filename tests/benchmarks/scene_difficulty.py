@@ -1,6 +1,6 @@
 """How hard the random scenes are, judged by the plain pipeline: all causes together, and each cause alone.
 
-Run: python tests/benchmarks/scene_difficulty.py [scenes] [cause ...]
+Run: python -m tests.benchmarks.scene_difficulty [scenes] [cause ...]
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from dataclasses import replace
 
 import numpy as np
 from PIL import Image
-from plain_pipeline import plain_delta_e00
 
 from match import calibration
 from match.demo.scene.description import Camera, Gloss, Light, Scene, ToneCurve
 from match.demo.scene.encode import encode
 from match.demo.scene.render import render
 from match.tint.pigment import TonerFile
+from tests.benchmarks.plain_pipeline import plain_delta_e00
 from tests.support.random_scene import SceneFile, random_scene
 
 SIZE_PX = (800, 600)
