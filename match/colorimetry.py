@@ -191,28 +191,24 @@ def signed_terms(sample_lab: Array, reference_lab: Array) -> SignedTerms:
 
 
 def local_metric(lab: Array) -> Array:
-    """Return the 3 x 3 matrix W for which CIEDE2000 squared is d' W d for small CIELAB differences d around ``lab``.
+    """Return the matrices W (..., 3, 3) for which CIEDE2000 squared is d' W d for small differences d around ``lab``.
 
-    CIEDE2000 has no derivative at zero difference, so it is the published weights, taken at one colour, that make the
-    quadratic form: a' = (1 + G) a; the chroma and hue axes are the polar ones at this colour.
+    CIEDE2000 has no derivative at zero difference, so it is the published weights, taken at one colour (..., 3), that
+    make the quadratic form: a' = (1 + G) a; the chroma and hue axes are the polar ones at this colour.
     """
-    a, b = float(lab[1]), float(lab[2])
+    lab = np.asarray(lab, dtype=np.float64)
+    a, b = lab[..., 1], lab[..., 2]
     chroma_ab_7 = np.hypot(a, b) ** 7
     stretch = 1.0 + 0.5 * (1.0 - np.sqrt(chroma_ab_7 / (chroma_ab_7 + 25.0**7)))
     hue = np.arctan2(b, stretch * a)
     terms = colour_science().difference.delta_e.intermediate_attributes_CIE2000(lab, lab + np.array([1e-6, 0.0, 0.0]))
-    polar = np.array(
-        [
-            [1.0, 0.0, 0.0],
-            [0.0, stretch * np.cos(hue), np.sin(hue)],
-            [0.0, -stretch * np.sin(hue), np.cos(hue)],
-        ]
-    )
-    weights = np.diag([1.0 / float(terms.S_L), 1.0 / float(terms.S_C), 1.0 / float(terms.S_H)])
-    form = np.eye(3)
-    form[1, 2] = form[2, 1] = 0.5 * float(terms.R_T)
-    jacobian = weights @ polar
-    return np.asarray(jacobian.T @ form @ jacobian)
+    jacobian = np.zeros((*lab.shape, 3))
+    jacobian[..., 0, 0] = 1.0 / terms.S_L
+    jacobian[..., 1, 1], jacobian[..., 1, 2] = stretch * np.cos(hue) / terms.S_C, np.sin(hue) / terms.S_C
+    jacobian[..., 2, 1], jacobian[..., 2, 2] = -stretch * np.sin(hue) / terms.S_H, np.cos(hue) / terms.S_H
+    form = np.broadcast_to(np.eye(3), jacobian.shape).copy()
+    form[..., 1, 2] = form[..., 2, 1] = 0.5 * terms.R_T
+    return np.asarray(jacobian.swapaxes(-1, -2) @ form @ jacobian)
 
 
 def metric_root(lab: ArrayLike) -> Array:

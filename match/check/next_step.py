@@ -18,7 +18,7 @@ from match.calibration import quantity
 from match.check.step_errors import Assumed, PhotoErrors, StepCode, errors_after
 from match.check.verdict import Decision, Thresholds, Tolerances, decide
 from match.colorimetry import Array, psd_root
-from match.measure.confidence import confidence_curve
+from match.measure.confidence import confidence_curves
 from match.measure.uncertainty import Draws
 
 STEPS_TOLD = {
@@ -171,8 +171,8 @@ def predicted_step(
     if left is None:
         return None
     intervals, sure = [], 0
-    for reading, draws in _readings(photo, left, rng, int(rules.trials)):
-        curve = confidence_curve(reading, photo.measurement.vehicle_lab, draws)
+    readings, draws = zip(*_readings(photo, left, rng, int(rules.trials)), strict=True)
+    for curve in confidence_curves(np.array(readings), photo.measurement.vehicle_lab, draws):
         intervals.append(curve.interval(0.95))
         sure += not is_unsure(decide(curve, limits, tolerances), rules)
     low, high = np.median(intervals, axis=0)

@@ -13,6 +13,7 @@ limits and the probabilities of the verdicts therefore take the ratio of chances
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,10 +81,22 @@ def curve_of(sizes: Array) -> ConfidenceCurve:
 
 def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> ConfidenceCurve:
     """Return the confidence distribution of the true CIEDE2000, given the best estimates (3,) and the draws."""
-    whiten = np.linalg.cholesky(local_metric(0.5 * (card_lab + vehicle_lab))).T
-    measured = whiten @ (card_lab - vehicle_lab)
+    (curve,) = confidence_curves(card_lab[None], vehicle_lab, [draws])
+    return curve
+
+
+def confidence_curves(card_lab: Array, vehicle_lab: Array, draws: Sequence[Draws]) -> list[ConfidenceCurve]:
+    """Return the same of several cards (n, 3) against one car, each with its draws."""
+    whiten = np.linalg.cholesky(local_metric(0.5 * (card_lab + vehicle_lab))).swapaxes(-1, -2)
+    exact = delta_e00(card_lab, np.broadcast_to(vehicle_lab, card_lab.shape))
+    differences = card_lab - vehicle_lab
+    return [_curve(*each) for each in zip(differences, exact.tolist(), whiten, draws, strict=True)]
+
+
+def _curve(difference: Array, exact: float, whiten: Array, draws: Draws) -> ConfidenceCurve:
+    """Return the curve of a difference (3,), whose CIEDE2000 is ``exact``; ``whiten`` (3, 3) is its metric's root."""
+    measured = whiten @ difference
     observed = float(np.linalg.norm(measured))
-    exact = float(delta_e00(card_lab, vehicle_lab))
     null = draws.null_difference @ whiten.T
     if observed > 1e-9:
         unit = _read_of(

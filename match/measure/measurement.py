@@ -229,7 +229,7 @@ def measurement_of(
         terms=signed_terms(card, vehicle),
         confidence=confidence,
         draws=draws,
-        budget={source: _spread(drawn, card, vehicle) for source, drawn in alone.items()},
+        budget=_budget(alone, card, vehicle),
         findings=findings,
         samples=samples,
         light=light,
@@ -244,7 +244,8 @@ def emptiest(samples: Sequence[Sample], kind: Kind, region: Region | None = None
     return np.asarray(np.max(chosen, axis=0))
 
 
-def _spread(draws: Draws, card: Array, vehicle: Array) -> float:
-    """Return how far (CIEDE2000) 68 % of the drawn differences stay within of the best one; far strays do not count."""
-    shift = draws.card_lab - draws.vehicle_lab - (card - vehicle)
-    return float(np.quantile(delta_e00(vehicle + shift, np.broadcast_to(vehicle, shift.shape)), 0.6827))
+def _budget(alone: Mapping[str, Draws], card: Array, vehicle: Array) -> dict[str, float]:
+    """Return how far (CIEDE2000) 68 % of the draws of each source stay within of the best; far strays do not count."""
+    shifts = np.stack([drawn.card_lab - drawn.vehicle_lab - (card - vehicle) for drawn in alone.values()])
+    sizes = delta_e00(vehicle + shifts, np.broadcast_to(vehicle, shifts.shape))
+    return dict(zip(alone, np.quantile(sizes, 0.6827, axis=1).tolist(), strict=True))
