@@ -83,7 +83,9 @@ def sample_region(patch: Patch, rules: SamplingRules) -> Sample:
     high_code = np.maximum(np.maximum(patch.code[..., 0], patch.code[..., 1]), patch.code[..., 2])
     clipped = high_code >= rules.clipped_code
     dark = high_code <= rules.dark_code
-    empty = (patch.code <= rules.empty_code).reshape(-1, 3).mean(axis=0) if not dark.all() else np.zeros(3)
+    empty = np.zeros(3)
+    if not dark.all():
+        empty = np.array([float((patch.code[..., each] <= rules.empty_code).mean()) for each in range(3)])
 
     grid = _Grid.over(linear.shape[0], linear.shape[1], rules)
     log_luminance = np.log(np.maximum(linear @ LUMINANCE_WEIGHTS, 1e-6))
@@ -142,8 +144,8 @@ def _rounding_sd(linear: Array, log_step: Array) -> Array:
     Fourier series whose first and largest term shrinks by exp(-2 pi^2 sigma^2), the characteristic function of the
     noise. The observed spread holds the rounding's own 1/12 square step.
     """
-    linear = _few(linear)
-    left = _left_of_a_step(np.median(linear, axis=0), np.var(linear, axis=0), log_step)
+    linear = np.ascontiguousarray(_few(linear).T)  # over three side by side numpy takes several times as long
+    left = _left_of_a_step(np.median(linear, axis=1), np.var(linear, axis=1), log_step)
     return np.asarray(left / np.sqrt(12.0))
 
 
@@ -153,8 +155,9 @@ def _stair_sd(blocks: Array, log_step: Array) -> Array:
     ``blocks`` (blocks, pixels, 3) are linear light. As :func:`_rounding_sd`, but only noise *inside* the blocks blurs
     the codes here: a stair from one block to the next is none.
     """
-    variance = np.median(np.var(blocks, axis=1), axis=0)
-    left = _left_of_a_step(np.median(blocks, axis=(0, 1)), variance, log_step)
+    linear = np.ascontiguousarray(blocks.transpose(2, 0, 1))
+    variance = np.median(np.var(linear, axis=2), axis=1)
+    left = _left_of_a_step(np.median(linear.reshape(3, -1), axis=1), variance, log_step)
     return np.asarray(left / np.sqrt(12.0))
 
 
@@ -247,17 +250,17 @@ def _smooth_blocks(position: Array, level: Array, usable: NDArray[np.bool_], rul
         terms = terms[:, :1]
     # Curvature is possible but must be paid for, or a broad reflection would be fitted instead of rejected.
     penalty = np.diag([0.0, 0.0, 0.0, 1.0, 1.0, 1.0][: terms.shape[1]])
-    weights = usable.astype(np.float64)
-    residual = brightness - np.median(brightness[usable])
+    regular = 1e-9 * np.eye(terms.shape[1])
+    used = slice(None) if usable.all() else usable
+    residual = brightness - np.median(brightness[used])
     for _ in range(20):
-        size = max(robust_sd(residual[usable]), rules.block_noise_floor)
-        weights = np.where(usable, np.clip(1.0 - (residual / (6.0 * size)) ** 2, 0.0, None) ** 2, 0.0)
+        size = max(robust_sd(residual[used]), rules.block_noise_floor)
+        weights = np.square(np.maximum(1.0 - np.square(residual / (6.0 * size)), 0.0))
+        weights[~usable] = 0.0
         if weights.sum() < terms.shape[1] + 1:
             break
-        weighted = terms * weights[:, None]
-        coefficients = np.linalg.solve(
-            weighted.T @ terms + penalty + 1e-9 * np.eye(terms.shape[1]), weighted.T @ brightness
-        )
+        weighted = (terms * weights[:, None]).T
+        coefficients = np.linalg.solve(weighted @ terms + penalty + regular, weighted @ brightness)
         residual = brightness - terms @ coefficients
     size = max(robust_sd(residual[usable]), rules.block_noise_floor)
     smooth = usable & (np.abs(residual) < rules.block_outlier_sd * size)

@@ -62,9 +62,12 @@ class _World:
     cut_off: Array
     errors: CameraErrors
 
-    def lab(self, levels: Array) -> Array:
-        """Return (n, 2, 3) CIELAB of card and vehicle from log levels (n, paints, 3)."""
-        true = integrated_slopes(levels, self.slopes)
+    def true(self, levels: Array) -> Array:
+        """Return the true log levels (n, ..., 3) of those that the camera's tone curve made of them."""
+        return integrated_slopes(levels, self.slopes)
+
+    def lab(self, true: Array) -> Array:
+        """Return (n, 2, 3) CIELAB of card and vehicle from true log levels (n, paints, 3)."""
         gain = np.einsum("g,ngc->nc", self.grey_weight, self.log_reflectance - true[:, 2:])[:, None]
         linear = np.exp(true[:, :2] + gain)
         # The veil of a pair is bounded by its darker member, so that it never makes a difference of its own.
@@ -88,7 +91,7 @@ def best_estimate(
         np.zeros((1, 2, 3)),
         errors,
     )
-    lab = world.lab(light.mean_log_level[None])
+    lab = world.lab(world.true(light.mean_log_level[None]))
     return lab[0, 0], lab[0, 1]
 
 
@@ -169,10 +172,10 @@ def _another_step(grey: GreyTolerance, rng: np.random.Generator, count: int) -> 
 
 def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array) -> Draws:
     """Return the draws of one card; ``to_vehicle`` (3,) takes its log level to that of an equal colour."""
-    lab = world.lab(levels)
-    null_levels = levels.copy()
-    null_levels[:, 0] += to_vehicle
-    null = world.lab(null_levels)
+    true = world.true(levels)
+    lab = world.lab(true)
+    true[:, 0] = world.true(levels[:, 0] + to_vehicle)
+    null = world.lab(true)
     return Draws(lab[:, 0] + floor, lab[:, 1], null[:, 0] + floor - null[:, 1])
 
 
