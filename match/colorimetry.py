@@ -202,10 +202,11 @@ def local_metric(lab: Array) -> Array:
     stretch = 1.0 + 0.5 * (1.0 - np.sqrt(chroma_ab_7 / (chroma_ab_7 + 25.0**7)))
     hue = np.arctan2(b, stretch * a)
     terms = colour_science().difference.delta_e.intermediate_attributes_CIE2000(lab, lab + np.array([1e-6, 0.0, 0.0]))
-    jacobian = np.zeros((*lab.shape, 3))
-    jacobian[..., 0, 0] = 1.0 / terms.S_L
-    jacobian[..., 1, 1], jacobian[..., 1, 2] = stretch * np.cos(hue) / terms.S_C, np.sin(hue) / terms.S_C
-    jacobian[..., 2, 1], jacobian[..., 2, 2] = -stretch * np.sin(hue) / terms.S_H, np.cos(hue) / terms.S_H
+    polar = np.zeros((*lab.shape, 3))
+    polar[..., 0, 0] = 1.0
+    polar[..., 1, 1], polar[..., 1, 2] = stretch * np.cos(hue), np.sin(hue)
+    polar[..., 2, 1], polar[..., 2, 2] = -stretch * np.sin(hue), np.cos(hue)
+    jacobian = polar * (1.0 / np.stack([terms.S_L, terms.S_C, terms.S_H], axis=-1))[..., None]
     form = np.broadcast_to(np.eye(3), jacobian.shape).copy()
     form[..., 1, 2] = form[..., 2, 1] = 0.5 * terms.R_T
     return np.asarray(jacobian.swapaxes(-1, -2) @ form @ jacobian)
