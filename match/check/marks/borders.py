@@ -66,8 +66,8 @@ WAY = 120
 class Terrain:
     """Steps of the picture: ``steps`` (h, w, 3) in log units a component; ``scale`` (x, y) is its pixels a photo pixel.
 
-    ``logs`` (h, w, 3) are the log levels themselves; ``rounding`` (h, w, 3) is what the rounding of codes makes of a
-    smooth surface, which none goes under.
+    ``logs`` (h, w, 3) are the log levels themselves; ``rounding`` (h, w, 3) is what the rounding of codes makes of
+    each channel of a smooth surface.
     """
 
     logs: Array
@@ -84,8 +84,14 @@ class Terrain:
     def usual(self, region: Region) -> Array:
         """Return the steps (3,) that a mark shows inside itself, no less than its rounding."""
         window = self.inside(region)
-        steps, rounding = (np.median(each[window].reshape(-1, 3), axis=0) for each in (self.steps, self.rounding))
+        shown = (self.steps[window], self.rounded(window))
+        steps, rounding = (np.median(each.reshape(-1, 3), axis=0) for each in shown)
         return np.maximum(steps, rounding)
+
+    def rounded(self, window: tuple[slice, slice]) -> Array:
+        """Return the steps (h, w, 3) that rounding alone makes in a window, which none goes under."""
+        square = np.square(self.rounding[window])
+        return np.asarray(cv2.sqrt(cv2.transform(square, (TO_COMPONENTS**2).astype(np.float32))))
 
 
 def _span(start: int, length: int, scale: float, margin: float, limit: int) -> slice:
@@ -123,10 +129,9 @@ def _terrain(logs: Any, rounding: Any, photo_px: tuple[int, int]) -> Terrain:
     down = np.abs(cv2.blur(smooth[2:] - smooth[:-2], (ALONG, 1)))
     np.maximum(steps[1:-1], down, out=steps[1:-1])
     steps = cv2.dilate(steps, np.ones((3, 3), dtype=np.uint8))
-    mixed = cv2.sqrt(cv2.transform(rounding * rounding, (TO_COMPONENTS**2).astype(np.float32)))
     rows, columns = logs.shape[:2]
     scale = (columns / photo_px[0], rows / photo_px[1])
-    return Terrain(np.asarray(logs), np.asarray(steps), np.asarray(mixed), scale)
+    return Terrain(np.asarray(logs), np.asarray(steps), np.asarray(rounding), scale)
 
 
 def _log_of_codes() -> NDArray[np.float32]:
@@ -207,7 +212,7 @@ class Heights:
         rows, columns = land.steps.shape[:2]  # as one line of numbers: by three at a time it takes ten times as long
         self._height = _largest((land.steps.reshape(rows, -1) / np.tile(unit, columns)).reshape(rows, columns, 3))
         self.inside = [land.inside(region) for region in regions]
-        rounding = [np.median(_largest(land.rounding[window] / unit)) for window in self.inside]
+        rounding = [np.median(_largest(land.rounded(window) / unit)) for window in self.inside]
         steps = [np.median(self._height[window]) for window in self.inside]
         self._usual = np.log(np.maximum(steps, rounding))
         self._joined: dict[tuple[int, int], frozenset[int]] = {}

@@ -60,7 +60,7 @@ class About:
         """Set a fourth component beside the logs, 1 in the picture and 0 beyond it: four are turned faster than one."""
         self._middle, self._half = placed(land, region)
         self._reach = int(rules.reach[0] * self._half.max() + rules.reach[1] * max(land.logs.shape))
-        self._floor = rules.rounding * np.median(land.rounding[land.inside(region)].reshape(-1, 3), axis=0)
+        self._floor = rules.rounding * np.median(land.rounded(land.inside(region)).reshape(-1, 3), axis=0)
         logs = cv2.cvtColor(land.logs.astype(np.float32, copy=False), cv2.COLOR_BGR2BGRA)  # the fourth is 1
         self._picture = cv2.copyMakeBorder(logs, 1, 1, 1, 1, cv2.BORDER_REPLICATE)
         self._picture[[0, -1], :, 3] = self._picture[:, [0, -1], 3] = 0.0
@@ -103,7 +103,7 @@ class Lines:
         ``axes`` are unit vectors (x, y) across and along them, ``half`` half the mark's size in the two, and ``sizes``
         how far from its middle the picture is looked at, how far beyond its edge, and how many rows of a part, 0 all.
         """
-        self._picture, self._middle, self._axes = picture, middle, axes
+        self._picture, self._middle, self._axes = picture, middle.tolist(), (axes[0].tolist(), axes[1].tolist())
         self._radius, self._reach, rows = sizes
         self._half, self._length = float(half[0]), max(float(half[1]), float(CORNER_PX))
         parts = self._parts(rows)
@@ -140,15 +140,17 @@ class Lines:
 
         Of rows and columns are told the first one and how many; of rows besides how far they are apart.
         """
-        across, along = self._axes
-        start = self._middle + 1.0 + (columns[0] - self._radius) * across + (rows[0] - self._radius) * along
-        matrix = np.stack([across, rows[2] * along, start], axis=-1)
+        (x, y), (right, down) = self._middle, (columns[0] - self._radius, rows[0] - self._radius)
+        (across_x, across_y), (along_x, along_y) = self._axes
+        start = x + 1.0 + right * across_x + down * along_x, y + 1.0 + right * across_y + down * along_y
+        matrix = np.array([[across_x, rows[2] * along_x, start[0]], [across_y, rows[2] * along_y, start[1]]])
         how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         return cv2.warpAffine(self._picture, matrix, (columns[1], rows[1]), flags=how, borderMode=cv2.BORDER_REPLICATE)
 
-    def normal(self, side: int) -> Array:
+    def normal(self, side: int) -> tuple[float, float]:
         """Return the unit vector (x, y) out of the mark across a side, 0 the one and 1 the other."""
-        return self._axes[0] if side == 0 else -self._axes[0]
+        x, y = self._axes[0]
+        return (x, y) if side == 0 else (-x, -y)
 
     def sure_of(self, side: int) -> Array:
         """Return how far each line of a side (n,) stands out, from :meth:`first` outwards."""

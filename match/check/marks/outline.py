@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -115,11 +116,12 @@ def _clearest_of(lines: Lines, side: int) -> list[Peak]:
 
 def _smaller(land: Terrain, share: float) -> Terrain:
     """Return the terrain made smaller: along the side of a large mark there are pixels enough."""
-    logs, rounding = (
-        np.asarray(cv2.resize(each, None, fx=share, fy=share, interpolation=cv2.INTER_AREA), dtype=np.float64)
-        for each in (land.logs, land.rounding)
-    )
+    logs, rounding = (_resized(each, share) for each in (land.logs, land.rounding))
     return replace(land, logs=logs, rounding=rounding, scale=(share * land.scale[0], share * land.scale[1]))
+
+
+def _resized(picture: Any, share: float) -> Any:
+    return cv2.resize(picture, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
 
 
 Peak = tuple[Lines, float, float]
@@ -156,8 +158,7 @@ def _closed(peaks: Sequence[Sequence[Peak]], coat: _CoatAbout, rules: OutlineRul
 
 def _side(peak: Peak, side: int) -> Side:
     lines, distance, sure = peak
-    across, down = lines.normal(side % 2)
-    return Side((float(across), float(down)), distance, sure)
+    return Side(lines.normal(side % 2), distance, sure)
 
 
 def _beside(side: int) -> tuple[int, int]:
