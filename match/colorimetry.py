@@ -213,8 +213,8 @@ def local_metric(lab: Array) -> Array:
 
 
 def metric_root(lab: ArrayLike) -> Array:
-    """Return (3, 3) R such that the length of R d is CIEDE2000 for a small CIELAB difference d around ``lab``."""
-    return np.asarray(np.linalg.cholesky(local_metric(np.asarray(lab, dtype=np.float64))).T)
+    """Return (..., 3, 3) R such that the length of R d is CIEDE2000 for a small CIELAB difference d around ``lab``."""
+    return np.asarray(np.linalg.cholesky(local_metric(np.asarray(lab, dtype=np.float64))).swapaxes(-1, -2))
 
 
 def fresnel_reflectance(angle_deg: ArrayLike, refractive_index: float) -> Array:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.colorimetry import Array, delta_e00, local_metric
+from match.colorimetry import Array, delta_e00, metric_root
 from match.measure.uncertainty import Draws
 
 LEAST_STRETCH = 0.1
@@ -87,7 +87,7 @@ def confidence_curve(card_lab: Array, vehicle_lab: Array, draws: Draws) -> Confi
 
 def confidence_curves(card_lab: Array, vehicle_lab: Array, draws: Sequence[Draws]) -> list[ConfidenceCurve]:
     """Return the same of several cards (n, 3) against one car, each with its draws."""
-    whiten = np.linalg.cholesky(local_metric(0.5 * (card_lab + vehicle_lab))).swapaxes(-1, -2)
+    whiten = metric_root(0.5 * (card_lab + vehicle_lab))
     exact = delta_e00(card_lab, np.broadcast_to(vehicle_lab, card_lab.shape))
     differences = card_lab - vehicle_lab
     return [_curve(*each) for each in zip(differences, exact.tolist(), whiten, draws, strict=True)]

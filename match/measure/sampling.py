@@ -136,6 +136,11 @@ def _few(pixels: Array) -> Array:
     return pixels[:: max(1, len(pixels) // 5000)]
 
 
+def _medians(values: Array) -> Array:
+    """Return the medians (3,) of values (n, 3), which numpy finds sooner one channel after the other."""
+    return np.asarray(np.median(np.ascontiguousarray(values.T), axis=1))
+
+
 def _rounding_sd(linear: Array, log_step: Array) -> Array:
     """Return the standard deviation (3,), log units in the working primaries, of a region's shift by rounding.
 
@@ -144,8 +149,8 @@ def _rounding_sd(linear: Array, log_step: Array) -> Array:
     Fourier series whose first and largest term shrinks by exp(-2 pi^2 sigma^2), the characteristic function of the
     noise. The observed spread holds the rounding's own 1/12 square step.
     """
-    linear = np.ascontiguousarray(_few(linear).T)  # over three side by side numpy takes several times as long
-    left = _left_of_a_step(np.median(linear, axis=1), np.var(linear, axis=1), log_step)
+    linear = _few(linear)
+    left = _left_of_a_step(_medians(linear), np.var(linear, axis=0), log_step)
     return np.asarray(left / np.sqrt(12.0))
 
 
@@ -155,9 +160,9 @@ def _stair_sd(blocks: Array, log_step: Array) -> Array:
     ``blocks`` (blocks, pixels, 3) are linear light. As :func:`_rounding_sd`, but only noise *inside* the blocks blurs
     the codes here: a stair from one block to the next is none.
     """
-    linear = np.ascontiguousarray(blocks.transpose(2, 0, 1))
-    variance = np.median(np.var(linear, axis=2), axis=1)
-    left = _left_of_a_step(np.median(linear.reshape(3, -1), axis=1), variance, log_step)
+    # pixel by pixel of all blocks at once: by three numbers at a time numpy takes several times as long
+    variance = _medians(np.var(np.ascontiguousarray(blocks.swapaxes(0, 1)), axis=0))
+    left = _left_of_a_step(_medians(blocks.reshape(-1, 3)), variance, log_step)
     return np.asarray(left / np.sqrt(12.0))
 
 

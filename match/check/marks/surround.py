@@ -230,7 +230,7 @@ def _fill(surface: NDArray[np.bool_]) -> float:
     if points is None:
         return 0.0
     sides = np.array(cv2.minAreaRect(points)[1]) + 1.0  # from between pixel centres to between outer edges
-    return float(min(np.count_nonzero(surface) / np.prod(sides), 1.0))
+    return min(np.count_nonzero(surface) / float(np.prod(sides)), 1.0)
 
 
 def _steps(land: Heights, place: int, rules: SurroundRules) -> Iterator[float]:
