@@ -9,11 +9,11 @@ from typing import Any, Protocol
 import numpy as np
 
 from match.check.calibration_files import Calibration
-from match.check.marks.borders import PREVIEW_SIDE_PX
 from match.check.marks.box import look
 from match.check.marks.evidence import evidence
 from match.check.marks.judgement import MarkJudgement, conclude, told_of, weigh
 from match.check.marks.paint_slips import across
+from match.check.marks.terrain import PREVIEW_SIDE_PX
 from match.check.settings import CheckSettings
 from match.measure.finding import Finding
 from match.measure.measurement import Measurement, PartReading, Procedure, measure_cards

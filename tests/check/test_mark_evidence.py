@@ -10,7 +10,7 @@ from scipy import stats
 
 from match.check.calibration_files import load_calibration
 from match.check.marks import things
-from match.check.marks.borders import SIDE_PX, Heights, Passes, passes, terrains
+from match.check.marks.borders import Heights, Passes, passes
 from match.check.marks.box import DIRECTIONS, Box, _sharpest_border, look
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
@@ -20,6 +20,7 @@ from match.check.marks.judgement import conclude
 from match.check.marks.paint_slips import _line_of
 from match.check.marks.rules import normal_of
 from match.check.marks.slip import Slip
+from match.check.marks.terrain import SIDE_PX, terrains
 from match.measure.sampling import Patch
 from match.measure.tone import prior_curve
 from match.photo.regions import Kind, Region

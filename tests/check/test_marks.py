@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from match.check.calibration_files import load_calibration
-from match.check.marks.borders import LEVEL, Heights, passes, terrains
+from match.check.marks.borders import LEVEL, Heights, passes
 from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
 from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
@@ -14,6 +14,7 @@ from match.check.marks.judgement import conclude, told_of
 from match.check.marks.mend import changes, mend_words
 from match.check.marks.slip import Slip
 from match.check.marks.surround import surround
+from match.check.marks.terrain import terrains
 from match.check.marks.things import CardAbout, across, no_line, one_paint_in_two_lights, one_surface
 from match.check.marks_file import marks_from_table
 from match.check.settings import CheckSettings

@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 
 from match.check.calibration_files import load_calibration
-from match.check.marks.borders import Heights, passes, terrains
+from match.check.marks.borders import Heights, passes
 from match.check.marks.lines import About
 from match.check.marks.outline import framed, outline, parted
+from match.check.marks.terrain import terrains
 from match.photo.regions import Kind, Region
 
 RULES = load_calibration().marks.outline

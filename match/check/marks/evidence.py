@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from match.check.marks.borders import Heights, Passes, passes, terrains
+from match.check.marks.borders import Heights, Passes, passes
 from match.check.marks.box import Box, look
 from match.check.marks.greys import FrameLight, frame_light
 from match.check.marks.rules import MarkRules
 from match.check.marks.surround import Surround, surround
+from match.check.marks.terrain import terrains
 from match.measure.sampling import Patch
 from match.photo.regions import Kind, Region
 

@@ -15,9 +15,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from match.check.marks.borders import Terrain
 from match.check.marks.lines import BLOCKS, CORNER_PX, About, Lines, placed
 from match.check.marks.rules import OutlineRules
+from match.check.marks.terrain import Terrain
 from match.colorimetry import Array
 from match.photo.regions import Region
 
