@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from io import BytesIO
@@ -177,9 +178,9 @@ def fitted(words: str, font: str, size: float, room_pt: float, most: int = 1) ->
 def _shortened(told: str, font: str, size: float, room_pt: float) -> str:
     if stringWidth(told, font, size) <= room_pt:
         return told
-    while told and stringWidth(told + SHORTENED, font, size) > room_pt:
-        told = told[:-1]
-    return told.rstrip() + SHORTENED
+    counts = range(1, len(told) + 1)
+    fit = bisect_right(counts, room_pt, key=lambda count: stringWidth(told[:count] + SHORTENED, font, size))
+    return told[:fit].rstrip() + SHORTENED
 
 
 def _draw_code(canvas: Any, text: str, left: float, bottom: float, side: float) -> None:

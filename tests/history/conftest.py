@@ -7,6 +7,7 @@ import pytest
 
 from match.history.store import Store
 from tests.history.test_support import open_store, postgres_store
+from tests.support.statements import migrations_worked_out_once as migrations_worked_out_once
 from tests.support.statements import statements_worked_out_once as statements_worked_out_once
 
 

@@ -164,7 +164,11 @@ def test_nothing_is_printed_where_a_printer_leaves_the_sheet_unprinted(name: str
 def test_what_is_too_long_for_a_label_is_shortened_and_seen_to_be() -> None:
     assert fitted("short", BOLD, 9.0, 200.0) == ["short"]
     assert fitted("two words of a colour", BOLD, 9.0, 60.0, 2)[0] == "two words"
-    assert fitted("a very long name of a colour " * 4, BOLD, 9.0, 100.0)[-1].endswith("…")
+    name = "a very long name of a colour " * 4
+    line = fitted(name, BOLD, 9.0, 100.0)[-1]
+    assert line.endswith("…")
+    one_more = name[: len(line)] + "…"
+    assert stringWidth(line, BOLD, 9.0) <= 100.0 < stringWidth(one_more, BOLD, 9.0)
 
 
 def test_labels_that_cannot_be_printed_are_refused() -> None:

@@ -8,6 +8,7 @@ from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import local_script_runner
 
 from match.ui import menu, pages
+from tests.support.statements import migrations_worked_out_once as migrations_worked_out_once
 from tests.support.statements import statements_worked_out_once as statements_worked_out_once
 
 
