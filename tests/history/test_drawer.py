@@ -167,7 +167,7 @@ def test_what_is_too_long_for_a_label_is_shortened_and_seen_to_be() -> None:
     name = "a very long name of a colour " * 4
     line = fitted(name, BOLD, 9.0, 100.0)[-1]
     assert line.endswith("…")
-    one_more = name[: len(line)] + "…"
+    one_more = name[: len(line) + 1] + "…"  # the space before it was dropped
     assert stringWidth(line, BOLD, 9.0) <= 100.0 < stringWidth(one_more, BOLD, 9.0)
 
 
