@@ -42,20 +42,26 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: not (item.get_closest_marker("browser") or item.get_closest_marker("long")))
 
 
+FORKED = ("tests/test_fuzz.py", "tests/photo/test_limits.py", "tests/history/test_intake.py")
+"""Files whose tests run in children of a server that imports the program first, one for each worker that has any."""
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     """Give all browser tests to one of two workers: each that has any starts a browser and the app of its own.
 
-    Where there are more cores than two, that one would be the last to end.
+    Where there are more cores than two, that one would be the last to end. Tests in forked children go to one worker.
     """
     from xdist.scheduler import LoadFileScheduling
 
-    class ByBrowser(LoadFileScheduling):
+    class ByWhatIsStarted(LoadFileScheduling):
         def _split_scope(self, nodeid: str) -> str:
             folder = nodeid.rpartition("/")[0]
-            return folder if folder.endswith("tests/browser") and self.numnodes == 2 else super()._split_scope(nodeid)
+            if folder.endswith("tests/browser") and self.numnodes == 2:
+                return folder
+            return "forked" if nodeid.startswith(FORKED) else super()._split_scope(nodeid)
 
-    return ByBrowser(config, log) if config.getoption("dist") == "loadfile" else None
+    return ByWhatIsStarted(config, log) if config.getoption("dist") == "loadfile" else None
 
 
 @pytest.hookimpl(wrapper=True)

@@ -30,6 +30,7 @@ from match.check.saved import CheckedPhoto, of_card, read_saved, usable
 from match.check.saved import document as saved_document
 from match.check.settings import CheckSettings
 from match.check.verdict import Limits
+from match.colorimetry import colour_science
 from match.errors import MatchError
 from match.files import parse_json
 from match.history.records import NewOutcome
@@ -48,6 +49,8 @@ from tests.support.documents import document
 from tests.support.mutations import changed_bytes, changed_database, changed_document, changed_json, changed_text
 from tests.support.photo_files import SMALL, dng, encoded, heic, patches, tiff
 from tests.support.picture_parts import CHANGED, SOUND
+
+colour_science()  # children are forked from what is imported here: each would import it anew
 
 PHOTOS = ("jpeg", "png", "webp", "tiff", "heic", "dng")
 PARTS = tuple(SOUND)
