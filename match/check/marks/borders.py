@@ -152,7 +152,7 @@ class Heights:
 
     def _surfaces(self, level: int) -> NDArray[np.int32]:
         if level not in self._labels:
-            low = (self._height <= np.exp(level * LEVEL)).view(np.uint8)
+            low = (self._height <= _single(float(np.exp(level * LEVEL)))).view(np.uint8)
             self._labels[level] = np.asarray(cv2.connectedComponents(low, connectivity=4)[1])
         return self._labels[level]
 
@@ -194,6 +194,12 @@ def _points(window: tuple[slice, slice]) -> Array:
     """Return 25 places (row, column) spread over a window."""
     rows, columns = (np.linspace(part.start, part.stop - 1, 5) for part in window)
     return np.stack(np.meshgrid(rows, columns, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
+def _single(limit: float) -> np.float32:
+    """Return the largest single float up to a limit: against another kind numpy would first copy the whole picture."""
+    single = np.float32(limit)
+    return single if float(single) <= limit else np.nextafter(single, np.float32(-np.inf))
 
 
 def _labels_in(labels: NDArray[np.int32]) -> frozenset[int]:
