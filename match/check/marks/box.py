@@ -88,13 +88,11 @@ def _sharpest_border(cells: Array, least_sd: float) -> tuple[float, float]:
 class _Profiles:
     """Bins one cell wide along each direction, those well filled only; all profiles are as long as the longest.
 
-    ``cells`` are those of each bin, one bin after the other, ``first`` is where each begins, ``bins`` (n,) their places
-    in the profiles and ``counts`` (n, 1) how many cells they hold. ``known`` (directions, jumps, 1) is where a profile
-    has jumps, ``within`` those that are not at its ends, ``middles`` the places of the two middle ones by size.
+    ``bins`` (directions times cells,) says for every direction in which of all bins each cell lies, and ``counts``
+    (directions, bins, 1) how many cells each holds. ``known`` (directions, jumps, 1) is where a profile has jumps,
+    ``within`` those that are not at its ends, ``middles`` the places of the two middle ones by size.
     """
 
-    cells: NDArray[np.intp]
-    first: NDArray[np.intp]
     bins: NDArray[np.intp]
     counts: Array
     known: NDArray[np.bool_]
@@ -103,38 +101,40 @@ class _Profiles:
 
     def of(self, values: Array) -> Array:
         """Return the mean (directions, bins, 3) of the values (n, 3) in each bin."""
-        means = np.zeros((DIRECTIONS, self.known.shape[1] + 4, 3))
-        means.reshape(-1, 3)[self.bins] = np.add.reduceat(values[self.cells], self.first) / self.counts
-        return means
+        size, shape = self.counts.size, self.counts.shape[:2]
+        repeated = (np.tile(values[:, component], DIRECTIONS) for component in range(3))
+        sums = [np.bincount(self.bins, each, size + 1)[:size].reshape(shape) for each in repeated]
+        return np.stack(sums, axis=-1) / self.counts
 
 
 @lru_cache(maxsize=32)
 def _profiles(rows: int, columns: int) -> _Profiles:
     """Return the bins over so many cells: boxes of one shape share them."""
-    y, x = np.mgrid[0:rows, 0:columns]
-    x, y = x - (columns - 1) / 2.0, y - (rows - 1) / 2.0
-    found: list[list[NDArray[np.intp]]] = []
-    for turn in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
-        along = (x * np.cos(turn) + y * np.sin(turn)).ravel()
-        bins = np.floor(along - along.min() + 1e-9).astype(int)
-        counts = np.bincount(bins)
-        full = counts >= 0.4 * counts.max()
-        split = np.split(np.argsort(bins, kind="stable"), np.cumsum(counts)[:-1])
-        found.append([cells for cells, is_full in zip(split, full, strict=True) if is_full])
-    lengths = np.array([len(each) for each in found])
+    y, x = np.mgrid[0:rows, 0:columns].reshape(2, -1)
+    turns = np.arange(DIRECTIONS)[:, None] * np.pi / DIRECTIONS
+    along = (x - (columns - 1) / 2.0) * np.cos(turns) + (y - (rows - 1) / 2.0) * np.sin(turns)
+    bins = np.floor(along - along.min(axis=1, keepdims=True) + 1e-9).astype(int)
+    most = int(bins.max()) + 1
+    counts = np.bincount((bins + most * np.arange(DIRECTIONS)[:, None]).ravel(), minlength=DIRECTIONS * most)
+    counts = counts.reshape(DIRECTIONS, most)
+    full = counts >= 0.4 * counts.max(axis=1, keepdims=True)
+    lengths = full.sum(axis=1)
     longest = max(int(lengths.max()), 6)
+    # what lies in no well filled bin goes to one more behind all others
+    places = np.where(
+        full, np.cumsum(full, axis=1) - 1 + longest * np.arange(DIRECTIONS)[:, None], DIRECTIONS * longest
+    )
+    held = np.ones((DIRECTIONS, longest))
+    held.ravel()[places[full]] = counts[full]
     jumps, place = np.maximum(lengths - 4, 0) * (lengths >= 6), np.arange(longest - 4)
     edge = np.maximum(1, np.rint(lengths / 8).astype(int) - 1)
     edge = np.where(jumps > 2 * edge, edge, 0)
     within = (place >= edge[:, None]) & (place < (jumps - edge)[:, None])
-    counts = np.array([len(cells) for each in found for cells in each])
-    middles = ((each // 2)[:, None, None] for each in (np.maximum(jumps - 1, 0), jumps))
+    low, high = ((each // 2)[:, None, None] for each in (np.maximum(jumps - 1, 0), jumps))
     return _Profiles(
-        np.concatenate([cells for each in found for cells in each]),
-        np.concatenate([[0], np.cumsum(counts)[:-1]]),
-        np.concatenate([longest * turn + np.arange(length) for turn, length in enumerate(lengths)]),
-        counts[:, None].astype(np.float64),
+        np.take_along_axis(places, bins, axis=1).ravel(),
+        held[..., None],
         (place < jumps[:, None])[..., None],
         within[..., None],
-        (next(middles), next(middles)),
+        (low, high),
     )

@@ -57,7 +57,7 @@ class About:
     """The picture about a mark, which is turned to look along lines."""
 
     def __init__(self, land: Terrain, region: Region, rules: OutlineRules) -> None:
-        """Set a fourth component beside the logs, 1 in the picture and 0 beyond it: four are turned faster than one."""
+        """Set a fourth component beside the logs, 1 in the picture and 0 beyond: four are turned faster than three."""
         self._middle, self._half = placed(land, region)
         self._reach = int(rules.reach[0] * self._half.max() + rules.reach[1] * max(land.logs.shape))
         self._floor = rules.rounding * np.median(land.rounded(land.inside(region)).reshape(-1, 3), axis=0)
