@@ -6,17 +6,21 @@ import numpy as np
 import pytest
 
 from match.check.calibration_files import load_calibration
+from match.check.marks.about_marks import CardAbout, no_card, one_surface
 from match.check.marks.borders import LEVEL, Heights, passes
 from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
+from match.check.marks.evidence import evidence
 from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
 from match.check.marks.judgement import conclude, told_of
 from match.check.marks.mend import changes, mend_words
+from match.check.marks.paint_slips import _on_both_sides
 from match.check.marks.slip import Slip
 from match.check.marks.surround import surround
 from match.check.marks.terrain import terrains
-from match.check.marks.things import CardAbout, across, no_line, one_paint_in_two_lights, one_surface
+from match.check.marks.things import across, no_line, one_paint_in_two_lights
 from match.check.marks_file import marks_from_table
+from match.check.measuring import read_patch
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
 from match.measure.light import TO_COMPONENTS
@@ -57,6 +61,11 @@ def _heights(picture, marks):
 
 def _surround(land):
     return surround(land, 1.8, CALIBRATION.marks.surround, CALIBRATION.marks.outline)
+
+
+def _seen(photo, marks):
+    size = (photo.width, photo.height)
+    return evidence([read_patch(photo, mark) for mark in marks], photo.preview(960), size, CALIBRATION.marks)
 
 
 def _one_surface(border, line, **seen):
@@ -109,7 +118,29 @@ def test_a_body_line_between_two_marks_on_the_car_is_no_edge_of_a_card():
     photo = SCENE.photo()
     photo.image[226:229, :] *= 0.95  # from side to side, below card and car boxes
     on_car = [Region(Kind.CARD, 380, 240, 70, 90), *(m for m in SCENE.marks() if m.kind is not Kind.CARD)]
-    assert _codes(check_photo(photo, on_car, FEW, CALIBRATION)) == ["mark-one-surface"]
+    (code,) = _codes(check_photo(photo, on_car, FEW, CALIBRATION))
+    assert code in {"mark-one-surface", "mark-no-card"}
+
+
+@pytest.mark.parametrize("ratio", [0.9, 0.97])
+def test_a_card_mark_on_the_car_beyond_a_gap_shows_no_edges_of_a_card(ratio):
+    """The neighbouring panel, of another paint or of one that shines a little less, is no card."""
+    photo = SCENE.photo()
+    photo.image[:, 320:326] = 0.03
+    photo.image[:, 326:] = np.round(photo.image[:, 326:] * np.array([ratio, 0.97, 0.97]) * 255) / 255
+    beyond = [replace(m, x=350, y=100) if m.kind is Kind.CARD else m for m in SCENE.marks(both_sides=False)]
+    assert "mark-no-card" in _codes(check_photo(photo, beyond, FEW, CALIBRATION))
+
+
+def test_edges_of_a_card_are_missed_the_less_the_nearer_card_and_car_are():
+    """With no border between the two an equal card shows none; with paint on all ways out of it, it has them."""
+    rules = CALIBRATION.marks.surround
+    on_car = no_card(0.1, 0.0, 0.25, 2.3, rules)
+    assert on_car > 3.0
+    assert on_car > no_card(0.1, 0.0, 0.25, 0.1, rules) + 2.0
+    assert on_car > no_card(0.1, 0.0, 1.0, 2.3, rules) + 4.0
+    assert no_card(2.0, 0.0, 0.0, 2.3, rules) < -1.0
+    assert no_card(0.1, 1.0, 0.0, 2.3, rules) < -1.0
 
 
 @pytest.mark.parametrize(("enclosed", "framed", "doubted"), [(0.0, 0.3, True), (0.25, 1.0, True), (0.6, 3.0, False)])
@@ -418,6 +449,23 @@ def test_paint_in_shadow_or_mirroring_something_is_one_paint_in_two_lights_and_a
         assert one_paint_in_two_lights(seen, np.log(paint), 12.0, 0.015, rules) > 3.0
     assert one_paint_in_two_lights(off, np.log(paint), 12.0, 0.015, rules) < 1.0
     assert one_paint_in_two_lights(0.1 * shaded, np.log(paint), 1.5, 0.015, rules) < 0.0
+
+
+def test_a_card_of_a_strong_colour_that_is_off_most_in_its_darkest_channel_mirrors_nothing():
+    """A yellow's blue is dark: a card with a little more of it differs there by far more than in brightness."""
+    yellow, rules = np.log([0.7, 0.55, 0.07]), CALIBRATION.marks.lights
+    stronger = TO_COMPONENTS @ np.log([1.15, 1.2, 2.1])
+    assert one_paint_in_two_lights(stronger, yellow, 7.0, 0.015, rules) < 3.0
+
+
+def test_a_shadow_over_car_marks_on_both_sides_of_a_card_would_lie_over_the_card_too():
+    scene = FlatScene(card=(0.12, 0.06, 0.06), greys=STEPS)
+    seen = [_seen(scene.photo(), marks) for marks in (scene.marks(), scene.marks(both_sides=False))]
+    assert [_on_both_sides(each, 0, each.of_kind(Kind.VEHICLE)) for each in seen] == [True, False]
+    photo = scene.photo()
+    photo.image[:, 310:] = np.round(photo.image[:, 310:] * 0.8 * 255) / 255
+    half_shaded = _seen(photo, scene.marks())
+    assert not _on_both_sides(half_shaded, 0, half_shaded.of_kind(Kind.VEHICLE))
 
 
 def test_a_fold_of_a_grey_card_is_less_of_a_border_than_its_edge():

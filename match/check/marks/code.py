@@ -105,6 +105,14 @@ class MarkCode(Code):
             "hold the card on that panel and take the photo again.",
         ),
     )
+    NO_CARD = (
+        "mark-no-card",
+        Words(
+            "No edges of a card are seen about {region}.",
+            "Put the card's mark inside the sprayed part of the card. If it is there, let the card's edges show, with "
+            "a strip of tape along two of them, and take the photo again.",
+        ),
+    )
     EXCHANGED = (
         "mark-exchanged",
         Words(
@@ -136,6 +144,7 @@ _WORDS: dict[str, str] = {
     MarkCode.ACROSS: "inside one surface",
     MarkCode.CAR_ELSEWHERE: "on the car's paint, out of shadow and reflections",
     MarkCode.CAR_NOT_ABOUT: "on the paint that it is marked as",
+    MarkCode.NO_CARD: "on the card",
     MarkCode.EXCHANGED: "on what it is marked as",
     MarkCode.TWO_LIGHTS: "out of shadow and reflections",
     PhotoCode.FAR_APART: "on the paint that it is marked as",

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from match.check.marks import things
+from match.check.marks import about_marks, things
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.greys import Account, Implied, only_grey_ratios
@@ -73,7 +73,7 @@ def elsewhere_slip(seen: Evidence, place: int, around: Implied, rules: MarkRules
     box = seen.boxes[place]
     ratio = things.not_neutral(box, rules.colour)
     ratio += things.no_thing_of_its_own(int(seen.apart.sides[place]), rules.border)
-    ratio += things.lies_in_more(float(seen.around.larger[place]), rules.surround, rules.tail)
+    ratio += about_marks.lies_in_more(float(seen.around.larger[place]), rules.surround, rules.tail)
     if alone:
         stated = box.region.reflectance or 1.0
         lowest, highest = np.log(rules.greys.anything)

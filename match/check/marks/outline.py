@@ -188,6 +188,14 @@ class _CoatAbout:
         return replace(side, paint=float(np.any(runs, axis=1).mean()))
 
 
+def paint_beyond(
+    sides: Sequence[Side], land: Terrain, region: Region, coat: NDArray[np.bool_], rules: OutlineRules
+) -> float:
+    """Return :func:`framed` of sides of a mark, were the car's paint only where ``coat`` (h, w) says."""
+    about = _CoatAbout(land, region, coat)
+    return framed([about.led(side) for side in sides], rules)
+
+
 def framed(sides: Sequence[Side], rules: OutlineRules) -> float:
     """Return how many sides of a mark are seen as edges that end at their corners and have the car's paint beyond."""
     return sum(side.seen(rules) * side.paint for side in sides)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
-from match.check.marks import things
+from match.check.marks import about_marks, things
 from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
@@ -17,6 +18,9 @@ from match.check.marks.slip import Slip, prior, without
 from match.measure.light import TO_COMPONENTS
 from match.measure.photo_code import PhotoCode
 from match.photo.regions import Kind
+
+PART = 0.25
+"""Of what card and car differ by in brightness, what two car marks may, were they both in one light."""
 
 
 def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
@@ -39,8 +43,8 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             around = seen.around
             parted = _parted(seen, one, car, rules.colour)
             seen_about = (around.framed[one], parted, around.enclosed[one], around.ways[one])
-            about = things.CardAbout(*(float(each) for each in seen_about))
-            ratio += things.one_surface(border, line, about, rules.border, rules.surround)
+            about = about_marks.CardAbout(*(float(each) for each in seen_about))
+            ratio += about_marks.one_surface(border, line, about, rules.border, rules.surround)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
     for grey in greys:
@@ -93,7 +97,7 @@ def car_parts(seen: Evidence, around: Implied, rules: MarkRules) -> Iterator[Sli
             pair = (seen.boxes[one], seen.boxes[other], between, seen.frame_px, mirrored)
             ratio = things.two_parts(*pair, rules.border, rules.colour, rules.tail)
             about = float(seen.around.car_paint[card[0], one]), float(seen.around.car_paint[card[0], other])
-            ratio += things.both_about_the_card(about, rules.surround)
+            ratio += about_marks.both_about_the_card(about, rules.surround)
             far, near = sorted(
                 (one, other), key=lambda k: -float(np.abs(seen.boxes[k].colour - seen.boxes[card[0]].colour).max())
             )
@@ -113,19 +117,36 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     shows = max(cars, key=lambda car: float(seen.around.car_paint[card, car]))
     ways = [float(each) for each in (seen.around.ways[card], seen.around.kin[card]) if not np.isnan(each)]
     about = float(seen.around.car_paint[card, shows]), max(ways, default=np.nan)
-    about_card = things.paint_about(*about, rules.surround)
-    ratio += things.about_the_card(about_card, float(seen.around.enclosed[shows]), rules.surround)
+    about_card = max(
+        about_marks.paint_about(*about, rules.surround),
+        about_marks.beyond_its_edges(float(seen.around.beyond[card]), rules.surround),
+    )
+    ratio += about_marks.about_the_card(about_card, float(seen.around.enclosed[shows]), rules.surround)
     yield Slip(MarkCode.CAR_NOT_ABOUT, marks[::-1], prior(share) + ratio)
+    apart = float(seen.apart.between[card, cars].min())
+    edges = float(seen.around.framed[card]), float(seen.around.enclosed[card])
+    bare = about_marks.no_card(*edges, max(ways, default=0.0), apart, rules.surround)
+    yield Slip(MarkCode.NO_CARD, (marks[0],), prior(rules.slips.far_apart) + bare)
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)
     ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)
-    yield Slip(MarkCode.TWO_LIGHTS, marks, prior(rules.slips.two_lights) + ratio)
+    share = rules.slips.two_lights * (rules.lights.card_alone if _on_both_sides(seen, card, cars) else 1.0)
+    yield Slip(MarkCode.TWO_LIGHTS, marks, prior(share) + ratio)
+
+
+def _on_both_sides(seen: Evidence, card: int, cars: Sequence[int]) -> bool:
+    """Say whether the card lies between car marks that show nearly the same: no one shadow takes both and leaves it."""
+    ways = [(seen.boxes[car].centre - seen.boxes[card].centre, seen.boxes[car].colour[0]) for car in cars]
+    return any(
+        float(one @ other) < 0.0 and abs(level - beside) < PART * abs(level - float(seen.boxes[card].colour[0]))
+        for (one, level), (other, beside) in combinations(ways, 2)
+    )
 
 
 def exchanged(seen: Evidence, rules: MarkRules) -> Slip:
     """Return the slip of card and car under each other's name; only one car mark can be the card."""
     card, cars = seen.of_kind(Kind.CARD)[0], seen.of_kind(Kind.VEHICLE)
-    ratio = things.exchanged(float(seen.around.area[card]), float(seen.around.area[cars].max()), rules.surround)
+    ratio = about_marks.exchanged(float(seen.around.area[card]), float(seen.around.area[cars].max()), rules.surround)
     marks = (seen.regions[card], seen.regions[cars[0]])
     kinds = {card: Kind.VEHICLE, cars[0]: Kind.CARD}
     mend = tuple(

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.check.marks.borders import Heights
+from match.check.marks.outline import Side, outline, paint_beyond
 from match.check.marks.outline import framed as framed_by
-from match.check.marks.outline import outline
 from match.check.marks.outline import parted as parted_by
 from match.check.marks.rules import OutlineRules, SurroundRules
 from match.colorimetry import Array
@@ -40,6 +40,7 @@ class Surround:
         gap, a crease or a reflection parts the two; NaN for all but cards
     framed : (n,) how many of a card's sides are seen as straight edges that end at its corners and have a car mark's
         paint beyond; NaN for all but cards
+    beyond : (n,) the same where the paint beyond is nearly what the car mark shows; NaN for all but cards
     parted : (n, n) by what share such an edge is seen beyond which a car mark lies whole; NaN but for card and car
     beside : for every mark the differences of log level (k,) of neutral rectangles beside it, of its surface's size;
         empty for all but greys
@@ -52,6 +53,7 @@ class Surround:
     ways: Array
     kin: Array
     framed: Array
+    beyond: Array
     parted: Array
     beside: tuple[tuple[float, ...], ...]
     larger: Array
@@ -66,6 +68,7 @@ class Surround:
             self.ways[chosen],
             self.kin[chosen],
             self.framed[chosen],
+            self.beyond[chosen],
             self.parted[np.ix_(chosen, chosen)],
             tuple(self.beside[place] for place in chosen),
             self.larger[chosen],
@@ -78,11 +81,11 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
     places = range(len(land.regions))
     car_paint, parted = (np.full((len(places), len(places)), np.nan) for _ in range(2))
-    ways, kin, framed = (np.full(len(places), np.nan) for _ in range(3))
+    ways, kin, framed, beyond = (np.full(len(places), np.nan) for _ in range(4))
     own = [land.surfaces(place, own_step)[1] for place in places]
     cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
     alike = _kin(land, cars, own_step, rules)
-    coat = _coat(land, cars, edges)
+    coat, near = (_coat(land, cars, within) for within in (edges.paint, rules.kin[:2]))
     alike_paint = {k: _within(land.land.logs, _colour(land, k), rules.one_paint) for k in cars}
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         coats = np.zeros(own[card].shape, dtype=bool)
@@ -94,13 +97,17 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
         if not (own[card] & coats).any():
             ways[card] = _ways(land.inside[card], own[card], coats)
         kin[card] = _ways(land.inside[card], own[card], (coats | alike) & ~own[card])
-        framed[card], parted[card, cars] = _outlined(land, card, cars, coat, edges)
+        sides = outline(land.land, land.regions[card], coat, edges)
+        framed[card] = framed_by(sides, edges)
+        beyond[card] = paint_beyond(sides, land.land, land.regions[card], near, edges)
+        parted[card, cars] = _parted(land, card, cars, sides, edges)
         parted[cars, card] = parted[card, cars]
     return Surround(
         car_paint,
         ways,
         kin,
         framed,
+        beyond,
         parted,
         tuple(tuple(_steps(land, k, rules)) if land.regions[k].kind is Kind.GREY else () for k in places),
         np.array([np.count_nonzero(own[k]) / _size(land.inside[k]) for k in places]),
@@ -109,20 +116,17 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     )
 
 
-def _coat(land: Heights, cars: Sequence[int], rules: OutlineRules) -> NDArray[np.bool_]:
-    """Return where the picture (h, w) shows the paint of any car mark, flake smoothed away."""
+def _coat(land: Heights, cars: Sequence[int], within: Sequence[float]) -> NDArray[np.bool_]:
+    """Return where the picture (h, w) shows the paint of any car mark so nearly, flake smoothed away."""
     smooth: Array = np.asarray(cv2.blur(land.land.logs, (SPECK, SPECK)))
-    return np.asarray(np.any([_within(smooth, _colour(land, car), rules.paint) for car in cars], axis=0))
+    return np.asarray(np.any([_within(smooth, _colour(land, car), within) for car in cars], axis=0))
 
 
-def _outlined(
-    land: Heights, card: int, cars: Sequence[int], coat: NDArray[np.bool_], rules: OutlineRules
-) -> tuple[float, list[float]]:
-    """Return how many sides frame a card's mark, and by what share an edge parts it from each car mark."""
-    sides = outline(land.land, land.regions[card], coat, rules)
+def _parted(land: Heights, card: int, cars: Sequence[int], sides: Sequence[Side], rules: OutlineRules) -> list[float]:
+    """Return by what share an edge parts a card's mark from each car mark."""
     boxes = {k: np.array([[part.start, part.stop] for part in land.inside[k]])[::-1] for k in (card, *cars)}
     middles, halves = ({k: box @ weights for k, box in boxes.items()} for weights in ([0.5, 0.5], [-0.5, 0.5]))
-    return framed_by(sides, rules), [parted_by(sides, middles[k] - middles[card], halves[k], rules) for k in cars]
+    return [parted_by(sides, middles[k] - middles[card], halves[k], rules) for k in cars]
 
 
 def _kin(land: Heights, cars: Sequence[int], own_step: float, rules: SurroundRules) -> NDArray[np.bool_]:

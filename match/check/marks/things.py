@@ -5,8 +5,6 @@ Every function returns a log-likelihood ratio: how much likelier what is seen wo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from match.check.marks.box import Box
@@ -16,7 +14,6 @@ from match.check.marks.rules import (
     ColourRules,
     LightsRules,
     Pair,
-    SurroundRules,
     normal,
     normal_of,
     tailed,
@@ -24,16 +21,6 @@ from match.check.marks.rules import (
 from match.colorimetry import Array
 from match.measure.light import TO_COMPONENTS
 from match.photo.regions import Kind
-
-
-@dataclass(frozen=True)
-class CardAbout:
-    """What is seen about a card's mark, and between it and a car mark, as :mod:`match.check.marks.surround` has it."""
-
-    framed: float
-    parted: float
-    enclosed: float
-    ways: float
 
 
 def no_border(between: float, rules: BorderRules, tail: float, leaks: float = 0.0) -> float:
@@ -107,8 +94,12 @@ def two_parts(
     ``mirrored`` (3,) is by how much a reflectance of 1 more that is mirrored changes a mark: much where paint is dark.
     """
     difference, bright, colour = _apart(one, other, frame_px, rules.panel, rules.light_colour)
-    veil = rules.veil**2 * np.outer(mirrored, mirrored)
-    usual, rare = (normal_of(difference, np.diag([sd, colour, colour]) ** 2 + veil) for sd in (bright, rules.things))
+    room, lamp = (sd**2 * np.outer(mirrored, mirrored) for sd in rules.veil)
+    usual, elsewhere, rare = (
+        normal_of(difference, np.diag([sd, colour, colour]) ** 2 + veil)
+        for sd, veil in ((bright, room), (bright, lamp), (rules.things, room))
+    )
+    usual = (1.0 - rules.veil_other) * usual + rules.veil_other * elsewhere
     alike = (1.0 - tail) * usual + tail * rare + tail * _two_things(difference, colour, rules)
     between = float(np.clip(between, border.same[0], border.apart[0]))
     same, apart = tailed(between, border.same, tail), tailed(between, border.apart, tail)
@@ -182,7 +173,7 @@ def one_paint_in_two_lights(
     size = float(np.log(max(delta_e00, 0.3)))
     exact = float(np.hypot(rules.exact, light_colour))
     in_line = 0.5 * sum(normal(np.array([miss, 0.0]), 0.0, exact) for miss in (shade, gloss))
-    any_way = normal(np.array([shade, 0.0]), 0.0, float(np.hypot(exact, rules.any_way * difference[0])))
+    any_way = normal(np.array([shade, 0.0]), 0.0, float(np.hypot(exact, rules.any_way * np.linalg.norm(difference))))
     usual = any_way * normal(size, *rules.usual)
     return float(np.log(in_line * normal(size, *rules.apart) + 1e-30) - np.log(usual + 1e-30))
 
@@ -199,120 +190,3 @@ def on_another_part(delta_e00: float, rules: ColourRules) -> float:
     size, share = float(np.log(max(delta_e00, 0.3))), rules.other_part_share
     wrong = (1.0 - share) * normal(size, *rules.apart_wrong) + share * normal(size, *rules.other_part)
     return float(np.log(wrong) - np.log(normal(size, *rules.apart_usual)))
-
-
-def paint_about(share: float, ways: float, rules: SurroundRules) -> float:
-    """Return by what share the car's paint is seen about the card, from what lies close by or from the ways out of it.
-
-    Close by a small mark nothing but the card itself may lie; the ways out of it lead on to the paint.
-    """
-    close_by = min(share / rules.surely, 1.0)
-    return close_by if np.isnan(ways) else max(close_by, _lead_to_paint(ways, rules))
-
-
-def _lead_to_paint(ways: float, rules: SurroundRules) -> float:
-    """Return by what share the ways out of the card's mark lead to the car's paint on more sides than one."""
-    one_side, most = rules.ways
-    return float(np.clip((ways - one_side) / (most - one_side), 0.0, 1.0))
-
-
-def about_the_card(share: float, enclosed: float, rules: SurroundRules) -> float:
-    """Return the ratio for a car mark lying on something else, from :func:`paint_about` the card.
-
-    Card and car may lie beside each other on a bench: then no paint is about the card, and borders are soon met all
-    round the car's mark as well, from ``enclosed``, the share of the ways straight out of it that cross one.
-    """
-    all_round = _all_round(enclosed, rules)
-    on_car, wrong = (_chance(share, seen) for seen in rules.car_paint)
-    beside, panel, anything = (_chance(all_round, seen) for seen in rules.piece_enclosed)
-    right = (1.0 - rules.laid_beside) * on_car * panel + rules.laid_beside * (1.0 - share) * beside
-    return float(np.log(wrong * anything / right))
-
-
-def both_about_the_card(shares: tuple[float, float], rules: SurroundRules) -> float:
-    """Return the ratio for two car marks not showing one paint in one light, from what of each lies around the card."""
-    return _seen(min(shares) / rules.surely, rules.both_about)
-
-
-def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
-    """Return the ratio for a grey mark on something else, from how many times larger than it its surface is."""
-    size = float(np.log(max(larger, 1.0)))
-    right, share = tailed(size, rules.larger, tail), rules.wrong_is_small
-    return float(np.log(share + (1.0 - share) * tailed(size, rules.larger_wrong, tail) / right))
-
-
-def one_surface(border: float, line: float, about: CardAbout, rules: BorderRules, around: SurroundRules) -> float:
-    """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
-
-    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`. A car has gaps and body lines, which part two
-    marks on it as one line does, and frame neither; on a card no edge lies between two marks.
-    """
-    on_card = border + line + _not_parted(about, around)
-    on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _not_framed(about, around)
-    return float(np.logaddexp(on_card + np.log(1.0 - around.on_the_car), on_car + np.log(around.on_the_car)))
-
-
-def _not_parted(about: CardAbout, rules: SurroundRules) -> float:
-    """Return the ratio for card and car marks lying on the card, from an edge seen between the two.
-
-    Where none is, the borders about the mark say more, a card's rim that hides its edge among them.
-    """
-    ratio = _seen(about.parted, rules.edge_between)
-    return ratio if ratio < 0.0 else max(ratio, _not_enclosed(about.enclosed, rules))
-
-
-def _not_framed(about: CardAbout, rules: SurroundRules) -> float:
-    """Return the ratio for the card's mark lying on the car, from how many of its sides are seen as a card's edges.
-
-    Where hardly any is, it says as much that no border is about the mark, or that the ways out of it lead nowhere. A
-    card laid on a bench has no paint beyond its edges, but borders all round.
-    """
-    middle, spread = rules.sides_seen
-    ratio = _seen(float(1.0 / (1.0 + np.exp((middle - about.framed) / spread))), rules.card_framed)
-    bare = np.isnan(about.ways)
-    rest = _bare(about.enclosed, rules) if bare else _led_nowhere(about.ways, about.enclosed, rules)
-    return ratio if ratio < 0.0 else max(ratio * (1.0 - _all_round(about.enclosed, rules)), rest)
-
-
-def _bare(enclosed: float, rules: SurroundRules) -> float:
-    """Return the ratio for the card's mark lying on the car, from hardly any border about it."""
-    middle, spread = rules.hardly_enclosed
-    return _seen(float(1.0 / (1.0 + np.exp((enclosed - middle) / spread))), rules.card_open)
-
-
-def _led_nowhere(ways: float, enclosed: float, rules: SurroundRules) -> float:
-    """Return the ratio for the card's mark lying on the car, from ways out of its surface that come to no car paint.
-
-    A card laid on a bench has no paint about it, but borders all round.
-    """
-    share = (1.0 - _lead_to_paint(ways, rules)) * (1.0 - _all_round(enclosed, rules))
-    return _seen(share, rules.led_nowhere)
-
-
-def _not_enclosed(enclosed: float, rules: SurroundRules) -> float:
-    """Return the ratio for card and car marks lying on one surface, from how far borders enclose the card's mark."""
-    return _seen(_all_round(enclosed, rules), rules.card_enclosed)
-
-
-def exchanged(card_area: float, car_area: float, rules: SurroundRules) -> float:
-    """Return the ratio for card and car marks being exchanged, from how much of the photo each one's surface takes."""
-    ratio = float(np.log((card_area + 1e-3) / (car_area + 1e-3)))
-    larger = 1.0 / (1.0 + np.exp(-(ratio - rules.much_larger[0]) / rules.much_larger[1]))
-    return _seen(larger, rules.card_is_larger)
-
-
-def _seen(share: float, rules: Pair) -> float:
-    """Return the ratio of what is seen of right marks and of wrong ones, where it is seen by a share."""
-    right, wrong = (_chance(min(share, 1.0), seen) for seen in rules)
-    return float(np.log(wrong / right))
-
-
-def _chance(share: float, seen: float) -> float:
-    """Return the chance of what is seen by a share, where it is seen at all with a probability."""
-    return share * seen + (1.0 - share) * (1.0 - seen)
-
-
-def _all_round(enclosed: float, rules: SurroundRules) -> float:
-    """Return by what share borders all round are seen, but for a hole or a corner."""
-    middle, spread = rules.all_round
-    return float(1.0 / (1.0 + np.exp(-(enclosed - middle) / spread)))
