@@ -79,8 +79,8 @@ _unread: dict[Path, dict[Keys, None]] = {}
 
 def remember(file: Path, taken: list[Keys], unknown: Sequence[Keys] = ()) -> None:
     """Remember what an own file lacked, and what it holds that nothing is called, to be told of later."""
+    _unread[file] = _unread.get(file, {}) | dict.fromkeys(unknown)  # first: another visit may tell of it meanwhile
     _taken[file] = _taken.get(file, {}) | dict.fromkeys(taken)
-    _unread[file] = _unread.get(file, {}) | dict.fromkeys(unknown)
 
 
 def forget() -> None:
@@ -92,7 +92,7 @@ def forget() -> None:
 def taken_from_shipped() -> tuple[str, ...]:
     """Return a sentence for each own file that lacked something this process asked for."""
     here = places.override_folder()
-    found = [(file, list(taken)) for file, taken in _taken.items() if file.parent == here]
+    found = [(file, list(taken)) for file, taken in list(_taken.items()) if file.parent == here]
     return tuple(_taken_words(file.name, taken, list(_unread[file])) for file, taken in found)
 
 
