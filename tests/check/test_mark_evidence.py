@@ -175,6 +175,17 @@ def test_two_car_marks_that_differ_as_what_they_mirror_are_doubted_less_the_more
     assert bright > things.two_parts(pair[1], pair[1], 0.1, 480.0, along, RULES.border, RULES.colour, RULES.tail)
 
 
+def test_of_two_car_marks_one_may_mirror_a_lamp():
+    """A dark paint with 3 % more mirrored: by far more than two parts of a room make, and more than no lamp allows."""
+    along = np.array([60.0, 10.0, -15.0])
+    pair = _box(CAR, *(0.03 * along)), _box(replace(CAR, x=200), 0.0, 0.0, 0.0)
+    with_lamp, without = (
+        things.two_parts(*pair, 0.1, 480.0, along, RULES.border, replace(RULES.colour, veil_other=share), RULES.tail)
+        for share in (RULES.colour.veil_other, 0.0)
+    )
+    assert with_lamp < without - 2.0
+
+
 @pytest.mark.parametrize("log_step", [0.02, 0.1])
 def test_one_step_of_the_codes_is_no_border_and_many_are(log_step):
     def seen(steps):

@@ -12,9 +12,8 @@ from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import evidence
 from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
-from match.check.marks.judgement import conclude, told_of
+from match.check.marks.judgement import conclude, told_of, weigh
 from match.check.marks.mend import changes, mend_words
-from match.check.marks.paint_slips import _on_both_sides
 from match.check.marks.slip import Slip
 from match.check.marks.surround import surround
 from match.check.marks.terrain import terrains
@@ -30,7 +29,7 @@ from match.photo.region_table import region_table
 from match.photo.regions import EVERY_QUESTION, Kind, Region
 from tests.support.checked import check_photo
 from tests.support.flat_pictures import FIRST, GREYS, SECOND, picture
-from tests.support.synthetic import FlatScene, srgb_encode
+from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=400)
@@ -66,6 +65,13 @@ def _surround(land):
 def _seen(photo, marks):
     size = (photo.width, photo.height)
     return evidence([read_patch(photo, mark) for mark in marks], photo.preview(960), size, CALIBRATION.marks)
+
+
+def _odds(seen, code, rules=CALIBRATION.marks):
+    """Return the log odds of a slip of a card that differs from the car by a CIEDE2000 of 8."""
+    slips = weigh(seen, prior_curve(CALIBRATION.camera.tone, False), 0.05, 8.0, rules)
+    (slip,) = (each for each in slips if each.code is code)
+    return slip.log_odds
 
 
 def _one_surface(border, line, **seen):
@@ -316,6 +322,30 @@ def test_a_car_mark_beyond_a_gap_shows_the_paint_about_the_card():
         assert (_codes(check_photo(photo, marks, FEW, CALIBRATION)) == []) is same
 
 
+@pytest.mark.parametrize(("light", "same"), [(1.0, True), (0.75, False)])
+def test_the_paint_beyond_the_edges_of_a_card_is_held_against_the_car_mark_closely(light, same):
+    """What shows nearly the car's colour frames a card, but only the same says that the car mark is right."""
+    scene = FlatScene(card=(0.3, 0.2, 0.1), greys=STEPS)
+    photo = scene.photo()
+    photo.image[:250, 166:] = srgb_encode(srgb_decode(photo.image[:250, 166:]) * light)
+    around = _seen(photo, scene.marks(both_sides=False)).around
+    assert around.framed[0] > 3.0
+    assert bool(around.beyond[0] > 3.0) is same  # at the right and above, the mark's own light is far away
+    assert around.of([0]).beyond == around.beyond[:1]
+
+
+def test_a_car_mark_is_believed_by_its_paint_beyond_the_edges_of_the_card_where_none_is_close_by():
+    seen = _seen(SCENE.photo(), SCENE.marks(both_sides=False))
+    none = np.full_like(seen.around.ways, np.nan)
+    odds = []
+    for sides in (0.0, 1.0, 3.0):
+        around = replace(
+            seen.around, car_paint=0.0 * seen.around.car_paint, ways=none, kin=none, beyond=np.full_like(none, sides)
+        )
+        odds.append(_odds(replace(seen, around=around), MarkCode.CAR_NOT_ABOUT))
+    assert odds[0] > odds[1] > odds[2] + 2.0
+
+
 def test_a_burnt_out_step_by_which_nothing_is_measured_is_no_step_astray():
     scene = FlatScene(greys=(0.04, 0.18, 0.9), exposure=3.0, card=(0.24, 0.11, 0.1))
     result = _checked(scene.marks(), scene)
@@ -461,11 +491,13 @@ def test_a_card_of_a_strong_colour_that_is_off_most_in_its_darkest_channel_mirro
 def test_a_shadow_over_car_marks_on_both_sides_of_a_card_would_lie_over_the_card_too():
     scene = FlatScene(card=(0.12, 0.06, 0.06), greys=STEPS)
     seen = [_seen(scene.photo(), marks) for marks in (scene.marks(), scene.marks(both_sides=False))]
-    assert [_on_both_sides(each, 0, each.of_kind(Kind.VEHICLE)) for each in seen] == [True, False]
     photo = scene.photo()
     photo.image[:, 310:] = np.round(photo.image[:, 310:] * 0.8 * 255) / 255
-    half_shaded = _seen(photo, scene.marks())
-    assert not _on_both_sides(half_shaded, 0, half_shaded.of_kind(Kind.VEHICLE))
+    seen.append(_seen(photo, scene.marks()))  # one of the car marks lies in shadow, the other does not
+    lights = CALIBRATION.marks.lights
+    any_of_them = replace(CALIBRATION.marks, lights=replace(lights, card_alone=1.0))
+    less = [_odds(each, MarkCode.TWO_LIGHTS) - _odds(each, MarkCode.TWO_LIGHTS, any_of_them) for each in seen]
+    assert less == pytest.approx([np.log(lights.card_alone), 0.0, 0.0], abs=1e-3)
 
 
 def test_a_fold_of_a_grey_card_is_less_of_a_border_than_its_edge():

@@ -70,8 +70,8 @@ def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
 def one_surface(border: float, line: float, about: CardAbout, rules: BorderRules, around: SurroundRules) -> float:
     """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
 
-    ``border`` and ``line`` are :func:`no_border` and :func:`no_line`. A car has gaps and body lines, which part two
-    marks on it as one line does, and frame neither; on a card no edge lies between two marks.
+    ``border`` and ``line`` are ``no_border`` and ``no_line`` of :mod:`match.check.marks.things`. A car has gaps and
+    body lines, which part two marks on it as one line does, and frame neither; on a card no edge lies between two.
     """
     on_card = border + line + _not_parted(about, around)
     on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _not_framed(about, around)

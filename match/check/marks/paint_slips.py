@@ -13,14 +13,11 @@ from match.check.marks.box import Box
 from match.check.marks.code import MarkCode
 from match.check.marks.evidence import Evidence
 from match.check.marks.greys import Implied
-from match.check.marks.rules import ColourRules, MarkRules
+from match.check.marks.rules import ColourRules, LightsRules, MarkRules
 from match.check.marks.slip import Slip, prior, without
 from match.measure.light import TO_COMPONENTS
 from match.measure.photo_code import PhotoCode
 from match.photo.regions import Kind
-
-PART = 0.25
-"""Of what card and car differ by in brightness, what two car marks may, were they both in one light."""
 
 
 def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
@@ -130,15 +127,16 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)
     ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)
-    share = rules.slips.two_lights * (rules.lights.card_alone if _on_both_sides(seen, card, cars) else 1.0)
-    yield Slip(MarkCode.TWO_LIGHTS, marks, prior(share) + ratio)
+    both = rules.lights.card_alone if _on_both_sides(seen, card, cars, rules.lights) else 1.0
+    yield Slip(MarkCode.TWO_LIGHTS, marks, prior(both * rules.slips.two_lights) + ratio)
 
 
-def _on_both_sides(seen: Evidence, card: int, cars: Sequence[int]) -> bool:
+def _on_both_sides(seen: Evidence, card: int, cars: Sequence[int], rules: LightsRules) -> bool:
     """Say whether the card lies between car marks that show nearly the same: no one shadow takes both and leaves it."""
-    ways = [(seen.boxes[car].centre - seen.boxes[card].centre, seen.boxes[car].colour[0]) for car in cars]
+    own = float(seen.boxes[card].colour[0])
+    ways = [(seen.boxes[car].centre - seen.boxes[card].centre, float(seen.boxes[car].colour[0])) for car in cars]
     return any(
-        float(one @ other) < 0.0 and abs(level - beside) < PART * abs(level - float(seen.boxes[card].colour[0]))
+        float(one @ other) < 0.0 and abs(level - beside) < rules.one_light * abs(level - own)
         for (one, level), (other, beside) in combinations(ways, 2)
     )
 

@@ -75,6 +75,7 @@ class LightsRules:
 
     exact: float = quantity("log units")
     card_alone: float = quantity("fraction")
+    one_light: float = quantity("fraction")
     any_way: float = quantity("fraction")
     apart: tuple[float, ...] = quantity("log CIEDE2000")
     usual: tuple[float, ...] = quantity("log CIEDE2000")
