@@ -149,6 +149,19 @@ def test_edges_of_a_card_are_missed_the_less_the_nearer_card_and_car_are():
     assert no_card(0.1, 1.0, 0.0, 2.3, rules) < -1.0
 
 
+def test_a_card_without_edges_is_believed_by_ways_that_lead_to_the_car_and_the_sooner_the_nearer_one_car_mark_is():
+    seen = _seen(SCENE.photo(), SCENE.marks())
+    none = np.full_like(seen.around.ways, np.nan)
+    bare = replace(seen.around, framed=np.zeros_like(none), enclosed=np.zeros_like(none), ways=none, kin=none)
+    led = [replace(bare, **{name: np.ones_like(none)}) for name in ("ways", "kin")]
+    near = seen.apart.between.copy()
+    near[0, 1] = near[1, 0] = 0.1
+    joined = replace(seen, around=bare, apart=replace(seen.apart, between=near))
+    odds = _odds(replace(seen, around=bare), MarkCode.NO_CARD)
+    assert all(_odds(replace(seen, around=each), MarkCode.NO_CARD) < odds - 4.0 for each in led)
+    assert _odds(joined, MarkCode.NO_CARD) < odds - 2.0
+
+
 @pytest.mark.parametrize(("enclosed", "framed", "doubted"), [(0.0, 0.3, True), (0.25, 1.0, True), (0.6, 3.0, False)])
 def test_a_line_that_encloses_nothing_parts_two_marks_on_the_car(enclosed, framed, doubted):
     assert (_one_surface(-1.7, -1.45, enclosed=enclosed, framed=framed, parted=0.9) > 0.0) is doubted
