@@ -53,19 +53,21 @@ def judge(
     room = planner(measurement) if planner else None
     limits = thresholds(tolerances, settings.junction, room)
     decision = decide(measurement.confidence, limits, tolerances)
-    findings = list(measurement.findings)
+    hold = words.figures_hold(measurement.findings)
     errors = errors_of(measurement, calibration)
     better = surer(errors, decision, limits, calibration, settings)
-    if decision.undecided:
-        findings.insert(0, words.too_uncertain(measurement, better))
+    doubts = []
     if settings.finish is not Finish.SOLID and needs_every_angle(decision.verdict):
-        findings.insert(0, words.angles_missing(settings.finish))
+        doubts.append(words.angles_missing(settings.finish))
+    if decision.undecided and hold:  # an interval of figures that do not hold says nothing
+        doubts.append(words.too_uncertain(measurement, better))
+    # A fault of the photo or its marks is put right first: more photos of it would not help.
+    findings = [*doubts, *measurement.findings] if hold else [*measurement.findings, *doubts]
     findings += _one_sided(errors, limits, calibration, settings)
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     ways = off_by(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
     asked = tolerances.junctions[settings.junction.value].label
     place = room.place(asked) if room else f"Junction, {asked}"
-    hold = words.figures_hold(findings)
     if hold:
         reasons = words.reasons_of(measurement, decision, limits, direction(ways), place)
     else:

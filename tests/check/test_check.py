@@ -9,17 +9,22 @@ from hypothesis import strategies as st
 
 from match.check.calibration_files import load_calibration
 from match.check.check import judge
+from match.check.marks.code import MarkCode
 from match.check.measuring import MOST_PIXELS, measure_regions, read_patch
 from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import RegionError
+from match.measure.confidence import confidence_curve
+from match.measure.finding import Finding
 from match.measure.tone import GreyTolerance
+from match.measure.uncertainty import Draws
 from match.photo.regions import Kind, Region
 from tests.support.checked import check_photo
 from tests.support.synthetic import ArrayPhoto, FlatScene
 
 CALIBRATION = load_calibration()
 FEW = CheckSettings(draws=800)
+SOLID = Finish.SOLID
 SLOW = settings(max_examples=12)  # two checks each; what is darkest, brightest and most saturated is asked besides
 reflectance = st.floats(0.03, 0.7)
 paint = st.tuples(reflectance, reflectance, reflectance)
@@ -32,6 +37,17 @@ def _check(scene, marks=None, settings_=FEW):
 def _measured(scene):
     """Return what a check measures, for properties of the figures alone: the marks are not judged."""
     return measure_regions(scene.photo(), scene.marks(), FEW, CALIBRATION)
+
+
+def _unsure(measurement):
+    """Return the measurement with errors so large that nothing is ruled out."""
+    errors = np.random.default_rng(1).normal(0.0, 2.0, (800, 3))
+    draws = Draws(measurement.card_lab + errors, np.tile(measurement.vehicle_lab, (800, 1)), errors)
+    return replace(measurement, confidence=confidence_curve(measurement.card_lab, measurement.vehicle_lab, draws))
+
+
+def _spoiling(result):
+    return [finding.code for finding in result.warnings if finding.spoils]
 
 
 def _nudged(colour, factors):
@@ -141,6 +157,16 @@ def test_figures_hold_where_a_sound_photo_leaves_a_doubt_and_not_where_the_photo
     assert (fault.verdict, fault.figures_hold) == (Verdict.RETAKE, False)
     assert fault.as_dict()["figures_hold"] is False
     assert fault.direction == fault.meaning != doubt.meaning
+
+
+def test_a_fault_of_the_photo_is_told_before_a_doubt_and_figures_that_do_not_hold_leave_nothing_undecided():
+    equal = _measured(FlatScene())
+    for measured, finish, doubt in ((equal, Finish.METALLIC, "angles-missing"), (_unsure(equal), SOLID, "undecided")):
+        fault = Finding(MarkCode.NO_CARD, True, FlatScene().marks()[:1])
+        with_fault = replace(measured, findings=(*measured.findings, fault))
+        told, first = (_spoiling(judge(m, replace(FEW, finish=finish), CALIBRATION)) for m in (measured, with_fault))
+        assert told == [doubt]
+        assert first == ["mark-no-card"] + ["angles-missing"] * (finish is not SOLID)
 
 
 def test_a_burnt_out_card_is_a_retake_that_says_so():

@@ -9,7 +9,7 @@ from match.check.calibration_files import load_calibration
 from match.check.marks.about_marks import CardAbout, no_card, one_surface
 from match.check.marks.borders import LEVEL, Heights, passes
 from match.check.marks.box import Box
-from match.check.marks.code import MarkCode
+from match.check.marks.code import ANSWERED, MarkCode, words_on
 from match.check.marks.evidence import evidence
 from match.check.marks.greys import Implied, accounts, only_grey_ratios, tone_fit
 from match.check.marks.judgement import conclude, told_of, weigh
@@ -22,6 +22,7 @@ from match.check.marks_file import marks_from_table
 from match.check.measuring import read_patch
 from match.check.settings import CheckSettings
 from match.check.verdict import Verdict
+from match.measure.finding import Finding
 from match.measure.light import TO_COMPONENTS
 from match.measure.tone import prior_curve
 from match.photo.load import load
@@ -414,6 +415,20 @@ def test_an_unusual_single_grey_is_asked_about_and_a_persons_word_lets_the_figur
     assert _codes(answered) == []
     assert answered.figures_hold
     assert "mark-grey-value" in [finding.code.value for finding in answered.warnings]
+
+
+@pytest.mark.parametrize("code", [code for code in MarkCode if code is not MarkCode.GREY_VALUE])
+def test_who_said_that_a_mark_is_right_is_not_told_to_move_it(code):
+    places = (SCENE.marks()[0], SCENE.marks()[1])
+    asked, answered = (Finding(code, spoils, places, {"percent": 18.0}) for spoils in (True, False))
+    assert answered.text() == asked.text()
+    assert answered.remedy() == ANSWERED != asked.remedy()
+
+
+def test_a_word_on_two_exchanged_marks_says_what_each_lies_on():
+    card, car = (replace(mark, sure=("mark-exchanged",)) for mark in SCENE.marks()[:2])
+    assert (card.kind, car.kind) == (Kind.CARD, Kind.VEHICLE)
+    assert [words_on(card), words_on(car)] == [["on the card"], ["on the car's paint"]]
 
 
 def test_figures_that_rest_on_a_word_for_a_greys_figure_hold_for_the_step_that_it_looks_like_too():
