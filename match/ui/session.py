@@ -174,6 +174,11 @@ def say_marks_are_right(digest: str, regions: tuple[Region, ...]) -> None:
     _put(_SURE, digest, regions)
 
 
+def take_word_back(digest: str) -> None:
+    """Forget what a person said of a photo's marks."""
+    _put(_SURE, digest, ())
+
+
 def said(digest: str) -> tuple[Region, ...]:
     """Return the marks of a photo as a person last said that some are right; none where nobody did."""
     found: tuple[Region, ...] = st.session_state.get(_SURE, {}).get(digest, ())

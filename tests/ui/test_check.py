@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -11,10 +12,12 @@ import pytest
 from coloraide import Color
 from streamlit.testing.v1 import AppTest
 
+from match.check.step_errors import StepCode
 from match.check.verdict import Finish
 from match.cli import main
 from match.history.place import DATA_VARIABLE
 from match.ui import session
+from match.ui.check.verdict_panel import not_told
 from match.ui.marker.box_names import called_in
 from match.ui.marker.marks import from_region
 from match.ui.session import marker_key
@@ -244,6 +247,14 @@ def test_an_unsure_answer_says_what_would_make_it_surer():
         assert step["words"] in html(app)
 
 
+def test_a_step_that_a_warning_asks_for_is_not_asked_for_again():
+    result = opened(photo((43.3, 2.0, -28.0)), [GREY, CARD, VEHICLE]).session_state["session_check"].result
+    assert "one-sided" in [found.code for found in result.warnings]
+    second = replace(result.better[0], code=StepCode.SECOND_CAR_BOX)
+    assert not_told(replace(result, better=(second, result.better[1]))) == [result.better[1]]
+    assert not_told(replace(result, better=(second,), warnings=())) == [second]
+
+
 def test_the_demo_photo_has_a_verdict_at_once():
     app = AppTest.from_file(str(APP), default_timeout=300).run()
     app.button(key="demo_photo").click().run()
@@ -306,6 +317,10 @@ def test_one_press_mends_swapped_greys_and_gives_the_answer_of_right_marks():
     right = opened(content, MARKS)
     assert verdict(app) == verdict(right)
     assert differences(app) == differences(right)
+    app.button(key="mend_back").click().run()
+    assert verdict(app) == "retake"
+    assert "The marks were mended" not in html(app)
+    assert app.button(key="mend_marks")
 
 
 def test_a_car_box_with_a_part_s_name_is_judged_by_itself():
@@ -340,6 +355,10 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_until_a_mark_mo
     assert "does not look like 9 %" in html(app)  # said still, as a caution
     assert "said of “Grey 9 %”: really a grey of 9 %. The figures rest on that word." in html(app)
     assert not [button for button in app.button if button.key == "marks_are_right"]
+    app.button(key=f"take_word_back_{session.chosen('', content).digest[:12]}").click().run()
+    assert verdict(app) == "retake"
+    app.button(key="marks_are_right").click().run()
+    assert verdict(app) not in (None, "retake")
     moved = {**marks[-1], "x": marks[-1]["x"] + 0.01}
     session_marks = {"regions": [*marks[:-1], moved]}
     app.session_state[marker_key(session.chosen("shop.png", content).digest)] = session_marks

@@ -158,6 +158,15 @@ def test_one_press_saves_photo_marks_settings_and_result(demo, store):
     assert "Save this check" not in [button.label for button in app.button]
 
 
+def test_the_invented_demo_is_never_offered_the_colour_of_a_real_car_nor_the_other_way_round(demo, store):
+    app = checked_app(demo)
+    app.session_state["save_last_colour"] = ("0" * 32, "Kept blue")
+    press(again(app), "Save this check")
+    (row,) = store.find_checks().items
+    assert "invented demo" in row.colour_name
+    assert app.session_state["save_last_colour"][1] == "Kept blue"
+
+
 def test_a_saved_check_can_be_named_and_taken_back_with_its_colour(demo, store):
     app = press(checked_app(demo), "Save this check")
     (row,) = store.find_checks().items

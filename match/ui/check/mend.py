@@ -25,21 +25,27 @@ _EXCHANGED = "session_exchanged"
 
 def offer_mend(check: LatestCheck) -> None:
     """Show the button that mends the marks, or say that they were mended."""
-    regions, words = st.session_state.get(_DONE, ((), ""))
+    photo = next((each for each in session.photos() if each.digest == check.photo_digest), None)
+    if photo is None:
+        return
+    regions, words, before = st.session_state.get(_DONE, ((), "", ()))
     if words and regions == check.regions:
         say.note(f"The marks were mended: {words}. Look at the boxes: is that right?")
+        st.button(
+            "No: put them back", key="mend_back", icon=":material/undo:", on_click=_put_marks, args=(photo, before)
+        )
     mended = check.result.measurement.mended
-    photo = next((each for each in session.photos() if each.digest == check.photo_digest), None)
-    if not mended or photo is None:
+    if not mended:
         return
     words = mend_words(changes(check.regions, mended), called_on(check.regions))
     st.button(
         f"Mend the marks: {unmarked(words)}",
         key="mend_marks",
+        type="primary",
         icon=":material/build:",
         width="stretch",
         on_click=_mend,
-        args=(photo, mended, words),
+        args=(photo, mended, words, check.regions),
     )
 
 
@@ -76,6 +82,17 @@ def _ask_of_photo(name: str, digest: str, regions: tuple[Region, ...], sure: tup
     )
 
 
+def offer_to_take_back(digest: str) -> None:
+    """Show the button that takes a person's word on a photo's marks back: one press gave it, so one press undoes it."""
+    st.button(
+        "Take that back",
+        key=f"take_word_back_{digest[:12]}",
+        icon=":material/undo:",
+        on_click=session.take_word_back,
+        args=(digest,),
+    )
+
+
 def offer_exchange(check: LatestCheck) -> None:
     """Show the button that exchanges two angles that look swapped, or say that they were exchanged."""
     photos = tuple(photo.digest for photo in session.photos())
@@ -100,8 +117,12 @@ def _exchange(called: dict[Angle, Angle], photos: tuple[str, ...]) -> None:
     st.session_state[_EXCHANGED] = (photos, exchanged_words(called))
 
 
-def _mend(photo: ChosenPhoto, regions: tuple[Region, ...], words: str) -> None:
+def _mend(photo: ChosenPhoto, regions: tuple[Region, ...], words: str, before: tuple[Region, ...]) -> None:
+    _put_marks(photo, regions)
+    # the page forgets every word once a mark is another, so that is what the next check will have
+    st.session_state[_DONE] = (tuple(region.unsaid for region in regions), words, before)
+
+
+def _put_marks(photo: ChosenPhoto, regions: tuple[Region, ...]) -> None:
     width, height = measured.size_px(photo)
     session.replace_marks(photo.digest, [from_region(region, width, height) for region in regions])
-    # the page forgets every word once a mark is another, so that is what the next check will have
-    st.session_state[_DONE] = (tuple(region.unsaid for region in regions), words)

@@ -5,15 +5,17 @@ from __future__ import annotations
 import streamlit as st
 
 from match.check.mirrored import Mirrored, surroundings
+from match.check.next_step import NextStep
 from match.check.result import CheckResult
+from match.check.step_errors import StepCode
 from match.check.verdict import Verdict, chance_words
-from match.check.words import DEEDS
+from match.check.words import DEEDS, DoubtCode
 from match.measure.photo_code import PhotoCode
 from match.photo.cut_outs import box_names
 from match.several.travel import ANGLE_WORDS
 from match.ui import measured, session
 from match.ui.check.interval_picture import interval_picture, interval_words
-from match.ui.check.mend import ask_whether_right, offer_exchange, offer_mend
+from match.ui.check.mend import ask_whether_right, offer_exchange, offer_mend, offer_to_take_back
 from match.ui.check.next_page import link_to_next
 from match.ui.check.shift_picture import shift_picture, shift_words
 from match.ui.kit import say
@@ -50,11 +52,17 @@ def show_verdict(check: LatestCheck) -> None:
         planned = link_to_next(result)
         st.html(folded("Steps", steps(said.advice)) if planned else steps(said.advice))
         st.html(spraying())
-    if result.better:
+    if better := not_told(result):
         st.header("To be surer", anchor=False)
-        st.html(steps(step.words for step in result.better))
+        st.html(steps(step.words for step in better))
     if result.verdict is not Verdict.RETAKE:
         _show_colours(result, angle_that_governs(check))
+
+
+def not_told(result: CheckResult) -> list[NextStep]:
+    """Return what would make the answer surer, but for the step that a warning asks for with its gain already."""
+    one_sided = any(found.code is DoubtCode.ONE_SIDED for found in result.warnings)
+    return [step for step in result.better if not (one_sided and step.code is StepCode.SECOND_CAR_BOX)]
 
 
 def _show_marked(check: LatestCheck) -> None:
@@ -68,6 +76,7 @@ def _show_marked(check: LatestCheck) -> None:
             st.html(strip(box_names(photo.regions), shown, title, is_titled=several))
             if word := said_right(photo.regions):
                 say.note(word)
+                offer_to_take_back(photo.sha256)
 
 
 def _ask_mirrored(result: CheckResult) -> None:

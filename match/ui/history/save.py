@@ -92,7 +92,7 @@ def _offer(checked: LatestCheck) -> None:
     button.button(
         "Save this check",
         key="save_check",
-        type="primary",
+        type="primary" if answers else "secondary",
         icon=":material/save:",
         width="stretch",
         help="Keeps photo, marks and result in your history.",
@@ -124,7 +124,7 @@ def _say_saved_before(earlier: CheckRow) -> None:
 
 def _ask_colour() -> tuple[str | NewColour, str]:
     """Return the colour to save under and its name: the last one, a chosen one, or a new one."""
-    last = last_colour()
+    last = None if _is_demo() else last_colour()  # what is invented is nobody's car
     choices = ["new", "kept"] if last is None else ["last", "new", "kept"]
     labels = {"new": "A new colour", "kept": "An earlier colour", "last": unmarked(last[1]) if last else ""}
     with st.popover("Change"):
@@ -174,7 +174,7 @@ def _use(digest: str) -> dict[str, str]:
 
 
 def _remember_colour(kept: CheckRecord) -> None:
-    if kept.colour is not None:
+    if kept.colour is not None and not _is_demo():
         st.session_state[_LAST_COLOUR] = (kept.colour, named(kept.colour_name, kept.code))
 
 
