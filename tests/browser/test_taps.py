@@ -78,6 +78,8 @@ def answer_by_taps(phone: Page, layout: str) -> None:
         taps += 1
         expect(phone.locator(".marker .region")).to_have_count(count)
     assert taps <= MOST_TAPS
+    # the answer is below, out of sight: the line above the photo says so
+    expect(phone.locator(".marker .hint")).to_contain_text("All marked: go on below.")
     # One side of the car already gives an answer; with both it is sure of itself.
     expect(phone.locator(".sm-verdict")).to_have_attribute("data-verdict", "retint")
     settled(phone)

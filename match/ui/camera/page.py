@@ -27,8 +27,8 @@ from match.ui.session import ChosenPhoto
 from match.ui.store import refusal_shown
 
 FIRST_SPOT, SECOND_SPOT = two_places(
-    ("first-spot", "First spot", "Draw a box on a clean, flat part of the panel. Keep clear of reflections."),
-    ("second-spot", "Second spot", "Draw a box on the same panel beside the first, in the same light."),
+    ("first-spot", "First spot", "on a clean, flat part of the panel, clear of reflections"),
+    ("second-spot", "Second spot", "on the same panel beside the first, in the same light"),
 )
 GREY = CHECK_KINDS[0]
 _PHOTO, _KEPT, _TURN = "camera_photo", "camera_kept", "camera_turn"

@@ -34,9 +34,9 @@ OVER_BLACK, OVER_WHITE = two_places(
     (
         "over-black",
         "Over black",
-        "Draw a box on the paint over the chart's black field. Keep clear of the chart's edge and of reflections.",
+        "on the paint over the chart's black field, clear of the chart's edge and of reflections",
     ),
-    ("over-white", "Over white", "Draw a box on the paint over the chart's white field, in the same light."),
+    ("over-white", "Over white", "on the paint over the chart's white field, in the same light"),
 )
 KINDS = (CHECK_KINDS[0], OVER_BLACK, OVER_WHITE)
 BLEND_COATS, MOST_BLEND_COATS = "blend_coats", 6.0

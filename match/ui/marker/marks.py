@@ -22,11 +22,12 @@ MOST_MARKS = 60
 class MarkKind:
     """What a mark can show, and how it is told apart on the photo.
 
-    ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line pattern must suffice without the
-    colour. ``limit`` is the most marks of the kind (0 for any number; drawing one more replaces the oldest),
-    ``required`` kinds are asked for in turn, a kind that ``reflects`` carries a luminous reflectance, and of a
-    ``named`` one each mark has a name where there are several; a mark of a kind with ``parts`` may be called after
-    the part it shows. The marker asks for ``wanted`` of them, with ``more`` as its hint after the first.
+    ``hint`` goes on after "draw a box". ``colour`` is a CSS colour and ``dash`` an SVG dash pattern: label and line
+    pattern must suffice without the colour. ``limit`` is the most marks of the kind (0 for any number; drawing one
+    more replaces the oldest), ``required`` kinds are asked for in turn, a kind that ``reflects`` carries a luminous
+    reflectance, and of a ``named`` one each mark has a name where there are several; a mark of a kind with ``parts``
+    may be called after the part it shows. The marker asks for ``wanted`` of them, with ``more`` as its hint after the
+    first.
     """
 
     name: str
@@ -47,7 +48,7 @@ CHECK_KINDS = (
     MarkKind(
         Kind.GREY.value,
         LABELS[Kind.GREY],
-        "Draw a box inside the grey reference. Keep clear of its edge, of glare and of shadow.",
+        "inside the grey reference, clear of its edge, of glare and of shadow",
         colour="#1c1c1c",
         dash="0.1 8",
         reflects=True,
@@ -55,7 +56,7 @@ CHECK_KINDS = (
     MarkKind(
         Kind.CARD.value,
         LABELS[Kind.CARD],
-        "Draw a box on the spray-out card. Keep clear of its edge and of reflections.",
+        "on the spray-out card, clear of its edge and of reflections",
         colour="#0a3f8f",
         dash="",
         limit=MOST_CARDS,
@@ -64,7 +65,7 @@ CHECK_KINDS = (
     MarkKind(
         Kind.VEHICLE.value,
         LABELS[Kind.VEHICLE],
-        "Draw a box on the car's paint, close to the card and in the same light.",
+        "on the car's paint, close to the card and in the same light",
         colour="#8a3200",
         dash="13 9",
         parts=True,

@@ -179,12 +179,14 @@ class Tools {
   hintText(mode, missing, selected) {
     const kind = this.marker.data.kinds.find((each) => each.name === (mode || missing));
     if (mode && this.marker.regions.some((region) => region.kind === mode) && kind.more) return kind.more;
-    if (mode) return this.marker.data.grows ? `Tap it, or draw a box. ${kind.hint}` : kind.hint;
+    if (mode) return `${this.marker.data.grows ? "Tap it, or draw" : "Draw"} a box ${kind.hint}.`;
     if (kind) return `Next: press ${kind.label}, then ${this.marker.data.grows ? "tap it" : "draw a box on it"}.`;
+    // What the page says next stands beside the photo, but below it, out of sight, where the page has one column.
+    const next = matchMedia("(max-width: 640px)").matches ? "All marked: go on below. " : "";
     if (selected) {
       const keys = matchMedia("(pointer: coarse)").matches ? "" : " Arrow keys move it, with Shift farther; C takes a corner.";
-      return `Drag the box to move it, a corner to resize it.${keys}`;
+      return `${next}Drag the box to move it, a corner to resize it.${keys}`;
     }
-    return "All marked. Tap a box to adjust it.";
+    return `${next || "All marked. "}Tap a box to adjust it.`;
   }
 }
