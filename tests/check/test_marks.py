@@ -520,7 +520,7 @@ def test_a_shadow_over_car_marks_on_both_sides_of_a_card_would_lie_over_the_card
     scene = FlatScene(card=(0.12, 0.06, 0.06), greys=STEPS)
     seen = [_seen(scene.photo(), marks) for marks in (scene.marks(), scene.marks(both_sides=False))]
     photo = scene.photo()
-    photo.image[:, 310:] = np.round(photo.image[:, 310:] * 0.8 * 255) / 255
+    photo.image[:, 310:] = np.round(photo.image[:, 310:] * 0.9 * 255) / 255
     seen.append(_seen(photo, scene.marks()))  # one of the car marks lies in shadow, the other does not
     lights = CALIBRATION.marks.lights
     any_of_them = replace(CALIBRATION.marks, lights=replace(lights, card_alone=1.0))
