@@ -67,11 +67,11 @@ def passes(each: Sequence[Heights], own_step: float, asked: tuple[float, float] 
     ``own_step`` is how far a surface's steps lie above its median one; below the first log height of ``asked``, and
     from the second on, it is all one how high a pass is.
     """
-    regions = each[0].regions
-    between = np.full((len(regions), len(regions)), asked[1])
+    regions, highest = each[0].regions, max(asked[1], LOW)  # lines are looked for by what lies above LOW, or below
+    between = np.full((len(regions), len(regions)), highest)
     np.fill_diagonal(between, 0.0)
     for one, other in _asked(regions):
-        if all(land.has_pass(one, other, asked[1]) for land in reversed(each)):
+        if all(land.has_pass(one, other, highest) for land in reversed(each)):
             lowest = asked[0]
             for land in reversed(each):  # the coarse one costs a quarter; what lies below its pass is not asked for
                 lowest = land.lowest_pass(one, other, lowest)
