@@ -94,7 +94,7 @@ def two_parts(
     ``mirrored`` (3,) is by how much a reflectance of 1 more that is mirrored changes a mark: much where paint is dark.
     """
     difference, bright, colour = _apart(one, other, frame_px, rules.panel, rules.light_colour)
-    room, lamp = (sd**2 * np.outer(mirrored, mirrored) for sd in rules.veil)
+    room, lamp = (sd**2 * np.outer(mirrored, mirrored) for sd in (rules.veil, rules.veil_lamp))
     usual, elsewhere, rare = (
         normal_of(difference, np.diag([sd, colour, colour]) ** 2 + veil)
         for sd, veil in ((bright, room), (bright, lamp), (rules.things, room))
