@@ -183,7 +183,7 @@ def answers_told(before: Sequence[Region], after: Sequence[Region], where: str =
     from match.check.marks.code import words_on
 
     return tuple(
-        f"You looked, and say of {now.name}{where}: {word}."
+        f"You looked, and say that {now.name}{where} is {word}."
         for was, now in zip(before, after, strict=True)
         for word in words_on(now, was.sure)
     )

@@ -109,7 +109,7 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_wi
         asked if region["kind"] == "grey" else None for region in said["regions"]
     ]
     assert said["version"] == 4
-    assert "You looked, and say of the grey region at 65,265: really a grey of 9 %." in said["notes"]
+    assert "You looked, and say that the grey region at 65,265 is really a grey of 9 %." in said["notes"]
     assert main(["check", str(photo), *_typed(scene.marks())]) == 0
     assert "If you looked, and the marks are right, say so by --marks-are-right." in capsys.readouterr().out
     marks = tmp_path / "marks.json"
@@ -122,7 +122,7 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_wi
     capsys.readouterr()
     (record,) = _json(capsys, "history", "list", "--data", tmp_path, "--json")["items"]
     assert main(["history", "show", record["id"], "--data", str(tmp_path)]) == 0
-    assert "Somebody looked, and said of the grey region at 65,265: really a grey of 9 %." in capsys.readouterr().out
+    assert "Somebody looked, and said that the grey region at 65,265 is really a grey of 9 %." in capsys.readouterr().out
     marks.write_text(json.dumps({"regions": said["regions"]}))
     assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == said["verdict"]
     marks.write_text(json.dumps(said | {"photo_sha256": "0" * 64}))  # the word was given on another photo

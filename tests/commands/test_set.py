@@ -62,7 +62,7 @@ def test_a_persons_word_on_the_marks_of_a_set_lets_its_figures_stand(capsys, tmp
     assert _run(listing, capsys, "--finish", "solid")["verdict"] == "retake"
     said = _run(listing, capsys, "--finish", "solid", "--marks-are-right")
     assert said["verdict"] != "retake"
-    told = [f"You looked, and say of the grey region at 65,265 in {n}.png: really a grey of 9 %." for n in (0, 1)]
+    told = [f"You looked, and say that the grey region at 65,265 in {n}.png is really a grey of 9 %." for n in (0, 1)]
     assert [note for note in said["notes"] if note.startswith("You looked")] == told
     kept = {"asked": "mark-grey-value", "of": ["grey 65,265,60,60@9%"]}
     listing.write_text(json.dumps({"photos": [{**entry, "sure": [kept]} for entry in entries]}))

@@ -28,8 +28,8 @@ def test_one_box_is_not_taken_for_another_whose_coordinates_begin_alike():
 
 def test_what_a_person_said_of_a_box_is_told_of_that_box():
     assert said_right((FIRST, SECOND)) == ""
-    assert "said of “Car (2)”: right as marked." in said_right((FIRST, replace(SECOND, sure=(EVERY_QUESTION,))))
-    assert "said of “Car (2)”: inside one surface." in said_right((FIRST, replace(SECOND, sure=("mark-across",))))
+    assert "said that “Car (2)” is right as marked." in said_right((FIRST, replace(SECOND, sure=(EVERY_QUESTION,))))
+    assert "said that “Car (2)” is inside one surface." in said_right((FIRST, replace(SECOND, sure=("mark-across",))))
 
 
 def test_a_set_names_each_box_as_on_its_own_photo():

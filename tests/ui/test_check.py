@@ -353,7 +353,7 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_until_a_mark_mo
     app.button(key="marks_are_right").click().run()
     assert verdict(app) not in (None, "retake")
     assert "does not look like 9 %" in html(app)  # said still, as a caution
-    assert "said of “Grey 9 %”: really a grey of 9 %. The figures rest on that word." in html(app)
+    assert "said that “Grey 9 %” is really a grey of 9 %. The figures rest on that word." in html(app)
     assert not [button for button in app.button if button.key == "marks_are_right"]
     app.button(key=f"take_word_back_{session.chosen('', content).digest[:12]}").click().run()
     assert verdict(app) == "retake"

@@ -269,7 +269,7 @@ def test_an_opened_check_shows_verdict_figures_and_a_lost_photo(store, tmp_path,
     assert "north light" in told
     assert told.count('alt="Cut-out of') == len(regions)
     assert "What was measured in a.jpg" in told
-    assert "said of “Card”: right as marked" in told
+    assert "said that “Card” is right as marked" in told
     for file in (tmp_path / "data").rglob("*"):
         if file.is_file() and file.stat().st_size == len(photo.content):
             file.write_bytes(b"x" + file.read_bytes()[1:])

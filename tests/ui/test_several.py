@@ -240,4 +240,4 @@ def test_a_word_can_be_given_on_the_marks_of_every_photo_that_is_in_doubt():
         app.button(key=f"marks_are_right_{session.chosen('', content).digest[:12]}").click().run()
         assert not app.exception
     assert verdict(app) not in (None, "retake")
-    assert html(app).count("said of “Grey 9 %”: really a grey of 9 %. The figures rest on that word.") == 2
+    assert html(app).count("said that “Grey 9 %” is really a grey of 9 %. The figures rest on that word.") == 2

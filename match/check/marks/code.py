@@ -173,5 +173,5 @@ def words_on(region: Region, before: Sequence[str] = ()) -> list[str]:
 
 def said_of(regions: Sequence[Region], names: Sequence[str]) -> str:
     """Say what a person said of doubted marks, by the names that the reader knows; empty where nothing was."""
-    said = [f"{name}: {listed(words_on(region))}" for region, name in zip(regions, names, strict=True) if region.sure]
-    return f"Somebody looked, and said of {'; of '.join(said)}. The figures rest on that word." if said else ""
+    said = [f"{name} is {listed(words_on(region))}" for region, name in zip(regions, names, strict=True) if region.sure]
+    return f"Somebody looked, and said that {'; '.join(said)}. The figures rest on that word." if said else ""
