@@ -53,3 +53,10 @@ def test_on_a_phone_the_demo_photo_comes_into_view_with_its_verdict(phone: Page,
     assert below == [below[0]] * len(BELOW)
     assert_fits_in_width(phone)
     shoot(phone, "check-390")
+    line = phone.locator(".sm-strip")
+    assert line.inner_text().startswith("Blend · ")
+    box = line.bounding_box()
+    assert box["y"] + box["height"] <= 844 + 1
+    line.tap()  # shows the answer in full, below the app's header
+    phone.wait_for_function("() => document.querySelector('.sm-verdict').getBoundingClientRect().top < 120")
+    assert phone.locator(".sm-verdict").bounding_box()["y"] > 50

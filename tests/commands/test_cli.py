@@ -122,7 +122,9 @@ def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_wi
     capsys.readouterr()
     (record,) = _json(capsys, "history", "list", "--data", tmp_path, "--json")["items"]
     assert main(["history", "show", record["id"], "--data", str(tmp_path)]) == 0
-    assert "Somebody looked, and said that the grey region at 65,265 is really a grey of 9 %." in capsys.readouterr().out
+    assert (
+        "Somebody looked, and said that the grey region at 65,265 is really a grey of 9 %." in capsys.readouterr().out
+    )
     marks.write_text(json.dumps({"regions": said["regions"]}))
     assert _json(capsys, "check", photo, "--regions", marks, "--json")["verdict"] == said["verdict"]
     marks.write_text(json.dumps(said | {"photo_sha256": "0" * 64}))  # the word was given on another photo

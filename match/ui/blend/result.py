@@ -34,12 +34,11 @@ from match.blend.words import (
     sureness,
 )
 from match.check.verdict import Verdict
-from match.check.words import DEEDS
 from match.colorimetry import Array
 from match.measure.words import in_hundred
 from match.ui import measured
 from match.ui.kit import say
-from match.ui.kit.banner import banner
+from match.ui.kit.banner import banner, in_view
 from match.ui.kit.layout import PICTURE_WIDTH_PX
 from match.ui.kit.notices import bullets, folded, notices, sentence, table
 from match.ui.kit.style import text
@@ -72,8 +71,7 @@ def _strip(found: RoomAnswer) -> str:
     sure = f"{seen}: {sureness(job.plan.hides_probability)}"
     width = _width(job.plan.straight_mm, job.unit)
     wanted = "no fade needed" if width == NO_FADE else f"even change over {width}"
-    word = DEEDS[found.verdict][0]
-    return f'<div class="sm-strip" aria-hidden="true"><b>{word}</b> · {text(wanted)}, {text(sure)}</div>'
+    return in_view(found.verdict, f"{wanted}, {sure}")
 
 
 def show_need(found: RoomAnswer) -> None:

@@ -19,7 +19,7 @@ from match.ui.check.mend import ask_whether_right, offer_exchange, offer_mend, o
 from match.ui.check.next_page import link_to_next
 from match.ui.check.shift_picture import shift_picture, shift_words
 from match.ui.kit import say
-from match.ui.kit.banner import banner
+from match.ui.kit.banner import banner, in_view
 from match.ui.kit.cautions import spraying
 from match.ui.kit.layout import COLUMNS, PICTURE_WIDTH_PX
 from match.ui.kit.notices import folded, notices, sentence, steps
@@ -34,7 +34,8 @@ def show_verdict(check: LatestCheck) -> None:
     """Show the verdict, what to do about it, and, where the photo can be relied on, the two colours."""
     result, said = check.result, check.result.said(called_in(check))
     _show_marked(check)
-    st.html(banner(result.verdict, said.reason, _deed(check), result.sure))
+    deed = _deed(check)
+    st.html(banner(result.verdict, said.reason, deed, result.sure) + in_view(result.verdict, deed))
     if check.cards:
         say.meaning(" ".join(check.cards.sentences), is_news=True)
     if result.parts:

@@ -22,3 +22,8 @@ def banner(verdict: Verdict, reason: str, deed: str = "", sure: str = "") -> str
         f"{beside}"
         f'<div class="deed">{deed or usual}</div></div></div><p class="sm-reason">{text(sentence(reason))}</p>'
     )
+
+
+def in_view(verdict: Verdict, words: str) -> str:
+    """Return the line that stays in view on a phone, as HTML: the verdict with ``words``; a tap shows it in full."""
+    return f'<a class="sm-strip" href="#{ANSWER}"><b>{DEEDS[verdict][0]}</b> · {text(words)}</a>'
