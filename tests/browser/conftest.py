@@ -2,11 +2,12 @@
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, Request, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, Request, ViewportSize, expect, sync_playwright
 
 from tests.support.serving import ROOT, served
 from tests.support.watching import environment
@@ -196,3 +197,23 @@ def assert_fits_at(page: Page, size: ViewportSize) -> None:
 def settled(page: Page) -> None:
     """Wait until the page is drawn whole: an expander opened while it is still being drawn closes again."""
     page.locator('[data-testid=stApp][data-test-script-state="notRunning"]').wait_for()
+
+
+def _once_drawn(press: Callable[..., None]) -> Callable[..., None]:
+    """Return a press that waits for the page: one while it is still being drawn may meet what is just being replaced.
+
+    A finger sees that nothing came of it and presses again; a test waits two minutes for what never comes.
+    """
+
+    def pressed(self: Locator, *arguments: Any, **options: Any) -> None:
+        if self.page.locator("[data-testid=stApp]").count():
+            settled(self.page)
+        press(self, *arguments, **options)
+
+    return pressed
+
+
+click_at_once = Locator.click
+"""For tests of what becomes of a press that comes before the page is drawn."""
+
+Locator.click, Locator.tap = _once_drawn(Locator.click), _once_drawn(Locator.tap)  # type: ignore[method-assign]

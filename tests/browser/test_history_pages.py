@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
-from conftest import ROOT, assert_fits_in_width, settled, shoot
+from conftest import ROOT, assert_fits_in_width, click_at_once, settled, shoot
 from playwright.sync_api import Page
 
 from tests.support.serving import started
@@ -33,7 +33,7 @@ def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_serve
         desktop.get_by_label("Gun set-up").fill("1.3 mm, 2 bar")
         shoot(desktop, "save-1280")
         desktop.get_by_role("button", name="Keep these").click()  # and away at once: what was pressed is kept
-        desktop.get_by_role("link", name="In the history").click()
+        click_at_once(desktop.get_by_role("link", name="In the history"))
         desktop.get_by_role("heading", name="Check of").wait_for()
         shoot(desktop, "history-check-1280")
         server.kill()
