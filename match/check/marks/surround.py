@@ -7,7 +7,7 @@ larger than a grey reference, and the panel is larger than the card.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -85,8 +85,10 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     own = [land.surfaces(place, own_step)[1] for place in places]
     cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
     alike = _kin(land, cars, own_step, rules)
-    coat, near = (_coat(land, cars, within) for within in (edges.paint, rules.kin[:2]))
-    alike_paint = {k: _within(land.land.logs, _colour(land, k), rules.one_paint) for k in cars}
+    colours = {k: _colour(land, k) for k in cars}
+    smooth: Array = np.asarray(cv2.blur(land.land.logs, (SPECK, SPECK)))  # flake away
+    coat, near = (_coat(smooth, colours.values(), within) for within in (edges.paint, rules.kin[:2]))
+    alike_paint = {k: _within(land.land.logs, colours[k], rules.one_paint) for k in cars}
     for card in (k for k in places if land.regions[k].kind is Kind.CARD):
         coats = np.zeros(own[card].shape, dtype=bool)
         for car in cars:
@@ -116,10 +118,9 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
     )
 
 
-def _coat(land: Heights, cars: Sequence[int], within: Sequence[float]) -> NDArray[np.bool_]:
-    """Return where the picture (h, w) shows the paint of any car mark so nearly, flake smoothed away."""
-    smooth: Array = np.asarray(cv2.blur(land.land.logs, (SPECK, SPECK)))
-    return np.asarray(np.any([_within(smooth, _colour(land, car), within) for car in cars], axis=0))
+def _coat(smooth: Array, colours: Iterable[Array], within: Sequence[float]) -> NDArray[np.bool_]:
+    """Return where a picture (h, w, 3) shows any of the car marks' colours so nearly."""
+    return np.asarray(np.any([_within(smooth, colour, within) for colour in colours], axis=0))
 
 
 def _parted(land: Heights, card: int, cars: Sequence[int], sides: Sequence[Side], rules: OutlineRules) -> list[float]:
