@@ -48,7 +48,6 @@ def test_the_same_card_is_blend_then_retint_in_a_narrow_room_and_its_job_sheet_i
         "before => [...document.querySelectorAll('.st-key-blend_stage img')].at(-1).getAttribute('src') !== before",
         arg=before,
     )
-    settled(desktop)
     desktop.get_by_text("Job sheet", exact=True).click()
     desktop.get_by_role("button", name="Save the job sheet (PDF)").wait_for()
     settled(desktop)

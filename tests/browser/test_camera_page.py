@@ -84,7 +84,6 @@ def keep_grey_steps(page: Page, app_url: str, file: Path, camera: str) -> None:
 
 
 def take_out(page: Page, *files: Path) -> None:
-    settled(page)
     page.get_by_text("Photos kept").click()
     for file in files:
         photo = page.get_by_text(re.compile(f"^{re.escape(file.name)}: "))

@@ -20,7 +20,6 @@ def test_the_demo_s_answer_is_saved_and_its_card_box_dragged_onto_the_car_is_fou
     assert_fits_in_width(desktop)
     card, vehicle = desktop.locator(".sm-card").bounding_box(), desktop.locator(".sm-car").bounding_box()
     assert card["x"] + card["width"] == pytest.approx(vehicle["x"], abs=0.5)
-    settled(desktop)
     desktop.get_by_text("Details", exact=True).click()
     with desktop.expect_download() as download:
         desktop.get_by_role("button", name="Save the figures (JSON)").press("Enter")  # where it lies may still move

@@ -41,7 +41,6 @@ def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_serve
         desktop.goto(url)
         desktop.get_by_role("button", name="Go on where you were").wait_for()
         shoot(desktop, "bench-offer-1280")
-        settled(desktop)
         desktop.get_by_role("button", name="Go on where you were").click()
         desktop.locator(".sm-saved").wait_for()
         assert desktop.locator(".sm-figure .number").first.inner_text() == difference

@@ -32,7 +32,6 @@ def upload(page: Page, content: bytes, name: str, which: int = 0) -> None:
 
 
 def accept(page: Page) -> None:
-    settled(page)
     page.get_by_role("button", name="Use these marks").click()
     page.locator(".sm-verdict").wait_for()
     settled(page)

@@ -29,7 +29,6 @@ def test_a_pot_is_tinted_outlives_another_page_and_is_saved_and_a_phone_keeps_it
     desktop.set_viewport_size(DESKTOP["viewport"])
     desktop.get_by_role("button", name="Log it, then spray a card").click()
     desktop.locator(".tint-advice[data-action=spray]").wait_for()
-    settled(desktop)
     desktop.get_by_role("button", name="Spray the invented next card").click()
     desktop.locator(".tint-attempt").wait_for()
     settled(desktop)
