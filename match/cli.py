@@ -1,7 +1,5 @@
 """The command line: parse, call, print; 0 for any answer, 2 with one line on standard error for bad input."""
 
-from __future__ import annotations
-
 import argparse
 import sys
 from collections.abc import Sequence

@@ -4,8 +4,6 @@ The conditions are stated once: D65, the CIE 1931 2 degree observer. Paint pract
 of like pairs change little between the two observers, absolute values do.
 """
 
-from __future__ import annotations
-
 import warnings
 from dataclasses import dataclass
 from functools import cache

@@ -5,8 +5,6 @@ Each is one sentence of :class:`match.errors.FileError`. A reader meets the old 
 either, whenever the writer was killed.
 """
 
-from __future__ import annotations
-
 import json
 import math
 import os

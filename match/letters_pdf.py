@@ -5,8 +5,6 @@ Europe alone. What it lacks, and what is written from right to left or in joined
 set, is counted in words instead of printed wrong or as empty squares.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from functools import cache
 from itertools import groupby

@@ -3,8 +3,6 @@
 Reportlab's encoder only computes; the printed sheets are made with the same library.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel

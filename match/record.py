@@ -1,7 +1,5 @@
 """Results as plain dictionaries, so that a command line can print JSON and a history can store it."""
 
-from __future__ import annotations
-
 import dataclasses
 import math
 from collections.abc import Iterable, Mapping

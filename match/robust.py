@@ -1,7 +1,5 @@
 """The spread of numbers of which some are strays."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -3,8 +3,6 @@
 Shapes and words carry the meaning and every colour is neutral, so that a picture tints nothing beside it.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Small things that every sentence is put together with."""
 
-from __future__ import annotations
-
 import reprlib
 import unicodedata
 from collections.abc import Sequence

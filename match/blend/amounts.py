@@ -3,8 +3,6 @@
 Paint to spray is film times area over solids by volume and transfer.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

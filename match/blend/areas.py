@@ -1,7 +1,5 @@
 """Several repairs on one panel: those between which no fade has room are covered as one area, the others each alone."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -3,8 +3,6 @@
 Big type, the step's drawing, buttons for a gloved thumb, and a timer for each wait.
 """
 
-from __future__ import annotations
-
 from html import escape
 
 from match.blend.panel_svg import step_svg

@@ -4,8 +4,6 @@ The colours of a saved check are drawn again from its covariance, all of it take
 cent, and a close call between two verdicts can fall the other way than it does with the check itself.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Protocol

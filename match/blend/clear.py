@@ -1,7 +1,5 @@
 """Where the clear ends: at an edge, a gap or a real break; melted out on the open panel only where nothing else is."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import Enum
 

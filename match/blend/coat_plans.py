@@ -5,8 +5,6 @@ perhaps one more coat reduced further. Reaches are counted in parts of a hand wi
 the plan for a side is then a choice among them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache

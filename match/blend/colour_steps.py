@@ -1,7 +1,5 @@
 """The coats of colour in the order of spraying: how far each goes on every side, and what is mixed for them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import islice

@@ -11,8 +11,6 @@ line, root of summed squares, so that nothing changes near neutral: else a blue,
 judged several times too strictly.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache
 

@@ -4,8 +4,6 @@ A figure has a name to be typed by, and a place in ``practice.toml`` whose numbe
 is plausible here.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -4,8 +4,6 @@
 ``[lines.NAME.base]`` holds ``flash`` and the like as ``practice.toml`` does.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from pathlib import Path
 

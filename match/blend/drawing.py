@@ -4,8 +4,6 @@ Shapes, patterns and words carry the meaning, never hue alone; the greys stay ne
 them. Drawn 360 units wide, readable on a phone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape

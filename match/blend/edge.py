@@ -1,7 +1,5 @@
 """Where a colour stops: at a bare paint edge, at a line or gap, or far away at the other end of a fade."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -6,8 +6,6 @@ part of a small difference that still shows through a film is exactly ``exp(-fil
 the depth follows from the number of coats that hide a black and white chart.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -3,8 +3,6 @@
 Every number is a starting point of common practice; the product's technical data sheet comes first.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from match.blend.film import Gun

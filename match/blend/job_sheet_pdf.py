@@ -3,8 +3,6 @@
 Made to be read in black and white: every zone has an outline and words, and every swatch its numbers.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO

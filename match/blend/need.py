@@ -6,8 +6,6 @@ fade, which decides for colour: the eye is dull for edges of pure colour, but pe
 change too narrow to be seen as a fade is an edge with no line, for which the table has a limit of its own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

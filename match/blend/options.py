@@ -1,7 +1,5 @@
 """The ways one side can be handled: a hard edge, a stop at a line, or a fade; and how surely each hides the colour."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from enum import Enum
 

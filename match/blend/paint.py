@@ -1,7 +1,5 @@
 """What kind of paint is faded, and what that asks of the coats: their order, and how much wider the fade must be."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import Enum
 

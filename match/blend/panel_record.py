@@ -1,7 +1,5 @@
 """A described panel as plain values, and back again: for keeping, checked field by field when it is read."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

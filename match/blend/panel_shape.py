@@ -1,7 +1,5 @@
 """The panel: its outline, where the repair sits on it, and so how much room there is on every side."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

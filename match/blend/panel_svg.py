@@ -3,8 +3,6 @@
 Outlines, dashes and words carry the meaning; it reads the same in black and white.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape

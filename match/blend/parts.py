@@ -6,8 +6,6 @@ before, so that the part meets the colour it met all along. A part is marked in 
 its own: two checks are joined by the card that both of them show.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any

@@ -5,8 +5,6 @@ screens alike, so a difference of one unit is at the limit of what it can show: 
 must be labelled as such. Eight-bit steps are broken up by ordered dithering, or the screen would draw edges of its own.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np

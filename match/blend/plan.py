@@ -1,7 +1,5 @@
 """The plan for each side of each repair: covers to, fades from and to, onto the next panel by, clear to."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """The plan drawn to scale for paper: the repair, the full colour, the fade in steps of grey, lines and gaps."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A blend plan as plain values, for JSON and for keeping."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

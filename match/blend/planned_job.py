@@ -1,7 +1,5 @@
 """A planned job: the blend plan with its steps in words."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

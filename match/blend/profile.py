@@ -1,7 +1,5 @@
 """The colour difference and its visibility, place by place along one side's plan."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

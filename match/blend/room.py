@@ -1,7 +1,5 @@
 """The room around a repair feeds the verdict: composition of a measurement with the blend planner."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import isfinite

@@ -1,7 +1,5 @@
 """The room's answer: a plan and, where the colours come from a check, the verdict that check leads to in this room."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Whether two checks that a plan joins by their card show the same one."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The plan for one side: covers to, fades from and to, onto the next panel by, clear to, and what is left."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """The repair and the room around it: what is covered, how far the panel runs on each side, and what stops there."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """What one step of a job is, in codes and numbers; the words are made last (:mod:`match.blend.step_words`)."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import Enum
 

@@ -1,7 +1,5 @@
 """The steps of a job in words: a title and a few short lines each, for page, booth and job sheet alike."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

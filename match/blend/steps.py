@@ -1,7 +1,5 @@
 """The job as one list of steps in the order of doing, shown on the page, in the booth and on the job sheet alike."""
 
-from __future__ import annotations
-
 from match.blend.amounts import clear_mix, ready_ml, spraying
 from match.blend.areas import joined
 from match.blend.clear import ClearEnd

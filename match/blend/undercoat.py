@@ -6,8 +6,6 @@ is that which hides the chart in just so many. Three bands stand for a spectrum 
 internal one: it ranks undercoats and is no measurement. For flake, which has no single scattering, it is rougher still.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

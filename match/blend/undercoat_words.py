@@ -1,7 +1,5 @@
 """What colour class and undercoat ask for, in words and as rows of a table."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

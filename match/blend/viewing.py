@@ -1,7 +1,5 @@
 """Who looks at the car, how hard, in what light and from how far; and everything the vision model needs."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

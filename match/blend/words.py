@@ -1,7 +1,5 @@
 """A blend plan in plain sentences, in mm or in inches."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from fractions import Fraction
 

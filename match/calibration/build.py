@@ -1,7 +1,5 @@
 """Frozen dataclasses built from calibration files, every unit and source checked."""
 
-from __future__ import annotations
-
 import dataclasses
 import typing
 from collections.abc import Mapping

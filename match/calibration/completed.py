@@ -4,8 +4,6 @@ Only what a program of today asks for by name is filled in. Tables whose names a
 as they are: what is not in them was perhaps taken out on purpose.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import typing
 from collections.abc import Iterator, Mapping, Sequence

@@ -1,7 +1,5 @@
 """Calibration files parsed once a process, every number of them looked at before any is used."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Mapping, Sequence
 from functools import cache

@@ -5,8 +5,6 @@ shop's number must lie in the range that the shipped file gives it, or where tha
 of the shipped number; only the shipped files say what is plausible, never the file that is being looked at.
 """
 
-from __future__ import annotations
-
 import math
 import tomllib
 from collections.abc import Callable, Iterator, Mapping

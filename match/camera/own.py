@@ -6,8 +6,6 @@ have. Composition only: photos become shots (:mod:`match.camera.shots`), shots a
 check, of one photo or of several, at a page or on the command line, begins with :func:`calibration_for`.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Callable, Sequence

@@ -1,7 +1,5 @@
 """A photo becomes a shot that says something of its camera: two spots of one panel, or steps of grey."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """What a shop knows of its own camera: its floor, its tone curve, and what to change when they are poor."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum

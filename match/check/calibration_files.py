@@ -1,7 +1,5 @@
 """The calibration files that a check rests on, read together."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, field
 

@@ -1,7 +1,5 @@
 """A measurement becomes a verdict: composition only, no formulas."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any, Protocol
 

@@ -3,8 +3,6 @@
 Told while the person still stands at the car with the phone in hand; the verdict's own findings come with the marks.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """A photo's marked regions are measured, and the marks themselves judged."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Protocol

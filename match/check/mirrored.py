@@ -1,7 +1,5 @@
 """What the paint mirrors, where somebody said it: clear coat shows some 4 % of it, which counts on dark paint."""
 
-from __future__ import annotations
-
 import hashlib
 from dataclasses import dataclass, replace
 from enum import StrEnum

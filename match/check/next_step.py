@@ -7,8 +7,6 @@ K - K T^-1 K, e being the error that t gives the present reading. Each such read
 (preposterior analysis: Raiffa and Schlaifer 1961, Applied Statistical Decision Theory; from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Two marked places measured like card and car, and told of under their own names: chart fields, spots of a panel."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """Named parts beside the card: what already differs from the car before anybody paints, and how the card meets each."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol

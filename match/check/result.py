@@ -1,7 +1,5 @@
 """What a check answers: the verdict with everything it rests on, and its form as JSON."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from typing import Any
 

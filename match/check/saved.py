@@ -4,8 +4,6 @@ One writer, :func:`document`, and one reader, :func:`read_saved`. A document hol
 this version does not know stay where they are.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any

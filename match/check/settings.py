@@ -1,7 +1,5 @@
 """What a check is told of the job."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from match.check.verdict import Finish, Junction

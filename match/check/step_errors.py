@@ -1,7 +1,5 @@
 """What would be left of one photo's errors after a step: the same draws, with what the step takes away left out."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum

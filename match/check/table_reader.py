@@ -1,7 +1,5 @@
 """Read the figures in a table of a check's document: each is there, finite and what it says it is, or one sentence."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum

@@ -5,8 +5,6 @@ Calling go wrongly is a comeback, calling blend needlessly is an hour; the costs
 weighs the consequences of being wrong); that document's text has not been read.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum

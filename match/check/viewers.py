@@ -5,8 +5,6 @@ logarithm of the difference, the usual psychometric function of constant stimuli
 ``calibration/viewers.toml``.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -3,8 +3,6 @@
 Headline and advice may be a finding's: then its words are made where they are read.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from match.check.next_step import STEPS_TOLD, NextStep

@@ -9,8 +9,6 @@ The coats needed are those of every spectral film that could stand behind the tw
 scattering constant, and for effect paint that is said.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Composition only: photos become measurements, measurements the judgements of this step.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any

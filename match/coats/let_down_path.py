@@ -10,8 +10,6 @@ remainder is a Gaussian process (Rasmussen and Williams 2006, Gaussian Processes
 what the exponential leaves out.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The let-down card as a curve: how far card and car are apart over the number of mid-coats, angle by angle (SVG)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

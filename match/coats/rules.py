@@ -1,7 +1,5 @@
 """Every number that hiding cards and let-down cards are judged by."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from match import calibration as files

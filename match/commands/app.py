@@ -1,7 +1,5 @@
 """``app``: open the pages in the browser, also from an installed wheel."""
 
-from __future__ import annotations
-
 import argparse
 import socket
 import subprocess

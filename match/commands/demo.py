@@ -1,7 +1,5 @@
 """``demo``: write the demo photos, and check one of them."""
 
-from __future__ import annotations
-
 import argparse
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """``paintline``: a paint line's technical data sheet, typed once."""
 
-from __future__ import annotations
-
 import argparse
 from typing import Any
 

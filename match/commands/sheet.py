@@ -1,7 +1,5 @@
 """``sheet``: write the capture sheet, to print, cut out and lay on the car."""
 
-from __future__ import annotations
-
 import argparse
 from pathlib import Path
 from typing import Any

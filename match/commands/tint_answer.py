@@ -1,7 +1,5 @@
 """What ``tint`` prints for a person: the step advised, why, and how it looks by lamp light."""
 
-from __future__ import annotations
-
 from match.tint.answer import Action
 from match.tint.look_first import LOOK_TITLE, look_words
 from match.tint.pour import NextMix

@@ -1,7 +1,5 @@
 """``tint toners`` and ``tint measure``: the toners on the shelf, and those of one's own."""
 
-from __future__ import annotations
-
 import argparse
 import json
 from pathlib import Path

@@ -3,8 +3,6 @@
 Flat colours with a little grain. What shows through follows Kubelka's film (1948) over the chart's two fields.
 """
 
-from __future__ import annotations
-
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass

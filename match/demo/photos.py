@@ -4,8 +4,6 @@ Nothing in it is a real car, shop, maker or paint. The photos are rendered from 
 is known and is written in its note.
 """
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from functools import cache

@@ -3,8 +3,6 @@
 The invented toners tint a little stronger than the model thinks, so that the cards have something to teach.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from match.tint.card import CheckedCard

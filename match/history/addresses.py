@@ -1,7 +1,5 @@
 """The address at which the app shows a kept record; the one place that builds it."""
 
-from __future__ import annotations
-
 from urllib.parse import quote
 
 PLACES = {"check": "history?check=", "colour": "colour?colour=", "pot": "tint?pot="}

@@ -5,8 +5,6 @@ photos keep of their uncertainty is real. Each colour by itself also moves with 
 alike: of the two, the one that kept still but for that common move is likelier the one that did not change.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -4,8 +4,6 @@ An import adds what is not there yet and never changes what is: records are know
 same archive twice, or an archive of this very store, adds nothing.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass

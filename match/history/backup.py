@@ -1,7 +1,5 @@
 """Copy a whole SQLite history while it is in use, and restore such a copy into a new data folder."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Mapping
 from contextlib import closing

@@ -6,8 +6,6 @@ back to that computer. A photo gets its name before a row refers to it, and both
 the bench as it was or as it is.
 """
 
-from __future__ import annotations
-
 import os
 import time
 from collections.abc import Callable, Mapping

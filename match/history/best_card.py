@@ -6,8 +6,6 @@ camera does alike on every day is thereby taken as different each day, so cards 
 said not to be told apart than they need be.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime

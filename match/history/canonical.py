@@ -1,7 +1,5 @@
 """One way to write text and JSON, so that equal content is equal bytes in every database and archive."""
 
-from __future__ import annotations
-
 import json
 import unicodedata
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Which checks a search means: its fields as conditions of the database."""
 
-from __future__ import annotations
-
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, TypedDict
 

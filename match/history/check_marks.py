@@ -1,7 +1,5 @@
 """The marks of a saved check, for whoever shows them."""
 
-from __future__ import annotations
-
 from match.errors import MatchError
 from match.history.records import CheckRecord
 from match.photo.region_table import read_region

@@ -1,7 +1,5 @@
 """What columns of the history hold: times, days and JSON, alike in every database, and what is broken as such."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from typing import Any

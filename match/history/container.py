@@ -5,8 +5,6 @@ in ``tables/<kind>.jsonl``, one JSON object a line; or, in a backup, in the data
 ``photos/ab/abcdef...``, named by the SHA-256 of its bytes.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

@@ -1,7 +1,5 @@
 """Where the history lives, and transactions on it: an embedded SQLite file, or a shop's database server."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager

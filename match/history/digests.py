@@ -3,8 +3,6 @@
 The mark of a deletion is left out, since one deletion marks many records.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any

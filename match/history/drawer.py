@@ -1,7 +1,5 @@
 """The drawer of cards: where a colour's card lies, and what became of a card between its checks."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any

@@ -1,7 +1,5 @@
 """Edit, delete and bring back records without ever losing what they said before."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import asdict, fields
 from functools import cache

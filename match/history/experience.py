@@ -1,7 +1,5 @@
 """Collect how checks turned out, for learning from them."""
 
-from __future__ import annotations
-
 from sqlalchemy import Connection, select
 
 from match.history import tables

@@ -1,7 +1,5 @@
 """Turn what a database or a disk says when it fails into one sentence a shop can act on."""
 
-from __future__ import annotations
-
 import errno
 import sqlite3
 from collections.abc import Iterator

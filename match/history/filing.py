@@ -1,7 +1,5 @@
 """What a saved check belongs to: its colour, its car and its spray-out card, named or named anew after saving."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, fields, replace
 from typing import TypeVar
 

@@ -1,7 +1,5 @@
 """Find checks, colours and jobs: every list comes in pages, newest first."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from functools import cache

@@ -1,7 +1,5 @@
 """A check becomes what the history keeps of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

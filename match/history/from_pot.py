@@ -1,7 +1,5 @@
 """A pot's story as records of the history: its cards, and what was added between them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Look at everything that is kept and say what is wrong with it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 

@@ -4,8 +4,6 @@ Each is a file named by its SHA-256, and beside it a small one that says what it
 last, so that a photo without one is a leftover. What is worth keeping is kept with a check; here it is no record.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import re

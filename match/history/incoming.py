@@ -1,7 +1,5 @@
 """Read the records of an archive into a store: what is not there yet is added, what is there is left as it is."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """What stands on the label of a card: what the person needs who pulls it from the drawer, and the way to its record."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 

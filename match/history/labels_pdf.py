@@ -1,7 +1,5 @@
 """Labels for the cards in the drawer as a PDF, black on white: a sheet of stickers, or plain paper to cut."""
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

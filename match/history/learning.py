@@ -9,8 +9,6 @@ the greatest of them is the prior speaking. And each difference is taken as meas
 curve somewhat steeper than the learned one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

@@ -7,8 +7,6 @@ CIEDE2000 squared is x^2 + y^2 + z^2 + R_T y z with x = dL'/S_L, y = dC'/S_C, z 
 equations 8 to 22). Every bound here follows from that formula, so that no colour within a radius lies outside the box.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The records of an export: all that can be read, and by name those that cannot."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any

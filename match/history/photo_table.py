@@ -6,8 +6,6 @@ costs is room in the database; a photo larger than the program reads at all is r
 that no photo is in the memory whole while it is kept or looked through.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterator, Sequence
 

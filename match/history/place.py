@@ -1,7 +1,5 @@
 """Where the history is: as the user said, else in the user's data folder. Imports no database."""
 
-from __future__ import annotations
-
 import os
 import re
 import stat

@@ -3,8 +3,6 @@
 Links are public ids, times are ISO 8601 in UTC, dates ISO 8601, colours three numbers; nothing depends on the database.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime

@@ -1,7 +1,5 @@
 """Keep one pot whole: its story, and of its cards and steps those that are not kept yet, in one transaction."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 

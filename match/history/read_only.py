@@ -1,7 +1,5 @@
 """A history on media that may not be written: looked at where it lies, without a file of ours beside it."""
 
-from __future__ import annotations
-
 import os
 import shutil
 from pathlib import Path

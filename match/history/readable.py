@@ -1,7 +1,5 @@
 """Whether a kept record can be read, and the records of rows that can; one that cannot hides no other."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from math import isfinite

@@ -1,7 +1,5 @@
 """Everything that can be asked of a history; no record is written here."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path

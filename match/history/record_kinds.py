@@ -1,7 +1,5 @@
 """The kinds of record, described once, so that saving, editing, deleting, export and import treat them alike."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache

@@ -4,8 +4,6 @@ A ``New...`` record is what the caller gives; the record kept adds its public id
 record, change a copy (``dataclasses.replace``) and give it to ``Store.edit``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime

@@ -1,7 +1,5 @@
 """Who may look into a data folder: cars and plates are in it, so it is closed to others where that is ours to do."""
 
-from __future__ import annotations
-
 import contextlib
 import os
 import stat

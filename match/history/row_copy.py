@@ -3,8 +3,6 @@
 SQLite keeps triggers, views and generated columns in the file itself, and runs them unasked.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import closing
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Save new records; a check goes in with its photos, and with the colour, job and card it needs, all or nothing."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime

@@ -1,7 +1,5 @@
 """Bring the tables of a history up to date, and refuse a database that is not this program's or is newer than it."""
 
-from __future__ import annotations
-
 import sqlite3
 import time
 from contextlib import closing

@@ -1,7 +1,5 @@
 """The checks as comma-separated values, for a spreadsheet."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable

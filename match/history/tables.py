@@ -5,8 +5,6 @@ everything outside, so that an archive means the same in every store. Nothing is
 record said before it was edited, and a deleted record stays, marked with the record whose deletion took it away.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 from sqlalchemy import (

@@ -1,7 +1,5 @@
 """The story of one colour: cards, tints and checks in order, and the best card so far."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

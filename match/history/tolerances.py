@@ -4,8 +4,6 @@ Outcomes of paint put on straight inform the acceptability limit (the difference
 outcomes of fades inform the limit from blend to retint (the difference of which nine in ten still hide).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date

@@ -1,7 +1,5 @@
 """Check what is about to be kept, column by column, whether it was just typed or comes from an archive."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime

@@ -11,8 +11,6 @@ limits and the probabilities of the verdicts therefore take the ratio of chances
 (Read 2002, J Phys G 28:2693), which never claims more than the noise allows and is the same for larger differences.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

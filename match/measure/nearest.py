@@ -7,8 +7,6 @@ Monte-Carlo of JCGM 101:2008, as a flat prior on every true difference gives it)
 together in each world and leaves their order, so that order is far surer than any one difference.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations

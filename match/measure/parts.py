@@ -5,8 +5,6 @@ and cancel in each of the three differences as far as they are shared. It is mea
 and never in it: what a part shows moves no verdict on the card.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from match.measure.finding import Finding

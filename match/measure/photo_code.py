@@ -1,7 +1,5 @@
 """What can be wrong with one photo, each with its words."""
 
-from __future__ import annotations
-
 from match.measure.finding import Code, Finding, Words
 
 

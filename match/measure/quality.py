@@ -1,7 +1,5 @@
 """Does the photo support a verdict? Each finding is a code with its numbers; its words are in ``photo_code``."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

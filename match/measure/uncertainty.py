@@ -9,8 +9,6 @@ What is common to card and vehicle is drawn once for both, or the interval would
 cards is drawn once for all of them, so that the same draw stands in the same row of each.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Words for a colour difference, as ASTM D2244 words them, and what a size of difference means to an eye."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -5,8 +5,6 @@ is good for one phone and is then replaced; only the short one can be guessed at
 Nothing is kept on the disk: a new start lets nobody in.
 """
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import ipaddress

@@ -1,7 +1,5 @@
 """The addresses that this computer has on a network, as its interfaces say; nobody is asked."""
 
-from __future__ import annotations
-
 import ipaddress
 import socket
 from collections.abc import Iterable

@@ -1,7 +1,5 @@
 """How the way in for phones was asked for: by the command, told to the app through the environment."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass

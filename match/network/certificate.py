@@ -1,7 +1,5 @@
 """The shop's own certificate: read, and tried out in memory before anybody relies on it."""
 
-from __future__ import annotations
-
 import os
 import ssl
 import stat

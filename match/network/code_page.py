@@ -4,8 +4,6 @@ The ticket of a QR code stands behind the # of its address, which no browser sen
 the address bar before it hands it over.
 """
 
-from __future__ import annotations
-
 import base64
 import hashlib
 

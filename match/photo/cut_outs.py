@@ -4,8 +4,6 @@ Both take a small upright picture of the photo, as :meth:`match.photo.load.Photo
 full photo's pixels.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import cv2

@@ -1,7 +1,5 @@
 """What every decoder hands over: the pixels as stored in the file and what is needed to measure them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from typing import Any
 

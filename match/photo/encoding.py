@@ -6,8 +6,6 @@ lookup tables comes down to one curve per channel and one 3 x 3 matrix, so a cro
 matrix product.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import struct

@@ -1,7 +1,5 @@
 """The few facts a photo's Exif block gives a measurement: which way up, which camera, which colour space."""
 
-from __future__ import annotations
-
 import threading
 import warnings
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Marks that a photo shows of itself: the capture sheet's windows, or proposals for a person to look at."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Decode HEIC and HEIF photos at their own bit depth; the decoder itself turns the picture upright."""
 
-from __future__ import annotations
-
 import io
 from typing import Any
 

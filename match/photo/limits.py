@@ -4,8 +4,6 @@ A file is refused by what its header claims, before anything is unpacked: a few 
 a directory larger than memory.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 import struct

@@ -4,8 +4,6 @@ The headers are read first, so that a picture is refused before its pixels are d
 turn, clip, or colour-convert anything.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import struct

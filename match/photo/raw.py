@@ -4,8 +4,6 @@ The sensor's values are scaled by the white balance the camera recorded, interpo
 colour matrix, which LibRaw would apply with clipping, is applied to each crop in floating point instead.
 """
 
-from __future__ import annotations
-
 import io
 from typing import Any
 

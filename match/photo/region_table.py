@@ -1,7 +1,5 @@
 """A region as files hold it: a table with its fields by name, and a person's word with the mark it was given on."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any

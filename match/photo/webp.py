@@ -1,7 +1,5 @@
 """Read what a WebP file says of itself before a pixel is decoded (RFC 9649, sections 2.4 to 2.7)."""
 
-from __future__ import annotations
-
 import struct
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Under one lamp an effect finish is lightest near the glare and darkest at the fl
 far off straight on it was photographed. A photo called by the wrong angle lets a match go that was never seen there.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 

@@ -4,8 +4,6 @@ The worst angle governs. While an angle that the finish needs is missing there i
 one not seen may be the worst; *retint* stands on any angle.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any

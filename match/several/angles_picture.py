@@ -5,8 +5,6 @@ beside the car's is a lighter or darker paint; one that crosses it is flake that
 tell things apart.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

@@ -5,8 +5,6 @@ its own, so two cards are sooner called not told apart than they need be, and th
 counted as large as that of cards which share nothing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial

@@ -1,7 +1,5 @@
 """What one or more photos of a pair, at one angle under one lamp, say together."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What is wrong with a set of photos: a spoiled photo, one that disagrees, light that differs by side, an angle."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """Flake of card against car in the photo that shows it best: from a photo's marks to the comparison."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

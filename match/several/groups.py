@@ -1,7 +1,5 @@
 """From measured photos to one combined result for each step, lamp and angle: composition only."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 

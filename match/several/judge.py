@@ -1,7 +1,5 @@
 """Several photos of one card and one car become one verdict: composition only, no formulas and no page."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any

@@ -5,8 +5,6 @@ sees the shift of the difference between two lamps, but through three colour fil
 such a failure, and it can miss one. So a shift that is seen is said, and one that is not seen is no proof of safety.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any

@@ -1,7 +1,5 @@
 """Named parts in several photos: each part's photos under the first lamp combined, angle by angle."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """The one model of several photos: what each is for, its marks, and what was measured in it by what calibration."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum

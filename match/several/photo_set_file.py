@@ -15,8 +15,6 @@ A photo-set file is TOML or JSON::
     sure = [{ asked = "mark-grey-value", of = ["grey 40,300,80,60@18%"] }]
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from enum import StrEnum

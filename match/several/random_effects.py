@@ -11,8 +11,6 @@ by a prior (half-Cauchy; Gelman 2006, Bayesian Analysis 1:515) times its restric
 Stat Assoc 72:320), which is the few-sample shrinkage asked for, and exact.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Every number of ``calibration/several.toml`` in one place."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from match import calibration as files

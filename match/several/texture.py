@@ -17,8 +17,6 @@ Camera noise looks like fine flake. Where a crop of the matte grey reference is 
 to the paint's level by photon statistics (variance of contrast falls as one over the level) and taken out.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any

@@ -4,8 +4,6 @@ A photo is not a goniometer: its angles are loose and its highlights end, so no 
 nothing here is compared with one. Card and car in one photo share the angle, so their *difference* of travel holds.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Where it is known, :mod:`match.tint.mix_advice` knows more.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.special import ndtri
 

@@ -1,7 +1,5 @@
 """What an advice consists of."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

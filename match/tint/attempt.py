@@ -1,7 +1,5 @@
 """Whether the last tint moved the paint the right way, and what that says about the next."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,7 +1,5 @@
 """What may go into a pot whose formula is not known, and what each set of toners would bring."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

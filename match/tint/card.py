@@ -1,7 +1,5 @@
 """A measured colour with its uncertainty, and the words for a difference between two."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

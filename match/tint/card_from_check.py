@@ -1,7 +1,5 @@
 """Cards from saved checks: one of a pot, or a let-down of a toner."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

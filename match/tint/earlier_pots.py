@@ -7,8 +7,6 @@ precision. Toners are taken one by one, so what pots know of their ratios is los
 never more.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 

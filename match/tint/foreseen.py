@@ -1,7 +1,5 @@
 """Every card of a pot against what was predicted for it from the cards before it alone."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np

@@ -7,8 +7,6 @@ and not on the way there, a card that is "after" of one step and "before" of the
 Gaussian about the most probable values (Gauss-Newton; Tarantola, Inverse Problem Theory, 2005, section 3.2).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Limits and practice of tinting, read from ``calibration/tint.toml``."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from match.calibration import quantity

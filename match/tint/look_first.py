@@ -6,8 +6,6 @@ that lets the ground through, then a gun set wetter or drier; any other way, the
 choice; all of them are named.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 from typing import Protocol
 

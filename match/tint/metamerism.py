@@ -5,8 +5,6 @@ light, so that what is left of the difference is metamerism alone; the index is 
 light. The sum is colour-science's.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from numpy.typing import ArrayLike

@@ -1,7 +1,5 @@
 """What to do with a pot whose formula is known: add to it, weigh the next mix, stop, or start from another."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What the model of the whole mix and all cards say about a job whose formula is known."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

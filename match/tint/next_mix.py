@@ -5,8 +5,6 @@ with W from :func:`match.colorimetry.metric_root`. Its two parts, how far the me
 draws spread about it, are traded off by that alone: a step is as long as it is worth its doubt.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache
 

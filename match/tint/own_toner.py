@@ -5,8 +5,6 @@ a spectrum (the smoothest one, or the smoothest departure from a pigment class i
 with the white's K and S known, the toner's own follow by Duncan's additivity, linear in K and S of the toner.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The untinted paint as absorption and scattering, and the colour after toners are added to it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

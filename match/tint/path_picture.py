@@ -1,7 +1,5 @@
 """The cards' path towards the car in the a*b* plane and in lightness, seen and predicted (SVG)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Where a job stands, what is believed of its toners and of others, and which others are worth trying."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np

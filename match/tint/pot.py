@@ -1,7 +1,5 @@
 """What is in the pot: untinted paint, the toners added so far, and the log of steps and cards."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 

@@ -1,7 +1,5 @@
 """A mix as it is weighed: pours in grams on the scale's steps, with the running total that the scale shows."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -6,8 +6,6 @@ one with the least sum of squared steps is taken. Started from a paint's formula
 solution is the smoothest factor on R/(1-R), which is what tells an unknown batch from its formula.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -5,8 +5,6 @@ small box-constrained least-squares problem solved by coordinate descent. W make
 (see :func:`match.colorimetry.metric_root`): smooth, where CIEDE2000 itself jumps at opposite hues.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import combinations
 

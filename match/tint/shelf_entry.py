@@ -1,7 +1,5 @@
 """What a shop says of one toner of its own, as its file and its tables hold it, and the toner that follows from it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 

@@ -5,8 +5,6 @@ version of the program and can be edited by hand. ``[toners.NAME]`` is the first
 ``[shelves.LINE.toners.NAME]``, and ``chosen`` names the one that is worked with.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path

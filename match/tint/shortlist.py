@@ -5,8 +5,6 @@ it (Caratheodory). Those of the best combination come first, then those of the b
 holds other ways to the same colour, among which the full search then decides.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

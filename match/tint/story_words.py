@@ -1,7 +1,5 @@
 """One pot's story in plain lines, for page, command line and history alike."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """How strong each toner is in this colour, as a Gaussian belief has it, and where that number comes from."""
 
-from __future__ import annotations
-
 from abc import abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass

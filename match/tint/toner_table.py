@@ -4,8 +4,6 @@ Columns are known by their headings, in any order; cells stand between tabs, sem
 decimal comma is read where cells are not separated by commas.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Mapping

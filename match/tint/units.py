@@ -1,7 +1,5 @@
 """Weights as a paint shop writes them: grams, parts and percent by weight, rounded as a scale reads."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 

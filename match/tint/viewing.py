@@ -1,7 +1,5 @@
 """CIELAB of a reflectance spectrum under a named light, 2-degree observer, with the weights worked out once."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache
 

@@ -4,8 +4,6 @@ Toners of the formula come first. Another is tried only where they leave somethi
 its risk in other lights asks for.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """The whole answer about a pot: the advice, whether the last addition moved the right way, where it should land."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

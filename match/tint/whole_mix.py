@@ -11,8 +11,6 @@ Because misfit is common, what is left in doubt about a mix grows with its dista
 doubt, and no share of the pot, is what limits a step.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

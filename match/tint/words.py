@@ -1,7 +1,5 @@
 """The sentences of an advice, in the painter's words."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Which ways on from a card are worth the next one."""
 
-from __future__ import annotations
-
 from match.tint.answer import Action, Expected
 from match.tint.limits import TintLimits
 from match.tint.place import Place

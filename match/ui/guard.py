@@ -5,8 +5,6 @@ no content-security policy. So both are settled here, before a request reaches i
 computer alone; a phone has come through :mod:`match.network.door` before it gets here.
 """
 
-from __future__ import annotations
-
 import asyncio
 import ipaddress
 import os

@@ -1,7 +1,5 @@
 """Heavy work, one piece at a time for all visitors, and the few decoded photos that are kept between two looks."""
 
-from __future__ import annotations
-
 import threading
 from collections import OrderedDict
 from collections.abc import Iterator

@@ -3,8 +3,6 @@
 Two threads that import parts of one library at once can each meet the other's half, so whoever needs them waits.
 """
 
-from __future__ import annotations
-
 import gc
 from importlib import import_module
 from threading import Event, Thread

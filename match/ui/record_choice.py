@@ -1,7 +1,5 @@
 """Fields that choose one of the kept records, and under which colour something is kept: a kept one, or a new one."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """The history behind the pages: opened once for everybody, at the place the app was started with."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any

@@ -1,7 +1,5 @@
 """Where a visit comes from, as the guard in front of the app says; a client's own word for it never gets here."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.network.door import SEEN_FROM

@@ -5,8 +5,6 @@ chart (ISO 17321-1) are the published ones that colour-science carries. Sums run
 31-band reflectances joined by straight lines and held constant beyond 400 and 700 nm, so a lamp's narrow lines count.
 """
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

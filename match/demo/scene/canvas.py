@@ -3,8 +3,6 @@
 Whole-frame arrays are single precision: an eight-bit photo needs no more, and the benchmark renders hundreds.
 """
 
-from __future__ import annotations
-
 from enum import IntEnum
 
 import numpy as np

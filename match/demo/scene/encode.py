@@ -1,7 +1,5 @@
 """A rendering as an image file in memory, tagged with its profile."""
 
-from __future__ import annotations
-
 import io
 from functools import cache
 from typing import Literal

@@ -5,8 +5,6 @@ share disturbed, by as much as gives the CIEDE2000 that was asked for. Flake is 
 with angle; what that leaves out is said at :func:`flop_factor`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Each material has one spectrum under each lamp, so spectra are summed once a mat
 Left out: the sensor's colour mosaic, a phone's local tone mapping, and light that materials throw on each other.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """What ``calibration/scene.toml`` holds: materials, surface physics and invented recipes."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The light that reaches each place, what the clear coat mirrors there, and the texture of flake and ripple."""
 
-from __future__ import annotations
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray

@@ -5,8 +5,6 @@ power about mid grey, a highlight shoulder, a toe, an S-curve on the encoded val
 ranges used are in ``calibration/scene.toml``.
 """
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

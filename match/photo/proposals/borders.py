@@ -4,8 +4,6 @@ Edges are told in the noise beside the tap. Flake and grain change the light of 
 colour, so a card whose brightness is lost in the flake still ends where its colour changes.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import cv2

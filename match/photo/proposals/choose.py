@@ -4,8 +4,6 @@ The card is the patch nearest to the paint that lies on both sides of it; a grey
 two patches could be either, the answer is none.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations

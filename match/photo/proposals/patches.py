@@ -4,8 +4,6 @@ A patch is a connected area without edges that fills a rectangle. How strong an 
 so edges are cut at several multiples of its median slope, at two smoothings: a patch found at many of them is sure.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import cv2

@@ -3,8 +3,6 @@
 A mark made by hand always wins: :func:`merge` keeps every one of them and adds only what is missing beside them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

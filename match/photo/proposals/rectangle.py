@@ -1,7 +1,5 @@
 """The largest clean upright rectangle around a tapped pixel, and where inside it a step lies that no pixel shows."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import cv2

@@ -5,8 +5,6 @@ out and no other mark lies on it. The rectangle (``rectangle``) is looked at onc
 pixel shows is plain between the means of its two sides; where one runs through it, the side of the tap is kept.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -3,8 +3,6 @@
 The composition of ``markers`` (where the marks are), ``view`` (the camera) and ``inside`` (upright rectangles).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from itertools import combinations
 

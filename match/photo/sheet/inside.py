@@ -1,7 +1,5 @@
 """The largest upright rectangle inside a window as the photo shows it."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from match.colorimetry import Array

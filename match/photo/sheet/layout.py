@@ -4,8 +4,6 @@ Millimetres from the top left corner of the frame, x to the right, y down. The n
 ``calibration/capture.toml``; an edge loads them as ``calibration.load(SheetLayout, "capture", LAYOUT_OF_CARDS[1])``.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import cv2

@@ -7,8 +7,6 @@ is steadier under blur, noise and partial cover than a corner's own few pixels.
 Pixels follow OpenCV: whole coordinates are pixel centres.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

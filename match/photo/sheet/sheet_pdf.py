@@ -1,7 +1,5 @@
 """The capture sheet as a PDF page, true to scale: four markers around windows for card, paint and grey card."""
 
-from __future__ import annotations
-
 from io import BytesIO
 from typing import Any
 

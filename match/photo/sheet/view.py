@@ -6,8 +6,6 @@ a spread, so a head-on photo (which says nothing about them) leaves the spread, 
 covariance then gives the uncertainty of tilt and of any place on the sheet.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """A visit's own work, laid aside while it practises on something invented, and put back as it was."""
 
-from __future__ import annotations
-
 import re
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What lies on a bench, as one document: photos and their marks, fields, the pot with its log, the verdict in short."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from typing import Any

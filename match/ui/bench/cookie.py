@@ -3,8 +3,6 @@
 It says whose bench a visit has. It is no login: whoever may open the app at all may open its pages.
 """
 
-from __future__ import annotations
-
 import re
 import uuid
 from collections.abc import Iterable

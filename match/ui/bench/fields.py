@@ -4,8 +4,6 @@ Values are plain: text, numbers, yes or no, members of our enumerations, and tup
 has no word for is written as what it is.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping
 from enum import Enum

@@ -1,7 +1,5 @@
 """Keep the bench whenever something on it changed, and offer it to whoever comes back."""
 
-from __future__ import annotations
-
 import json
 import time
 from pathlib import Path

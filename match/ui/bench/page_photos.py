@@ -1,7 +1,5 @@
 """The photos that belong to one page alone, with their marks: those of the coats and of the camera."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace

@@ -6,8 +6,6 @@ work goes on in its row, and one that finds its row gone on with elsewhere begin
 has the desk's: what is begun at the car is gone on with there.
 """
 
-from __future__ import annotations
-
 import uuid
 from datetime import datetime
 

@@ -1,7 +1,5 @@
 """The plan behind the blend page, remembered, and the verdict that this room leads to."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """What lies on the sides of a repair, or of a panel with its repairs: the fields that ask for it, and filling them."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 import streamlit as st

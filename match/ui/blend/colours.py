@@ -1,7 +1,5 @@
 """Which two colours the plan is for: those of the last check, an invented pair, or two that are typed."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

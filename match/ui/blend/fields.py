@@ -1,7 +1,5 @@
 """Fields for lengths: kept in one unit inside, typed and shown in the person's own, unchanged by switching."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The job of the blend page: its steps in order, the page for the booth, and the job sheet."""
 
-from __future__ import annotations
-
 import pickle
 from dataclasses import replace
 from datetime import date

@@ -1,7 +1,5 @@
 """Kept panels on the blend page: keep the one described with the car's colour, or take up one kept earlier."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.blend.panel import Panel

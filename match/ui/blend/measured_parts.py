@@ -1,7 +1,5 @@
 """Parts of the check with a colour of their own: on which side each lies, and what was found of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 

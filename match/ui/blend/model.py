@@ -1,7 +1,5 @@
 """In plain words: what the plan's width rests on, how far each doubtful number moves it, and where it may be wrong."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

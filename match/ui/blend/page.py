@@ -1,7 +1,5 @@
 """The blend page: the room around the repair in, the plan and the verdict it leads to out, at every change."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """The paint line worked with, and the fields in which its technical data sheet is typed once."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import streamlit as st

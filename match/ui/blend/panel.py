@@ -1,7 +1,5 @@
 """The panel as it would look: a hard edge beside the planned fade, as PNG, since JPEG would draw edges of its own."""
 
-from __future__ import annotations
-
 import io
 
 import numpy as np

@@ -3,8 +3,6 @@
 The number fields stay the other way to say the same: what is moved is written into them, what is typed moves here.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any

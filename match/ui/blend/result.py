@@ -1,7 +1,5 @@
 """The answer of the blend page: the verdict in this room, what the eye asks for, and what to do on each side."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

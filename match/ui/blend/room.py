@@ -1,7 +1,5 @@
 """The form for the repair, the room on each side of it, and who looks at the result."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """The panel described once: its shape and size, the repairs on it, and where each of them sits."""
 
-from __future__ import annotations
-
 import math
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """The camera page: photos that show what a camera adds of its own, and how far it can be trusted."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Every camera on record: how far it can be trusted, what to change, and the photos that rests on."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """From marked photos to the answer: one photo of a solid by itself, several photos or an effect finish together."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 import streamlit as st

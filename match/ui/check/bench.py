@@ -1,7 +1,5 @@
 """A photo on the bench: marks on it, verdict out; the answer follows every change."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.settings import CheckSettings

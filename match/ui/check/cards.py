@@ -1,7 +1,5 @@
 """Several cards in one photo: all beside the car on one ground, around it in a picture, and which one goes on."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.cards import CardsAnswer

@@ -1,7 +1,5 @@
 """Several cards around the car: their places in the a*b* plane, and their lightness beside it (SVG)."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from match.check.cards import CardsAnswer, CheckedCard

@@ -1,7 +1,5 @@
 """What to do before the photo is taken, where most wrong answers are made; every line is common practice."""
 
-from __future__ import annotations
-
 STEPS = (
     ("Card cleared and dry.", "Base coat looks different wet, dry and under clear: judge it as the car will look."),
     ("Card sprayed as the job will be.", "Same gun, air, distance, coats and hiding: set-up moves a colour too."),

@@ -1,7 +1,5 @@
 """The figures behind the verdict, each with its plain meaning, and the file that holds them all."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterable
 

@@ -1,7 +1,5 @@
 """How the photo should look, as a drawing (SVG, no colour)."""
 
-from __future__ import annotations
-
 WORDS = "The card lies flat on the panel, three grey steps beside it, the whole lit evenly, no lamp mirrored in it."
 
 

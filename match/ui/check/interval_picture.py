@@ -1,7 +1,5 @@
 """The difference and its uncertainty drawn as a ruler against the limits of the junction (SVG, no colour)."""
 
-from __future__ import annotations
-
 import math
 
 from match.check.verdict import Thresholds

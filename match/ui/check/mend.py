@@ -1,7 +1,5 @@
 """Offer to put right what the photos show to be wrong, or to say that a doubted mark is right: one press each."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.marks.code import words_on

@@ -1,7 +1,5 @@
 """From a verdict to the page that goes on with it; the check on the bench comes along."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.result import CheckResult

@@ -3,8 +3,6 @@
 What the bench needs takes a second to import, so the first screen of the app comes without it.
 """
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.ui import libraries, session

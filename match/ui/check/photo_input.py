@@ -1,7 +1,5 @@
 """Choose a photo: a file, this device's camera, or the demonstration."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.errors import MatchError, PhotoError

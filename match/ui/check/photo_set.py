@@ -1,7 +1,5 @@
 """The photos of one check: what each is for, which one is on the bench, and which angle is still missing."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from enum import StrEnum

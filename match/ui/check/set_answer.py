@@ -1,7 +1,5 @@
 """What several photos say together: every angle at a glance, travel, flake, lamps, and the photos that disagree."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.verdict import Finish

@@ -1,7 +1,5 @@
 """Which way the card is off: its place in the a*b* plane around the car, and its lightness beside it (SVG)."""
 
-from __future__ import annotations
-
 import math
 
 from match.svg import DOUBT, LabPlane, Triple, delta_words, diamond, label, line, picture, ring, scale_end

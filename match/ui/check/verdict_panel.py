@@ -1,7 +1,5 @@
 """The answer: verdict, the two colours, the difference with its uncertainty, its direction, and what to do."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.mirrored import Mirrored, surroundings

@@ -1,7 +1,5 @@
 """Hiding: one photo of the card over its black and white fields, and the coats that hide them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

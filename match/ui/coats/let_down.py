@@ -1,7 +1,5 @@
 """The let-down card: a photo for each step, and the number of mid-coats that comes nearest to the car."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

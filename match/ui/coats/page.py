@@ -1,7 +1,5 @@
 """The coats page: does the card hide its own chart, and which step of a let-down card is nearest to the car."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """Where things lie on the demo photo, known from its scene: whether a box lies right, and the boxes that do."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum

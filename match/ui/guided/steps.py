@@ -1,7 +1,5 @@
 """The steps of the guided check: what is asked for now, by what lies on the bench. Codes alone; words are made last."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

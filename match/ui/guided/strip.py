@@ -1,7 +1,5 @@
 """The strip at the top of a page while the guided check goes on: one sentence, where one is, and the way out."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Literal
 

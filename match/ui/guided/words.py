@@ -1,7 +1,5 @@
 """What the strip of the guided check says: one calm sentence or two for each thing that is asked for."""
 
-from __future__ import annotations
-
 from match.ui.guided.steps import ORDER, Ask, Step
 
 SAID = {

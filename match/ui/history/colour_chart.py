@@ -1,7 +1,5 @@
 """The checks of one colour in order: difference, interval and verdict of each, told apart by shape (SVG, no colour)."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from match.check.verdict import Verdict

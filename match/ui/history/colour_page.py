@@ -1,7 +1,5 @@
 """The colour page: everything that happened to one vehicle colour, and the best card so far."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The way of a colour's cards towards the car: in the a*b* plane and in lightness, numbered as in the chart (SVG)."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from match.history.records import CheckRow, Lab

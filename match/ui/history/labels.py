@@ -1,7 +1,5 @@
 """Labels to print for spray-out cards: the sheet, the labels already used on it, and the file."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from urllib.parse import urlsplit
 

@@ -1,7 +1,5 @@
 """What outcomes teach about the tolerances: counted, told with intervals, offered, and never applied unasked."""
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 
 import streamlit as st

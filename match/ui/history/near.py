@@ -1,7 +1,5 @@
 """Colours met before that are nearest to a measured car."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.history.records import Lab

@@ -1,7 +1,5 @@
 """How a check turned out after delivery: asked, kept, and told again."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.verdict import Junction, Verdict

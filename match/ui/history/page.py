@@ -1,7 +1,5 @@
 """The history page: every check that was saved, found again, opened, taken back, kept safe and learned from."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.check.verdict import Verdict

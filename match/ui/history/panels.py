@@ -1,7 +1,5 @@
 """The panels kept of one colour: what each is, the car it belongs to, and its deletion."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.blend.panel_record import panel_from

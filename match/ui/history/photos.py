@@ -1,7 +1,5 @@
 """The photos of a saved check: shown with its marks, missing or changed ones said, and put back on the bench."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The pots of one colour: each from its formula to its last card, how it ended, and the way back to the tint page."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 

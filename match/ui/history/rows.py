@@ -1,7 +1,5 @@
 """One saved check in a list: its two colours on mid-grey, its verdict in a word and a shape, and what it belongs to."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any

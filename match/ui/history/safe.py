@@ -1,7 +1,5 @@
 """Keep the history safe: take it away as a file, bring one in, look whether all is whole, and say where it lives."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime

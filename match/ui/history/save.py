@@ -1,7 +1,5 @@
 """Save the check on the bench: one press, then name its colour, car and card if you like."""
 
-from __future__ import annotations
-
 import hashlib
 from dataclasses import replace
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The form that says what a saved check belongs to: colour, car, spray-out card."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import replace
 

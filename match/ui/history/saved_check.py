@@ -1,7 +1,5 @@
 """One saved check, whole: verdict, colours, photo, what it belongs to, outcomes, correction, deletion."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from dataclasses import asdict

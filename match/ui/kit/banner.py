@@ -1,7 +1,5 @@
 """The verdict at the head of a page: its word, its silhouette and the one sentence that says why."""
 
-from __future__ import annotations
-
 from match.check.verdict import Verdict
 from match.check.words import DEEDS
 from match.ui.kit.icons import verdict_icon

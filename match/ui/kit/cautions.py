@@ -1,7 +1,5 @@
 """The usual cautions of spraying, in few words, wherever a page tells someone to spray."""
 
-from __future__ import annotations
-
 SPRAYING = (
     "Two-pack paint and clear hold isocyanates: spray only with air-fed breathing protection, gloves, eye protection "
     "and an extracted booth, no flames or sparks. Data sheets and local rules come first; without the equipment, let a "

@@ -1,7 +1,5 @@
 """Fields in which one of several is chosen, and stays chosen from page to page."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from enum import Enum
 from typing import Any, TypeVar

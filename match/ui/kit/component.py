@@ -1,7 +1,5 @@
 """Streamlit components of our own, without a build: what all of them share and their own scripts, as one module."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

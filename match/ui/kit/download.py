@@ -1,7 +1,5 @@
 """The button that saves a file to the person's own computer."""
 
-from __future__ import annotations
-
 from pathlib import PurePath
 from typing import Literal
 

@@ -1,7 +1,5 @@
 """The four verdicts as silhouettes: each has its own outline, so that no colour is needed to tell them apart."""
 
-from __future__ import annotations
-
 import base64
 
 from match.check.verdict import Verdict

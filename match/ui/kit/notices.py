@@ -1,7 +1,5 @@
 """Short lists as HTML: what is wrong with its remedy, and steps to take. Every text is escaped."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from match.errors import MatchError

@@ -3,8 +3,6 @@
 Streamlit leaves it open, and remembers that for the next page that is loaded, such as the record of a scanned label.
 """
 
-from __future__ import annotations
-
 import streamlit as st
 
 _SCRIPT = """

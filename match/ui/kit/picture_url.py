@@ -3,8 +3,6 @@
 The call that makes such an address is not part of Streamlit's public interface, which is why it lives here alone.
 """
 
-from __future__ import annotations
-
 import base64
 import io
 

@@ -1,7 +1,5 @@
 """What a page says in a paragraph, and what it could not do; every text is escaped here."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """On a phone that was shut out: ask for the code again, instead of leaving what was on its screen there."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 _SCRIPT = """

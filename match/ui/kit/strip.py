@@ -1,7 +1,5 @@
 """The strip of what was marked: each box's cut-out under its name; it wraps on a phone, nothing scrolls sideways."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from match.ui.kit import picture_url

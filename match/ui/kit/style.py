@@ -1,7 +1,5 @@
 """The look shared by every page, and the one way in which pages show pieces of HTML."""
 
-from __future__ import annotations
-
 import re
 from functools import cache
 from html import escape

@@ -1,7 +1,5 @@
 """Card and car as two touching fields on mid-grey, the way a painter compares them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -4,8 +4,6 @@ Streamlit's own limits keep a number out of range in the browser, so that the pa
 say so, and let a text that is too long vanish.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any, Literal
 

@@ -1,7 +1,5 @@
 """What the boxes are called on the photo: the names that a page gives to the regions in its sentences."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from match.check.marks.code import said_of

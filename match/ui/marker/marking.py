@@ -1,7 +1,5 @@
 """One photo on the bench: its first marks come from the photo itself or the photo before, and a person accepts them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import streamlit as st

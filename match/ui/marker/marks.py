@@ -4,8 +4,6 @@ The browser knows the picture only as it is shown; the measurement works on the 
 ground. What comes back from a browser is input like any other, so :func:`read_marks` checks it.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass

@@ -1,7 +1,5 @@
 """A photo that belongs to one page alone: chosen, kept for the visit, and marked with that page's own kinds of mark."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

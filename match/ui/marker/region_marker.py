@@ -4,8 +4,6 @@ The rectangles live in the browser while the photo is on screen, so nothing jump
 the pointer is lifted. To replace them from Python, give the marker another ``key``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """A tap on the photo, and what is said of the box that grew from it."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The phone's page: at the desk the way in, on every screen the photos that came from phones."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.errors import PhotoError

@@ -1,7 +1,5 @@
 """The desk's half of the page: open the way in for phones, show its code, shut everybody out."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """The capture sheet: what it is for, how to print, cut and use it, and the page to download."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.photo.sheet.layout import LAYOUT_OF_CARDS

@@ -1,7 +1,5 @@
 """The capture sheet in use, drawn from the same layout as the printed page (SVG, no colour)."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from match.photo.regions import Kind

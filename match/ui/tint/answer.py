@@ -1,7 +1,5 @@
 """The answer on the tint page: what became of the last addition, what to add, where it should land, and why."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

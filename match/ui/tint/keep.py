@@ -1,7 +1,5 @@
 """The tint page and the history: keep a pot whole, go on with a kept one, or begin a pot with a check kept earlier."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.errors import MatchError, StoreError

@@ -1,7 +1,5 @@
 """The loop of the tint page: log what was added, take the next card, leave a card out, save and load the pot."""
 
-from __future__ import annotations
-
 import json
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """The form of the tint page: the finish, the pot, the formula, and the toners that may be added."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import streamlit as st

@@ -1,7 +1,5 @@
 """The tint page: a checked card in, which toner and how much out; then the next card, and whether it helped."""
 
-from __future__ import annotations
-
 from functools import partial
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """What the tint page remembers from page to page: the pot's story and the let-downs taken for a toner of one's own."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Mapping
 from typing import Any

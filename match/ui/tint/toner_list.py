@@ -1,7 +1,5 @@
 """The shop's shelves (paint lines) to choose from, and a list of toners pasted, uploaded or downloaded."""
 
-from __future__ import annotations
-
 import streamlit as st
 
 from match.errors import MatchError

@@ -1,7 +1,5 @@
 """The shop's own toners: by name and strength, or measured from let-downs photographed on the check page."""
 
-from __future__ import annotations
-
 import numpy as np
 import streamlit as st
 
