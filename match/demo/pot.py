@@ -5,8 +5,9 @@ The invented toners tint a little stronger than the model thinks, so that the ca
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.tint.card import CheckedCard
-from match.tint.pigment import Floats, formula_toners, paint_reflectance
+from match.tint.pigment import formula_toners, paint_reflectance
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story
 from match.tint.viewing import lab_from_reflectance
@@ -39,13 +40,13 @@ def is_demo(story: Story) -> bool:
     return story.start.name == NAME.format(1)
 
 
-def _checked(lab: Floats, shelf: Shelf, name: str, number: int) -> CheckedCard:
+def _checked(lab: Array, shelf: Shelf, name: str, number: int) -> CheckedCard:
     car = _lab(CAR, shelf)
     noise = np.random.default_rng([NOISE_SEED, number]).normal(0.0, SD / 2, 3)
     rows = tuple(tuple(float(value) for value in row) for row in SD**2 * np.eye(3))
     return CheckedCard(name, tuple(float(v) for v in lab - car + noise), rows, tuple(float(v) for v in car), GOAL)
 
 
-def _lab(recipe: dict[str, float], shelf: Shelf) -> Floats:
+def _lab(recipe: dict[str, float], shelf: Shelf) -> Array:
     toners, shares = formula_toners(shelf.toners, recipe)
     return lab_from_reflectance(paint_reflectance(toners, shares, shelf.optics))

@@ -6,14 +6,13 @@ Where it is known, :mod:`match.tint.mix_advice` knows more.
 import numpy as np
 from scipy.special import ndtri
 
-from match.colorimetry import delta_e00, metric_root
+from match.colorimetry import Array, delta_e00, metric_root
 from match.tint.answer import SURE, Action, Advice, OtherWay, TonerAmount, WhyNothing
 from match.tint.candidates import Judged, Setting, draw, in_formula
 from match.tint.card import surely_differs
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.paint import tinted_reflectance
-from match.tint.pigment import Floats
 from match.tint.recovery import smoothest_spectrum
 from match.tint.search import Candidate, Choices, lab_after, parts_after
 from match.tint.tinting import TintJob, Understanding, understand
@@ -110,7 +109,7 @@ def _step(setting: Setting, judged: list[Judged]) -> Advice:
     )
 
 
-def _step_shares(setting: Setting) -> Floats:
+def _step_shares(setting: Setting) -> Array:
     """Return (n + 1,) the share of each full amount to add now.
 
     A toner no card has shown yet: the trade's first-step share. A learned one: short by as much as its strength may
@@ -122,7 +121,7 @@ def _step_shares(setting: Setting) -> Floats:
     return np.append(np.where(new, np.minimum(short, limits.first_step_share), short), 1.0)
 
 
-def _one_step(setting: Setting, best: Candidate) -> Floats:
+def _one_step(setting: Setting, best: Candidate) -> Array:
     """Return the additions of one step: the best that the limit for each toner allows, short of their full amounts."""
     shares, cap = _step_shares(setting), setting.limits.toner_step_share
     if float((best.additions[:-1] * shares[:-1]).max(initial=0.0)) <= cap:
@@ -137,14 +136,14 @@ def _need(setting: Setting, best: Candidate) -> Candidate:
     return setting.again(best, np.full(best.additions.size, BEYOND_LIMITS), BEYOND_LIMITS) or best
 
 
-def _weighed(setting: Setting, additions: Floats) -> Floats:
+def _weighed(setting: Setting, additions: Array) -> Array:
     """Return additions per gram of pot after rounding their grams to the scale."""
     paint_g = setting.known.pot.paint_g
     grams = [round_to_scale(float(share * paint_g), setting.limits.scale_step_g) for share in additions]
     return np.array(grams) / paint_g
 
 
-def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmount, ...]:
+def _amounts(setting: Setting, best: Candidate, step: Array) -> tuple[TonerAmount, ...]:
     known = setting.known
     by_toner = known.learned.belief.responses(known.job.log.cards_with_added())
     batch = _batch(setting, step)
@@ -164,7 +163,7 @@ def _amounts(setting: Setting, best: Candidate, step: Floats) -> tuple[TonerAmou
     )
 
 
-def _batch(setting: Setting, step: Floats) -> dict[str, float]:
+def _batch(setting: Setting, step: Array) -> dict[str, float]:
     """Return grams of each toner for the untinted batch that make it the paint in the pot after ``step``."""
     known = setting.known
     parts = parts_after(known.model, known.pot, step)
@@ -186,7 +185,7 @@ def _others(setting: Setting, judged: list[Judged]) -> tuple[OtherWay, ...]:
     )
 
 
-def _lamps(known: Understanding, step: Floats) -> tuple[LampShift, ...]:
+def _lamps(known: Understanding, step: Array) -> tuple[LampShift, ...]:
     """Return the lamp shifts of the next card against the car, taking the car as painted from the formula's toners."""
     car = smoothest_spectrum(known.job.vehicle_lab, known.job.optics, known.base.internal).measured
     parts = parts_after(known.model, known.pot, step)

@@ -5,9 +5,9 @@ from enum import StrEnum
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.record import Record
 from match.tint.metamerism import LampShift
-from match.tint.pigment import Floats
 from match.tint.strengths import TonerResponse
 
 SURE = 0.9  # chance of coming closer from which a direction is called sure
@@ -96,7 +96,7 @@ class Expected(Record):
     chance_within_goal: float
 
 
-def expected_of(differences: Floats, goal: float) -> Expected:
+def expected_of(differences: Array, goal: float) -> Expected:
     """Return the summary of draws of CIEDE2000 from the car."""
     low, high = np.percentile(differences, [5, 95])
     return Expected(float(differences.mean()), float(low), float(high), float(np.mean(differences <= goal)))
@@ -132,7 +132,7 @@ class Advice(Record):
     now: Expected
     after: Expected
     reachable_difference: float
-    predicted_lab: Floats
+    predicted_lab: Array
     lamps: tuple[LampShift, ...]
     others: tuple[OtherWay, ...]
     batch_g: dict[str, float]

@@ -6,7 +6,7 @@ from enum import StrEnum
 import numpy as np
 from scipy.special import ndtri
 
-from match.colorimetry import delta_e00, is_beyond, metric_root
+from match.colorimetry import Array, delta_e00, is_beyond, metric_root
 from match.errors import TintError
 from match.record import Record
 from match.tint.answer import Action, Advice, WhyNothing
@@ -15,7 +15,6 @@ from match.tint.learn import lab_jacobian, predicted_lab
 from match.tint.limits import TintLimits
 from match.tint.look_first import Look, look_first
 from match.tint.mix_known import know_mix, mix_responses
-from match.tint.pigment import Floats
 from match.tint.strengths import Z90, TonerResponse
 from match.tint.tinting import TintJob, understand
 from match.words import capital, listed
@@ -65,11 +64,11 @@ class Move(Record):
     as_predicted : whether the move agrees with the prediction within both uncertainties
     """
 
-    moved: Floats
+    moved: Array
     size: float
     uncertainty: float
     seen: bool
-    predicted: Floats
+    predicted: Array
     predicted_size: float
     visible: bool
     angle_degrees: float
@@ -105,7 +104,7 @@ class AttemptCheck(Record):
     difference_after: float
     chance_closer: float
     trend: Trend
-    left: Floats
+    left: Array
     left_words: tuple[str, ...]
     recommendation: Deed
     reasons: tuple[str, ...]
@@ -155,7 +154,7 @@ def check_attempt(job: TintJob, limits: TintLimits, rng: np.random.Generator, ne
     )
 
 
-def predicted_move(job: TintJob, limits: TintLimits) -> tuple[Floats, Floats]:
+def predicted_move(job: TintJob, limits: TintLimits) -> tuple[Array, Array]:
     """Return the move (3,) predicted for the last card from those before it, and its covariance (3, 3)."""
     (before, _), (after, _) = job.log.cards()[-2:]
     if job.formula is not None:
@@ -178,7 +177,7 @@ def _responses(job: TintJob, limits: TintLimits) -> tuple[TonerResponse, ...]:
 
 
 def compare_move(
-    predicted: Floats, doubt: Floats, before: CardColour, after: CardColour, W: Floats, limits: TintLimits
+    predicted: Array, doubt: Array, before: CardColour, after: CardColour, W: Array, limits: TintLimits
 ) -> Move:
     """Return the move from card to card against what was predicted from the cards before it.
 
@@ -215,7 +214,7 @@ def compare_move(
 
 
 def _trend(
-    before: CardColour, after: CardColour, car: Floats, limits: TintLimits, rng: np.random.Generator
+    before: CardColour, after: CardColour, car: Array, limits: TintLimits, rng: np.random.Generator
 ) -> tuple[float, Trend]:
     """Return the chance that the card came closer, and the word for it."""
     spread = limits.card_sd**2 * np.eye(3)

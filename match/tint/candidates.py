@@ -4,10 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.colorimetry import delta_e00
+from match.colorimetry import Array, delta_e00
 from match.tint.answer import Expected, expected_of
 from match.tint.limits import TintLimits
-from match.tint.pigment import Floats
 from match.tint.search import UNTINTED, Aim, Candidate, Choices, lab_after, search
 from match.tint.tinting import Understanding
 
@@ -24,7 +23,7 @@ class Judged:
     price: float
 
 
-def draw(known: Understanding, rng: np.random.Generator) -> Floats:
+def draw(known: Understanding, rng: np.random.Generator) -> Array:
     """Return (DRAWS, 3 + 4n) draws of start colour and toner responses."""
     learned = known.learned
     root = np.linalg.cholesky(learned.covariance + 1e-12 * np.eye(learned.mean.size))
@@ -52,14 +51,14 @@ class Setting:
 
     known: Understanding
     limits: TintLimits
-    draws: Floats
-    W: Floats
+    draws: Array
+    W: Array
     goal: float
     batch_g: float
     reserve_g: float
 
     @property
-    def nothing(self) -> Floats:
+    def nothing(self) -> Array:
         """Return (n + 1,) no additions."""
         return np.zeros(len(self.known.model.names) + 1)
 
@@ -68,13 +67,13 @@ class Setting:
         """Return the length of W (card - car), comparable with the search's weighted differences."""
         return float(np.linalg.norm(self.W @ (self.known.card.lab - self.known.job.vehicle_lab)))
 
-    def differences(self, additions: Floats) -> Floats:
+    def differences(self, additions: Array) -> Array:
         """Return (DRAWS,) CIEDE2000 from the car after ``additions`` (n + 1,) per gram of paint in the pot."""
         spread = np.broadcast_to(additions, (self.draws.shape[0], additions.size))
         labs = lab_after(self.known.model, self.known.pot, self.draws, spread)
         return delta_e00(labs, np.broadcast_to(self.known.job.vehicle_lab, labs.shape))
 
-    def expected(self, additions: Floats) -> Expected:
+    def expected(self, additions: Array) -> Expected:
         """Return the summary of :meth:`differences`."""
         return expected_of(self.differences(additions), self.goal)
 
@@ -84,7 +83,7 @@ class Setting:
         return max(0.0, self.limits.total_share - self.known.pot.added_share)
 
     @property
-    def caps(self) -> Floats:
+    def caps(self) -> Array:
         """Return (n + 1,) most of each toner and of untinted paint, grams per gram of pot."""
         reserve = self.reserve_g / self.known.pot.paint_g
         return np.append(np.full(len(self.known.model.names), self.left), reserve)
@@ -124,7 +123,7 @@ class Setting:
         """Return what a set adds."""
         return tuple((*self.known.model.names, UNTINTED)[i] for i in candidate.used)
 
-    def again(self, best: Candidate, caps: Floats, total: float) -> Candidate | None:
+    def again(self, best: Candidate, caps: Array, total: float) -> Candidate | None:
         """Return the best amounts of all toners of a set within other caps (n + 1,); nothing where one falls out."""
         found = self.candidates(Choices(best.used, caps[list(best.used)], total))
         return next((candidate for candidate in found if candidate.used == best.used), None)

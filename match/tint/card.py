@@ -5,12 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from match.colorimetry import LARGEST_VARIANCE, delta_e00, is_beyond, is_colour
+from match.colorimetry import LARGEST_VARIANCE, Array, delta_e00, is_beyond, is_colour
 from match.errors import TintError
 from match.measure.words import worded_axes
 from match.record import Record
 from match.tint.limits import TintLimits
-from match.tint.pigment import Floats
 
 LEAST_VARIANCE = 1e-6  # CIELAB squared: a saved covariance is rounded to 1e-4 and must still be one
 
@@ -25,8 +24,8 @@ class CardColour(Record):
     covariance : (3, 3) of ``lab`` *relative to the vehicle in the same photo*, CIELAB units squared
     """
 
-    lab: Floats
-    covariance: Floats
+    lab: Array
+    covariance: Array
 
     def __post_init__(self) -> None:
         """Check shapes and that the covariance is one."""
@@ -60,7 +59,7 @@ class CheckedCard:
     goal: float
 
 
-def sound_covariance(covariance: Floats) -> Floats:
+def sound_covariance(covariance: Array) -> Array:
     """Return the nearest covariance that is symmetric and positive: a saved one is rounded.
 
     Raises ``ValueError`` for what is no covariance of a colour.
@@ -74,7 +73,7 @@ def sound_covariance(covariance: Floats) -> Floats:
     return np.asarray((sound + sound.T) / 2, dtype=np.float64)
 
 
-def surely_differs(card: CardColour, lab: Floats, limits: TintLimits) -> bool:
+def surely_differs(card: CardColour, lab: Array, limits: TintLimits) -> bool:
     """Return whether a card differs from CIELAB ``lab`` (3,) by more than its doubt."""
     return is_beyond(card.lab - lab, card.covariance, limits.confidence)
 

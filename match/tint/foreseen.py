@@ -4,10 +4,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from match.colorimetry import is_beyond
+from match.colorimetry import Array, is_beyond
 from match.record import Record
 from match.tint.limits import TintLimits
-from match.tint.pigment import Floats
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story
 from match.tint.what_next import expected_card
@@ -26,8 +25,8 @@ class Foreseen(Record):
     """
 
     number: int
-    delta_lab: Floats
-    covariance: Floats
+    delta_lab: Array
+    covariance: Array
     as_seen: bool
 
 

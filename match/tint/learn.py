@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.errors import TintError
 from match.record import Record
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
 from match.tint.paint import TintModel, lab_change, solo_change, untinted_lab
-from match.tint.pigment import Floats
 from match.tint.pot import Pot, TintLog
 from match.tint.strengths import StrengthBelief
 
@@ -50,8 +50,8 @@ class Learned(Record):
     """
 
     belief: Belief
-    mean: Floats
-    covariance: Floats
+    mean: Array
+    covariance: Array
     cards: int
 
 
@@ -76,7 +76,7 @@ def prior_belief(
     return Belief(tuple(names), np.zeros(4 * n), covariance, np.sqrt(np.diag(covariance)[:n]))
 
 
-def predicted_lab(model: TintModel, unknowns: Floats, parts: Floats) -> Floats:
+def predicted_lab(model: TintModel, unknowns: Array, parts: Array) -> Array:
     """Return (..., 3) card CIELAB for start colour and belief ``unknowns`` (..., 3 + 4n), ``parts`` (..., n)."""
     n = len(model.names)
     strengths = unknowns[..., 3 : 3 + n]
@@ -84,7 +84,7 @@ def predicted_lab(model: TintModel, unknowns: Floats, parts: Floats) -> Floats:
     return unknowns[..., :3] + lab_change(model, parts, strengths, turns)
 
 
-def lab_jacobian(model: TintModel, unknowns: Floats, parts: Floats) -> Floats:
+def lab_jacobian(model: TintModel, unknowns: Array, parts: Array) -> Array:
     """Return (3, 3 + 4n) derivative of :func:`predicted_lab` by the unknowns, for one pot."""
     n = len(model.names)
     J = np.zeros((3, 3 + 4 * n))

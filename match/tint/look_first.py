@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
-from match.tint.pigment import Floats
+from match.colorimetry import Array
 
 ALONG_DEGREES = 25.0
 """Engineering choice: a move within this of the predicted direction is along it; photos leave some 10 to 20 open."""
@@ -33,11 +33,11 @@ class Miss(Protocol):
     """What is looked at of a move (see :class:`match.tint.attempt.Move`)."""
 
     @property
-    def moved(self) -> Floats:
+    def moved(self) -> Array:
         """(3,) CIELAB from card to card."""
 
     @property
-    def predicted(self) -> Floats:
+    def predicted(self) -> Array:
         """(3,) CIELAB predicted."""
 
     @property

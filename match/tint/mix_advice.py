@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.colorimetry import delta_e00, metric_root
+from match.colorimetry import Array, delta_e00, metric_root
 from match.tint.answer import SURE, Action, Advice, Expected, OtherWay, TonerAmount, WhyNothing
 from match.tint.card import surely_differs
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift, lamp_shifts
 from match.tint.mix_known import know_mix, mix_responses
-from match.tint.pigment import Floats, opaque_reflectance
+from match.tint.pigment import opaque_reflectance
 from match.tint.place import Place, expected_now
 from match.tint.pour import NextMix, Pour, on_top_of, running_totals
 from match.tint.recovery import smoothest_spectrum
@@ -53,7 +53,7 @@ class MixAdvice:
 
     advice: Advice
     next_mix: NextMix | None
-    landing: Floats
+    landing: Array
     parts: dict[str, float]
 
 
@@ -259,5 +259,5 @@ def _lamps(place: Place, way: WayOn) -> tuple[LampShift, ...]:
     return lamp_shifts(mix_reflectance(way.believed.model, way.believed.belief.mean, way.shares), car)
 
 
-def _by_name(names: tuple[str, ...], shares: Floats) -> dict[str, float]:
+def _by_name(names: tuple[str, ...], shares: Array) -> dict[str, float]:
     return {name: float(share) for name, share in zip(names, shares, strict=True) if share > 0}

@@ -5,9 +5,10 @@ from functools import cached_property
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
-from match.tint.pigment import Floats, formula_toners
+from match.tint.pigment import formula_toners
 from match.tint.pot import Pot
 from match.tint.strengths import TonerResponse
 from match.tint.tinting import TintJob
@@ -34,12 +35,12 @@ class MixKnown:
         """Return the pot as it stands."""
         return self.job.log.pots()[-1]
 
-    def shares(self, pot: Pot) -> Floats:
+    def shares(self, pot: Pot) -> Array:
         """Return (n,) shares by weight of the toners in a pot."""
         return self.model.shares(pot.shares(self.job.formula or {}, self.job.toner_share))
 
     @cached_property
-    def shares_now(self) -> Floats:
+    def shares_now(self) -> Array:
         """Return (n,) shares by weight in the pot as it stands."""
         return self.shares(self.pot)
 
@@ -55,7 +56,7 @@ class MixKnown:
         """Return the colour of paint from the pot as it stands."""
         return self.card_of(self.pot)
 
-    def move(self, before: Pot, after: Pot) -> tuple[Floats, Floats]:
+    def move(self, before: Pot, after: Pot) -> tuple[Array, Array]:
         """Return the predicted move (3,) of CIELAB from one pot to another and its covariance (3, 3)."""
         x0, x1 = self.shares(before), self.shares(after)
         u = self.belief.mean

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from match.colorimetry import CIE_EPSILON, delta_e00
-from match.tint.pigment import Floats, opaque_reflectance, surface_reflectance
+from match.colorimetry import CIE_EPSILON, Array, delta_e00
+from match.tint.pigment import opaque_reflectance, surface_reflectance
 from match.tint.viewing import lab_from_reflectance, viewing
 from match.tint.whole_mix import MixBelief, WholeMix, spectra
 
@@ -41,24 +41,24 @@ class Drawn:
     model : the toners
     """
 
-    K: Floats
-    S: Floats
-    shift: Floats
-    car: Floats
-    W: Floats
+    K: Array
+    S: Array
+    shift: Array
+    car: Array
+    W: Array
     model: WholeMix
 
-    def labs(self, parts: Floats) -> Floats:
+    def labs(self, parts: Array) -> Array:
         """Return (d, 3) card CIELAB of a mix in parts by weight (n,)."""
         R = opaque_reflectance(parts @ self.K, parts @ self.S)
         return lab_from_reflectance(surface_reflectance(R, self.model.optics)) + self.shift
 
-    def misses(self, parts: Floats) -> Floats:
+    def misses(self, parts: Array) -> Array:
         """Return (3 d,) W (colour - car) / sqrt(d): its squares add up to the mean squared miss."""
         missed = (self.labs(parts) - self.car) @ self.W.T
         return np.asarray(missed.ravel() / np.sqrt(len(missed)))
 
-    def slopes(self, parts: Floats) -> Floats:
+    def slopes(self, parts: Array) -> Array:
         """Return (3 d, n) derivative of :meth:`misses` by the parts."""
         K, S = parts @ self.K, parts @ self.S
         Q = K / S
@@ -75,7 +75,7 @@ class Drawn:
         missed = np.swapaxes(lab @ self.W.T, 1, 2) / np.sqrt(len(lab))
         return np.asarray(missed.reshape(-1, parts.size))
 
-    def differences(self, parts: Floats) -> Floats:
+    def differences(self, parts: Array) -> Array:
         """Return (d,) CIEDE2000 of a mix from the car."""
         labs = self.labs(parts)
         return delta_e00(labs, np.broadcast_to(self.car, labs.shape))
@@ -95,19 +95,19 @@ class Freedom:
     total : most parts of toner poured together
     """
 
-    base: Floats
-    pours: Floats
-    first: Floats
-    most: Floats
-    toner: Floats
+    base: Array
+    pours: Array
+    first: Array
+    most: Array
+    toner: Array
     total: float
 
-    def parts(self, units: Floats) -> Floats:
+    def parts(self, units: Array) -> Array:
         """Return (n,) parts by toner after pouring ``units``."""
         return np.asarray(self.base + units @ self.pours)
 
 
-def draw(model: WholeMix, belief: MixBelief, car: Floats, W: Floats, count: int) -> Drawn:
+def draw(model: WholeMix, belief: MixBelief, car: Array, W: Array, count: int) -> Drawn:
     """Return ``count`` draws, the same ones for the same belief (Sobol points and their mirror images)."""
     if not np.any(belief.covariance):  # nothing in doubt: with many toners its eigenvectors would take a second
         unknowns = np.tile(belief.mean, (count, 1))
@@ -120,13 +120,13 @@ def draw(model: WholeMix, belief: MixBelief, car: Floats, W: Floats, count: int)
 
 
 @cache
-def _points(size: int, count: int) -> Floats:
+def _points(size: int, count: int) -> Array:
     """Return (2 count, size) standard normal Sobol points and their mirror images."""
     points = qmc.MultivariateNormalQMC(np.zeros(size), seed=np.random.default_rng(SEED)).random(count)
     return np.concatenate([points, -points])
 
 
-def best_units(drawn: Drawn, freedom: Freedom) -> Floats:
+def best_units(drawn: Drawn, freedom: Freedom) -> Array:
     """Return (k,) units, 0 to ``most``, with the least mean squared miss.
 
     Which of several mixes of the same colour is taken: the one with the least change, counted in units. Levenberg's
@@ -156,21 +156,21 @@ def best_units(drawn: Drawn, freedom: Freedom) -> Floats:
     return units * min(1.0, freedom.total / poured) if poured > freedom.total else units
 
 
-def _residual(drawn: Drawn, freedom: Freedom, units: Floats, free: NDArray[np.intp]) -> Floats:
+def _residual(drawn: Drawn, freedom: Freedom, units: Array, free: NDArray[np.intp]) -> Array:
     """Return the misses, the pull towards no change, and what lies beyond the limit on all additions."""
     beyond = max(0.0, float(units @ freedom.toner) - freedom.total)
     pull = np.sqrt(PULL) * (units[free] - freedom.first[free])
     return np.concatenate([drawn.misses(freedom.parts(units)), pull, [STEEP * beyond]])
 
 
-def _slopes(drawn: Drawn, freedom: Freedom, units: Floats, free: NDArray[np.intp]) -> Floats:
+def _slopes(drawn: Drawn, freedom: Freedom, units: Array, free: NDArray[np.intp]) -> Array:
     """Return the derivative of :func:`_residual` by the free units."""
     beyond = float(units @ freedom.toner) > freedom.total
     by_units = drawn.slopes(freedom.parts(units)) @ freedom.pours[free].T
     return np.vstack([by_units, np.sqrt(PULL) * np.eye(free.size), STEEP * beyond * freedom.toner[free]])
 
 
-def _in_box(H: Floats, g: Floats, x: Floats, most: Floats) -> Floats:
+def _in_box(H: Array, g: Array, x: Array, most: Array) -> Array:
     """Return y in 0..``most`` with the least g'(y - x) + (y - x)'H(y - x)/2, by active sets."""
     at = np.zeros(x.size, dtype=int)  # -1 held at zero, 1 held at the most, 0 free
     y = x

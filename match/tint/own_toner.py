@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import nnls
 
+from match.colorimetry import Array
 from match.errors import TintError
 from match.record import Record
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
 from match.tint.pigment import (
     WAVELENGTHS_NM,
-    Floats,
     Optics,
     Toner,
     absorption_over_scattering,
@@ -66,7 +66,7 @@ class MeasuredToner(Record):
     """
 
     toner: Toner
-    absorption_sd: Floats
+    absorption_sd: Array
     log_strength_sd: float
     lab_left: tuple[float, ...]
     reasons: tuple[str, ...]
@@ -121,13 +121,13 @@ def measure_toner(
 
 
 def _solved(
-    labs: Sequence[Floats],
+    labs: Sequence[Array],
     letdowns: Sequence[LetDown],
     white: Toner,
     optics: Optics,
     limits: TintLimits,
     like: Toner | None,
-) -> tuple[Floats, Floats]:
+) -> tuple[Array, Array]:
     """Return K and S (31,) by non-negative least squares for each band.
 
     c K - Q c S = Q (1-c) Sw - (1-c) Kw for each let-down of share c and K/S = Q, in units of Q's own error, and
@@ -155,13 +155,13 @@ def _solved(
     return K, S
 
 
-def _assumed_scattering(limits: TintLimits, like: Toner | None) -> tuple[Floats, float]:
+def _assumed_scattering(limits: TintLimits, like: Toner | None) -> tuple[Array, float]:
     if like is None:
         return np.full(WAVELENGTHS_NM.size, limits.letdown_scattering), limits.letdown_scattering_sd
     return like.strength * like.scattering, limits.letdown_scattering_sd
 
 
-def _start(lab: Floats, letdown: LetDown, white: Toner, optics: Optics, like: Toner | None) -> Floats:
+def _start(lab: Array, letdown: LetDown, white: Toner, optics: Optics, like: Toner | None) -> Array:
     """Return (31,) the spectrum to depart from: the class in this white, or this white greyed to the lightness."""
     if like is not None:
         return opaque_reflectance(*mixture([like, white], [letdown.share_by_weight, 1 - letdown.share_by_weight]))

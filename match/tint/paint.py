@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import nnls
 
+from match.colorimetry import Array
 from match.errors import TintError
 from match.record import Record
 from match.tint.pigment import (
-    Floats,
     Optics,
     Toner,
     absorption_over_scattering,
@@ -38,15 +38,15 @@ class BasePaint(Record):
     lab_left : CIELAB length of what the spectrum could not reproduce; zero for ordinary paint
     """
 
-    absorption: Floats
-    scattering: Floats
-    lab: Floats
+    absorption: Array
+    scattering: Array
+    lab: Array
     formula: Mapping[str, float]
     guessed: bool
     lab_left: float
 
     @property
-    def internal(self) -> Floats:
+    def internal(self) -> Array:
         """Return (31,) internal reflectance of the hiding paint."""
         return opaque_reflectance(self.absorption, self.scattering)
 
@@ -86,7 +86,7 @@ def base_paint(
     return BasePaint(K * toner_share, S * toner_share, measured, shares, formula is None, recovered.lab_left)
 
 
-def guess_formula(internal: Floats, shelf: Mapping[str, Toner]) -> dict[str, float]:
+def guess_formula(internal: Array, shelf: Mapping[str, Toner]) -> dict[str, float]:
     """Return shares by weight (sum 1) of the toners that best make an internal reflectance spectrum (31,).
 
     For each band sum c_i (K_i - Q S_i) = 0 with Q = K/S of the spectrum; rows are scaled to relative errors of Q.
@@ -117,13 +117,13 @@ class TintModel:
     """
 
     names: tuple[str, ...]
-    base_absorption: Floats
-    base_scattering: Floats
-    toner_absorption: Floats
-    toner_scattering: Floats
+    base_absorption: Array
+    base_scattering: Array
+    toner_absorption: Array
+    toner_scattering: Array
     optics: Optics
 
-    def parts(self, by_name: Mapping[str, float]) -> Floats:
+    def parts(self, by_name: Mapping[str, float]) -> Array:
         """Return (n,) parts of base in this model's order."""
         unknown = [name for name in by_name if name not in self.names]
         if unknown:
@@ -145,7 +145,7 @@ def tint_model(base: BasePaint, shelf: Mapping[str, Toner], optics: Optics) -> T
     )
 
 
-def tinted_reflectance(model: TintModel, parts: ArrayLike, log_strengths: ArrayLike) -> Floats:
+def tinted_reflectance(model: TintModel, parts: ArrayLike, log_strengths: ArrayLike) -> Array:
     """Return (..., 31) reflectance, gloss excluded, of base plus ``parts`` (..., n) by weight of each toner.
 
     ``log_strengths`` (..., n) are natural logarithms of factors on the toners' described strengths.
@@ -156,12 +156,12 @@ def tinted_reflectance(model: TintModel, parts: ArrayLike, log_strengths: ArrayL
     return surface_reflectance(opaque_reflectance(K, S), model.optics)
 
 
-def untinted_lab(model: TintModel) -> Floats:
+def untinted_lab(model: TintModel) -> Array:
     """Return (3,) the model's own CIELAB of the untinted paint."""
     return lab_from_reflectance(tinted_reflectance(model, np.zeros(len(model.names)), 0.0))
 
 
-def lab_change(model: TintModel, parts: ArrayLike, log_strengths: ArrayLike, turns: ArrayLike | None = None) -> Floats:
+def lab_change(model: TintModel, parts: ArrayLike, log_strengths: ArrayLike, turns: ArrayLike | None = None) -> Array:
     """Return (..., 3) change of CIELAB from the untinted paint.
 
     Parameters
@@ -184,7 +184,7 @@ def lab_change(model: TintModel, parts: ArrayLike, log_strengths: ArrayLike, tur
     return change
 
 
-def solo_change(model: TintModel, i: int, parts: ArrayLike, log_strength: ArrayLike, untinted: Floats) -> Floats:
+def solo_change(model: TintModel, i: int, parts: ArrayLike, log_strength: ArrayLike, untinted: Array) -> Array:
     """Return (..., 3) CIELAB change that toner number ``i`` alone makes."""
     effective = (np.asarray(parts) * np.exp(log_strength))[..., None]
     K = model.base_absorption + effective * model.toner_absorption[i]
@@ -192,7 +192,7 @@ def solo_change(model: TintModel, i: int, parts: ArrayLike, log_strength: ArrayL
     return lab_from_reflectance(surface_reflectance(opaque_reflectance(K, S), model.optics)) - untinted
 
 
-def turned(effect: Floats, turn: Floats) -> Floats:
+def turned(effect: Array, turn: Array) -> Array:
     """Return (..., 3) |effect| times the part of ``turn`` across the effect."""
     size = np.linalg.norm(effect, axis=-1, keepdims=True)
     unit = effect / np.maximum(size, 1e-12)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.svg import FRAME, INK, LabPlane, delta_words, diamond, ellipse, label, line, picture, ring, scale_end
 from match.tint.foreseen import Foreseen
-from match.tint.pigment import Floats
 from match.tint.story import Story
 from match.tint.story_words import cards_of
 
@@ -23,8 +23,8 @@ class Place:
     """One colour less the car, CIELAB (L*, a*, b*), with its covariance; a card that does not count is drawn grey."""
 
     words: str
-    delta_lab: Floats
-    covariance: Floats
+    delta_lab: Array
+    covariance: Array
     counts: bool = True
 
 

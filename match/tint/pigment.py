@@ -13,14 +13,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from match.calibration import quantity
+from match.colorimetry import Array
 from match.errors import TintError
 
-Floats = NDArray[np.float64]
-
-WAVELENGTHS_NM: Floats = np.arange(400.0, 701.0, 10.0)
+WAVELENGTHS_NM: Array = np.arange(400.0, 701.0, 10.0)
 WAVELENGTHS_NM.flags.writeable = False
 REFERENCE_WAVELENGTH_NM = 550.0  # where the shapes' powers of wavelength equal one: a convention, not a measurement
 
@@ -85,8 +84,8 @@ class Toner:
     """
 
     name: str
-    absorption: Floats
-    scattering: Floats
+    absorption: Array
+    scattering: Array
     strength: float = 1.0
     stands_for: str = ""
     opacity: str = ""
@@ -129,7 +128,7 @@ def toner_set(file: TonerFile) -> dict[str, Toner]:
     return {name: spectral_toner(name, shape) for name, shape in file.toners.items()}
 
 
-def formula_toners(shelf: Mapping[str, Toner], formula: Mapping[str, float]) -> tuple[tuple[Toner, ...], Floats]:
+def formula_toners(shelf: Mapping[str, Toner], formula: Mapping[str, float]) -> tuple[tuple[Toner, ...], Array]:
     """Return a formula's toners and their shares by weight (sum 1) from parts by weight, in the formula's order."""
     unknown = [name for name in formula if name not in shelf]
     if unknown:
@@ -140,7 +139,7 @@ def formula_toners(shelf: Mapping[str, Toner], formula: Mapping[str, float]) -> 
     return tuple(shelf[name] for name in formula), parts / parts.sum()
 
 
-def mixture(toners: Sequence[Toner], shares_by_weight: ArrayLike) -> tuple[Floats, Floats]:
+def mixture(toners: Sequence[Toner], shares_by_weight: ArrayLike) -> tuple[Array, Array]:
     """Return K and S of a mixture: sums over toners of share x strength x spectrum (Duncan 1940).
 
     Parameters
@@ -163,7 +162,7 @@ def mixture(toners: Sequence[Toner], shares_by_weight: ArrayLike) -> tuple[Float
     return (shares * strengths) @ K, (shares * strengths) @ S
 
 
-def opaque_reflectance(K: ArrayLike, S: ArrayLike) -> Floats:
+def opaque_reflectance(K: ArrayLike, S: ArrayLike) -> Array:
     """Return internal reflectance 0..1 of a layer that hides: R = 1 + Q - sqrt(Q^2 + 2Q), Q = K/S.
 
     Computed as 1 / (1 + Q + sqrt(Q^2 + 2Q)), the same number without cancellation at large Q. S must be above zero.
@@ -172,7 +171,7 @@ def opaque_reflectance(K: ArrayLike, S: ArrayLike) -> Floats:
     return np.asarray(1 / (1 + Q + np.sqrt(Q * (Q + 2))), dtype=np.float64)
 
 
-def absorption_over_scattering(R: ArrayLike) -> Floats:
+def absorption_over_scattering(R: ArrayLike) -> Array:
     """Return K/S = (1-R)^2 / (2R) of a hiding layer with internal reflectance R, 0 < R <= 1."""
     R = np.asarray(R, dtype=np.float64)
     if np.any(R <= 0) or np.any(R > 1):
@@ -180,7 +179,7 @@ def absorption_over_scattering(R: ArrayLike) -> Floats:
     return np.asarray((1 - R) ** 2 / (2 * R), dtype=np.float64)
 
 
-def film_reflectance(K: ArrayLike, S: ArrayLike, thickness: ArrayLike, backing: ArrayLike) -> Floats:
+def film_reflectance(K: ArrayLike, S: ArrayLike, thickness: ArrayLike, backing: ArrayLike) -> Array:
     """Return internal reflectance of a film over a backing of internal reflectance ``backing`` (Kubelka 1948).
 
     R = (1 - Rg (a - b coth bSX)) / (a - Rg + b coth bSX) with a = 1 + K/S, b = sqrt(a^2 - 1), written with
@@ -203,28 +202,28 @@ def film_reflectance(K: ArrayLike, S: ArrayLike, thickness: ArrayLike, backing: 
     return np.asarray((Rg + t * (1 - a * Rg)) / (1 + t * (a - Rg)), dtype=np.float64)
 
 
-def saunderson_measured(R: ArrayLike, k1: float, k2: float) -> Floats:
+def saunderson_measured(R: ArrayLike, k1: float, k2: float) -> Array:
     """Return measured reflectance from internal: Rm = k1 + (1-k1)(1-k2) R / (1 - k2 R), surface gloss included."""
     R = np.asarray(R, dtype=np.float64)
     return np.asarray(k1 + (1 - k1) * (1 - k2) * R / (1 - k2 * R), dtype=np.float64)
 
 
-def saunderson_internal(Rm: ArrayLike, k1: float, k2: float) -> Floats:
+def saunderson_internal(Rm: ArrayLike, k1: float, k2: float) -> Array:
     """Return internal reflectance from measured: R = (Rm - k1) / (1 - k1 - k2 + k2 Rm)."""
     Rm = np.asarray(Rm, dtype=np.float64)
     return np.asarray((Rm - k1) / (1 - k1 - k2 + k2 * Rm), dtype=np.float64)
 
 
-def surface_reflectance(R: ArrayLike, optics: Optics) -> Floats:
+def surface_reflectance(R: ArrayLike, optics: Optics) -> Array:
     """Return what a photo that excludes gloss sees: Saunderson's measured reflectance less the first reflection k1."""
     return np.asarray(saunderson_measured(R, optics.k1, optics.k2) - optics.k1, dtype=np.float64)
 
 
-def internal_reflectance(Rm: ArrayLike, optics: Optics) -> Floats:
+def internal_reflectance(Rm: ArrayLike, optics: Optics) -> Array:
     """Return internal reflectance from what a photo that excludes gloss sees (see :func:`surface_reflectance`)."""
     return saunderson_internal(np.asarray(Rm, dtype=np.float64) + optics.k1, optics.k1, optics.k2)
 
 
-def paint_reflectance(toners: Sequence[Toner], shares_by_weight: ArrayLike, optics: Optics) -> Floats:
+def paint_reflectance(toners: Sequence[Toner], shares_by_weight: ArrayLike, optics: Optics) -> Array:
     """Return reflectance 0..1 (..., 31), gloss excluded, of a hiding coat mixed from toners in shares by weight."""
     return surface_reflectance(opaque_reflectance(*mixture(toners, shares_by_weight)), optics)

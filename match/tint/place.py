@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.tint.answer import Expected, expected_of
 from match.tint.limits import TintLimits
 from match.tint.mix_known import MixKnown
 from match.tint.next_mix import JUDGE_DRAWS, SEARCH_DRAWS, Drawn, draw
-from match.tint.pigment import Floats
 from match.tint.tinting import Wanted
 from match.tint.whole_mix import PER_TONER, MixBelief, WholeMix, prior, whole_mix
 
@@ -32,7 +32,7 @@ class Place:
 
     known: MixKnown
     limits: TintLimits
-    W: Floats
+    W: Array
     goal: float
     wanted: Wanted
     replaced: tuple[str, ...] = ()
@@ -99,7 +99,7 @@ def believe(place: Place, foreign: tuple[str, ...] = ()) -> Believed:
     return Believed(model, belief, *drawn)
 
 
-def _share_belief(mean: Floats, covariance: Floats, weak: int, strong: int) -> None:
+def _share_belief(mean: Array, covariance: Array, weak: int, strong: int) -> None:
     """Give the weak version's unknowns, in place, the values of the full-strength toner's."""
     to, of = (slice(3 + PER_TONER * i, 3 + PER_TONER * (i + 1)) for i in (weak, strong))
     mean[to] = mean[of]
@@ -112,7 +112,7 @@ def expected_now(place: Place) -> Expected:
     return expected_of(believe(place).judge.differences(place.known.shares_now), place.goal)
 
 
-def outside_toners(place: Place, shares_now: Floats, foreign: tuple[str, ...]) -> tuple[str, ...]:
+def outside_toners(place: Place, shares_now: Array, foreign: tuple[str, ...]) -> tuple[str, ...]:
     """Return the toners from outside that would leave least, by the most probable model made linear."""
     outside = [name for name in place.outside if name not in foreign]
     if not outside:
@@ -129,7 +129,7 @@ def outside_toners(place: Place, shares_now: Floats, foreign: tuple[str, ...]) -
     return tuple(sorted(outside, key=lambda name: left[name])[:SHORTLIST])
 
 
-def _left_by(own: Floats, other: Floats, missing: Floats) -> float:
+def _left_by(own: Array, other: Array, missing: Array) -> float:
     """Return what is left of a missing (3,) colour by changes of the mix's own toners (n, 3) and more of another (3,).
 
     Changes are kept modest, since effects are those of small ones (ridge regression); the other toner counts as

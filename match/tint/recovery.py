@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from match.colorimetry import Array
 from match.errors import TintError
-from match.tint.pigment import WAVELENGTHS_NM, Floats, Optics, internal_reflectance, surface_reflectance
+from match.tint.pigment import WAVELENGTHS_NM, Optics, internal_reflectance, surface_reflectance
 from match.tint.viewing import Viewing, lab_from_reflectance, viewing
 
 MOST_STEPS = 80
@@ -32,12 +33,12 @@ class RecoveredSpectrum:
     lab_left : length in CIELAB of what could not be reproduced; zero unless the colour lies outside what paint can be
     """
 
-    internal: Floats
-    measured: Floats
+    internal: Array
+    measured: Array
     lab_left: float
 
 
-def _smoothing() -> Floats:
+def _smoothing() -> Array:
     """Return (31, 31) inverse of the matrix H of the roughness g' H g."""
     n = WAVELENGTHS_NM.size
     D = np.diff(np.eye(n), axis=0)
@@ -47,7 +48,7 @@ def _smoothing() -> Floats:
 _SMOOTHING = _smoothing()
 
 
-def lab_jacobian_of_reflectance(R: Floats, view: Viewing) -> Floats:
+def lab_jacobian_of_reflectance(R: Array, view: Viewing) -> Array:
     """Return (3, 31) derivative of CIELAB by measured reflectance."""
     t = (R @ view.weights) / view.white
     slope = np.where(t > (6 / 29) ** 3, 1 / (3 * np.cbrt(np.maximum(t, 1e-12)) ** 2), (29 / 6) ** 2 / 3)

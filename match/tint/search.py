@@ -11,9 +11,9 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from match.colorimetry import Array
 from match.tint.learn import predicted_lab
 from match.tint.paint import TintModel
-from match.tint.pigment import Floats
 from match.tint.pot import Pot
 
 Columns = NDArray[np.int64]
@@ -40,7 +40,7 @@ class Choices:
     """
 
     columns: tuple[int, ...]
-    caps: Floats
+    caps: Array
     total_cap: float
 
 
@@ -59,17 +59,17 @@ class Aim:
 
     model: TintModel
     pot: Pot
-    unknowns: Floats
-    target_lab: Floats
-    W: Floats
+    unknowns: Array
+    target_lab: Array
+    W: Array
 
-    def residual(self, columns: Columns, x: Floats) -> Floats:
+    def residual(self, columns: Columns, x: Array) -> Array:
         """Return (B, 3) W (lab - target) after amounts ``x`` (B, k) of the toners ``columns`` (B, k)."""
         additions = self.additions(columns, x)
         everywhere = np.broadcast_to(self.unknowns, (x.shape[0], self.unknowns.size))
         return np.asarray((lab_after(self.model, self.pot, everywhere, additions) - self.target_lab) @ self.W.T)
 
-    def additions(self, columns: Columns, x: Floats) -> Floats:
+    def additions(self, columns: Columns, x: Array) -> Array:
         """Return (B, n + 1) additions with ``x`` in its columns and zero elsewhere."""
         additions = np.zeros((x.shape[0], len(self.model.names) + 1))
         np.put_along_axis(additions, columns, x, axis=-1)
@@ -86,7 +86,7 @@ class Candidate:
     weighted_difference : predicted |W (lab - target)| that remains
     """
 
-    additions: Floats
+    additions: Array
     weighted_difference: float
 
     @property
@@ -95,13 +95,13 @@ class Candidate:
         return tuple(int(i) for i in np.flatnonzero(self.additions))
 
 
-def parts_after(model: TintModel, pot: Pot, additions: Floats) -> Floats:
+def parts_after(model: TintModel, pot: Pot, additions: Array) -> Array:
     """Return (..., n) toner parts of base after adding ``additions`` (..., n + 1) per gram of paint in ``pot``."""
     toners = pot.base_share * model.parts(pot.parts_of_base)
     return np.asarray((toners + additions[..., :-1]) / (pot.base_share + additions[..., -1:]))
 
 
-def lab_after(model: TintModel, pot: Pot, unknowns: Floats, additions: Floats) -> Floats:
+def lab_after(model: TintModel, pot: Pot, unknowns: Array, additions: Array) -> Array:
     """Return (..., 3) predicted card CIELAB after ``additions`` for ``unknowns`` (..., 3 + 4n)."""
     return predicted_lab(model, unknowns, parts_after(model, pot, additions))
 
@@ -147,13 +147,13 @@ def _polished(aim: Aim, choices: Choices, members: Columns) -> list[Candidate]:
     return [Candidate(additions[b], float(left[b])) for b in range(members.shape[0])]
 
 
-def _slopes(aim: Aim, columns: Columns, x: Floats, r: Floats) -> Floats:
+def _slopes(aim: Aim, columns: Columns, x: Array, r: Array) -> Array:
     """Return (B, 3, k) derivative of the residual by the amounts."""
     steps = DIFFERENCE * np.eye(x.shape[1])
     return np.stack([(aim.residual(columns, x + step) - r) / DIFFERENCE for step in steps], axis=-1)
 
 
-def _boxed(J: Floats, r: Floats, x: Floats, caps: Floats, damping: Floats) -> Floats:
+def _boxed(J: Array, r: Array, x: Array, caps: Array, damping: Array) -> Array:
     """Return (B, k) minimisers of |r + J (y - x)|^2 + damping |scaled step|^2 with 0 <= y <= caps."""
     H = np.einsum("bic,bid->bcd", J, J)
     diagonal = np.einsum("bcc->bc", H)

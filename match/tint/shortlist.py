@@ -10,9 +10,8 @@ from dataclasses import replace
 import numpy as np
 from scipy.optimize import nnls
 
-from match.colorimetry import metric_root
+from match.colorimetry import Array, metric_root
 from match.tint.paint import base_paint, tint_model
-from match.tint.pigment import Floats
 from match.tint.search import Aim
 from match.tint.tinting import TintJob
 
@@ -56,7 +55,7 @@ def worth_trying(aim: Aim, names: list[str]) -> list[str]:
     return [names[i] for i in taken]
 
 
-def _first_order(aim: Aim, columns: list[int]) -> tuple[Floats, Floats]:
+def _first_order(aim: Aim, columns: list[int]) -> tuple[Array, Array]:
     """Return the missing colour (3,) and each toner's effect (m, 3), scaled to the missing colour's length."""
     members = np.array(columns)[:, None]
     now = aim.residual(members[:1], np.zeros((1, 1)))[0]
@@ -65,7 +64,7 @@ def _first_order(aim: Aim, columns: list[int]) -> tuple[Floats, Floats]:
     return -now, np.linalg.norm(now) * effects / length
 
 
-def _combination(missing: Floats, effects: Floats) -> list[int]:
+def _combination(missing: Array, effects: Array) -> list[int]:
     """Return which effects (m, 3) make the missing colour, most used first; the best aimed one where none helps."""
     A = np.vstack([effects.T, RIDGE * np.ones((1, len(effects)))])
     amounts, _ = nnls(A, np.append(missing, 0.0))

@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 
 from match.calibration import quantity
-from match.colorimetry import delta_e00, is_colour
+from match.colorimetry import Array, delta_e00, is_colour
 from match.errors import TintError
 from match.record import numbers, plain
 from match.tint.card import CardColour, CheckedCard, sound_covariance
-from match.tint.pigment import Floats, formula_toners
+from match.tint.pigment import formula_toners
 from match.tint.pot import Pot, TintLog, TintStep, fresh_pot
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
@@ -283,5 +283,5 @@ def _lab(value: Any) -> tuple[float, ...]:
     return _tuple(numbers(value, (3,)))
 
 
-def _tuple(values: Floats) -> tuple[float, ...]:
+def _tuple(values: Array) -> tuple[float, ...]:
     return tuple(float(value) for value in values)

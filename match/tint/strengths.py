@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.record import Record
-from match.tint.pigment import Floats
 
 Z90 = 1.645  # standard normal, 5 % in each tail
 
@@ -46,9 +46,9 @@ class StrengthBelief(Record):
     """
 
     names: tuple[str, ...]
-    mean: Floats
-    covariance: Floats
-    prior_sd: Floats
+    mean: Array
+    covariance: Array
+    prior_sd: Array
 
     @property
     @abstractmethod
@@ -56,17 +56,17 @@ class StrengthBelief(Record):
         """Which of the unknowns are the log-strengths."""
 
     @property
-    def log_strengths(self) -> Floats:
+    def log_strengths(self) -> Array:
         """Return (n,) most probable natural logarithms of strength factors."""
         return self.mean[self.strength_places]
 
     @property
-    def log_strength_sd(self) -> Floats:
+    def log_strength_sd(self) -> Array:
         """Return (n,) standard deviations of the log-strengths."""
         return np.asarray(np.sqrt(np.diag(self.covariance)[self.strength_places]), dtype=np.float64)
 
     @property
-    def learned_share(self) -> Floats:
+    def learned_share(self) -> Array:
         """Return (n,) the share 0..1 of the prior variance that the cards have removed."""
         return np.clip(1 - (self.log_strength_sd / self.prior_sd) ** 2, 0.0, 1.0)
 

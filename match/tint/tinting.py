@@ -8,12 +8,13 @@ from functools import cached_property
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.errors import TintError
 from match.tint.card import CardColour
 from match.tint.learn import Learned, current_card, learn, prior_belief
 from match.tint.limits import TintLimits
 from match.tint.paint import BasePaint, TintModel, base_paint, tint_model
-from match.tint.pigment import Floats, Optics, Toner
+from match.tint.pigment import Optics, Toner
 from match.tint.pot import Pot, TintLog
 from match.tint.search import UNTINTED
 
@@ -56,7 +57,7 @@ class TintJob:
 
     shelf: Mapping[str, Toner]
     optics: Optics
-    vehicle_lab: Floats
+    vehicle_lab: Array
     log: TintLog
     formula: Mapping[str, float] | None = None
     toner_share: float = 1.0

@@ -6,9 +6,9 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from match.colorimetry import colour_science, lab_from_xyz
+from match.colorimetry import Array, colour_science, lab_from_xyz
 from match.errors import TintError
-from match.tint.pigment import WAVELENGTHS_NM, Floats
+from match.tint.pigment import WAVELENGTHS_NM
 
 OBSERVER = "CIE 1931 2 Degree Standard Observer"
 
@@ -23,8 +23,8 @@ class Viewing:
     white : (3,) XYZ of the perfect white, the sum of the weights
     """
 
-    weights: Floats
-    white: Floats
+    weights: Array
+    white: Array
 
 
 @cache
@@ -49,13 +49,13 @@ def viewing(illuminant: str = "D65") -> Viewing:
     return Viewing(weights, weights.sum(axis=0))
 
 
-def xyz_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Floats:
+def xyz_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Array:
     """Return XYZ (..., 3), Y 0..100, of reflectance (..., 31) under ``view`` (D65 when not given)."""
     view = view or viewing()
     return np.asarray(np.asarray(R, dtype=np.float64) @ view.weights, dtype=np.float64)
 
 
-def lab_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Floats:
+def lab_from_reflectance(R: ArrayLike, view: Viewing | None = None) -> Array:
     """Return CIELAB (..., 3) of reflectance (..., 31) under ``view`` (D65, 2 degrees, when not given)."""
     view = view or viewing()
     return lab_from_xyz(xyz_from_reflectance(R, view), view.white)

@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.tint.answer import Action, Expected, expected_of
 from match.tint.next_mix import Freedom, best_units
-from match.tint.pigment import Floats
 from match.tint.place import Believed, Place, believe, expected_now, outside_toners
 from match.tint.pour import BINDER, fresh_can, on_top_of
 from match.tint.units import round_to_scale
@@ -47,7 +47,7 @@ class WayOn:
 
     action: Action
     names: tuple[str, ...]
-    shares: Floats
+    shares: Array
     grams: dict[str, float]
     untinted_g: float
     binder_g: float
@@ -56,8 +56,8 @@ class WayOn:
     full_g: dict[str, float]
     expected: Expected
     closer: float
-    lab: Floats
-    covariance: Floats
+    lab: Array
+    covariance: Array
     foreign: tuple[str, ...]
     gain: float
     nearest: float
@@ -128,7 +128,7 @@ def next_mix(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
     most[barred] = 0.0
     freedom = Freedom(np.zeros(now.size), np.diag(unit), now / unit, most, np.zeros(now.size), np.inf)
 
-    def mixed(units: Floats) -> Floats:
+    def mixed(units: Array) -> Array:
         parts = freedom.parts(units)
         return np.asarray(parts * toner_share / parts.sum())
 
@@ -148,7 +148,7 @@ def _nearest(believed: Believed, freedom: Freedom) -> float:
     return float(believed.mean.differences(parts)[0])
 
 
-def _poured(place: Place, believed: Believed, foreign: tuple[str, ...], shares: Floats, nearest: float) -> WayOn:
+def _poured(place: Place, believed: Believed, foreign: tuple[str, ...], shares: Array, nearest: float) -> WayOn:
     """Return the mix as it is weighed: into a fresh can, or on top of the pot where that is wanted and can be."""
     known, names, step_g = place.known, believed.model.names, place.limits.scale_step_g
     by_name = {name: float(share) for name, share in zip(names, shares, strict=True)}
@@ -225,7 +225,7 @@ def addition(place: Place, believed: Believed, foreign: tuple[str, ...]) -> WayO
     )
 
 
-def _few(place: Place, believed: Believed, freedom: Freedom) -> Floats:
+def _few(place: Place, believed: Believed, freedom: Freedom) -> Array:
     """Return the best units with few toners, each weighable: the least effective is left out until they are few."""
     drop = place.limits.least_weighed_g / place.known.pot.paint_g / LEAST_UNIT
     J = _effects(believed, freedom) @ place.W.T
@@ -248,12 +248,12 @@ def _few(place: Place, believed: Believed, freedom: Freedom) -> Floats:
     return units
 
 
-def _mean_miss(believed: Believed, freedom: Freedom, units: Floats) -> float:
+def _mean_miss(believed: Believed, freedom: Freedom, units: Array) -> float:
     """Return the expected CIEDE2000 from the car after pouring ``units``."""
     return float(believed.search.differences(freedom.parts(units)).mean())
 
 
-def _effects(believed: Believed, freedom: Freedom) -> Floats:
+def _effects(believed: Believed, freedom: Freedom) -> Array:
     """Return (k, 3) change of CIELAB by one unit of each pour."""
     lab = believed.mean.labs(freedom.base)[0]
     return np.stack([believed.mean.labs(freedom.base + pour)[0] - lab for pour in freedom.pours])
@@ -263,7 +263,7 @@ def _way(
     place: Place,
     believed: Believed,
     action: Action,
-    shares: Floats,
+    shares: Array,
     grams: dict[str, float],
     foreign: tuple[str, ...],
     nearest: float,

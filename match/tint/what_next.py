@@ -8,6 +8,7 @@ import numpy as np
 
 from match.calibration import load
 from match.check.verdict import chance_words
+from match.colorimetry import Array
 from match.tint.advice import advise
 from match.tint.answer import Action, Advice, WhyNothing
 from match.tint.attempt import AttemptCheck, Deed, Trend, check_attempt, stands_still
@@ -17,7 +18,6 @@ from match.tint.learn import lab_jacobian
 from match.tint.limits import TintLimits
 from match.tint.mix_advice import advise_mix
 from match.tint.mix_known import know_mix
-from match.tint.pigment import Floats
 from match.tint.pot import Pot, add
 from match.tint.pour import NextMix
 from match.tint.shelf_file import Shelf
@@ -100,7 +100,7 @@ class Answer:
     advice: Advice
     attempt: AttemptCheck | None
     pot_g: float
-    landing: Floats
+    landing: Array
     formula_parts: Mapping[str, float] | None
     next_mix: NextMix | None = None
 
@@ -173,7 +173,7 @@ def _moved(story: Story) -> bool:
     return last.card is not None and last.card.used and bool(last.additions_g or last.untinted_g or last.mix_g)
 
 
-def _landing(job: TintJob, limits: TintLimits, after: Pot) -> Floats:
+def _landing(job: TintJob, limits: TintLimits, after: Pot) -> Array:
     """Return the predicted card's covariance: what is not known of start, strengths and directions, and of spraying."""
     known = understand(job, limits)
     J = lab_jacobian(known.model, known.learned.mean, known.model.parts(after.parts_of_base))

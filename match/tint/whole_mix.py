@@ -16,9 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from match.colorimetry import Array
 from match.tint.card import CardColour
 from match.tint.limits import TintLimits
-from match.tint.pigment import WAVELENGTHS_NM, Floats, Optics, Toner, opaque_reflectance, surface_reflectance
+from match.tint.pigment import WAVELENGTHS_NM, Optics, Toner, opaque_reflectance, surface_reflectance
 from match.tint.recovery import lab_jacobian_of_reflectance
 from match.tint.strengths import StrengthBelief
 from match.tint.viewing import lab_from_reflectance, viewing
@@ -30,7 +31,7 @@ CLOSE = 1e-6
 LONGEST_STEP = 2.0  # of an unknown in one Gauss-Newton step, in prior standard deviations
 
 
-def _cosines() -> Floats:
+def _cosines() -> Array:
     place = np.linspace(0.0, 1.0, WAVELENGTHS_NM.size)
     waves = [np.cos(np.pi * order * place) for order in range(1, SHAPES + 1)]
     return np.asarray(np.sqrt(2) * np.stack(waves), dtype=np.float64)
@@ -52,9 +53,9 @@ class WholeMix:
     """
 
     names: tuple[str, ...]
-    absorption: Floats
-    scattering: Floats
-    strength_sd: Floats
+    absorption: Array
+    scattering: Array
+    strength_sd: Array
     optics: Optics
 
     @property
@@ -62,7 +63,7 @@ class WholeMix:
         """Return how many unknowns there are: three for the shift, then those of each toner."""
         return 3 + PER_TONER * len(self.names)
 
-    def shares(self, by_name: Mapping[str, float]) -> Floats:
+    def shares(self, by_name: Mapping[str, float]) -> Array:
         """Return (n,) shares or parts by weight in this model's order."""
         return np.array([by_name.get(name, 0.0) for name in self.names])
 
@@ -79,7 +80,7 @@ class MixBelief(StrengthBelief):
         return slice(3, None, PER_TONER)
 
 
-def whole_mix(names: Sequence[str], shelf: Mapping[str, Toner], optics: Optics, strength_sd: Floats) -> WholeMix:
+def whole_mix(names: Sequence[str], shelf: Mapping[str, Toner], optics: Optics, strength_sd: Array) -> WholeMix:
     """Return the model of the toners ``names``."""
     toners = [shelf[name] for name in names]
     return WholeMix(
@@ -91,7 +92,7 @@ def whole_mix(names: Sequence[str], shelf: Mapping[str, Toner], optics: Optics, 
     )
 
 
-def spectra(model: WholeMix, unknowns: Floats) -> tuple[Floats, Floats]:
+def spectra(model: WholeMix, unknowns: Array) -> tuple[Array, Array]:
     """Return K and S (..., n, 31) of the toners for ``unknowns`` (..., u)."""
     by_toner = unknowns[..., 3:].reshape(*unknowns.shape[:-1], len(model.names), PER_TONER)
     strength = np.exp(by_toner[..., 0])[..., None]
@@ -99,19 +100,19 @@ def spectra(model: WholeMix, unknowns: Floats) -> tuple[Floats, Floats]:
     return K, model.scattering * strength * np.exp(by_toner[..., 1])[..., None]
 
 
-def mix_reflectance(model: WholeMix, unknowns: Floats, shares: Floats) -> Floats:
+def mix_reflectance(model: WholeMix, unknowns: Array, shares: Array) -> Array:
     """Return (..., 31) reflectance, gloss excluded, of mixes ``shares`` (..., n); only their proportions count."""
     K, S = spectra(model, unknowns)
     mixed_K, mixed_S = (np.einsum("...n,...nw->...w", shares, part) for part in (K, S))
     return surface_reflectance(opaque_reflectance(mixed_K, mixed_S), model.optics)
 
 
-def mix_lab(model: WholeMix, unknowns: Floats, shares: Floats) -> Floats:
+def mix_lab(model: WholeMix, unknowns: Array, shares: Array) -> Array:
     """Return (..., 3) card CIELAB of mixes, shift included."""
     return lab_from_reflectance(mix_reflectance(model, unknowns, shares)) + unknowns[..., :3]
 
 
-def mix_jacobian(model: WholeMix, unknowns: Floats, shares: Floats) -> Floats:
+def mix_jacobian(model: WholeMix, unknowns: Array, shares: Array) -> Array:
     """Return (3, u) derivative of :func:`mix_lab` by the unknowns, for one mix."""
     K, S = spectra(model, unknowns)
     parts_K, parts_S = shares[:, None] * K, shares[:, None] * S
@@ -131,7 +132,7 @@ def mix_jacobian(model: WholeMix, unknowns: Floats, shares: Floats) -> Floats:
     return J
 
 
-def prior(model: WholeMix, limits: TintLimits) -> tuple[Floats, Floats]:
+def prior(model: WholeMix, limits: TintLimits) -> tuple[Array, Array]:
     """Return the unknowns' prior mean (u,) and variances (u,)."""
     variances = np.empty(model.size)
     variances[:3] = limits.shift_sd**2
@@ -142,7 +143,7 @@ def prior(model: WholeMix, limits: TintLimits) -> tuple[Floats, Floats]:
     return np.zeros(model.size), variances
 
 
-def learn_mix(model: WholeMix, cards: Sequence[tuple[Floats, CardColour]], limits: TintLimits) -> MixBelief:
+def learn_mix(model: WholeMix, cards: Sequence[tuple[Array, CardColour]], limits: TintLimits) -> MixBelief:
     """Return the belief after every card.
 
     Parameters

@@ -5,15 +5,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from match.check.verdict import chance_words
+from match.colorimetry import Array
 from match.tint.answer import TonerAmount
 from match.tint.card import describe
 from match.tint.limits import TintLimits
 from match.tint.metamerism import LampShift
-from match.tint.pigment import Floats
 from match.words import capital, listed
 
 
-def difference_sentence(card: Floats, car: Floats, limits: TintLimits) -> str:
+def difference_sentence(card: Array, car: Array, limits: TintLimits) -> str:
     """Return how the paint in the pot differs from the car."""
     words = describe(card, car, limits)
     return f"The paint in the pot is {listed(words)} than the car." if words else "The paint is near the car."
@@ -151,7 +151,7 @@ def limit_sentence(names: Sequence[str], share: float, difference: float, limits
     )
 
 
-def direction_sentence(card: Floats, car: Floats) -> str:
+def direction_sentence(card: Array, car: Array) -> str:
     """Return why no toner helps, from where the card stands."""
     darker = bool(card[0] < car[0])
     stronger = bool(np.hypot(card[1], card[2]) > np.hypot(car[1], car[2]))

@@ -5,10 +5,10 @@ from collections.abc import Callable
 import numpy as np
 import streamlit as st
 
+from match.colorimetry import Array
 from match.tint.answer import Action
 from match.tint.look_first import LOOK_TITLE, look_words
 from match.tint.path_picture import Place, path_picture, path_words, story_places
-from match.tint.pigment import Floats
 from match.tint.pour import BINDER, NextMix
 from match.tint.shelf_file import Shelf
 from match.tint.story import Story
@@ -150,7 +150,7 @@ def show_cautions() -> None:
     st.html(f'<p class="sm-meaning">{CARE}</p>' + folded("How to add, and spray the card", steps(HOW_TO)) + spraying())
 
 
-def _fields(fields: list[tuple[str, Floats]]) -> str:
+def _fields(fields: list[tuple[str, Array]]) -> str:
     colours = "".join(f'<div style="background:{screen_colour(lab)}"></div>' for _, lab in fields)
     names = "".join(f"<span>{text(name)}</span>" for name, _ in fields)
     told = ", ".join(name for name, _ in fields)
