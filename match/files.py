@@ -87,11 +87,8 @@ def read_table(path: Path, what: str) -> Any:
 def parse_json(content: bytes | str, what: str) -> Any:
     """Return JSON parsed; ``what`` names it in the sentence, such as ``the check card.json``.
 
-    Raises
-    ------
-    FileError
-        When it is not UTF-8 or not JSON, is too large or nested too deep, or holds a number that is not finite, a whole
-        number beyond :data:`LARGEST_WHOLE`, or text that no file can hold.
+    Raises :class:`FileError` when it is not UTF-8 or not JSON, is too large or nested too deep, or holds a number that
+    is not finite, a whole number beyond :data:`LARGEST_WHOLE`, or text that no file can hold.
     """
     return _parsed(content, what, "JSON", json.loads)
 
@@ -160,10 +157,7 @@ def _too_large(what: str) -> str:
 def write_whole(path: Path, content: bytes | str, what: str) -> None:
     """Write a file whole or not at all, and return when it is on the disk; text becomes UTF-8.
 
-    Raises
-    ------
-    FileError
-        When it cannot be written; what was there before is untouched.
+    Raises :class:`FileError` when it cannot be written; what was there before is untouched.
     """
     with changing(path, what) as write:
         write(content)
@@ -183,10 +177,8 @@ def write_new(path: Path, content: bytes | str, kind: Kind, replace: bool | None
     Only with ``replace``, and only a file of the same kind, is written over: a slip that names a photo or a saved check
     costs nothing; None says that ``--replace`` is not on offer. A write that fails leaves nothing behind.
 
-    Raises
-    ------
-    FileError
-        When there is a file of that name, or it cannot be written; what was there before is untouched.
+    Raises :class:`FileError` when there is a file of that name, or it cannot be written; what was there before is
+    untouched.
     """
     with changing(path, f"the {kind.words}") as write:
         if os.path.lexists(path):
@@ -207,10 +199,8 @@ def changing(path: Path, what: str, make_folder: bool = False) -> Iterator[Calla
     writers left in the folder goes with the next change there (:mod:`match.unfinished_files`). ``make_folder`` is for a
     folder that the program itself chose: one that a person typed is not made of a slip.
 
-    Raises
-    ------
-    FileError
-        When the folder cannot be written, or another program holds the file for more than :data:`PATIENCE_S` seconds.
+    Raises :class:`FileError` when the folder cannot be written, or another program holds the file for more than
+    :data:`PATIENCE_S` seconds.
     """
     from filelock import Timeout
 

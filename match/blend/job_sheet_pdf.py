@@ -101,14 +101,12 @@ class JobSheetContent:
 def job_sheet(content: JobSheetContent, page: str = "A4") -> bytes:
     """Return the job sheet as a PDF.
 
+    Raises :class:`MatchError` for another page size.
+
     Parameters
     ----------
     content : everything to print; the same content gives the same bytes
     page : "A4" or "Letter"
-
-    Raises
-    ------
-    MatchError : for another page size
     """
     if page not in PAGES:
         raise MatchError(f"the page size {page!r} is not known: choose A4 or Letter")

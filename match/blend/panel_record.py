@@ -48,9 +48,7 @@ def _side(side: Around) -> dict[str, Any]:
 def panel_from(plain: Any) -> Panel:
     """Return a panel from plain values; whether its repairs lie on it is seen when it is planned.
 
-    Raises
-    ------
-    PlanError : naming what is missing or cannot be
+    Raises :class:`PlanError` naming what is missing or cannot be.
     """
     said = _object(plain, "the panel", ("shape", "width_mm", "height_mm", "repairs", "sides"))
     spots = [

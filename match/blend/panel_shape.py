@@ -71,15 +71,13 @@ def rooms_mm(
 ) -> dict[Direction, float]:
     """Return a repair's room on every side: the least way from its edge to the outline, along so many lines.
 
+    Raises :class:`PlanError` where the repair does not lie on the panel.
+
     Parameters
     ----------
     outline_mm : the panel's corners (n, 2)
     spot : where the repair lies
     name : what to call it where it lies nowhere on the panel
-
-    Raises
-    ------
-    PlanError : where the repair does not lie on the panel
     """
     right, bottom = spot.left_mm + spot.width_mm, spot.top_mm + spot.height_mm
     rows, columns = np.linspace(spot.top_mm, bottom, lines), np.linspace(spot.left_mm, right, lines)

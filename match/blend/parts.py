@@ -116,6 +116,9 @@ def judge_parts(
 ) -> tuple[Repair, tuple[PartAnswer, ...]]:
     """Return the repair with each part's side held to the part's own colour, and what was found of each part.
 
+    Raises :class:`PlanError` for a part on a side that was not described, that may be painted, or where nothing is
+    painted.
+
     Parameters
     ----------
     repair : the sides as they were described
@@ -123,10 +126,6 @@ def judge_parts(
     parts : card and part, likewise
     allowed : what passes at each kind of end
     sureness : how surely the card's colour must pass beside a part to run up to it
-
-    Raises
-    ------
-    PlanError : for a part on a side that was not described, that may be painted, or where nothing is painted
     """
     found = {part.direction: part for part in parts}
     if len(found) != len(parts):

@@ -116,6 +116,8 @@ def plan_blend(
 
     Repairs whose fades would meet are covered as one area, since a fade between them has no room.
 
+    Raises :class:`PlanError` for sizes or settings that cannot be.
+
     Parameters
     ----------
     pairs : card and vehicle colours, one pair an angle or light; the widest need wins
@@ -124,10 +126,6 @@ def plan_blend(
     vision, practice : calibration
     coats_to_cover : coats until the primer no longer shows; None takes what the colour's class takes over its undercoat
     paint : its kind; flake is laid evenly by a light last coat, and light flake needs a wider fade
-
-    Raises
-    ------
-    PlanError : for sizes or settings that cannot be
     """
     check_repairs(repairs)
     need = blend_need(pairs, viewing, vision)

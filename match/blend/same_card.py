@@ -33,14 +33,11 @@ def same_card(one: SavedCheck, other: SavedCheck) -> SavedFinding | None:
     The squared distance in CIELAB, weighed by the sum of both covariances, is that of one card with the chi-squared
     distribution of three degrees of freedom.
 
+    Raises :class:`PlanError` when they show two cards.
+
     Returns
     -------
     None where both may show one card, and a warning where that cannot be told.
-
-    Raises
-    ------
-    PlanError
-        When they show two cards.
     """
     first, second = _seen(one), _seen(other)
     if one.card_lab_covariance is None or other.card_lab_covariance is None or first.angle not in second.labs:

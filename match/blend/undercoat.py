@@ -153,13 +153,12 @@ def best_undercoat(found: tuple[OverUndercoat, ...]) -> OverUndercoat:
 def coats_over(lab: Array, undercoat: str | None, practice: CoverPractice, hiding: Hiding) -> float:
     """Return the coats to plan with for a colour (3,) of which no hiding card tells.
 
+    Raises :class:`PlanError` for an undercoat that is not there, or one that this colour cannot hide in any sensible
+    number of coats.
+
     Parameters
     ----------
     undercoat : a name in the practice; None where the shade is not known: then the colour must hide a chart
-
-    Raises
-    ------
-    PlanError : for an undercoat that is not there, or one that this colour cannot hide in any sensible number of coats
     """
     usual = usual_coats(lab, practice, hiding)
     if undercoat is None:

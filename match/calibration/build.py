@@ -28,10 +28,8 @@ def load(cls: type[T], name: str, *keys: str) -> T:
     Fields made with :func:`quantity` are read from ``{value, unit, source}`` tables; fields that are dataclasses, or
     mappings from names to dataclasses, are read from nested tables; ``str`` and ``bool`` fields are read as they are.
 
-    Raises
-    ------
-    CalibrationError
-        When the file is missing, or an entry of it is missing, in another unit, or not plausible.
+    Raises :class:`CalibrationError` when the file is missing, or an entry of it is missing, in another unit, or not
+    plausible.
     """
     path = places.source_file(name)
     table: Any = checked(path, name)

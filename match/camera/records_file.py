@@ -96,10 +96,8 @@ def named(said: str | None) -> str:
 def read_cameras(file: Path) -> Cameras:
     """Return the records; none where there is no file yet.
 
-    Raises
-    ------
-    FileError, EvidenceError
-        When the file cannot be read or is not what this program wrote.
+    Raises :class:`match.errors.FileError` or :class:`EvidenceError` when the file cannot be read or is not what this
+    program wrote.
     """
     try:
         kept = read_json(file, WHAT)

@@ -165,17 +165,14 @@ def judge_cards(
 ) -> CardsAnswer:
     """Decide on every card of one photo.
 
+    Raises :class:`match.errors.RegionError` when no card has the chosen name.
+
     Parameters
     ----------
     measured : each card's mark and what :func:`match.check.measuring.measure_photo_cards` made of it
     settings, calibration, planner, notes : as for :func:`match.check.check.judge`
     rules : :func:`load_comparing_rules`
     chosen : the name of the card whose verdict is wanted; the nearest one's where empty
-
-    Raises
-    ------
-    RegionError
-        When no card has the chosen name.
     """
     regions = cards_in(tuple(measured))
     results = [judge(measured[region], settings, calibration, planner, notes) for region in regions]

@@ -81,10 +81,7 @@ def measure_photo(
 ) -> Measurement:
     """Measure the marked regions of one photo, and judge the marks themselves.
 
-    Raises
-    ------
-    RegionError
-        When a region is missing, outside, too small, or overlaps another kind.
+    Raises :class:`match.errors.RegionError` when a region is missing, outside, too small, or overlaps another kind.
     """
     check_regions(regions, photo.width, photo.height)
     (measurement,) = _judged(photo, regions, settings, calibration)

@@ -23,17 +23,14 @@ def measure_pair(
 ) -> Measurement:
     """Measure the first place of ``pair`` as the card and the second as the vehicle.
 
+    Raises :class:`RegionError` when a region is missing, outside, too small, or overlaps another.
+
     Parameters
     ----------
     photo, greys : the photo and its grey references
     pair : the two places; their kind does not matter
     names : what they are called in errors, such as ``the field over black``; see :func:`called_in_pair` for findings
     settings, calibration : as for :func:`match.check.measuring.measure_regions`
-
-    Raises
-    ------
-    RegionError
-        When a region is missing, outside, too small, or overlaps another.
     """
     kinds = Kind.CARD, Kind.VEHICLE
     card, vehicle = (replace(place, kind=kind, label="") for place, kind in zip(pair, kinds, strict=True))

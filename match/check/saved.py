@@ -187,15 +187,13 @@ def _photo_table(photo: CheckedPhoto) -> dict[str, Any]:
 def read_saved(parsed: object, name: str) -> SavedCheck:
     """Return the check in a parsed document.
 
+    Raises :class:`SavedCheckError` when it is not a check, is of a version not known, or a figure is missing, not
+    finite or not one.
+
     Parameters
     ----------
     parsed : the document, of any version up to :data:`VERSION`
     name : what the check is called in sentences
-
-    Raises
-    ------
-    SavedCheckError
-        When it is not a check, is of a version not known, or a figure is missing, not finite or not one.
     """
     version = _version(parsed, name)
     read = _Reader(parsed, name)  # type: ignore[arg-type]
@@ -234,10 +232,7 @@ def read_saved(parsed: object, name: str) -> SavedCheck:
 def of_card(check: SavedCheck, name: str) -> SavedCheck:
     """Return the same check with another of its cards at the front.
 
-    Raises
-    ------
-    SavedCheckError
-        When it holds no card of this name.
+    Raises :class:`SavedCheckError` when it holds no card of this name.
     """
     tables = check.document.get("cards", ())
     for card, table in zip(check.cards, tables, strict=True):
@@ -253,10 +248,7 @@ def of_card(check: SavedCheck, name: str) -> SavedCheck:
 def usable(check: SavedCheck) -> SavedCheck:
     """Return a check whose figures may be planned or tinted from.
 
-    Raises
-    ------
-    SavedCheckError
-        When its photo is at fault: the figures of such a check are no measurement.
+    Raises :class:`SavedCheckError` when its photo is at fault: the figures of such a check are no measurement.
     """
     if check.figures_hold:
         return check

@@ -184,6 +184,8 @@ def judge_hiding(
 ) -> HidingResult:
     """Judge whether a card hides its chart.
 
+    Raises :class:`EvidenceError` for a number of coats that cannot be.
+
     Parameters
     ----------
     fields : the pair measured, over black in the card's place and over white in the vehicle's
@@ -191,11 +193,6 @@ def judge_hiding(
     finish : for effect paint the coats are only rough
     hiding : ``calibration/practice.toml``, table ``hiding``
     rules : ``calibration/coats.toml``, table ``hiding``
-
-    Raises
-    ------
-    EvidenceError
-        For a number of coats that cannot be.
     """
     if coats_sprayed is not None and not 0 < coats_sprayed <= rules.most_coats:
         raise EvidenceError(

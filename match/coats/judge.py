@@ -111,16 +111,14 @@ class StepsAnswer:
 def judge_steps(photos: Sequence[MeasuredPhoto], settings: CheckSettings, rules: CoatsRules) -> StepsAnswer:
     """Find the number of mid-coats nearest to the car, under the first photo's lamp and by its calibration's limits.
 
+    Raises :class:`EvidenceError` when the set is no let-down card, has too few steps, or its steps were taken at
+    different angles.
+
     Parameters
     ----------
     photos : each step of a let-down card, measured
     settings : the junction decides the limits, the seed the draws
     rules : ``calibration/coats.toml``
-
-    Raises
-    ------
-    EvidenceError
-        When the set is no let-down card, has too few steps, or its steps were taken at different angles.
     """
     check_uses(photos)
     if not is_let_down(photos):

@@ -161,6 +161,8 @@ def judge_let_down(
 ) -> NearestCoats:
     """Find the number of mid-coats nearest to the car.
 
+    Raises :class:`EvidenceError` when there are too few steps, a step is given twice or the angles differ.
+
     Parameters
     ----------
     steps : at least two numbers of coats, each with the same angles
@@ -169,11 +171,6 @@ def judge_let_down(
     light_share : share of each reading's null variance that the steps have in common, since they lie in one place
         (``combining.light_share``)
     rng : for the draws
-
-    Raises
-    ------
-    EvidenceError
-        When there are too few steps, a step is given twice or the angles differ.
     """
     ordered = _checked(steps)
     angles = tuple(angle for angle in Angle if angle in ordered[0].readings)

@@ -84,10 +84,7 @@ def bring_in(
 ) -> ImportSummary:
     """Import an archive in one transaction; ``into_empty`` demands an empty store and compares it byte for byte.
 
-    Raises
-    ------
-    StoreError
-        When the archive is damaged, incomplete, not ours or too big; nothing is changed then.
+    Raises :class:`StoreError` when the archive is damaged, incomplete, not ours or too big; nothing is changed then.
     """
     database.require_writable()
     with container.reading(source, limits) as reader:

@@ -24,10 +24,7 @@ def back_up(database: Database, photos: PhotoFolder, target: Path, at: datetime)
 
     SQLite's online backup copies the file page by page while others go on reading and writing.
 
-    Raises
-    ------
-    StoreError
-        When the history is on a database server, whose own tools make backups.
+    Raises :class:`StoreError` when the history is on a database server, whose own tools make backups.
     """
     if database.place.database_file is None:
         raise StoreError("a history on a database server is backed up with the server's own tools: or use export")
@@ -60,10 +57,7 @@ def _clear_benches(copy: Path) -> None:
 def restore_backup(source: Path | BinaryIO, folder: Path, limits: container.ArchiveLimits) -> None:
     """Unpack a backup into a new data folder, all of it or nothing, every byte checked against its hash.
 
-    Raises
-    ------
-    StoreError
-        When the folder holds anything, or the backup is damaged.
+    Raises :class:`StoreError` when the folder holds anything, or the backup is damaged.
     """
     with container.reading(source, limits) as reader:
         if reader.kind != container.BACKUP:

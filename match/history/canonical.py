@@ -19,10 +19,8 @@ class Unreadable:
 def to_json(value: Any) -> str:
     """Return ``value`` as canonical JSON: keys sorted, no spaces, ASCII only, finite numbers only.
 
-    Raises
-    ------
-    StoreError
-        When the value is not JSON: not a number, infinite, an array, a set, a key that is not text.
+    Raises :class:`StoreError` when the value is not JSON: not a number, infinite, an array, a set, a key that is not
+    text.
     """
     try:
         plain = _text_keys(value)
@@ -57,10 +55,8 @@ def from_json(text: str) -> Any:
 def clean_text(value: str, what: str, longest: int = 20_000) -> str:
     """Return ``value`` unchanged when every database can keep it; ``what`` names it in the message.
 
-    Raises
-    ------
-    StoreError
-        When it is not text, is longer than ``longest`` characters, or holds characters no database keeps.
+    Raises :class:`StoreError` when it is not text, is longer than ``longest`` characters, or holds characters no
+    database keeps.
     """
     if not isinstance(value, str):
         raise StoreError(f"{what} is {type(value).__name__}, expected text: write it as text")

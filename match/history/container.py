@@ -110,10 +110,7 @@ def writing(target: Path, noted_in: Path | None = None) -> Iterator[ArchiveWrite
 
     ``noted_in`` is the data folder that remembers it meanwhile.
 
-    Raises
-    ------
-    StoreError
-        When there is a file of that name already, or the disk fails.
+    Raises :class:`StoreError` when there is a file of that name already, or the disk fails.
     """
     if os.path.lexists(target):
         raise _taken(target)

@@ -41,10 +41,7 @@ class Place:
 def locate(location: str | Path | None, folder: Path | None) -> Place:
     """Return the place meant by ``location``: None is the user's data folder, a path a data folder, else a URL.
 
-    Raises
-    ------
-    StoreError
-        When the location is a file, or an address that SQLAlchemy cannot read.
+    Raises :class:`StoreError` when the location is a file, or an address that SQLAlchemy cannot read.
     """
     if not is_address(location):
         home = data_folder(location)

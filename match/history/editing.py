@@ -34,10 +34,8 @@ from match.history.validation import checked
 def edit(writer: Writer, record: Kept) -> Any:
     """Keep the edited copy of a record, and what it said before as a revision; return the record as kept.
 
-    Raises
-    ------
-    StoreError
-        When someone else edited it meanwhile, it is deleted, or a field was changed that is never edited.
+    Raises :class:`StoreError` when someone else edited it meanwhile, it is deleted, or a field was changed that is
+    never edited.
     """
     kind = _kind_of(record)
     row = _held(writer.connection, kind, record.id)
@@ -105,10 +103,7 @@ def delete(writer: Writer, public_id: str) -> None:
 def undelete(writer: Writer, public_id: str) -> None:
     """Bring back a deleted record and everything that was deleted along with it.
 
-    Raises
-    ------
-    StoreError
-        When it is not deleted, or what it hangs from is still deleted.
+    Raises :class:`StoreError` when it is not deleted, or what it hangs from is still deleted.
     """
     connection = writer.connection
     kind = kind_holding(connection, public_id)

@@ -37,10 +37,7 @@ _INDEXED = ("verdict", "date_from", "date_to")
 def page_bounds(page: int, per_page: int) -> tuple[int, int]:
     """Return (limit, offset) of a page counted from 1.
 
-    Raises
-    ------
-    StoreError
-        When the page or its length is out of range.
+    Raises :class:`StoreError` when the page or its length is out of range.
     """
     if not 1 <= page <= MOST_PAGES or not 1 <= per_page <= MOST_PER_PAGE:
         raise StoreError(f"page {page} of {per_page} lines: count pages from 1, with 1 to {MOST_PER_PAGE} lines")

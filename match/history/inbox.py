@@ -58,10 +58,7 @@ class Inbox:
     def put(self, name: str, content: bytes) -> str:
         """Keep a photo and return its digest; the oldest go where there are too many. One that is here comes anew.
 
-        Raises
-        ------
-        FileError
-            When it cannot be written; nothing that was here is lost then.
+        Raises :class:`FileError` when it cannot be written; nothing that was here is lost then.
         """
         from match.history.database import make_own_folder  # not for the first screen, which only counts
 

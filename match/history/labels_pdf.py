@@ -93,17 +93,15 @@ def load_label_sheets() -> LabelSheets:
 def labels_pdf(labels: Sequence[Label], known: LabelSheets, sheet: str, used: int = 0) -> bytes:
     """Return the labels as a PDF.
 
+    Raises :class:`MatchError` when there is no such sheet, no label to print, none left on the first sheet, or an
+    address is too long.
+
     Parameters
     ----------
     labels : in the order of printing, from the top left, row by row
     known : the sheets
     sheet : the name of one of them
     used : labels that are gone from the first sheet
-
-    Raises
-    ------
-    MatchError
-        When there is no such sheet, no label to print, none left on the first sheet, or an address is too long.
     """
     if sheet not in known.sheets:
         raise MatchError(f"there is no sheet {sheet!r}: choose one of {', '.join(known.sheets)}")

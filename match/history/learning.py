@@ -92,10 +92,7 @@ def counted(outcomes: Sequence[Observed], edges: Sequence[float], share: float =
 
     Source: Wilson (1927), J. Am. Stat. Assoc. 22, 209, by way of ``scipy.stats``.
 
-    Raises
-    ------
-    StoreError
-        When the edges do not rise.
+    Raises :class:`StoreError` when the edges do not rise.
     """
     if any(high <= low for low, high in pairwise(edges)):
         raise StoreError(f"the edges {list(edges)} do not rise: list them from small to great")

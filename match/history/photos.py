@@ -150,10 +150,7 @@ class PhotoFolder:
     def read(self, sha256: str) -> bytes:
         """Return the bytes of a photo, checked against its name.
 
-        Raises
-        ------
-        StoreError
-            When the file is missing or is no longer what was saved.
+        Raises :class:`StoreError` when the file is missing or is no longer what was saved.
         """
         path = self.path(sha256)
         with as_store_error(str(self.root)):

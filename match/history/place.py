@@ -28,11 +28,8 @@ DATA_VARIABLE = "SPRAYOUT_DATA"
 def history_place(given: str | None = None) -> str | None:
     """Return where the history is: as given, else as the environment says, else None for the user's data folder.
 
-    Raises
-    ------
-    StoreError
-        When a password was typed on the command line, where every user of the computer can read it, or the file that
-        holds the address cannot be read or can be read by others.
+    Raises :class:`StoreError` when a password was typed on the command line, where every user of the computer can read
+    it, or the file that holds the address cannot be read or can be read by others.
     """
     if given and _PASSWORD.search(given):
         raise StoreError(

@@ -99,10 +99,7 @@ class Decoded:
 def decoded(kind: Kind, plain: Any) -> Decoded:
     """Check a JSON object from outside field by field.
 
-    Raises
-    ------
-    StoreError
-        When a field is missing, unknown or of the wrong form.
+    Raises :class:`StoreError` when a field is missing, unknown or of the wrong form.
     """
     content = {column.name: column for column in kind.content_columns}
     if isinstance(plain, dict):

@@ -35,10 +35,8 @@ class KeptPot:
 def keep_pot(writer: Writer, kept: KeptPot) -> str:
     """Save the pot and return its public id.
 
-    Raises
-    ------
-    StoreError
-        When a card or step that is kept is no longer what the story says, or someone kept the pot meanwhile.
+    Raises :class:`StoreError` when a card or step that is kept is no longer what the story says, or someone kept the
+    pot meanwhile.
     """
     before = kept.before
     if before is not None and not same_start(story_from(before.story, before.name), kept.story):

@@ -194,10 +194,7 @@ def not_live(title: str, public_id: str) -> StoreError:
 def key_of(connection: Connection, table: Table, public_id: str) -> int:
     """Return the integer key of a live record, held until the transaction ends.
 
-    Raises
-    ------
-    StoreError
-        When there is no such record, or it is deleted.
+    Raises :class:`StoreError` when there is no such record, or it is deleted.
     """
     statement = select(table.c.id, table.c.deleted_at).where(table.c.uid == public_id)
     row = connection.execute(statement.with_for_update(read=True)).one_or_none()

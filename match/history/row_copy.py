@@ -20,10 +20,8 @@ _MOST_VALUE_BYTES = 16 << 20
 def copy_rows(given: Path, folder: Path) -> None:
     """Make a database in ``folder`` with the tables of the same version, and copy every row of ``given`` into it.
 
-    Raises
-    ------
-    StoreError
-        When ``given`` is no history of a version known here, or a table of it is not a plain table.
+    Raises :class:`StoreError` when ``given`` is no history of a version known here, or a table of it is not a plain
+    table.
     """
     address = f"{given.absolute().as_uri()}?mode=ro"
     with as_store_error("the backup's database"), closing(sqlite3.connect(address, uri=True)) as source:

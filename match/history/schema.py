@@ -25,10 +25,8 @@ def known_revisions() -> tuple[str, ...]:
 def bring_up_to_date(database: Database) -> None:
     """Create or migrate the tables, all or nothing, however many programs open the history at once.
 
-    Raises
-    ------
-    StoreError
-        When the database belongs to something else, is newer than this program, or lost its records.
+    Raises :class:`StoreError` when the database belongs to something else, is newer than this program, or lost its
+    records.
     """
     if database.is_sqlite and not database.read_only:
         _use_write_ahead_log(database)

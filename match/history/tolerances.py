@@ -120,10 +120,8 @@ def _fitting(offer: Offer, least_change: float, limits: Limits) -> tuple[Offer |
 def accept(offer: Offer) -> Path:
     """Write the offered limit into the user's own tolerances file, every other line as it was; return its path.
 
-    Raises
-    ------
-    CalibrationError
-        When the file has no such line, has changed since the offer was made, or cannot be written.
+    Raises :class:`CalibrationError` when the file has no such line, has changed since the offer was made, or cannot be
+    written.
     """
     target = calibration.own_file(FILE)
     try:

@@ -18,10 +18,7 @@ from match.history.record_kinds import COLOUR, JOB, Kind
 def checked(kind: Kind, values: Mapping[str, Any]) -> dict[str, Any]:
     """Return the content columns of a record, each checked, with the search keys made from them.
 
-    Raises
-    ------
-    StoreError
-        Naming the field that cannot be kept.
+    Raises :class:`StoreError` naming the field that cannot be kept.
     """
     kept = {
         column.name: _value(column, values[column.name], f"the {kind.title}'s {column.name}")

@@ -10,10 +10,7 @@ from match.errors import NetworkError
 def address_for(given: str) -> str:
     """Return the address to listen at: as given, else this computer's likeliest.
 
-    Raises
-    ------
-    NetworkError
-        For what is no IP address or stands for many, and where this computer is on no network.
+    Raises :class:`NetworkError` for what is no IP address or stands for many, and where this computer is on no network.
     """
     if given:
         return _one_address(given)

@@ -34,11 +34,8 @@ def named_files(certificate: str | None, key: str | None) -> CertificateFiles | 
 def tls(files: CertificateFiles, host: str) -> ssl.SSLContext:
     """Return what serves TLS 1.2 or newer with these files, after a handshake with them as ``host`` has succeeded.
 
-    Raises
-    ------
-    NetworkError
-        When a file cannot be read, the key can be read by others or is another's, the certificate's time is over or has
-        not begun, or it is not for ``host``.
+    Raises :class:`NetworkError` when a file cannot be read, the key can be read by others or is another's, the
+    certificate's time is over or has not begun, or it is not for ``host``.
     """
     _require_own_key(files.key)
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)

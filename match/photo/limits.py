@@ -51,10 +51,8 @@ def photo_limits() -> PhotoLimits:
 def read_file(path: Path, name: str) -> bytes:
     """Return the bytes of a regular file of a photo's size; ``name`` is its name in sentences.
 
-    Raises
-    ------
-    PhotoError
-        When there is none, it may not be read, is too large, or is a folder, pipe or device: those never end.
+    Raises :class:`PhotoError` when there is none, it may not be read, is too large, or is a folder, pipe or device:
+    those never end.
     """
     try:
         # Without O_NONBLOCK, opening a pipe waits for a writer for ever.

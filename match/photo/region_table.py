@@ -29,16 +29,13 @@ def region_table(region: Region) -> dict[str, Any]:
 def read_region(table: object, where: str, default_reflectance: float | None) -> Region:
     """Return a region from what a file holds.
 
+    Raises :class:`RegionError` when it is not a region.
+
     Parameters
     ----------
     table : see :func:`region_table`
     where : what the region is called in sentences, such as ``region 2 of marks.json``
     default_reflectance : of a grey that says none; None where it must say its own
-
-    Raises
-    ------
-    RegionError
-        When it is not a region.
     """
     if not isinstance(table, Mapping):
         raise RegionError(f"{where} is not a table with kind, x, y, width and height: correct the file")

@@ -106,10 +106,7 @@ class Region:
 def parse_region(kind: Kind, text: str, default_reflectance: float, named: Mapping[str, float] | None = None) -> Region:
     """Read ``X,Y,W,H``, with ``@REFLECTANCE`` (0.18, 18%, a name of ``named``) for a grey, ``=NAME`` for any other.
 
-    Raises
-    ------
-    RegionError
-        When it is not such a text.
+    Raises :class:`RegionError` when it is not such a text.
     """
     found = _TEXT.match(text)
     if not found:
@@ -175,10 +172,7 @@ def cards_in(regions: Sequence[Region]) -> tuple[Region, ...]:
 def named_cards(regions: Sequence[Region]) -> tuple[Region, ...]:
     """Return the regions with a name for each of several cards; one without takes the number of its place.
 
-    Raises
-    ------
-    RegionError
-        When there are more than :data:`MOST_CARDS`, or two have one name.
+    Raises :class:`RegionError` when there are more than :data:`MOST_CARDS`, or two have one name.
     """
     cards = cards_in(regions)
     if len(cards) > MOST_CARDS:

@@ -27,10 +27,7 @@ from match.several.rules import SeveralRules
 def cards_of_set(photos: Sequence[MarkedPhoto]) -> tuple[str, ...]:
     """Return the names of the cards in a set's photos, in the order of the first photo; one nameless where it is one.
 
-    Raises
-    ------
-    EvidenceError
-        When the photos do not all show the same cards.
+    Raises :class:`EvidenceError` when the photos do not all show the same cards.
     """
     names = [tuple(card.label for card in cards_in(photo.regions)) for photo in photos]
     if all(len(each) < 2 for each in names):

@@ -78,17 +78,14 @@ def combine(
 ) -> Combined:
     """Combine photos of one pair at one angle under one lamp.
 
+    Raises :class:`EvidenceError` when there is no photo at all.
+
     Parameters
     ----------
     photos : at least one; photos that a finding spoils are left out, and named, as long as one good one is left
     rules : ``calibration/several.toml``, table ``combining``
     pair_floor : CIELAB sd that each photo's null draws already hold for the camera itself (``CameraErrors.pair_floor``)
     rng : for the combined draws, as many as the first photo has
-
-    Raises
-    ------
-    EvidenceError
-        When there is no photo at all.
     """
     if not photos:
         raise EvidenceError("there is no photo to combine: take at least one")

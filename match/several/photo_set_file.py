@@ -49,16 +49,14 @@ def parse_photo_set(
 ) -> tuple[MarkedPhoto, ...]:
     """Return the photos of a parsed TOML or JSON document (see the module's text for the format).
 
+    Raises :class:`EvidenceError` or :class:`match.errors.RegionError` when a key is unknown, missing or wrong, or the
+    roles do not fit together.
+
     Parameters
     ----------
     document : the parsed file, with a list under ``photos``
     default_reflectance : luminous reflectance (0 to 1) of a grey region that does not give its own
     each_angle : whether every one of several photos must say its angle
-
-    Raises
-    ------
-    EvidenceError, RegionError
-        When a key is unknown, missing or wrong, or the roles do not fit together.
     """
     listed = document.get("photos")
     if not isinstance(listed, list) or not all(isinstance(entry, Mapping) for entry in listed):

@@ -123,17 +123,14 @@ def compare_texture(
 ) -> TextureComparison:
     """Compare the flake of two crops of one photo, at the same lamp and angle.
 
+    Raises :class:`EvidenceError` when a crop is too small to hold the tiles the comparison needs.
+
     Parameters
     ----------
     card, vehicle : (h, w, 3) linear light, any gain
     rules : ``calibration/several.toml``, table ``texture``
     grey : (h, w, 3) linear light of the matte grey reference in the same photo, for the camera's noise
     px_per_mm : scale of card and vehicle where known; the same scale is assumed where not given
-
-    Raises
-    ------
-    EvidenceError
-        When a crop is too small to hold the tiles the comparison needs.
     """
     tiles = [_tiles(crop, rules, name) for crop, name in ((card, "card"), (vehicle, "car"))]
     noise = _noise(grey, rules)

@@ -44,15 +44,13 @@ def checked_from(saved: SavedCheck) -> CheckedCard:
 def read_letdown(saved: SavedCheck, percent: float) -> tuple[LetDown, str]:
     """Return the let-down of a saved check with a note about its doubt, empty when there is none.
 
+    Raises :class:`match.errors.SavedCheckError` or :class:`TintError` when its photo cannot be relied on, or the check
+    is of an effect paint, whose one view is not all of it.
+
     Parameters
     ----------
     saved : the check; the let-down is the card
     percent : toner in toner plus white, by weight, above 0 and at most 100
-
-    Raises
-    ------
-    SavedCheckError, TintError
-        When its photo cannot be relied on, or the check is of an effect paint, whose one view is not all of it.
     """
     if saved.finish is not Finish.SOLID:
         raise TintError(

@@ -69,10 +69,8 @@ def free_name(name: str, program: Mapping[str, Toner]) -> str:
 def own_toners(entries: Mapping[str, Entry], program: Mapping[str, Toner]) -> tuple[dict[str, Toner], dict[str, float]]:
     """Return the toners that follow from entries, in their order, and the log-strength sd of those that say theirs.
 
-    Raises
-    ------
-    TintError
-        When an entry resembles no known class, or is a weak version of a toner that is not there or is weak itself.
+    Raises :class:`TintError` when an entry resembles no known class, or is a weak version of a toner that is not there
+    or is weak itself.
     """
     toners = {name: _toner(name, entry, entries, program) for name, entry in entries.items()}
     spread = {name: sd for name, entry in entries.items() if (sd := _log_sd(entry)) is not None}

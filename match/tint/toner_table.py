@@ -115,10 +115,8 @@ def table_text(content: bytes) -> str:
 def read_table(text: str, known: Known) -> TonerTable:
     """Return the toners of a table and the rows that cannot be read.
 
-    Raises
-    ------
-    TintError
-        When it is no table: without a heading for the names, without rows, or with too many of them.
+    Raises :class:`TintError` when it is no table: without a heading for the names, without rows, or with too many of
+    them.
     """
     rows = _rows(text)
     if not rows or "name" not in (headings := [_heading(cell) for cell in rows[0][1]]):

@@ -77,10 +77,8 @@ def _check() -> dict[str, Any] | None:
 def put_back(kept: Mapping[str, Any], photo_bytes: Callable[[str], bytes]) -> tuple[str, ...]:
     """Put everything back on this visit's bench; return a sentence for each photo that is lost.
 
-    Raises
-    ------
-    BenchError
-        When the document is none of this program's; nothing that lies on the bench is then changed.
+    Raises :class:`BenchError` when the document is none of this program's; nothing that lies on the bench is then
+    changed.
     """
     try:
         if kept["format"] != FORMAT:

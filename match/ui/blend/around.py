@@ -141,9 +141,8 @@ def _ask_line(name: str, unit: Length) -> tuple[float, ...]:
 def put_around(panel: Panel) -> dict[str, float]:
     """Fill the fields of a panel's sides before they are drawn, and return the lengths to be filled besides.
 
-    Raises
-    ------
-    PlanError : for a side of more body lines, or more of a next panel, than the page asks for; nothing is filled then
+    Raises :class:`PlanError` for a side of more body lines, or more of a next panel, than the page asks for; nothing is
+    filled then.
     """
     if any(len(side.lines_mm) > 1 for side in panel.around):
         raise PlanError("it has several body lines on one side, which this page cannot show: plan it by the command")

@@ -94,10 +94,8 @@ def offer_measuring_again(store: Store, check: CheckRecord, key: str) -> None:
 def put_on_bench(store: Store, check: CheckRecord) -> None:
     """Put the photos of a check on the bench with their marks; the next check saved from there corrects it.
 
-    Raises
-    ------
-    SavedCheckError, StoreError
-        When the check, its marks or a photo's use were not kept by this app; the bench is then left as it was.
+    Raises :class:`match.errors.SavedCheckError` or :class:`StoreError` when the check, its marks or a photo's use were
+    not kept by this app; the bench is then left as it was.
     """
     first = check.photos[0]
     beside = {"photo": first.name, "photo_sha256": first.sha256, "regions": check.regions}  # not in old documents

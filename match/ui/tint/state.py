@@ -124,10 +124,7 @@ def keep(story: Story | None) -> None:
 def latest() -> CheckedCard | None:
     """Return the last check of this visit for tinting; none where there is none or its card is a let-down.
 
-    Raises
-    ------
-    TintError
-        When the check is of an effect paint, or its photo cannot be relied on.
+    Raises :class:`match.errors.TintError` when the check is of an effect paint, or its photo cannot be relied on.
     """
     check = session.latest_check()
     if check is None or check.photo_digest in st.session_state.get(_NOT_CARDS, ()):
