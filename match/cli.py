@@ -6,31 +6,21 @@ from collections.abc import Sequence
 from contextlib import redirect_stderr, redirect_stdout
 from typing import Any, TextIO, cast
 
-from match.commands import app as app_command
-from match.commands import blend as blend_command
-from match.commands import camera as camera_command
-from match.commands import check as check_command
-from match.commands import coats as coats_command
-from match.commands import demo as demo_command
-from match.commands import history as history_command
-from match.commands import paint_line as paint_line_command
-from match.commands import photo_set as set_command
-from match.commands import sheet as sheet_command
-from match.commands import tint as tint_command
+from match.commands import app, blend, camera, check, coats, demo, history, paint_line, photo_set, sheet, tint
 from match.errors import MatchError
 
 COMMANDS = {
-    "app": app_command,
-    "check": check_command,
-    "set": set_command,
-    "blend": blend_command,
-    "paintline": paint_line_command,
-    "tint": tint_command,
-    "coats": coats_command,
-    "camera": camera_command,
-    "sheet": sheet_command,
-    "history": history_command,
-    "demo": demo_command,
+    "app": app,
+    "check": check,
+    "set": photo_set,
+    "blend": blend,
+    "paintline": paint_line,
+    "tint": tint,
+    "coats": coats,
+    "camera": camera,
+    "sheet": sheet,
+    "history": history,
+    "demo": demo,
 }
 
 
