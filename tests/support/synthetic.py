@@ -18,10 +18,30 @@ def grain(seed, shape):
     return drawn
 
 
+@lru_cache(maxsize=8)
+def roughness(noise, seed, shape):
+    """Return what the grain multiplies light by; nobody writes into it."""
+    factor = 1.0 + noise * grain(seed, shape)
+    factor.flags.writeable = False
+    return factor
+
+
+def rounded(code, levels):
+    """Round encoded values 0..1 to whole steps, in place: a photo is drawn for every example of a property."""
+    code *= levels
+    np.round(code, out=code)
+    code /= levels
+    return code
+
+
 def srgb_encode(linear):
     """IEC 61966-2-1."""
     linear = np.clip(linear, 0.0, 1.0)
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    code = np.asarray(linear ** (1 / 2.4))
+    code *= 1.055
+    code -= 0.055
+    np.multiply(linear, 12.92, out=code, where=linear <= 0.0031308)
+    return code
 
 
 def srgb_decode(code):
@@ -92,13 +112,16 @@ class FlatScene:
             gap = int(0.78 * width)
             linear[:, gap:] = self.part
             linear[:, gap : gap + 6] = 0.005
-        x, y = np.meshgrid(np.linspace(-0.5, 0.5, width), np.linspace(-0.5, 0.5, height) * height / width)
-        linear = linear * np.exp(self.gradient[0] * x + self.gradient[1] * y)[..., None]
-        linear = linear * self.exposure * np.array(self.gains)
+        if any(self.gradient):
+            x, y = np.meshgrid(np.linspace(-0.5, 0.5, width), np.linspace(-0.5, 0.5, height) * height / width)
+            linear *= np.exp(self.gradient[0] * x + self.gradient[1] * y)[..., None]
+        linear *= self.exposure
+        linear *= np.array(self.gains)
         if self.noise:
-            linear = linear * (1.0 + self.noise * grain(self.seed, linear.shape))
-        codes = srgb_encode(np.clip(linear, 0, 1) ** self.contrast)
-        return ArrayPhoto(np.round(codes * self.levels) / self.levels, code_step=1.0 / self.levels)
+            linear *= roughness(self.noise, self.seed, linear.shape)
+        if self.contrast != 1.0:
+            linear = np.clip(linear, 0, 1) ** self.contrast
+        return ArrayPhoto(rounded(srgb_encode(linear), self.levels), code_step=1.0 / self.levels)
 
     def part_mark(self, name=""):
         return Region(Kind.VEHICLE, int(0.82 * self.size[0]), 110, int(0.14 * self.size[0]), 100, label=name)
@@ -126,8 +149,8 @@ class CardsScene:
         for index, card in enumerate(self.cards):
             linear[60:180, 120 + 130 * index : 240 + 130 * index] = card
         linear[210:280, 60:130] = 0.18
-        linear = linear * (1.0 + self.noise * grain(self.seed, linear.shape))
-        return ArrayPhoto(np.round(srgb_encode(np.clip(linear, 0, 1)) * 255.0) / 255.0)
+        linear *= roughness(self.noise, self.seed, linear.shape)
+        return ArrayPhoto(rounded(srgb_encode(linear), 255.0))
 
     def marks(self, names="ABCDEF"):
         ends = (10, 140 + 130 * len(self.cards))
