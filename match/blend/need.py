@@ -85,10 +85,9 @@ class LargestDifference:
 
     def scale_at(self, straight_mm: ArrayLike) -> Array:
         """Return the factor (...) at any straight width in mm; an infinite width hides the largest factor tried."""
-        width = np.minimum(straight_mm, self.straight_mm[-1])
-        return np.asarray(
-            np.where(np.isinf(straight_mm), LARGEST_SCALE, np.interp(width, self.straight_mm, self.scale))
-        )
+        width = np.asarray(straight_mm, dtype=np.float64)
+        scale = np.interp(width, self.straight_mm, self.scale)  # past its last place it stays as it is there
+        return np.asarray(np.where(np.isinf(width), LARGEST_SCALE, scale))
 
     def delta_e00_at(self, scale: float) -> float:
         """Return CIEDE2000 of the difference times ``scale``, the largest over the angles; infinite at the end."""

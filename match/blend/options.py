@@ -100,7 +100,8 @@ class Option:
 class Means:
     """All that the options of every side share.
 
-    ``straight_scale`` (c, x) is the factor on the measured difference that each plan's steepest place so far hides;
+    ``straight_scale`` (c, x) is the factor on the measured difference that each plan's steepest place so far hides, as
+    far out as any stop lies;
     ``orientation_film`` is the film of the light last coat that flake asks for, in covering coats.
     """
 

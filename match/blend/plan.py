@@ -143,9 +143,10 @@ def plan_blend(
         name: _spread(fade_library(exponent, coats, gun, practice.hiding, practice.fade, light, staggered), spread)
         for name, gun in practice.guns.items()
     }
+    furthest = max(side.whole_room_mm for repair in repairs for side in repair.sides)
     plans = []
     for name, library in libraries.items():
-        scales = largest.scale_at(library.straight_mm)
+        scales = largest.scale_at(library.straight_mm[:, : library.place(furthest) + 1])
         means = Means(need, largest, name, library, scales, practice, viewing.allowed, light)
         plans.append(_plan_with_gun(repairs, means, coats, Seen(pairs, viewing, vision)))
     best = max(plans, key=lambda plan: _merit(plan, practice.fade.sureness))

@@ -121,8 +121,7 @@ def _shortfall(side: Side, means: Means) -> Way:
         return Way.TOO_FAR_APART
     widths = means.library.straight_mm[:, -1]
     widest = int(np.argmax(widths))
-    room = side.room_mm + (side.next_panel.room_mm if side.next_panel else 0.0)
-    if widths[widest] < np.median(means.need.straight_mm) and means.library.fade_end_mm[widest] <= room:
+    if widths[widest] < np.median(means.need.straight_mm) and means.library.fade_end_mm[widest] <= side.whole_room_mm:
         return Way.COATS_END
     return Way.TOO_LITTLE_ROOM
 

@@ -108,6 +108,11 @@ class Side:
     repair: str = ""
 
     @property
+    def whole_room_mm(self) -> float:
+        """How far out the colour may be carried, the next panel's room included."""
+        return self.room_mm + (self.next_panel.room_mm if self.next_panel else 0.0)
+
+    @property
     def where(self) -> str:
         """What to call this side where it is clear which repair is meant."""
         return self.label or self.direction.value

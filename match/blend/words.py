@@ -221,7 +221,6 @@ def advice(side: SidePlan, unit: Length) -> str:
     """Return what else can be done where a side does not hide the difference surely."""
     if side.way is Way.TOO_FAR_APART:
         return "Tint and spray another card: a fade hides the edge between two colours, not how far apart its ends are."
-    room = side.side.room_mm + (side.side.next_panel.room_mm if side.side.next_panel else 0.0)
     choices = []
     if side.largest_delta_e00 >= LEAST_SAID:
         wanted = difference(side.largest_delta_e00)
@@ -230,7 +229,7 @@ def advice(side: SidePlan, unit: Length) -> str:
                 f"the card is near the {wanted} that this side hides: bring it closer, or take a surer photo"
             )
         else:
-            choices.append(f"bring the card under {wanted} and {_enough(side, room, unit)} will do")
+            choices.append(f"bring the card under {wanted} and {_enough(side, side.side.whole_room_mm, unit)} will do")
     else:
         choices.append("bring the colour closer")
     if side.side.end is not End.NEXT_PANEL and side.stop is StopKind.GAP and side.side.end is End.PANEL_EDGE:
