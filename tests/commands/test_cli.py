@@ -2,6 +2,7 @@
 
 import argparse
 import dataclasses
+import importlib.util
 import json
 import subprocess
 import sys
@@ -255,14 +256,6 @@ def test_help_imports_nothing_heavy():
     assert not {"numpy", "colour", "cv2", "streamlit", "sqlalchemy", "scipy", "PIL"} & set(modules)
 
 
-def test_a_check_that_saves_nothing_loads_neither_database_nor_the_combining_of_photos(demo):
-    code = f"import sys; from match.cli import main; main(['check', {str(demo[0])!r}]); print(*sys.modules)"
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    modules = set(ran.splitlines()[-1].split())
-    assert "match.check.verdict" in modules
-    assert not {"sqlalchemy", "alembic", "match.several.combine", "scipy.stats"} & modules
-
-
 def test_a_command_alone_has_the_name_and_the_arguments_that_it_has_among_all():
     def commands(parser):
         return next(action for action in parser._actions if isinstance(action, argparse._SubParsersAction)).choices
@@ -288,41 +281,44 @@ def test_every_command_explains_itself():
     explained(build_parser())
 
 
-def test_the_wheel_holds_calibration_app_and_page_files_and_works_outside_the_checkout(tmp_path, demo):
-    root = Path(__file__).parents[2]
-    build = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", str(tmp_path), str(root)]
-    subprocess.run(build, check=True, capture_output=True)
-    wheel = next(tmp_path.glob("*.whl"))
-    names = zipfile.ZipFile(wheel).namelist()
+@pytest.fixture(scope="module")
+def site(tmp_path_factory):
+    """The wheel unpacked, as the checkout's own build tool makes it, or pip with one that it fetches (PEP 517)."""
+    root, folder = Path(__file__).parents[2], tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", str(folder), str(root)]
+    if importlib.util.find_spec("hatchling"):
+        hook = "import sys; from hatchling.build import build_wheel; build_wheel(sys.argv[1])"
+        build = [sys.executable, "-c", hook, str(folder)]
+    subprocess.run(build, cwd=root, check=True, capture_output=True)
+    (wheel,) = folder.glob("*.whl")
+    zipfile.ZipFile(wheel).extractall(folder / "site")
+    return folder / "site"
+
+
+def _outside(site, *arguments):
+    """Run Python outside the checkout with what the wheel holds."""
+    environment = {"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(site.parent)}
+    command = [sys.executable, *map(str, arguments)]
+    return subprocess.run(command, cwd=site.parent, env=environment, capture_output=True, text=True, check=True)
+
+
+@pytest.fixture(scope="module")
+def checked_outside(site, demo):
+    return _outside(site, "-X", "importtime", "-m", "match", "check", demo[0], "--json")
+
+
+def test_the_wheel_holds_calibration_app_and_page_files_and_works_outside_the_checkout(site, checked_outside):
     for needed in ("match/_calibration/tolerances.toml", "match/ui/marker/region_marker.js", "match/_app.py"):
-        assert needed in names
-    site = tmp_path / "site"
-    zipfile.ZipFile(wheel).extractall(site)
-    run = subprocess.run(
-        [sys.executable, "-m", "match", "check", str(demo[0]), "--json"],
-        cwd=tmp_path,
-        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert json.loads(run.stdout)["verdict"]
-    found = subprocess.run(
-        [sys.executable, "-c", "import match.calibration as c; print(c.shipped_folder())"],
-        cwd=tmp_path,
-        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert str(site) in found.stdout
-    asked = subprocess.run(
-        [sys.executable, "-c", "from match.commands.app import settings; print(*settings(), sep='\\n')"],
-        cwd=tmp_path,
-        env={"PYTHONPATH": str(site), "PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    options = asked.stdout.splitlines()
+        assert (site / needed).is_file()
+    assert json.loads(checked_outside.stdout)["verdict"]
+    code = "import match.calibration as c; from match.commands.app import settings"
+    asked = _outside(site, "-c", f"{code}; print(c.shipped_folder(), *settings(), sep='\\n')")
+    found, *options = asked.stdout.splitlines()
+    assert str(site) in found
     assert {"--server.address=127.0.0.1", "--theme.base=light", "--browser.gatherUsageStats=false"} <= set(options)
+
+
+def test_a_check_that_saves_nothing_loads_neither_database_nor_the_combining_of_photos(checked_outside):
+    modules = {line.rpartition("|")[2].strip() for line in checked_outside.stderr.splitlines()}
+    assert "match.check.verdict" in modules
+    assert not {"sqlalchemy", "alembic", "match.several.combine", "scipy.stats"} & modules

@@ -8,7 +8,7 @@ import pytest
 from tests.support.watching import environment
 
 EVERY_COMMAND = """
-import importlib, io, json, pathlib, pkgutil, sys
+import dataclasses, importlib, io, json, pathlib, pkgutil, sys
 from contextlib import redirect_stdout
 from PIL import ExifTags, Image
 import match
@@ -28,18 +28,21 @@ def run(*arguments):
         assert main(list(arguments)) in (0, 1), arguments
     return said.getvalue()
 
-def place(mark, moved=0):
-    return f"{mark['x'] + moved},{mark['y']},{mark['width'] - abs(moved)},{mark['height']}"
+def place(mark):
+    return "{x},{y},{width},{height}".format(**mark)
 
-scenes = dict(list(photos._scenes().items())[:2])  # as many as are looked at below: each takes most of a second
+# as many as are looked at below, and small: a whole one takes most of a second
+few = list(photos._scenes().items())[:2]
+scenes = {name: (dataclasses.replace(scene, size_px=(800, 600)), about) for name, (scene, about) in few}
 photos._scenes = lambda: scenes
 run("demo", "photos")
 photo, other = map(str, sorted(pathlib.Path("photos").glob("*.jpg"))[:2])
 marks = json.loads(pathlib.Path(photo).with_suffix(".json").read_text())["regions"]
 greys = [f"{place(mark)}@{mark['reflectance']}" for mark in marks if mark["kind"] == "grey"]
 card, *car = [place(mark) for mark in marks if mark["kind"] != "grey"]
-half = [place(next(mark for mark in marks if mark["kind"] == "card"), moved) for moved in (0, 120)]
-half[0] = half[0].replace(",240,", ",110,")
+whole = next(mark for mark in marks if mark["kind"] == "card")
+middle = whole["width"] // 2
+half = [place({**whole, "width": middle - 10}), place({**whole, "x": whole["x"] + middle, "width": middle})]
 grey = [part for each in greys for part in ("--grey", each)]
 cars = [part for each in car for part in ("--vehicle", each)]
 entry = {"path": photo, "grey": greys, "card": card, "vehicle": car}
