@@ -50,11 +50,6 @@ def browser() -> Iterator[Browser]:
         launched.close()
 
 
-def _serve(script: Path, log: Path) -> Iterator[str]:
-    with served(script, log) as (address, port):
-        yield f"http://{address}:{port}"
-
-
 @pytest.fixture(scope="session")
 def app_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Where the app below keeps its data; ``attempts.log`` has a line for each attempt to reach another machine."""
@@ -77,7 +72,9 @@ def app_url(browser: Browser, app_folder: Path) -> Iterator[str]:
 @pytest.fixture(scope="session")
 def marker_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A page that holds the region marker alone and prints what Python received."""
-    yield from _serve(HERE / "marker_app.py", tmp_path_factory.mktemp("marker") / "log.txt")
+    log = tmp_path_factory.mktemp("marker") / "log.txt"
+    with served(HERE / "marker_app.py", log, fresh=False) as (address, port):
+        yield f"http://{address}:{port}"
 
 
 @pytest.fixture(scope="session")

@@ -25,7 +25,7 @@ def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_serve
     desktop: Page, phone: Page, browser, tmp_path: Path
 ):
     own = {**os.environ, "SPRAYOUT_DATA": str(tmp_path / "data")}
-    with started(ROOT / "app.py", tmp_path / "first.txt", own) as (server, (host, port)):
+    with started(ROOT / "app.py", tmp_path / "first.txt", own, fresh=False) as (server, (host, port)):
         url = f"http://{host}:{port}"
         save_demo(desktop, url)
         difference = desktop.locator(".sm-figure .number").first.inner_text()
@@ -37,7 +37,7 @@ def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_serve
         desktop.get_by_role("heading", name="Check of").wait_for()
         shoot(desktop, "history-check-1280")
         server.kill()
-    with started(ROOT / "app.py", tmp_path / "second.txt", own, port):
+    with started(ROOT / "app.py", tmp_path / "second.txt", own, port, fresh=False):
         desktop.goto(url)
         desktop.get_by_role("button", name="Go on where you were").wait_for()
         shoot(desktop, "bench-offer-1280")

@@ -34,7 +34,7 @@ def desk_address(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> 
         "SPRAYOUT_PHONE": str(port),
         "SPRAYOUT_PHONE_ADDRESS": NETWORK,
     }
-    with served(ROOT / "app.py", folder / "log.txt", {**os.environ, **own}) as (address, desk_port):
+    with served(ROOT / "app.py", folder / "log.txt", {**os.environ, **own}, fresh=False) as (address, desk_port):
         yield f"http://{address}:{desk_port}"
 
 
