@@ -49,6 +49,7 @@ KNOWN_BY: dict[str | type, Callable[[Any], object]] = {
     ChosenPhoto: lambda photo: photo.digest,
     MeasuredPhoto: lambda photo: (photo.name, photo.use, photo.regions, photo.calibration.fingerprint),
     Calibration: lambda used: used.fingerprint,
+    PhotoCalibration: lambda used: (used.calibration.fingerprint, used.notes),
 }
 """What tells one of these from another, for Streamlit's memory."""
 
@@ -204,7 +205,16 @@ def _small_light(chosen: ChosenPhoto, side_px: int) -> np.ndarray:
 
 def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings) -> CheckResult:
     """Return the verdict on the marked regions; raises :class:`match.errors.RegionError` for one of no use."""
-    return calibration_for(chosen).check(_measure(chosen), regions, settings)
+    return _checked(chosen, regions, settings, calibration_for(chosen))
+
+
+@st.cache_resource(max_entries=16, show_spinner=False, hash_funcs=KNOWN_BY)
+def _checked(
+    chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings, used: PhotoCalibration
+) -> CheckResult:
+    return used.check(
+        _measure(chosen), regions, settings
+    )  # what would make it surer takes as long as the rest of a page
 
 
 def check_cards(
