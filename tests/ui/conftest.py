@@ -43,3 +43,11 @@ def pages_waited_for_without_asking():
 def own_main_module(monkeypatch: pytest.MonkeyPatch):
     """``AppTest`` puts its script in the place of the main module, which a child process started later would run."""
     monkeypatch.setitem(sys.modules, "__main__", sys.modules["__main__"])
+
+
+@pytest.fixture(autouse=True, scope="module")
+def own_main_module_after_a_file():
+    """The same for pages that are run once for all tests of a file."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, "__main__", sys.modules["__main__"])
+        yield

@@ -32,7 +32,7 @@ def _page() -> None:
 @pytest.fixture
 def app(tmp_path, monkeypatch) -> AppTest:
     monkeypatch.setenv(OVERRIDE_VARIABLE, str(tmp_path / "own"))
-    return judged_by("ordinary", AppTest.from_function(_page, default_timeout=300).run())
+    return opened(judge="ordinary")
 
 
 def judged_by(judge: str, app: AppTest) -> AppTest:
@@ -63,9 +63,16 @@ def checked_beside_a_part() -> LatestCheck:
 
 
 def opened_with(check: LatestCheck) -> AppTest:
+    return opened(judge="expert", check=check)
+
+
+def opened(judge: str, check: LatestCheck | None = None) -> AppTest:
+    """Return the page with this one looking, whoever it opens with, for a check or for its own demo."""
     app = AppTest.from_function(_page, default_timeout=300)
-    app.session_state["session_check"] = check
-    return judged_by("expert", ran(app))
+    app.session_state["blend_judge"] = judge
+    if check:
+        app.session_state["session_check"] = check
+    return ran(app)
 
 
 def html(app: AppTest) -> str:

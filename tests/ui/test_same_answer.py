@@ -1,5 +1,7 @@
 """The command line and the page give one answer on the same photos: a check, several angles with flake, a chart."""
 
+import contextlib
+import io
 import json
 import re
 
@@ -36,9 +38,11 @@ def _tried_camera(tmp_path_factory):
         yield
 
 
-def printed(capsys, *arguments):
-    assert main([*map(str, arguments), "--json"]) == 0
-    return json.loads(capsys.readouterr().out)
+def printed(*arguments):
+    written = io.StringIO()
+    with contextlib.redirect_stdout(written):
+        assert main([*map(str, arguments), "--json"]) == 0
+    return json.loads(written.getvalue())
 
 
 def kept(tmp_path, name, content):
@@ -50,10 +54,17 @@ def marks_typed():
     return [*(part for mark in grey_marks() for part in ("--grey", mark)), "--card", typed(FIRST)]
 
 
-def test_a_single_check_is_the_same(tmp_path, capsys):
+@pytest.fixture(scope="module")
+def single(tmp_path_factory):
+    """Return what the command line says of one photo, what it was asked, and the page with the same photo."""
     content = picture(NEAR_RED, RED, camera=CAMERA)
-    told = printed(capsys, "check", kept(tmp_path, "shop.png", content), *marks_typed(), "--vehicle", typed(SECOND))
-    app = opened(content, PAIR)
+    photo = kept(tmp_path_factory.mktemp("single"), "shop.png", content)
+    asked = ("check", photo, *marks_typed(), "--vehicle", typed(SECOND))
+    return printed(*asked), asked, opened(content, PAIR)
+
+
+def test_a_single_check_is_the_same(single):
+    told, _, app = single
     shown = json.loads(json.dumps(app.session_state["session_check"].document()))
     assert any(CAMERA in note for note in told["notes"])
     assert {name: shown[name] for name in ANSWER} == {name: told[name] for name in ANSWER}
@@ -62,9 +73,10 @@ def test_a_single_check_is_the_same(tmp_path, capsys):
     ]
 
 
-@pytest.fixture
-def metallic(tmp_path, capsys):
+@pytest.fixture(scope="module")
+def metallic(tmp_path_factory):
     """Return what the command line says of a metallic at two angles, its file, and the page with the same photos."""
+    folder = tmp_path_factory.mktemp("metallic")
     contents = {
         "shop.png": picture(RED, RED, camera=CAMERA),
         "flop.png": picture(DARK_RED, tuple(1.12 * value for value in DARK_RED), camera=CAMERA),
@@ -72,15 +84,15 @@ def metallic(tmp_path, capsys):
     entries = [
         {"path": name, "angle": angle, "grey": grey_marks(), "card": typed(FIRST), "vehicle": typed(SECOND)}
         for (name, content), angle in zip(contents.items(), ("face", "flop"), strict=True)
-        if kept(tmp_path, name, content)
+        if kept(folder, name, content)
     ]
-    listing = kept(tmp_path, "set.json", json.dumps({"photos": entries}).encode())
-    told = printed(capsys, "set", listing, "--finish", "metallic")
+    listing = kept(folder, "set.json", json.dumps({"photos": entries}).encode())
+    told = printed("set", listing, "--finish", "metallic")
     app = opened(contents["shop.png"], PAIR)
     app.button_group(key="check_finish").set_value(Finish.METALLIC).run()
     add(app, contents["flop.png"], "flop.png", FLOP)
     say(app, contents["shop.png"], FACE)
-    return told, kept(tmp_path, "checked.json", json.dumps(told).encode()), app
+    return told, kept(folder, "checked.json", json.dumps(told).encode()), app
 
 
 def test_several_angles_with_flake_are_the_same(metallic):
@@ -126,15 +138,15 @@ def asked_for(shown):
 
 
 @pytest.mark.parametrize("room", [60.0, 600.0])
-def test_a_blend_of_several_angles_is_the_same(metallic, capsys, room):
+def test_a_blend_of_several_angles_is_the_same(metallic, tmp_path, room):
     told, saved, app = metallic
     shown = planned(app, room)
-    arguments = ("blend", "--check", saved, "--side", f"left:{room:g}", "--judge", "expert")
-    plan = printed(capsys, *arguments)
+    asked = ("--side", f"left:{room:g}", "--judge", "expert")
+    plan = printed("blend", "--check", saved, *asked)
     alone = {name: value for name, value in told.items() if name not in ("together", "photos")}
-    saved.write_text(json.dumps(alone))
+    alone = kept(tmp_path, "alone.json", json.dumps(alone).encode())
     assert plan["angles"] == ["at the flop", "face-on"]
-    assert printed(capsys, *arguments)["angles"] == ["face-on"]
+    assert printed("blend", "--check", alone, *asked)["angles"] == ["face-on"]
     assert f'data-verdict="{plan["verdict"]}"' in shown
     assert plan["reason"] in shown
     # drawn again from the saved covariance: the width moves by a few per cent at most
@@ -142,24 +154,21 @@ def test_a_blend_of_several_angles_is_the_same(metallic, capsys, room):
 
 
 @pytest.mark.parametrize("room", [60.0, 600.0])
-def test_a_blend_of_a_single_check_is_the_same(tmp_path, capsys, room):
-    content = picture(NEAR_RED, RED, camera=CAMERA)
-    photo = kept(tmp_path, "shop.png", content)
+def test_a_blend_of_a_single_check_is_the_same(single, tmp_path, room):
+    told, checked, app = single
     asked = ("--side", f"left:{room:g}", "--judge", "expert")
-    pair = (*marks_typed(), "--vehicle", typed(SECOND))
-    saved = kept(tmp_path, "checked.json", json.dumps(printed(capsys, "check", photo, *pair)).encode())
-    plan = printed(capsys, "blend", "--check", saved, *asked)
-    shown = planned(opened(content, PAIR), room)
+    plan = printed("blend", "--check", kept(tmp_path, "checked.json", json.dumps(told).encode()), *asked)
+    shown = planned(app, room)
     assert f'data-verdict="{plan["verdict"]}"' in shown
     assert plan["reason"] in shown
-    assert printed(capsys, "check", photo, *pair, *asked)["verdict"] == plan["verdict"]
+    assert printed(*checked, *asked)["verdict"] == plan["verdict"]
 
 
-def test_a_chart_that_shows_is_the_same(tmp_path, capsys):
+def test_a_chart_that_shows_is_the_same(tmp_path):
     content = picture((0.20, 0.06, 0.05), (0.34, 0.13, 0.11), camera=CAMERA)
     fields = ["--over-black", typed(FIRST), "--over-white", typed(SECOND)]
     photo = kept(tmp_path, "card.png", content)
-    told = printed(capsys, "coats", "hiding", photo, *marks_typed()[:-2], *fields, "--coats", "2")
+    told = printed("coats", "hiding", photo, *marks_typed()[:-2], *fields, "--coats", "2")
     app = coats_opened(coats_page, "hiding_file", "hiding", content, FIELDS)
     shown = html(app)
     low, high = told["contrast_ratio_interval"]
