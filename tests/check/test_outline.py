@@ -13,7 +13,7 @@ import pytest
 from match.check.calibration_files import load_calibration
 from match.check.marks.borders import Heights, passes
 from match.check.marks.lines import About
-from match.check.marks.outline import framed, outline, parted
+from match.check.marks.outline import framed, of_own_surface, outline, parted
 from match.check.marks.terrain import terrains
 from match.photo.regions import Kind, Region
 
@@ -129,6 +129,50 @@ def test_between_two_marks_on_one_card_no_edge_is_seen_however_clear_its_other_e
         picture[120:240, 180:] += 3.0  # the card runs on to the right, out of the picture
 
     assert _parted(_land(beside)[0], CAR) < 0.2
+
+
+def _surface(draw, *arguments):
+    """Return of the plain picture what OpenCV fills, as the mark's own surface."""
+    return draw(np.zeros((360, 480), np.uint8), *arguments, 1, -1) > 0
+
+
+def _corners(turn_deg=0.0, size=(160, 110), middle=(250.0, 170.0)):
+    return cv2.boxPoints((middle, size, turn_deg)).round().astype(np.int32)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 25.0, -60.0])
+def test_a_surface_that_is_a_rectangle_has_its_edges_for_sides(turn_deg):
+    """The middle of the rectangle is 10 right of the mark's and 10 above it, and its sides are 160 and 110 long."""
+    land, surface = _land()[0], _surface(cv2.drawContours, [_corners(turn_deg)], 0)
+    sides = of_own_surface(land, MARK, surface, RULES)
+    assert framed(sides, RULES) > 3.9
+    corners = _corners(turn_deg) - np.array([240.0, 180.0])
+    for side in sides:  # a rectangle reaches as far in the direction of each of its sides
+        assert side.distance == pytest.approx((corners @ np.array(side.normal)).max(), abs=2.0)
+    assert sorted(one.distance + other.distance for one, other in (sides[:2], sides[2:])) == pytest.approx(
+        [110.0, 160.0], abs=3.0
+    )
+
+
+def test_a_car_mark_beyond_such_a_surface_is_parted_and_one_within_it_is_not():
+    sides = of_own_surface(_land()[0], MARK, _surface(cv2.drawContours, [_corners()], 0), RULES)
+    beyond, within, half = np.array([140.0, 0.0]), np.array([50.0, 0.0]), np.array([20.0, 20.0])
+    assert parted(sides, beyond, half, RULES) > 0.9
+    assert np.isnan(parted(sides, within, half, RULES))
+
+
+@pytest.mark.parametrize(
+    "surface",
+    [
+        _surface(cv2.ellipse, (240, 180), (90, 60), 0, 0, 360),  # fills pi / 4 of the rectangle about it
+        _surface(cv2.drawContours, [_corners(middle=(80.0, 170.0))], 0),  # cut off by the frame
+        _surface(cv2.drawContours, [_corners(size=(420, 300), middle=(240.0, 180.0))], 0),  # most of the photo
+        np.zeros((360, 480), bool),
+    ],
+    ids=["ellipse", "cut off", "most of the photo", "nothing"],
+)
+def test_any_other_surface_has_no_sides(surface):
+    assert of_own_surface(_land()[0], MARK, surface, RULES) == ()
 
 
 def test_what_a_mark_was_looked_at_in_goes_with_the_last_look():

@@ -1,5 +1,6 @@
-"""Is a card's mark framed? Straight edges about it, each summed along its whole length.
+"""Is a card's mark framed? By its own surface, or by straight edges about it, each summed along its whole length.
 
+A surface that is a rectangle and lies in the photo whole is a card's, and its sides are the card's edges.
 A card that matches its car shows next to no step at its edges, less than the noise of a pixel. But an edge is straight
 and long: its step, averaged along the mark's side, stands out by the root of so many pixels. Edges of a card also end
 where the next one begins, while gaps, creases, mirrored lamps and the car's own outline run on past a mark.
@@ -73,6 +74,34 @@ class Side:
         """Return by what share an edge is seen, however far it runs."""
         middle, power = rules.stands_out
         return float(1.0 / (1.0 + (middle / max(self.sure, 1e-3)) ** power))
+
+
+def of_own_surface(land: Terrain, region: Region, surface: NDArray[np.bool_], rules: OutlineRules) -> tuple[Side, ...]:
+    """Return the four sides of a mark's own surface (h, w); none where it is no rectangle or the photo cuts it off.
+
+    A panel is bounded by gaps and arches, and runs on out of most photos.
+    """
+    filled, rectangle = rectangle_about(surface)
+    least, most = rules.rectangle
+    rim = (surface[0], surface[-1], surface[:, 0], surface[:, -1])
+    if filled < least or np.count_nonzero(surface) > most * surface.size or any(edge.any() for edge in rim):
+        return ()
+    middle, halves, turn = np.array(rectangle[0]), np.array(rectangle[1]) / 2.0, np.deg2rad(rectangle[2])
+    ahead = np.array([np.cos(turn), np.sin(turn)])
+    down = np.array([-ahead[1], ahead[0]])
+    apart = middle - placed(land, region)[0]
+    ways = ((ahead, halves[0]), (-ahead, halves[0]), (down, halves[1]), (-down, halves[1]))
+    return tuple(Side((float(way[0]), float(way[1])), float(apart @ way + half), rules.surely) for way, half in ways)
+
+
+def rectangle_about(surface: NDArray[np.bool_]) -> tuple[float, Any]:
+    """Return the share of the smallest rectangle about a surface (h, w) that it fills, and that, as OpenCV has it."""
+    points = cv2.findNonZero(surface.astype(np.uint8))
+    if points is None:
+        return 0.0, None
+    rectangle = cv2.minAreaRect(points)
+    sides = np.array(rectangle[1]) + 1.0  # from between pixel centres to between outer edges
+    return min(np.count_nonzero(surface) / float(np.prod(sides)), 1.0), rectangle
 
 
 def outline(land: Terrain, region: Region, coat: NDArray[np.bool_], rules: OutlineRules) -> tuple[Side, ...]:
@@ -188,12 +217,10 @@ class _CoatAbout:
         return replace(side, paint=float(np.any(runs, axis=1).mean()))
 
 
-def paint_beyond(
-    sides: Sequence[Side], land: Terrain, region: Region, coat: NDArray[np.bool_], rules: OutlineRules
-) -> float:
-    """Return :func:`framed` of sides of a mark, were the car's paint only where ``coat`` (h, w) says."""
+def led_to(sides: Sequence[Side], land: Terrain, region: Region, coat: NDArray[np.bool_]) -> tuple[Side, ...]:
+    """Return the sides of a mark, were the car's paint only where ``coat`` (h, w) says."""
     about = _CoatAbout(land, region, coat)
-    return framed([about.led(side) for side in sides], rules)
+    return tuple(about.led(side) for side in sides)
 
 
 def framed(sides: Sequence[Side], rules: OutlineRules) -> float:

@@ -167,6 +167,7 @@ class SurroundRules:
 class OutlineRules:
     """Straight edges about a card's mark."""
 
+    rectangle: tuple[float, ...] = quantity("fraction")
     reach: tuple[float, ...] = quantity("ratio, and fraction of the picture")
     paint: tuple[float, ...] = quantity("log units")
     rounding: float = quantity("fraction")

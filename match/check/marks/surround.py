@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from match.check.marks.borders import Heights
-from match.check.marks.outline import Side, outline, paint_beyond
+from match.check.marks.outline import Side, led_to, of_own_surface, outline, rectangle_about
 from match.check.marks.outline import framed as framed_by
 from match.check.marks.outline import parted as parted_by
 from match.check.marks.rules import OutlineRules, SurroundRules
@@ -99,9 +99,11 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
         if not (own[card] & coats).any():
             ways[card] = _ways(land.inside[card], own[card], coats)
         kin[card] = _ways(land.inside[card], own[card], (coats | alike) & ~own[card])
-        sides = outline(land.land, land.regions[card], coat, edges)
+        mark = land.land, land.regions[card]
+        rectangle = of_own_surface(*mark, _whole(own[card], land.inside[card]), edges)
+        sides = led_to(rectangle, *mark, coat) if rectangle else outline(*mark, coat, edges)
         framed[card] = framed_by(sides, edges)
-        beyond[card] = paint_beyond(sides, land.land, land.regions[card], near, edges)
+        beyond[card] = framed_by(led_to(sides, *mark, near), edges)
         parted[card, cars] = _parted(land, card, cars, sides, edges)
         parted[cars, card] = parted[card, cars]
     return Surround(
@@ -189,6 +191,15 @@ def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np
     return float(np.mean(found))
 
 
+def _whole(own: NDArray[np.bool_], inside: tuple[slice, slice]) -> NDArray[np.bool_]:
+    """Return a mark's own surface in one piece, without specks of noise in it."""
+    closed = cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((SPECK, SPECK), np.uint8))
+    labels = cv2.connectedComponents(closed, connectivity=4)[1]
+    held = np.bincount(labels[inside].ravel())
+    held[0] = 0
+    return np.asarray(labels == int(held.argmax())) & (closed > 0)
+
+
 def _within(logs: Array, colour: Array, near: Sequence[float]) -> NDArray[np.bool_]:
     """Return where a picture (h, w, 3) shows a colour, to within so much in brightness and in either component."""
     off = np.array(near)[[0, 1, 1]]
@@ -229,15 +240,6 @@ def _share(surface: NDArray[np.bool_]) -> float:
     return np.count_nonzero(surface) / surface.size
 
 
-def _fill(surface: NDArray[np.bool_]) -> float:
-    """Return the share of the smallest rectangle about a surface that it fills."""
-    points = cv2.findNonZero(surface.astype(np.uint8))
-    if points is None:
-        return 0.0
-    sides = np.array(cv2.minAreaRect(points)[1]) + 1.0  # from between pixel centres to between outer edges
-    return min(np.count_nonzero(surface) / float(np.prod(sides)), 1.0)
-
-
 def _steps(land: Heights, place: int, rules: SurroundRules) -> Iterator[float]:
     """Return by how much each step beside a grey mark is lighter: unmarked neutral rectangles, as large as its own."""
     labels, own = land.surfaces(place, rules.noisy)
@@ -251,7 +253,7 @@ def _steps(land: Heights, place: int, rules: SurroundRules) -> Iterator[float]:
             continue
         surface = labels == label
         size = float(np.count_nonzero(surface))
-        if not (area / rules.one_size < size < area * rules.one_size and _fill(surface) > rules.straight):
+        if not (area / rules.one_size < size < area * rules.one_size and rectangle_about(surface)[0] > rules.straight):
             continue
         differs = np.median(land.land.logs.reshape(-1, 3)[np.flatnonzero(surface)], axis=0) - colour
         neutral = float(np.abs(differs[1:]).max()) < rules.one_paint[1]
