@@ -9,7 +9,7 @@ import numpy as np
 
 from match.calibration import quantity
 from match.camera.null_test import CameraFloor, NullRules, NullShot, camera_floor
-from match.measure.finding import Code, Finding, Words, findings_for_json
+from match.measure.finding import Code, Finding, findings_for_json
 from match.measure.tone import TonePrior
 from match.measure.words import SURE_SD
 from match.record import Rounded
@@ -58,38 +58,28 @@ class CameraCode(Code):
 
     WHITE_BALANCE_HUNTS = (
         "white-balance-hunts",
-        Words(
-            "the error lies mostly in colour, as when white balance hunts or two lamps mix.",
-            "Lock white balance, switch off all lamps but one kind, and keep coloured things out of the frame.",
-        ),
+        "the error lies mostly in colour, as when white balance hunts or two lamps mix.",
+        "Lock white balance, switch off all lamps but one kind, and keep coloured things out of the frame.",
     )
     CAMERA_LOCAL = (
         "camera-local",
-        Words(
-            "the error lies mostly in lightness, as when the camera brightens parts of the picture on its own.",
-            "Switch off HDR, night mode and scene modes, wipe the lens, keep lamps out of the frame; try camera raw.",
-        ),
+        "the error lies mostly in lightness, as when the camera brightens parts of the picture on its own.",
+        "Switch off HDR, night mode and scene modes, wipe the lens, keep lamps out of the frame; try camera raw.",
     )
     CONTRAST_CHANGES = (
         "contrast-changes",
-        Words(
-            "the camera changes its contrast from photo to photo.",
-            "Switch off HDR, night mode and scene modes, and keep grey steps in every photo.",
-        ),
+        "the camera changes its contrast from photo to photo.",
+        "Switch off HDR, night mode and scene modes, and keep grey steps in every photo.",
     )
     PICTURES_FLAT = (
         "pictures-flat",
-        Words(
-            "the pictures are flat: less contrast reaches them than there is.",
-            "Wipe the lens, shade it from the lamp, and switch HDR off.",
-        ),
+        "the pictures are flat: less contrast reaches them than there is.",
+        "Wipe the lens, shade it from the lamp, and switch HDR off.",
     )
     GREYS_DISAGREE = (
         "greys-disagree",
-        Words(
-            "the grey steps do not fit one tone curve.",
-            "Check the reflectances given for the greys, wipe them, and switch HDR off.",
-        ),
+        "the grey steps do not fit one tone curve.",
+        "Check the reflectances given for the greys, wipe them, and switch HDR off.",
     )
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from match.calibration import quantity
 from match.check.measuring import PhotoLike, read_patch
 from match.colorimetry import Array
-from match.measure.finding import Code, Finding, Words
+from match.measure.finding import Code, Finding
 from match.measure.photo_code import PhotoCode
 from match.measure.quality import QualityLimits, region_findings
 from match.measure.sampling import SamplingRules, sample_region
@@ -26,36 +26,33 @@ class LookCode(Code):
 
     NOTHING = (
         "nothing-recognised",
-        Words(
-            "nothing was recognised.",
-            "Look that a grey reference, the card and the car's paint are in it; then use the photo and tap each.",
-        ),
+        "nothing was recognised.",
+        "Look that a grey reference, the card and the car's paint are in it; then use the photo and tap each.",
     )
     NO_GREY = (
         "no-grey-seen",
-        Words(
-            "no grey reference is seen.",
-            "If one is in the photo, tap it. If not, lay the grey card beside the spray-out card and repeat the photo.",
-        ),
+        "no grey reference is seen.",
+        "If one is in the photo, tap it. If not, lay the grey card beside the spray-out card and repeat the photo.",
     )
-    NO_CARD = ("no-card-seen", Words("no card is seen.", "If it is in the photo, tap it; else take the photo again."))
+    NO_CARD = (
+        "no-card-seen",
+        "no card is seen.",
+        "If it is in the photo, tap it; else take the photo again.",
+    )
     NO_PAINT = (
         "no-paint-seen",
-        Words("the car's paint beside the card is not seen.", "Tap it on both sides of the card."),
+        "the car's paint beside the card is not seen.",
+        "Tap it on both sides of the card.",
     )
     BURNT_FRAME = (
         "burnt-frame",
-        Words(
-            "the picture is burnt out in {percent:.0f} % of its pixels.",
-            "Tap the brightest part to expose for it, or turn lamps and their reflections out of the frame.",
-        ),
+        "the picture is burnt out in {percent:.0f} % of its pixels.",
+        "Tap the brightest part to expose for it, or turn lamps and their reflections out of the frame.",
     )
     DARK_FRAME = (
         "dark-frame",
-        Words(
-            "the picture is black in {percent:.0f} % of its pixels.",
-            "Bring more light, and tap the card to expose for it.",
-        ),
+        "the picture is black in {percent:.0f} % of its pixels.",
+        "Bring more light, and tap the card to expose for it.",
     )
 
 

@@ -62,19 +62,14 @@ class DoubtCode(Code):
     )
     ONE_SIDED = (
         "one-sided",
-        Words(
-            "the car is marked on one side of the card only, so uneven light shows in full. With a second box on the "
-            "other side, {low:.1f} to {high:.1f} would become about {then_low:.1f} to {then_high:.1f}.",
-            "Mark the car on the card's other side too, where the photo shows it.",
-        ),
+        "the car is marked on one side of the card only, so uneven light shows in full. With a second box on the "
+        "other side, {low:.1f} to {high:.1f} would become about {then_low:.1f} to {then_high:.1f}.",
+        "Mark the car on the card's other side too, where the photo shows it.",
     )
     ANGLES_MISSING = (
         "angles-missing",
-        Words(
-            "this is one view, and a {finish} can be nearer face-on than at the flop.",
-            "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three "
-            "together.",
-        ),
+        "this is one view, and a {finish} can be nearer face-on than at the flop.",
+        "Take one more photo from a low angle (the flop) and one near the lamp's glare, and check all three together.",
     )
 
 

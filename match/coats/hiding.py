@@ -74,32 +74,24 @@ class HidingCode(Code):
     NOT_HIDING = "not-hiding", _not_hiding
     HIDING_UNSURE = (
         "hiding-unsure",
-        Words(
-            "the chart may still show through the card; the photo cannot tell.",
-            "Look along the chart's edge in good light: if you can see it, spray another coat. "
-            "Mark larger fields, or take the photo again in more even light.",
-        ),
+        "the chart may still show through the card; the photo cannot tell.",
+        "Look along the chart's edge in good light: if you can see it, spray another coat. "
+        "Mark larger fields, or take the photo again in more even light.",
     )
     HIDES_BADLY = (
         "hides-badly",
-        Words(
-            "this paint would need more coats to hide than anyone should spray.",
-            "Lay a ground coat of like colour first, on the card as on the car, as the product sheet allows.",
-        ),
+        "this paint would need more coats to hide than anyone should spray.",
+        "Lay a ground coat of like colour first, on the card as on the car, as the product sheet allows.",
     )
     COATS_WIDE = (
         "coats-wide",
-        Words(
-            "two colours of one card leave the number of coats wide open for this paint.",
-            "Spray a second card with another number of coats, best one that nearly hides, and check that one too.",
-        ),
+        "two colours of one card leave the number of coats wide open for this paint.",
+        "Spray a second card with another number of coats, best one that nearly hides, and check that one too.",
     )
     COATS_ROUGH = (
         "coats-rough",
-        Words(
-            "for flake and pearl the number of coats is rough: the law behind it is one of solid pigments.",
-            "Trust the chart: spray until it cannot be seen.",
-        ),
+        "for flake and pearl the number of coats is rough: the law behind it is one of solid pigments.",
+        "Trust the chart: spray until it cannot be seen.",
     )
 
 

@@ -19,7 +19,7 @@ from match.coats.let_down_path import PathFit, PathRules, fit_path
 from match.colorimetry import Array, delta_e00, local_metric, psd_root
 from match.errors import EvidenceError
 from match.measure.confidence import confidence_curve
-from match.measure.finding import Code, Finding, Words, findings_for_json
+from match.measure.finding import Code, Finding, findings_for_json
 from match.measure.nearest import CardReading
 from match.measure.uncertainty import Draws
 from match.several.photo_set import Angle
@@ -34,25 +34,19 @@ class LetDownCode(Code):
 
     EDGE = (
         "let-down-edge",
-        Words(
-            "the best step is the one with the {end} coats, {edge:g}: {more} may come nearer still.",
-            "Spray a step with {more} mid-coats and photograph it too.",
-        ),
+        "the best step is the one with the {end} coats, {edge:g}: {more} may come nearer still.",
+        "Spray a step with {more} mid-coats and photograph it too.",
     )
     NO_STEP_WILL_DO = (
         "no-step-will-do",
-        Words(
-            "no number of mid-coats brings every angle near enough to the car.",
-            "Correct the ground coat or the mid-coat first, or use another variant of the formula; then spray new "
-            "let-down cards.",
-        ),
+        "no number of mid-coats brings every angle near enough to the car.",
+        "Correct the ground coat or the mid-coat first, or use another variant of the formula; then spray new "
+        "let-down cards.",
     )
     WIDE = (
         "let-down-wide",
-        Words(
-            "the photos cannot tell the number of coats well.",
-            "Photograph each step twice, the card moved to the car's other side for the second.",
-        ),
+        "the photos cannot tell the number of coats well.",
+        "Photograph each step twice, the card moved to the car's other side for the second.",
     )
 
 

@@ -44,19 +44,24 @@ class Words:
 
 
 class Code(StrEnum):
-    """Base of every step's codes; a member is written ``NAME = "its-code", words``.
+    """Base of every step's codes; a member is written ``NAME = "its-code", "what is wrong", "what to do about it"``.
 
-    The words are :class:`Words`, or a function from the finding to them where they depend on its numbers.
+    Both are templates as :class:`Words` has them. In their place stands a function from the finding to its words where
+    they depend on its numbers.
     """
 
-    words: Words | Callable[[Finding], Words]
+    words: Callable[[Finding], Words]
 
-    def __new__(cls, code: str, words: Words | Callable[[Finding], Words]) -> Self:
+    def __new__(cls, code: str, words: str | Callable[[Finding], Words], remedy: str = "") -> Self:
         """Make a member that equals its code and carries its words."""
         member = str.__new__(cls, code)
         member._value_ = code
-        member.words = words
+        member.words = words if callable(words) else _always(Words(words, remedy))
         return member
+
+
+def _always(words: Words) -> Callable[[Finding], Words]:
+    return lambda _found: words
 
 
 @dataclass(frozen=True)
@@ -96,8 +101,7 @@ class Finding:
 
     @property
     def _words(self) -> Words:
-        words = self.code.words
-        return words if isinstance(words, Words) else words(self)
+        return self.code.words(self)
 
     def _filling(self, names: Names, first: bool) -> dict[str, Any]:
         filling: dict[str, Any] = {**self.values, **self._words.more}

@@ -24,91 +24,68 @@ class PhotoCode(Code):
 
     FAR_APART = (
         "far-apart",
-        Words(
-            "card and car differ by {difference:.0f}, more than a card mixed for this car would.",
-            "Look at the marks: one of them may lie on a lamp's reflection, a shadow, bare card or another part.",
-        ),
+        "card and car differ by {difference:.0f}, more than a card mixed for this car would.",
+        "Look at the marks: one of them may lie on a lamp's reflection, a shadow, bare card or another part.",
     )
     PART_FAR_APART = (
         "part-far-apart",
-        Words(
-            "{Region} differs from the card by {difference:.0f}, more than a part painted for this car would.",
-            "Look whether it lies on paint: a reflection, a shadow or bare plastic has no colour to meet.",
-        ),
+        "{Region} differs from the card by {difference:.0f}, more than a part painted for this car would.",
+        "Look whether it lies on paint: a reflection, a shadow or bare plastic has no colour to meet.",
     )
     MIRRORS = (
         "mirrors",
-        Words(
-            "the paint is so dark that what it mirrors can count as much as its own colour.",
-            "Hold something black and matt where card and car mirror it, keep walls and the sky out, and say so.",
-        ),
+        "the paint is so dark that what it mirrors can count as much as its own colour.",
+        "Hold something black and matt where card and car mirror it, keep walls and the sky out, and say so.",
     )
     LEFT_OUT = (
         "left-out",
-        Words(
-            "{Region} is burnt out, black or mirrored, and was left out.",
-            "The others of its kind were used; expose so that it can be read too.",
-        ),
+        "{Region} is burnt out, black or mirrored, and was left out.",
+        "The others of its kind were used; expose so that it can be read too.",
     )
     GREYS_DISAGREE = (
         "greys-disagree",
-        Words(
-            "the grey steps do not fit one tone curve.",
-            "Check the reflectance given for each grey, wipe them clean, and switch HDR and night mode off.",
-        ),
+        "the grey steps do not fit one tone curve.",
+        "Check the reflectance given for each grey, wipe them clean, and switch HDR and night mode off.",
     )
     ONE_GREY = (
         "one-grey",
-        Words(
-            "with one grey in the frame the camera's contrast is not known, so the difference is known less well.",
-            "Put two more grey steps, one lighter and one darker, beside the first.",
-        ),
+        "with one grey in the frame the camera's contrast is not known, so the difference is known less well.",
+        "Put two more grey steps, one lighter and one darker, beside the first.",
     )
     CLIPPED = (
         "clipped",
-        Words(
-            "{Region} is burnt out in {percent:.0f} % of its pixels.",
-            "Tap the bright part to expose for it, lower the exposure, or turn the lamp's reflection away.",
-        ),
+        "{Region} is burnt out in {percent:.0f} % of its pixels.",
+        "Tap the bright part to expose for it, lower the exposure, or turn the lamp's reflection away.",
     )
     NEAR_BLACK = (
         "near-black",
-        Words(
-            "{Region} is nearly black in {percent:.0f} % of its pixels.",
-            "Bring more light, or raise the exposure as far as the grey allows.",
-        ),
+        "{Region} is nearly black in {percent:.0f} % of its pixels.",
+        "Bring more light, or raise the exposure as far as the grey allows.",
     )
     BEYOND_FILE = (
         "beyond-file",
-        Words(
-            "{Region} is a stronger colour than this photo file can hold: one channel is empty.",
-            "Take the photo as HEIC or camera raw (a wide-gamut setting), which hold stronger colours than a JPEG.",
-        ),
+        "{Region} is a stronger colour than this photo file can hold: one channel is empty.",
+        "Take the photo as HEIC or camera raw (a wide-gamut setting), which hold stronger colours than a JPEG.",
     )
     GLARE = (
         "glare",
-        Words(
-            "a reflection covers {percent:.0f} % of {region}.",
-            "Move the lamp or yourself until no lamp is mirrored there, or mark a part without it.",
-        ),
+        "a reflection covers {percent:.0f} % of {region}.",
+        "Move the lamp or yourself until no lamp is mirrored there, or mark a part without it.",
     )
     SMALL = (
         "small",
-        Words("{Region} holds only {width} x {height} pixels.", "Go closer, or draw the mark larger."),
+        "{Region} holds only {width} x {height} pixels.",
+        "Go closer, or draw the mark larger.",
     )
     GREY_CAST = "grey-cast", _cast
     GREY_UNEVEN = (
         "grey-uneven",
-        Words(
-            "{Region} is lit unevenly, or the mark is not all grey card.",
-            "Mark only the grey, lay it flat beside the card and keep your shadow off it.",
-        ),
+        "{Region} is lit unevenly, or the mark is not all grey card.",
+        "Mark only the grey, lay it flat beside the card and keep your shadow off it.",
     )
     GRADIENT = "gradient", _gradient
     GREY_ON_PAINT = (
         "grey-on-paint",
-        Words(
-            "the grey mark reads exactly like the paint.",
-            "Look whether it lies on the grey card; the paint itself cannot be its own reference.",
-        ),
+        "the grey mark reads exactly like the paint.",
+        "Look whether it lies on the grey card; the paint itself cannot be its own reference.",
     )

@@ -47,14 +47,16 @@ _LAMP = "Use the car's own formula or another variant of it: a toner of other pi
 class SetCode(Code):
     """What can be wrong with a set of photos."""
 
-    PHOTO_LEFT_OUT = "photo-left-out", Words("{photo} does not count: {why}", "{why_remedy}")
+    PHOTO_LEFT_OUT = (
+        "photo-left-out",
+        "{photo} does not count: {why}",
+        "{why_remedy}",
+    )
     PHOTO_DISAGREES = (
         "photo-disagrees",
-        Words(
-            "{photo} disagrees with the other {others} photos. It still counts: with it the difference is "
-            "{with_it:.1f}, without it {without:.1f}.",
-            "Look at {photo} for glare, shadow or a card that does not lie flat; take it again or remove it.",
-        ),
+        "{photo} disagrees with the other {others} photos. It still counts: with it the difference is "
+        "{with_it:.1f}, without it {without:.1f}.",
+        "Look at {photo} for glare, shadow or a card that does not lie flat; take it again or remove it.",
     )
     PHOTOS_DISAGREE = (
         "photos-disagree",
@@ -66,10 +68,8 @@ class SetCode(Code):
     )
     SIDES_DIFFER = (
         "sides-differ",
-        Words(
-            "the light differs from one side of the card to the other by about {size:.1f}. The swap has taken it out.",
-            "Keep the swap in every set you take in this place, or turn the panel or the lamp.",
-        ),
+        "the light differs from one side of the card to the other by about {size:.1f}. The swap has taken it out.",
+        "Keep the swap in every set you take in this place, or turn the panel or the lamp.",
     )
     ANGLE_MISSING = (
         "angle-missing",
@@ -88,10 +88,8 @@ class SetCode(Code):
     )
     ANGLES_ALIKE = (
         "angles-alike",
-        Words(
-            "the car looks hardly darker at the flop than face-on, so the two photos may show the same angle.",
-            HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
-        ),
+        "the car looks hardly darker at the flop than face-on, so the two photos may show the same angle.",
+        HOW_TO_TAKE[Angle.FLOP] + " Use one lamp or the sun, not a ceiling full of light.",
     )
     ANGLES_SWAPPED = "angles-swapped", _swapped_words
     ANGLE_MISCALLED = (
@@ -102,35 +100,35 @@ class SetCode(Code):
             {"called": CALLED[_angle(found)]},
         ),
     )
-    NO_FLAKE = "no-flake", Words("no flake is seen in card or car.", "Go closer, under one lamp or the sun.")
+    NO_FLAKE = (
+        "no-flake",
+        "no flake is seen in card or car.",
+        "Go closer, under one lamp or the sun.",
+    )
     NOISE_DROWNS_FLAKE = (
         "noise-drowns-flake",
-        Words(
-            "the photo's noise drowns the flake, so it cannot be compared.",
-            "Bring more light, hold the phone still, and switch night mode off.",
-        ),
+        "the photo's noise drowns the flake, so it cannot be compared.",
+        "Bring more light, hold the phone still, and switch night mode off.",
     )
     SCALE_DIFFERS = (
         "scale-differs",
-        Words(
-            "card and car are shown at different scale, so their flake cannot be compared.",
-            "Lay the card flat on the panel and photograph both from the same distance.",
-        ),
+        "card and car are shown at different scale, so their flake cannot be compared.",
+        "Lay the card flat on the panel and photograph both from the same distance.",
     )
     SHARPNESS_DIFFERS = (
         "sharpness-differs",
-        Words(
-            "the {blurred} looks less sharp, or its flake is far coarser: which of the two cannot be told.",
-            "Lay the card flat on the panel, tap between card and car to focus, and hold the phone square to them.",
-        ),
+        "the {blurred} looks less sharp, or its flake is far coarser: which of the two cannot be told.",
+        "Lay the card flat on the panel, tap between card and car to focus, and hold the phone square to them.",
     )
     LIGHT_BREAKS_MATCH = (
         "light-breaks-match",
-        Words("card and car match under one of {first} and {second} only.", _LAMP),
+        "card and car match under one of {first} and {second} only.",
+        _LAMP,
     )
     LIGHT_SHIFTS_DIFFERENCE = (
         "light-shifts-difference",
-        Words("the difference between card and car changes from {first} to {second}.", _LAMP),
+        "the difference between card and car changes from {first} to {second}.",
+        _LAMP,
     )
 
 

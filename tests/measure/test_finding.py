@@ -12,9 +12,9 @@ FAR = Region(Kind.CARD, 60, 110, 40, 40)
 
 
 class Fault(Code):
-    BURNT = "burnt", Words("{Region} is burnt out in {percent:.0f} %.", "Turn {region} away.")
+    BURNT = "burnt", "{Region} is burnt out in {percent:.0f} %.", "Turn {region} away."
     COUNTED = "counted", lambda found: Words("the light is {how}.", "Wait.", {"how": "low" if found.spoils else "fair"})
-    LEFT_OUT = "left-out", Words("{photo} does not count: {why}", "{why_remedy}")
+    LEFT_OUT = "left-out", "{photo} does not count: {why}", "{why_remedy}"
 
 
 def burnt(photo="", of=(), region=CARD, percent=12):
