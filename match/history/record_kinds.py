@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from sqlalchemy import Column, Connection, RowMapping, Select, Table, select
@@ -27,30 +27,39 @@ BOOKKEEPING = ("id", "uid", "created_at", "version", "deleted_at", "deleted_with
 
 @dataclass(frozen=True, eq=False)
 class Kind:
-    """A kind of record: its table, links to other kinds, editable fields and the search keys made from its fields.
+    """A kind of record: its table, editable fields and the search keys made from its fields.
 
-    ``owners`` are the links that take a record along when what they link to is deleted; ``caption`` the fields by which
-    a person knows the record.
+    ``caption`` are the fields by which a person knows the record; ``owners`` the links that take it along when what
+    they link to is deleted; ``called`` says what it is called where that is not its name.
     """
 
     name: str
-    title: str
     table: Table
-    links: Mapping[str, Table]
-    owners: tuple[str, ...]
+    record: type[Kept]
     caption: tuple[str, ...]
     editable: tuple[str, ...]
-    record: type[Kept]
+    owners: tuple[str, ...] = ()
+    called: str = ""
     derive: Callable[[Mapping[str, Any]], dict[str, Any]] = lambda _values: {}
+
+    @property
+    def title(self) -> str:
+        """What a person calls it."""
+        return self.called or self.name.replace("_", " ")
+
+    @cached_property
+    def links(self) -> Mapping[str, Table]:
+        """The tables that its own links to, by the name of each link."""
+        keys = [(column.name, key.column.table) for column in self.table.columns for key in column.foreign_keys]
+        return {name.removesuffix("_id"): target for name, target in keys}
 
     @property
     def content_columns(self) -> list[Column[Any]]:
         """The columns that hold what the user gave: neither bookkeeping, links nor search keys."""
-        links = {f"{name}_id" for name in self.links}
         return [
             column
             for column in self.table.columns
-            if column.name not in BOOKKEEPING and column.name not in links and not column.info.get("derived")
+            if column.name not in BOOKKEEPING and not column.foreign_keys and not column.info.get("derived")
         ]
 
     @property
@@ -61,14 +70,11 @@ class Kind:
 
 COLOUR = Kind(
     "colour",
-    "colour",
     tables.colour,
-    {},
-    (),
+    ColourRecord,
     ("code", "name"),
     ("code", "name", "finish", "undercoat", "notes"),
-    ColourRecord,
-    lambda values: {
+    derive=lambda values: {
         "code_key": code_key(values["code"]),
         "name_key": found_by(values["name"]),
         "search": found_by(values["code"], values["name"]) + "\n" + folded(values["finish"], values["notes"]),
@@ -76,80 +82,64 @@ COLOUR = Kind(
 )
 JOB = Kind(
     "job",
-    "job",
     tables.job,
-    {},
-    (),
+    JobRecord,
     ("car", "plate"),
     ("car", "plate", "day", "notes"),
-    JobRecord,
-    lambda values: {
+    derive=lambda values: {
         "car_key": found_by(values["car"], values["plate"]),
         "search": found_by(values["car"], values["plate"]) + "\n" + folded(values["notes"]),
     },
 )
 CARD = Kind(
     "card",
-    "spray-out card",
     tables.card,
-    {"colour": tables.colour, "job": tables.job},
-    ("colour", "job"),
+    CardRecord,
     ("mix", "batch"),
     ("job", "mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes", "place"),
-    CardRecord,
+    owners=("colour", "job"),
+    called="spray-out card",
 )
 CHECK = Kind(
     "check",
-    "check",
     tables.check,
-    {"colour": tables.colour, "job": tables.job, "card": tables.card, "corrects": tables.check},
-    ("colour", "job", "card"),
+    Kept,
     ("verdict", "note"),
     ("colour", "job", "card", "note"),
-    Kept,
-    lambda values: {"note_key": folded(values["note"])},
+    owners=("colour", "job", "card"),
+    derive=lambda values: {"note_key": folded(values["note"])},
 )
 TINT_STEP = Kind(
     "tint_step",
-    "tint step",
     tables.tint_step,
-    {"card_before": tables.card, "card_after": tables.card},
-    ("card_before",),
+    TintStepRecord,
     ("notes",),
     ("card_after", "additions", "pot_size_g", "predicted_lab", "notes"),
-    TintStepRecord,
+    owners=("card_before",),
 )
 OUTCOME = Kind(
     "outcome",
-    "outcome",
     tables.outcome,
-    {"check": tables.check},
-    ("check",),
+    OutcomeRecord,
     ("verdict_followed", "notes"),
     ("verdict_followed", "junction", "seen_from", "hidden", "came_back", "day", "notes"),
-    OutcomeRecord,
+    owners=("check",),
 )
-
 POT = Kind(
     "pot",
-    "pot",
     tables.pot,
-    {"colour": tables.colour},
-    ("colour",),
+    PotRecord,
     ("name", "notes"),
     ("story", "name", "cards", "ended", "notes"),
-    PotRecord,
+    owners=("colour",),
 )
-
 PANEL = Kind(
     "panel",
-    "panel",
     tables.panel,
-    {"colour": tables.colour, "job": tables.job},
-    ("colour", "job"),
+    PanelRecord,
     ("name", "notes"),
     ("job", "described", "name", "notes"),
-    PanelRecord,
+    owners=("colour", "job"),
 )
 
 KINDS = (COLOUR, JOB, CARD, CHECK, TINT_STEP, OUTCOME, POT, PANEL)  # what a record links to comes before it

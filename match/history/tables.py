@@ -46,8 +46,8 @@ def _words(*names: str) -> list[Column[Any]]:
     return [Column(name, Text, nullable=False, default="") for name in names]
 
 
-def _link(name: str, target: str, *, required: bool) -> Column[Any]:
-    return Column(name, Integer, ForeignKey(f"{target}.id"), nullable=not required)
+def _link(name: str, target: str, *, required: bool, indexed: bool = True) -> Column[Any]:
+    return Column(name, Integer, ForeignKey(f"{target}.id"), nullable=not required, index=indexed)
 
 
 def _numbers(*names: str) -> list[Column[Any]]:
@@ -95,14 +95,12 @@ card = _kept(
     _link("job_id", "job", required=False),
     *_words("mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes"),
     Column("place", Text, nullable=False, default="", server_default="", info=LATER),
-    Index(None, "colour_id"),
-    Index(None, "job_id"),
 )
 
 check = _kept(
     "colour_check",
-    _link("colour_id", "colour", required=False),
-    _link("job_id", "job", required=False),
+    _link("colour_id", "colour", required=False, indexed=False),
+    _link("job_id", "job", required=False, indexed=False),
     _link("card_id", "card", required=False),
     _link("corrects_id", "colour_check", required=False),
     Column("verdict", key_text(32), nullable=False),
@@ -115,8 +113,6 @@ check = _kept(
     Column("note_key", Text, nullable=False, info=DERIVED),
     # The search words of the colour, the job and the note together, so that one scan of this narrow table finds a text.
     Column("search", Text, nullable=False, default="", info=DERIVED),
-    Index(None, "card_id"),
-    Index(None, "corrects_id"),
 )
 
 _live = text("deleted_at IS NULL")
@@ -171,8 +167,6 @@ tint_step = _kept(
     *_numbers("pot_size_g"),
     Column("predicted_lab", JsonText, nullable=True),
     *_words("notes"),
-    Index(None, "card_before_id"),
-    Index(None, "card_after_id"),
 )
 
 outcome = _kept(
@@ -183,7 +177,6 @@ outcome = _kept(
     Column("came_back", String(8), nullable=False, info=ANSWER),
     Column("day", Day, nullable=True),
     *_words("notes"),
-    Index(None, "check_id"),
 )
 
 # One pot whole, from its formula to its last card, so that it is gone on with as it was left.
@@ -195,7 +188,6 @@ pot = _kept(
     Column("cards", JsonText, nullable=False),
     Column("ended", String(8), nullable=False, info=END),
     *_words("notes"),
-    Index(None, "colour_id"),
 )
 
 # A panel as it was described for a plan, so that it need not be measured again.
@@ -206,8 +198,6 @@ panel = _kept(
     *_words("name"),
     Column("described", JsonText, nullable=False),
     *_words("notes"),
-    Index(None, "colour_id"),
-    Index(None, "job_id"),
 )
 
 revision = Table(
