@@ -145,13 +145,8 @@ def left_out(name: str, findings: Sequence[Finding]) -> Finding:
 
 def disagrees(outlier: Outlier, result: Combined, count: int) -> Finding:
     """Return that one of ``count`` photos disagrees with the rest, and what it does to the result."""
-    values: dict[str, float | str] = {
-        "photo": outlier.name,
-        "others": count - 1,
-        "with_it": round(result.delta_e00, 1),
-        "without": round(outlier.delta_e00_without, 1),
-    }
-    return Finding(SetCode.PHOTO_DISAGREES, False, values=values)
+    sizes = {"with_it": round(result.delta_e00, 1), "without": round(outlier.delta_e00_without, 1)}
+    return Finding(SetCode.PHOTO_DISAGREES, False, values={"photo": outlier.name, "others": count - 1, **sizes})
 
 
 def spread_findings(count: int, wide: bool) -> tuple[Finding, ...]:
@@ -192,15 +187,11 @@ def angles_swapped(
 
 def miscalled(photo: str, angle: Angle, tilt: Tilt) -> Finding:
     """Return that a photo cannot show the angle it is called, by the capture sheet in it."""
-    values: dict[str, float | str] = {"photo": photo, "angle": angle.value, "tilt": round(tilt.degrees)}
+    values = {"photo": photo, "angle": angle.value, "tilt": round(tilt.degrees)}
     return Finding(SetCode.ANGLE_MISCALLED, True, values=values)
 
 
 def angle_undecided(angle: Angle, interval: tuple[float, float]) -> Finding:
     """Return that the difference at one angle may be anything from go to retint."""
-    values: dict[str, float | str] = {
-        "angle": angle.value,
-        "low": round(interval[0], 1),
-        "high": round(interval[1], 1),
-    }
-    return Finding(SetCode.UNDECIDED, True, values=values)
+    low, high = (round(end, 1) for end in interval)
+    return Finding(SetCode.UNDECIDED, True, values={"angle": angle.value, "low": low, "high": high})

@@ -37,14 +37,6 @@ _ENDS = {
     LiesThere.OPEN: End.NO_EDGE,
     LiesThere.BARE: End.KEPT_PART,
 }
-_USUAL = {
-    "edge": LiesThere.EDGE,
-    "kept": LiesThere.KEPT,
-    "other": LiesThere.OTHER,
-    "open": LiesThere.OPEN,
-    "bare": LiesThere.BARE,
-}
-"""What ``panels.toml`` says of a side, in the words of the page."""
 
 
 def ask_sides(unit: Length) -> tuple[Side, ...]:
@@ -86,12 +78,16 @@ def ask_around(panel: Panel, unit: Length) -> tuple[Around, ...]:
 
 
 def _ask_end(shape: str, direction: Direction, room: float, unit: Length) -> Around:
-    name, usual = _named(shape, direction), _USUAL[panels().shape(shape).end(direction)]
+    name, usual = _named(shape, direction), _usual(shape, direction)
     there = _ask_there(f"{capital(direction.value)}, {length(room, unit)}", name, usual)
     said = None
     if st.checkbox("I measured this room", key=f"blend_room_known_{name}", persist_state="session"):
         said = panel_length("Room from the repair", f"room_{name}", room, unit)
     return _around(direction, name, room if said is None else said, unit, there, said)
+
+
+def _usual(shape: str, direction: Direction) -> LiesThere:
+    return LiesThere[panels().shape(shape).end(direction).upper()]
 
 
 def _named(shape: str, direction: Direction) -> str:
@@ -155,8 +151,7 @@ def put_around(panel: Panel) -> dict[str, float]:
     lengths: dict[str, float] = {}
     for direction in Direction:
         name, side = _named(panel.shape, direction), said.get(direction)
-        usual = _USUAL[panels().shape(panel.shape).end(direction)]
-        st.session_state[f"blend_end_{name}"] = usual if side is None else _there(side)
+        st.session_state[f"blend_end_{name}"] = _usual(panel.shape, direction) if side is None else _there(side)
         st.session_state[f"blend_room_known_{name}"] = side is not None and side.room_mm is not None
         st.session_state[f"blend_line_on_{name}"] = side is not None and bool(side.lines_mm)
         st.session_state[f"blend_break_known_{name}"] = side is not None and side.break_mm is not None

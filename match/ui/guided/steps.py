@@ -53,14 +53,6 @@ class Ask(StrEnum):
     ELSEWHERE = "elsewhere"
 
 
-_WRONG_BOX = {
-    BoxFault.NOT_GREY: Ask.NOT_GREY,
-    BoxFault.OTHER_GREY: Ask.OTHER_GREY,
-    BoxFault.NOT_CARD: Ask.NOT_CARD,
-    BoxFault.NOT_CAR: Ask.NOT_CAR,
-}
-
-
 @dataclass(frozen=True)
 class Facts:
     """What lies on the bench: the page's address, the kinds of right boxes, and what the app itself says of them.
@@ -132,7 +124,7 @@ def asked(step: Step, facts: Facts) -> Ask:
 
 def _asked_to_tap(step: Step, facts: Facts) -> Ask:
     if facts.fault is not None:
-        return _WRONG_BOX[facts.fault]
+        return Ask(facts.fault.value)
     if step is not Step.GREY and Kind.GREY not in facts.right:  # taken off again, as by one more press of Undo
         return Ask.TAP_GREY
     if step is Step.CARD or (step is Step.CAR and Kind.CARD not in facts.right):
