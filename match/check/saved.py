@@ -283,14 +283,10 @@ class _Reader(TableReader):
     """What only a check's document holds: its findings, photos, angles and cards."""
 
     def findings(self) -> tuple[SavedFinding, ...]:
-        value = self.value("warnings")
-        if not isinstance(value, list | tuple) or not all(isinstance(each, Mapping) for each in value):
-            raise self.wrong("warnings", value, "a list of tables")
         found = []
-        for each in value:
-            within = _Reader(each, self.name)
-            spoils, code = within.said("spoils", False), within.value("code")
-            found.append(SavedFinding(str(code), str(each.get("text", "")), str(each.get("remedy", "")), spoils))
+        for within in self.tables("warnings", self.value("warnings")):
+            spoils, code, table = within.said("spoils", False), within.value("code"), within.table
+            found.append(SavedFinding(str(code), str(table.get("text", "")), str(table.get("remedy", "")), spoils))
         return tuple(found)
 
     def together(self) -> SavedSet | None:
@@ -308,10 +304,7 @@ class _Reader(TableReader):
 
     def cards(self) -> tuple[SavedCard, ...]:
         """Return the cards of several; a card's own figures are read when it is brought to the front."""
-        tables = self.table.get("cards") or []
-        if not isinstance(tables, list | tuple) or not all(isinstance(each, Mapping) for each in tables):
-            raise self.wrong("cards", tables, "a list of tables")
-        return tuple(_Reader(table, self.name).card() for table in tables)
+        return tuple(within.card() for within in self.tables("cards", self.table.get("cards") or []))
 
     def card(self) -> SavedCard:
         name, chance = self.value("name"), self.table.get("chance_nearest")
@@ -321,10 +314,7 @@ class _Reader(TableReader):
 
     def parts(self) -> tuple[SavedPart, ...]:
         """Return the named parts, none where the document holds none."""
-        tables = self.table.get("parts") or []
-        if not isinstance(tables, list | tuple) or not all(isinstance(each, Mapping) for each in tables):
-            raise self.wrong("parts", tables, "a list of tables")
-        return tuple(_Reader(table, self.name).part() for table in tables)
+        return tuple(within.part() for within in self.tables("parts", self.table.get("parts") or []))
 
     def part(self) -> SavedPart:
         name = self.value("name")
@@ -346,10 +336,7 @@ class _Reader(TableReader):
         """Return the photo at the front, then all of several; none where the document does not name any."""
         if "photo" not in self.table:
             return ()
-        several = self.table.get("photos", [])
-        if not isinstance(several, list | tuple) or not all(isinstance(each, Mapping) for each in several):
-            raise self.wrong("photos", several, "a list of tables")
-        return tuple(_Reader(table, self.name).photo() for table in (self.table, *several))
+        return tuple(within.photo() for within in (self, *self.tables("photos", self.table.get("photos", []))))
 
     def photo(self) -> CheckedPhoto:
         tables = self.value("regions")

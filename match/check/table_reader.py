@@ -130,3 +130,9 @@ class TableReader:
         if not isinstance(value, Mapping):
             raise self.wrong(key, value, "a table")
         return type(self)(value, self.name)
+
+    def tables(self, key: str, value: object) -> list[Self]:
+        """Return the readers of the tables in a list, which stands under ``key``."""
+        if not isinstance(value, list | tuple) or not all(isinstance(each, Mapping) for each in value):
+            raise self.wrong(key, value, "a list of tables")
+        return [type(self)(each, self.name) for each in value]
