@@ -2,14 +2,18 @@
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import wraps
+from typing import ParamSpec, TypeVar
 
 from match.calibration import quantity
 from match.photo.load import Photo
 
 _TURN = threading.RLock()
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,17 @@ def heavy_work() -> Iterator[None]:
     """
     with _TURN:
         yield
+
+
+def in_turn(work: Callable[Given, Made]) -> Callable[Given, Made]:
+    """Have a cached function wait for :func:`heavy_work` before it is entered; the outermost of its decorators."""
+
+    @wraps(work)
+    def waiting(*args: Given.args, **kwargs: Given.kwargs) -> Made:
+        with heavy_work():
+            return work(*args, **kwargs)
+
+    return waiting
 
 
 class DecodedPhotos:

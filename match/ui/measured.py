@@ -1,7 +1,5 @@
 """The measurement behind the pages, remembered, so that moving a mark costs one measurement and no reading of files."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -34,7 +32,7 @@ from match.several.photo_set import MarkedPhoto, MeasuredPhoto, Tilt
 from match.several.rules import SeveralRules, load_several_rules
 from match.several.texture import TextureComparison
 from match.ui import session
-from match.ui.heavy import AppLimits, DecodedPhotos, heavy_work
+from match.ui.heavy import AppLimits, DecodedPhotos, heavy_work, in_turn
 from match.ui.kit import picture_url
 from match.ui.marker.first_marks import FirstMarks, first_marks
 from match.ui.marker.marks import Mark, to_regions
@@ -87,12 +85,6 @@ def size_px(chosen: ChosenPhoto) -> tuple[int, int]:
     return _facts(chosen).size_px
 
 
-@st.cache_data(max_entries=64, show_spinner=False, hash_funcs=KNOWN_BY)
-def _facts(chosen: ChosenPhoto) -> Facts:
-    photo = read_photo(chosen)
-    return Facts((photo.width, photo.height), photo.notes, photo.camera)
-
-
 @dataclass(frozen=True)
 class Facts:
     """What a photo says of itself besides its pixels."""
@@ -100,6 +92,12 @@ class Facts:
     size_px: tuple[int, int]
     notes: tuple[str, ...]
     camera: str | None
+
+
+@st.cache_data(max_entries=64, show_spinner=False, hash_funcs=KNOWN_BY)
+def _facts(chosen: ChosenPhoto) -> Facts:
+    photo = read_photo(chosen)
+    return Facts((photo.width, photo.height), photo.notes, photo.camera)
 
 
 def camera_of(chosen: ChosenPhoto) -> str | None:
@@ -112,14 +110,10 @@ def calibration_for(chosen: ChosenPhoto) -> PhotoCalibration:
     return own.calibration_for(_facts(chosen), calibration(), mirrored=session.mirrored(chosen.digest))
 
 
+@in_turn
+@st.cache_data(max_entries=8, show_spinner=False, hash_funcs=KNOWN_BY)
 def preview(chosen: ChosenPhoto) -> bytes:
     """Return the upright photo as a JPEG of screen size."""
-    with heavy_work():
-        return _preview(chosen)
-
-
-@st.cache_data(max_entries=8, show_spinner=False, hash_funcs=KNOWN_BY)
-def _preview(chosen: ChosenPhoto) -> bytes:
     return picture_url.encoded(_small(chosen))
 
 
@@ -152,41 +146,29 @@ def sheet_layout(cards: int = 1) -> SheetLayout:
     return files.load(SheetLayout, "capture", LAYOUT_OF_CARDS[cards])
 
 
+@in_turn
+@st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…", hash_funcs=KNOWN_BY)
 def found_marks(chosen: ChosenPhoto) -> FirstMarks:
     """Return the marks that the photo itself shows."""
-    with heavy_work():
-        return _found(chosen)
-
-
-@st.cache_data(max_entries=16, show_spinner="Looking for card, car and grey…", hash_funcs=KNOWN_BY)
-def _found(chosen: ChosenPhoto) -> FirstMarks:
     return first_marks(read_photo(chosen), calibration().greys.default_reflectance)
 
 
+@in_turn
+@st.cache_data(max_entries=64, show_spinner=False, hash_funcs=KNOWN_BY)
 def looked_at(chosen: ChosenPhoto) -> FirstLook:
     """Return what the photo shows of itself, and what already speaks against it; raises as :func:`read_photo` does."""
-    with heavy_work():
-        return _looked_at(chosen)
-
-
-@st.cache_data(max_entries=64, show_spinner=False, hash_funcs=KNOWN_BY)
-def _looked_at(chosen: ChosenPhoto) -> FirstLook:
     photo, camera = read_photo(chosen), calibration().camera
     regions = tuple(to_regions(found_marks(chosen).marks, photo.width, photo.height))
     limits = files.load(LookLimits, "network", "look")
     return first_look(photo, regions, camera.sampling, camera.quality, limits)
 
 
+@in_turn
 @st.cache_data(max_entries=24, show_spinner=False, hash_funcs=KNOWN_BY)
-def _tilt(chosen: ChosenPhoto) -> Tilt | None:
-    found = sheet_tilt(read_photo(chosen), calibration().greys.default_reflectance)
-    return Tilt(*found) if found else None
-
-
 def tilt(chosen: ChosenPhoto) -> Tilt | None:
     """Return from how far off straight on the photo was taken, where it shows the capture sheet."""
-    with heavy_work():
-        return _tilt(chosen)
+    found = sheet_tilt(read_photo(chosen), calibration().greys.default_reflectance)
+    return Tilt(*found) if found else None
 
 
 def grown(chosen: ChosenPhoto, tap: Tap, others: Sequence[Mark]) -> GrownBox | None:

@@ -6,7 +6,7 @@ import time
 import numpy as np
 
 from match.photo.load import load
-from match.ui.heavy import DecodedPhotos, heavy_work
+from match.ui.heavy import DecodedPhotos, heavy_work, in_turn
 from tests.support.photo_files import encoded
 
 
@@ -30,6 +30,24 @@ def test_one_visitor_at_a_time_has_the_turn():
     for each in visitors:
         each.join(10)
     assert most == [1] * 8
+
+
+def test_a_function_asked_in_turn_waits_until_another_visitor_is_through():
+    begun, told = threading.Event(), []
+    asked = in_turn(told.append)
+
+    def visit():
+        begun.set()
+        asked("second")
+
+    with heavy_work():
+        visitor = threading.Thread(target=visit)
+        visitor.start()
+        begun.wait(10)
+        visitor.join(0.05)
+        told.append("first")
+    visitor.join(10)
+    assert told == ["first", "second"]
 
 
 def test_photos_not_looked_at_for_longest_are_let_go_and_the_last_one_stays():
