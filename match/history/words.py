@@ -12,6 +12,8 @@ from match.history.again import Again, Changed
 from match.history.archive import ExportSummary, ImportSummary
 from match.history.best_card import HeldCard, Standing
 from match.history.learning import HeldCount
+from match.history.portable import REVISION
+from match.history.record_kinds import KINDS
 from match.history.records import (
     CardRecord,
     CheckRow,
@@ -33,18 +35,8 @@ Titled = TypeVar("Titled", bound=Kept)
 
 MOST_SENTENCES = 100
 
-KIND_NAMES = {
-    "colour": ("colour", "colours"),
-    "job": ("job", "jobs"),
-    "card": ("spray-out card", "spray-out cards"),
-    "check": ("check", "checks"),
-    "tint_step": ("tint step", "tint steps"),
-    "outcome": ("outcome", "outcomes"),
-    "pot": ("pot", "pots"),
-    "panel": ("panel", "panels"),
-    "revision": ("old version", "old versions"),
-}
-
+KIND_NAMES = {**{kind.name: kind.title for kind in KINDS}, REVISION: "old version"}
+"""What one record of each kind is called; an s makes it several."""
 
 END_WORDS = {
     "open": "not ended yet",
@@ -166,19 +158,18 @@ def check_line(row: CheckRow) -> str:
 
 def deleted_line(record: DeletedRecord) -> str:
     """Return a deleted record in one line, its id last."""
-    kind = KIND_NAMES[record.kind][0]
-    return f"{day_and_time(record.deleted_at)}  {kind}  {record.title}  {record.id}"
+    return f"{day_and_time(record.deleted_at)}  {KIND_NAMES[record.kind]}  {record.title}  {record.id}"
 
 
 def counts(numbers: Mapping[str, int]) -> str:
     """Return how many records of each kind, those that are none left out."""
-    told = [f"{number} {KIND_NAMES[kind][number != 1]}" for kind, number in numbers.items() if number]
+    told = [f"{number} {KIND_NAMES[kind]}{'s' * (number != 1)}" for kind, number in numbers.items() if number]
     return ", ".join(told) or "no records"
 
 
 def unreadable_line(record: UnreadableRecord) -> str:
     """Return in one line that a record cannot be read and why."""
-    return f"The {KIND_NAMES[record.kind][0]} {record.id} cannot be read: {record.fault}."
+    return f"The {KIND_NAMES[record.kind]} {record.id} cannot be read: {record.fault}."
 
 
 def export_words(summary: ExportSummary) -> tuple[str, ...]:
@@ -189,7 +180,7 @@ def export_words(summary: ExportSummary) -> tuple[str, ...]:
         lines.append(f"{len(summary.missing_photos)} photos are missing or changed and were left out: run verify.")
     lines += [f"Left out. {unreadable_line(record)}" for record in summary.left_out]
     for link in summary.unlinked:
-        kind, lost = KIND_NAMES[link.kind][0], link.fault.replace("_", " ")
+        kind, lost = KIND_NAMES[link.kind], link.fault.replace("_", " ")
         lines.append(f"Packed without its {lost}, which cannot be read: the {kind} {link.id}.")
     return tuple(lines)
 

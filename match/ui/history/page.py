@@ -118,7 +118,7 @@ def _show_deleted() -> None:
 
 def _show_deleted_record(record: DeletedRecord) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
-        told = f"{KIND_NAMES[record.kind][0].capitalize()}: {record.title}; deleted {day_and_time(record.deleted_at)}"
+        told = f"{KIND_NAMES[record.kind].capitalize()}: {record.title}; deleted {day_and_time(record.deleted_at)}"
         say.meaning(told, width="stretch")
         if st.button("Bring back", key=f"undelete_{record.id}"):
             with refusal_shown("It could not be brought back."):
