@@ -19,7 +19,7 @@ from match.colorimetry import is_colour, is_covariance
 from match.errors import EvidenceError, MissingFileError
 from match.files import changing, read_json
 from match.history.place import data_folder, history_place, is_address
-from match.record import numbers
+from match.record import numbers, unrounded
 
 FILE_NAME = "cameras.json"
 FORMAT = 1
@@ -131,26 +131,13 @@ def change_cameras(file: Path, change: Callable[[Cameras], Cameras]) -> Cameras:
 
 def _entry(camera: Camera) -> dict[str, Any]:
     return {
-        "nulls": [
-            {
-                "sha256": sha256,
-                "photo": shot.name,
-                "difference": np.asarray(shot.difference).tolist(),
-                "covariance": np.asarray(shot.covariance).tolist(),
-            }
-            for sha256, shot in camera.nulls.items()
-        ],
-        "greys": [
-            {
-                "sha256": sha256,
-                "photo": shot.name,
-                "slope": shot.slope,
-                "slope_sd": shot.slope_sd,
-                "misfit": shot.misfit,
-            }
-            for sha256, shot in camera.greys.items()
-        ],
+        "nulls": [_kept(sha256, shot, "difference", "covariance") for sha256, shot in camera.nulls.items()],
+        "greys": [_kept(sha256, shot, *GREY_LIMITS) for sha256, shot in camera.greys.items()],
     }
+
+
+def _kept(sha256: str, shot: NullShot | GreyShot, *names: str) -> dict[str, Any]:
+    return {"sha256": sha256, "photo": shot.name, **unrounded(shot, *names)}
 
 
 def _camera(entry: Any) -> Camera:

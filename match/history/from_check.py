@@ -9,6 +9,7 @@ from match.check.saved import CheckedPhoto, document
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
 from match.photo.region_table import region_table
+from match.record import unrounded
 
 
 def new_check(
@@ -39,7 +40,7 @@ def new_check(
     return NewCheck(
         result=document(result, photo, photos, together, cards),
         regions=[region_table(region) for region in photo.regions],
-        settings={**_settings(result), **(more_settings or {})},
+        settings={**unrounded(result.settings, "finish", "junction", "seed", "draws"), **(more_settings or {})},
         colour=colour,
         job=job,
         card=card,
@@ -49,16 +50,6 @@ def new_check(
         tolerances_hash=result.calibration_fingerprint,
         note=note,
     )
-
-
-def _settings(result: CheckResult) -> dict[str, Any]:
-    settings = result.settings
-    return {
-        "finish": settings.finish.value,
-        "junction": settings.junction.value,
-        "seed": settings.seed,
-        "draws": settings.draws,
-    }
 
 
 def typed_colour(typed: str) -> NewColour:
