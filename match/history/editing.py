@@ -44,7 +44,7 @@ def edit(writer: Writer, record: Kept) -> Any:
     if before.version != record.version:
         raise StoreError(f"the {kind.title} was changed meanwhile: load it again, then repeat your change")
     changed = {field.name for field in fields(record) if getattr(record, field.name) != getattr(before, field.name)}
-    if fixed := sorted(changed - set(kind.editable)):
+    if fixed := sorted(changed - kind.editable):
         raise StoreError(f"the {', '.join(fixed)} of a {kind.title} cannot be edited: add a new {kind.title} instead")
     if changed:
         _rewrite(writer, kind, row, asdict(record), {name for name in changed if name in kind.links})

@@ -1,7 +1,7 @@
 """The kinds of record, described once, so that saving, editing, deleting, export and import treat them alike."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache, cached_property
 from typing import Any
 
@@ -27,17 +27,17 @@ BOOKKEEPING = ("id", "uid", "created_at", "version", "deleted_at", "deleted_with
 
 @dataclass(frozen=True, eq=False)
 class Kind:
-    """A kind of record: its table, editable fields and the search keys made from its fields.
+    """A kind of record: its table, its record, and the search keys made from its fields.
 
     ``caption`` are the fields by which a person knows the record; ``owners`` the links that take it along when what
-    they link to is deleted; ``called`` says what it is called where that is not its name.
+    they link to is deleted, first the one that is never edited; ``called`` says what it is called where that is not its
+    name.
     """
 
     name: str
     table: Table
     record: type[Kept]
     caption: tuple[str, ...]
-    editable: tuple[str, ...]
     owners: tuple[str, ...] = ()
     called: str = ""
     derive: Callable[[Mapping[str, Any]], dict[str, Any]] = lambda _values: {}
@@ -46,6 +46,11 @@ class Kind:
     def title(self) -> str:
         """What a person calls it."""
         return self.called or self.name.replace("_", " ")
+
+    @property
+    def editable(self) -> set[str]:
+        """The fields that may be edited: all that the user gave but the first owner."""
+        return {each.name for each in fields(self.record)} - {each.name for each in fields(Kept)} - {*self.owners[:1]}
 
     @cached_property
     def links(self) -> Mapping[str, Table]:
@@ -73,7 +78,6 @@ COLOUR = Kind(
     tables.colour,
     ColourRecord,
     ("code", "name"),
-    ("code", "name", "finish", "undercoat", "notes"),
     derive=lambda values: {
         "code_key": code_key(values["code"]),
         "name_key": found_by(values["name"]),
@@ -85,62 +89,24 @@ JOB = Kind(
     tables.job,
     JobRecord,
     ("car", "plate"),
-    ("car", "plate", "day", "notes"),
     derive=lambda values: {
         "car_key": found_by(values["car"], values["plate"]),
         "search": found_by(values["car"], values["plate"]) + "\n" + folded(values["notes"]),
     },
 )
-CARD = Kind(
-    "card",
-    tables.card,
-    CardRecord,
-    ("mix", "batch"),
-    ("job", "mix", "batch", "gun", "coats", "reducer", "undercoat", "tinted", "notes", "place"),
-    owners=("colour", "job"),
-    called="spray-out card",
-)
+CARD = Kind("card", tables.card, CardRecord, ("mix", "batch"), owners=("colour", "job"), called="spray-out card")
 CHECK = Kind(
     "check",
     tables.check,
     Kept,
     ("verdict", "note"),
-    ("colour", "job", "card", "note"),
     owners=("colour", "job", "card"),
     derive=lambda values: {"note_key": folded(values["note"])},
 )
-TINT_STEP = Kind(
-    "tint_step",
-    tables.tint_step,
-    TintStepRecord,
-    ("notes",),
-    ("card_after", "additions", "pot_size_g", "predicted_lab", "notes"),
-    owners=("card_before",),
-)
-OUTCOME = Kind(
-    "outcome",
-    tables.outcome,
-    OutcomeRecord,
-    ("verdict_followed", "notes"),
-    ("verdict_followed", "junction", "seen_from", "hidden", "came_back", "day", "notes"),
-    owners=("check",),
-)
-POT = Kind(
-    "pot",
-    tables.pot,
-    PotRecord,
-    ("name", "notes"),
-    ("story", "name", "cards", "ended", "notes"),
-    owners=("colour",),
-)
-PANEL = Kind(
-    "panel",
-    tables.panel,
-    PanelRecord,
-    ("name", "notes"),
-    ("job", "described", "name", "notes"),
-    owners=("colour", "job"),
-)
+TINT_STEP = Kind("tint_step", tables.tint_step, TintStepRecord, ("notes",), owners=("card_before",))
+OUTCOME = Kind("outcome", tables.outcome, OutcomeRecord, ("verdict_followed", "notes"), owners=("check",))
+POT = Kind("pot", tables.pot, PotRecord, ("name", "notes"), owners=("colour",))
+PANEL = Kind("panel", tables.panel, PanelRecord, ("name", "notes"), owners=("colour", "job"))
 
 KINDS = (COLOUR, JOB, CARD, CHECK, TINT_STEP, OUTCOME, POT, PANEL)  # what a record links to comes before it
 BY_TABLE = {kind.table: kind for kind in KINDS}
