@@ -93,6 +93,11 @@ def link_to_phone(label: str) -> None:
     st.page_link(menu_page("Phone"), label=label, icon=":material/smartphone:")
 
 
+def link_to_next_check(label: str) -> None:
+    """Show a link to where the next card is checked."""
+    st.page_link(menu_page("Check"), label=label, icon=":material/arrow_forward:")
+
+
 def go_to_check_page() -> None:
     """Turn to the check page."""
     st.switch_page(menu_page("Check"))

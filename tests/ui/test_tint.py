@@ -141,6 +141,7 @@ def test_the_loop_from_card_to_card_with_a_photo_of_each(app: AppTest):
     assert "mostly from the pigment model" in html(app)
     press(app, "Log it")
     assert told(app, "advice") == "Now spray a card from the pot."
+    assert "Check the next card" in [link.proto.label for link in app.get("page_link")]
     checked(app, "second.jpg", check(after(grams)))
     press(app, "use the check of second.jpg")
     assert told(app, "attempt") == "It moved as predicted"

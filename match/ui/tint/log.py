@@ -12,6 +12,7 @@ from match.tint.shelf_file import Shelf
 from match.tint.story import Story, car_warning, is_card
 from match.tint.story_words import added_words, card_words, cards_of
 from match.tint.what_next import Answer
+from match.ui import menu
 from match.ui.kit import say
 from match.ui.kit.download import download
 from match.ui.kit.notices import folded, table
@@ -40,6 +41,8 @@ def show_waiting(story: Story, shelf: Shelf, latest: CheckedCard | None) -> None
             width="stretch",
         ):
             _keep(story.sprayed(fresh))
+    else:
+        menu.link_to_next_check("Check the next card")
     if is_demo(story) and st.button("Spray the invented next card", key="tint_demo_card", width="stretch"):
         _keep(story.sprayed(next_card(story, shelf)))
 
