@@ -1,6 +1,8 @@
 """Several photos in one call: a metallic that matches face-on but not at the flop is refused for that reason."""
 
+import io
 import json
+from contextlib import redirect_stdout
 from dataclasses import replace
 
 import numpy as np
@@ -46,7 +48,7 @@ def _write_set(folder, card_flop_ratio):
         entries.append(entry)
     listing = folder / "photos.json"
     listing.write_text(json.dumps({"photos": entries}))
-    return listing, rendering
+    return listing
 
 
 def test_a_persons_word_on_the_marks_of_a_set_lets_its_figures_stand(capsys, tmp_path):
@@ -74,7 +76,16 @@ def test_a_persons_word_on_the_marks_of_a_set_lets_its_figures_stand(capsys, tmp
 @pytest.fixture(scope="module")
 def sets(tmp_path_factory):
     same, other = tmp_path_factory.mktemp("same"), tmp_path_factory.mktemp("other")
-    return _write_set(same, 1.0)[0], _write_set(other, 1.25)[0]
+    return _write_set(same, 1.0), _write_set(other, 1.25)
+
+
+@pytest.fixture(scope="module")
+def same(sets):
+    """The answer to the set of one paint from one gun."""
+    said = io.StringIO()
+    with redirect_stdout(said):
+        assert main(["set", str(sets[0]), "--json"]) == 0
+    return json.loads(said.getvalue())
 
 
 def _run(listing, capsys, *options):
@@ -91,11 +102,10 @@ def test_a_metallic_off_at_the_flop_is_not_go_and_the_flop_is_named(sets, capsys
     assert result["together"]["effect"]["worst_angle"] != "face"
 
 
-def test_all_three_angles_are_measured_and_named(sets, capsys):
-    result = _run(sets[0], capsys)
-    assert set(result["together"]["angles"]) == set(ANGLES)
-    assert result["together"]["effect"]["missing_angles"] == []
-    sizes = [angle["delta_e00"] for angle in result["together"]["angles"].values()]
+def test_all_three_angles_are_measured_and_named(same):
+    assert set(same["together"]["angles"]) == set(ANGLES)
+    assert same["together"]["effect"]["missing_angles"] == []
+    sizes = [angle["delta_e00"] for angle in same["together"]["angles"].values()]
     assert np.max(sizes) < 1.5  # the same paint from the same gun
 
 
@@ -132,7 +142,7 @@ def test_a_photo_of_a_metallic_that_does_not_say_its_angle_is_asked_for_it(sets,
     assert "near-glare, face, flop" in error
 
 
-def test_face_and_flop_called_by_each_others_name_are_found_and_exchanged(sets, capsys, tmp_path):
+def test_face_and_flop_called_by_each_others_name_are_found_and_exchanged(sets, same, capsys, tmp_path):
     swapped = _with_angles(sets[0], tmp_path, {"face": "flop", "flop": "face", "near-glare": "near-glare"})
     found = _run(swapped, capsys)
     assert found["verdict"] == "retake"
@@ -140,9 +150,8 @@ def test_face_and_flop_called_by_each_others_name_are_found_and_exchanged(sets, 
     assert "1.png, called flop, than in" in told["text"]
     assert "2.png, called face-on: the two look swapped" in told["text"]
     mended = _run(swapped, capsys, "--mend-angles")
-    right = _run(sets[0], capsys)
-    assert mended["delta_e00"] == right["delta_e00"]
-    assert mended["verdict"] == right["verdict"]
+    assert mended["delta_e00"] == same["delta_e00"]
+    assert mended["verdict"] == same["verdict"]
     assert any("were exchanged" in note for note in mended["notes"])
 
 

@@ -26,10 +26,10 @@ from match.history.records import Addition, NewCard, NewCheck, NewColour, NewOut
 from match.history.store import Store
 from match.tint.shelf_file import load_shelf
 from match.tint.story import Mix, begin
-from tests.history.test_support import PHOTO, full_check, open_store, postgres_store, result
+from tests.history.test_support import PHOTO, Clock, copy_filled, full_check, open_store, postgres_store, result
 
 
-def filled(store: Store) -> Store:
+def fill(store: Store) -> None:
     """Fill a store with some of everything: corrections, edits, deletions, tints, outcomes, photos."""
     first = store.save_check(full_check("AB-12"), [(PHOTO, "a.jpg"), (b"other", "b.jpg")])
     store.save_check(full_check("CD-34", result=result(0.4, "retake")), [(PHOTO, "again.jpg")])
@@ -50,7 +50,6 @@ def filled(store: Store) -> Store:
     gone = store.save_check(full_check("EF-56"), [(b"deleted photo", "c.jpg")])
     store.delete(str(gone.colour))
     store.save_check(NewCheck(result=result(1.0)))
-    return store
 
 
 def contents(folder: Path) -> dict[str, str]:
@@ -65,8 +64,9 @@ def contents(folder: Path) -> dict[str, str]:
 
 @pytest.fixture
 def store(tmp_path: Path) -> Any:
-    with open_store(tmp_path / "data") as opened:
-        yield filled(opened)
+    copy_filled(fill, tmp_path / "data")
+    with Store.open(tmp_path / "data", clock=Clock(1000)) as opened:  # later than all that it holds
+        yield opened
 
 
 @pytest.fixture
@@ -345,8 +345,9 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, bytes]], Any], str]] = {
 def target(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Store, Path]]:
     """A good archive, and another store that refuses the damaged ones."""
     folder = tmp_path_factory.mktemp("target")
+    copy_filled(fill, folder / "data")
     with open_store(folder / "data") as source:
-        filled(source).export_archive(folder / "all.zip")
+        source.export_archive(folder / "all.zip")
     with open_store(folder / "other") as other:
         other.save_check(full_check("MINE"), [(b"mine", "m.jpg")])
         yield folder / "all.zip", other, folder / "other"

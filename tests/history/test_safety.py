@@ -25,7 +25,7 @@ from match.errors import StoreError
 from match.history import database as database_module
 from match.history.records import NewCheck, NewColour
 from match.history.store import Store
-from tests.history.test_support import PHOTO, full_check, open_store, postgres_store, result
+from tests.history.test_support import PHOTO, copy_filled, full_check, open_store, postgres_store, result
 
 TURNS = 12
 NOT_WRITABLE = r"may not be written|cannot be opened"
@@ -267,10 +267,9 @@ def spoil(folder: Path, change: Callable[[bytearray], Any]) -> bytes:
     return bytes(content)
 
 
-def filled(folder: Path) -> None:
-    with open_store(folder) as store:
-        for number in range(30):
-            store.save_check(full_check(f"C{number}", result=result(more="x" * 3000)), [(b"%d" % number, "a.jpg")])
+def thirty_checks(store: Store) -> None:
+    for number in range(30):
+        store.save_check(full_check(f"C{number}", result=result(more="x" * 3000)), [(b"%d" % number, "a.jpg")])
 
 
 def overwrite_middle(content: bytearray) -> None:
@@ -299,7 +298,7 @@ def read_everything(folder: Path, archive: Path) -> None:
 def test_a_damaged_database_is_said_to_be_damaged_and_left_as_it_is(
     change: Callable[[bytearray], Any], tmp_path: Path
 ) -> None:
-    filled(tmp_path / "data")
+    copy_filled(thirty_checks, tmp_path / "data")
     spoiled = spoil(tmp_path / "data", change)
     with pytest.raises(StoreError, match="the database file is damaged: copy the data folder"):
         read_everything(tmp_path / "data", tmp_path / "all.zip")
@@ -308,7 +307,7 @@ def test_a_damaged_database_is_said_to_be_damaged_and_left_as_it_is(
 
 
 def test_a_newer_history_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
-    filled(tmp_path / "data")
+    copy_filled(thirty_checks, tmp_path / "data")
     with sqlite3.connect(tmp_path / "data" / "history.sqlite") as connection:
         connection.execute("UPDATE history_version SET version_num = '9999'")
     connection.close()
@@ -344,7 +343,7 @@ def test_a_database_of_something_else_is_refused(tmp_path: Path) -> None:
 
 
 def test_photos_without_their_database_are_not_taken_for_a_new_history(tmp_path: Path) -> None:
-    filled(tmp_path / "data")
+    copy_filled(thirty_checks, tmp_path / "data")
     for path in (tmp_path / "data").glob("history.sqlite*"):
         path.unlink()
     with pytest.raises(StoreError, match="its database is missing or empty: restore the latest backup"):

@@ -9,14 +9,14 @@ import socket
 import subprocess
 import tempfile
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import pytest
 from sqlalchemy import URL, create_engine, make_url, text
@@ -27,14 +27,15 @@ from match.history.tables import metadata
 from tests.support.documents import document
 
 START = datetime(2026, 3, 1, 8, 0, tzinfo=UTC)
+T = TypeVar("T")
 PHOTO = b"\xff\xd8 an invented photo \xff\xd9"
 
 
 class Clock:
-    """A clock that moves on by a second each time it is asked."""
+    """A clock that moves on by a second each time it is asked; ``ticks`` is how often it was asked before."""
 
-    def __init__(self) -> None:
-        self._ticks = count()
+    def __init__(self, ticks: int = 0) -> None:
+        self._ticks = count(ticks)
 
     def __call__(self) -> datetime:
         return START + timedelta(seconds=next(self._ticks))
@@ -76,10 +77,29 @@ def copy_empty_store(folder: Path) -> None:
 
 @cache
 def _empty_data_folder() -> Path:
-    folder = Path(tempfile.mkdtemp(prefix="sprayout-history-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    folder = _kept_folder()
     Store.open(folder).close()
     return folder
+
+
+def _kept_folder() -> Path:
+    folder = Path(tempfile.mkdtemp(prefix="sprayout-history-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
+
+
+def copy_filled(fill: Callable[[Store], T], folder: Path) -> T:
+    """Copy the data folder of a store that ``fill`` filled once for all tests, and return what it returned."""
+    filled, returned = _filled(fill)
+    shutil.copytree(filled, folder)
+    return returned
+
+
+@cache
+def _filled(fill: Callable[[Store], T]) -> tuple[Path, T]:
+    folder = _kept_folder() / "data"
+    with open_store(folder) as store:
+        return folder, fill(store)
 
 
 @dataclass(frozen=True)

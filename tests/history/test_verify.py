@@ -15,7 +15,7 @@ from match.cli import main
 from match.errors import StoreError
 from match.history.records import CheckRecord, NewOutcome
 from match.history.store import Store
-from tests.history.test_support import PHOTO, full_check, open_store
+from tests.history.test_support import PHOTO, copy_filled, full_check
 
 BROKEN = (
     ("colour_check", "created_at", "'the day before'"),
@@ -42,11 +42,14 @@ BROKEN = (
 
 def _filled(folder: Path) -> tuple[CheckRecord, CheckRecord]:
     """Keep two checks; the first, with all that hangs from it, is the one to be broken."""
-    with open_store(folder) as store:
-        first = store.save_check(full_check("AB-1"), [(PHOTO, "a.jpg")])
-        store.add_outcome(NewOutcome(check=first.id, hidden="yes"))
-        store.edit_check(first.id, note="edited")
-        return store.get_check(first.id), store.save_check(full_check("CD-2"), [(PHOTO + b"2", "b.jpg")])
+    return copy_filled(_two_checks, folder)
+
+
+def _two_checks(store: Store) -> tuple[CheckRecord, CheckRecord]:
+    first = store.save_check(full_check("AB-1"), [(PHOTO, "a.jpg")])
+    store.add_outcome(NewOutcome(check=first.id, hidden="yes"))
+    store.edit_check(first.id, note="edited")
+    return store.get_check(first.id), store.save_check(full_check("CD-2"), [(PHOTO + b"2", "b.jpg")])
 
 
 def _in_sql(folder: Path, statement: str) -> None:

@@ -38,7 +38,7 @@ def encode(
     if format == "JPEG":
         picture.save(buffer, "JPEG", quality=quality, subsampling=SUBSAMPLING[subsampling], icc_profile=profile)
     else:
-        picture.save(buffer, "PNG", icc_profile=profile)
+        picture.save(buffer, "PNG", icc_profile=profile, compress_level=0)  # noise takes long to pack, and stays large
     return buffer.getvalue()
 
 
