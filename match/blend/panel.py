@@ -1,8 +1,7 @@
 """The panel described once: its shape and size, the repairs on it and what lies around, and so every repair's room."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, fields
+from typing import Self
 
 from match.blend.panel_shape import ENDS, PanelShape, area_mm2, rooms_mm
 from match.blend.sides import Direction, End, NextPanel, PanelArea, Repair, Side, Spot
@@ -30,7 +29,7 @@ class Around:
     part: str = ""
 
     @classmethod
-    def said(cls, side: Side) -> Around:
+    def said(cls, side: Side) -> Self:
         """Return what lies on a side whose room was said, in the place of the outline's."""
         return cls(**{field.name: getattr(side, field.name) for field in fields(cls)})
 

@@ -10,10 +10,9 @@ removes is the edge between the ends, and it is the edge that is judged here; th
 reported separately (:func:`match.blend.edge.far_end_steps`).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -49,11 +48,11 @@ class RampLaw:
     chroma_stretch_low: float = quantity("1")
     chroma_stretch_high: float = quantity("1")
 
-    def narrowest(self) -> RampLaw:
+    def narrowest(self) -> Self:
         """Return the law that asks for the narrowest fade within the bounds."""
         return replace(self, achromatic_width=self.achromatic_width_low, chroma_stretch=self.chroma_stretch_low)
 
-    def widest(self) -> RampLaw:
+    def widest(self) -> Self:
         """Return the law that asks for the widest fade within the bounds."""
         return replace(self, achromatic_width=self.achromatic_width_high, chroma_stretch=self.chroma_stretch_high)
 

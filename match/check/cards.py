@@ -1,10 +1,8 @@
 """Several cards in one photo: each judged against the car, and the nearest of them where the photo can tell it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Self
 
 from match import calibration as files
 from match.calibration import quantity
@@ -98,7 +96,7 @@ class CardsAnswer:
             if index != best and self.nearest.nearer(best, index) < self.rules.told_apart
         )
 
-    def judged_anew(self, results: Sequence[CheckResult]) -> CardsAnswer:
+    def judged_anew(self, results: Sequence[CheckResult]) -> Self:
         """Return the answer with other results of the same cards, in their order."""
         pairs = zip(self.cards, results, strict=True)
         return replace(self, cards=tuple(replace(card, result=result) for card, result in pairs))

@@ -5,12 +5,10 @@ A file holds ``regions`` (a list of tables with ``kind``, ``x``, ``y``, ``width`
 ``photo_sha256``, and what a person said of a mark holds for that photo alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from match.check.verdict import Finish, Junction
 from match.errors import RegionError
@@ -32,7 +30,7 @@ class Marks:
     junction: Junction | None = None
     photo_sha256: str = ""
 
-    def on(self, photo_sha256: str, *, is_shared: bool) -> Marks:
+    def on(self, photo_sha256: str, *, is_shared: bool) -> Self:
         """Return the marks as they count on a photo: a person who looked at another photo has not looked at this one.
 
         ``is_shared`` says that the marks serve several photos, of which a word can only have been given on one.

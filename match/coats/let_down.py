@@ -5,11 +5,9 @@ The same card carries one, two, three, four mid-coats. The path its colour takes
 between two steps, which a lighter last coat reaches.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 
@@ -226,7 +224,7 @@ class _Path:
         grid: Array,
         rules: PathRules,
         light_share: float,
-    ) -> _Path:
+    ) -> Self:
         readings = tuple(step.readings[angle] for step in steps)
         differences = np.array([reading.card_lab - reading.vehicle_lab for reading in readings])
         own = np.array([positive(np.cov(reading.draws.null_difference.T)) for reading in readings])

@@ -1,14 +1,12 @@
 """The history store: one object, small methods, one transaction a call; whatever fails leaves everything as it was."""
 
-from __future__ import annotations
-
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, TypeVar, cast
+from typing import BinaryIO, Self, TypeVar, cast
 
 from match.history import archive, backup, container, editing, find, record_kinds, saving
 from match.history.archive import ImportSummary
@@ -91,7 +89,7 @@ class Store(Reader):
         folder: Path | None = None,
         clock: Clock = utc_now,
         new_id: Callable[[], str] = random_id,
-    ) -> Store:
+    ) -> Self:
         """Open a history, making it or bringing it up to date where needed.
 
         Parameters
@@ -121,7 +119,7 @@ class Store(Reader):
         return cls(database, photos, clock, new_id, rights)
 
     @classmethod
-    def restore(cls, source: Path | BinaryIO, location: str | Path, *, limits: ArchiveLimits | None = None) -> Store:
+    def restore(cls, source: Path | BinaryIO, location: str | Path, *, limits: ArchiveLimits | None = None) -> Self:
         """Restore a backup into a new data folder, or an export into an empty store, and return the store, opened.
 
         Every byte is checked against the hashes in the archive; an archive that fails leaves nothing behind.
@@ -157,7 +155,7 @@ class Store(Reader):
         """Close every connection."""
         self._database.close()
 
-    def __enter__(self) -> Store:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(

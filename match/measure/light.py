@@ -12,11 +12,10 @@ corrected less and reported less sure. The greys have a hyperparameter of their 
 what they see of the light may differ from what card and car, lying together, see alike.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +68,7 @@ class LightFit:
     centre: Array
     cards: int = 1
 
-    def of_card(self, index: int, against: int | None = None) -> LightFit:
+    def of_card(self, index: int, against: int | None = None) -> Self:
         """Return the fit of one card, the vehicle and the greys, as the fit of all cards together has them.
 
         The paint at the place ``against`` stands in the vehicle's stead where it is given.
@@ -89,7 +88,7 @@ class LightFit:
         terms = surface_terms((position_px - self.centre) / frame_px)[:, 1:]
         return np.asarray(terms @ self.field.T @ FROM_COMPONENTS.T)
 
-    def with_levels(self, log_level: Array, covariance: Array, reflectances: tuple[float, ...]) -> LightFit:
+    def with_levels(self, log_level: Array, covariance: Array, reflectances: tuple[float, ...]) -> Self:
         """Return the fit with other paints: log levels (paints, 3), R, G, B, and covariance (3, paints, paints)."""
         return replace(self, reflectances=reflectances, mean=TO_COMPONENTS @ log_level.T, covariance=covariance)
 

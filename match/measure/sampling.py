@@ -4,10 +4,8 @@ What is rejected is what is *localised*: a pixel far from its own block, a block
 neighbours. The honest spread of metallic flake is neither, so it stays in the mean.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -192,7 +190,7 @@ class _Grid:
     left: int
 
     @classmethod
-    def over(cls, height: int, width: int, rules: SamplingRules) -> _Grid:
+    def over(cls, height: int, width: int, rules: SamplingRules) -> Self:
         """Return the grid for a region of this size in pixels."""
         side = max(int(rules.smallest_block_px), int(max(height, width) / rules.blocks_across))
         rows, columns = max(1, height // side), max(1, width // side)

@@ -4,13 +4,11 @@ The content decides what a file is, never its name. The pixels are kept as they 
 that is asked for is converted.
 """
 
-from __future__ import annotations
-
 import hashlib
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path, PurePath
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -147,7 +145,7 @@ class Photo:
             shown[rows] = _shown(meaning.linear(small[rows]))
         return shown
 
-    def reduced(self, longest_side_px: int) -> Photo:
+    def reduced(self, longest_side_px: int) -> Self:
         """Return the photo averaged down by a whole step to at most ``longest_side_px``: to look at, not to measure."""
         pixels = self.decoded.pixels
         step = -(-max(pixels.shape[:2]) // longest_side_px)

@@ -10,11 +10,9 @@ changes sign when the card is moved to the other side of the car paint; so repea
 the placements really differ by is learned from their spread (:mod:`match.several.random_effects`).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Protocol, Self
 
 import numpy as np
 
@@ -117,7 +115,7 @@ class _Readings:
     floor: Array
 
     @classmethod
-    def of(cls, photos: Sequence[PhotoReading], rules: CombiningRules, pair_floor: float) -> _Readings:
+    def of(cls, photos: Sequence[PhotoReading], rules: CombiningRules, pair_floor: float) -> Self:
         floor = rules.floor_common_share * pair_floor**2 * np.eye(3)
         own = np.array([positive(np.cov(photo.reading.draws.null_difference.T) - floor) for photo in photos])
         return cls(

@@ -7,10 +7,9 @@ Kubelka, P. and Munk, F. (1931), Z. tech. Physik 12:593 (opaque layer); Kubelka,
 Saunderson, J. L. (1942), J. Opt. Soc. Am. 32:727 (reflection at the paint's surface).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -103,7 +102,7 @@ class Toner:
         if not (np.isfinite(self.strength) and self.strength > 0):
             raise TintError(f"the toner {self.name!r} has strength {self.strength!r}: give a number above zero")
 
-    def with_strength(self, strength: float) -> Toner:
+    def with_strength(self, strength: float) -> Self:
         """Return the same toner with another strength."""
         return replace(self, strength=strength)
 

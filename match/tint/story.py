@@ -4,11 +4,9 @@ Every card is held as its difference from the car *in its own photo*, because th
 largely cancel in that difference; the first photo says where the car itself lies.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 
@@ -116,7 +114,7 @@ class Story:
             shelf.own_sd,
         )
 
-    def added(self, additions_g: Mapping[str, float], untinted_g: float = 0.0, paint_g: float | None = None) -> Story:
+    def added(self, additions_g: Mapping[str, float], untinted_g: float = 0.0, paint_g: float | None = None) -> Self:
         """Return the story with an addition whose card is still to come."""
         if self.waiting:
             raise TintError("the last addition has no card yet: spray one and check it before adding more")
@@ -127,7 +125,7 @@ class Story:
         _ = following.pot  # refuses amounts that cannot be
         return following
 
-    def mixed(self, mix: NextMix) -> Story:
+    def mixed(self, mix: NextMix) -> Self:
         """Return the story with the next mix poured, whose card is still to come."""
         if mix.on_top:
             return self.added(mix.grams)
@@ -137,14 +135,14 @@ class Story:
         _ = following.pot  # refuses a mix that cannot be
         return following
 
-    def sprayed(self, checked: CheckedCard) -> Story:
+    def sprayed(self, checked: CheckedCard) -> Self:
         """Return the story with the card after the last addition, or one more card of the same pot."""
         card = card_of(checked)
         if self.waiting:
             return replace(self, steps=(*self.steps[:-1], replace(self.steps[-1], card=card)))
         return replace(self, steps=(*self.steps, Step({}, card=card)))
 
-    def counted(self, number: int, used: bool) -> Story:
+    def counted(self, number: int, used: bool) -> Self:
         """Return the story with the card after step ``number`` (from 0) counted or left out."""
         steps = list(self.steps)
         card = steps[number].card
@@ -152,7 +150,7 @@ class Story:
             steps[number] = replace(steps[number], card=replace(card, used=used))
         return replace(self, steps=tuple(steps))
 
-    def undone(self) -> Story:
+    def undone(self) -> Self:
         """Return the story without its last step."""
         return replace(self, steps=self.steps[:-1])
 

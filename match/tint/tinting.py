@@ -1,10 +1,9 @@
 """One tinting job: what is on the shelf, what the car looks like, what was tried; and what follows from it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Self
 
 import numpy as np
 
@@ -75,7 +74,7 @@ class TintJob:
         if unknown:
             raise TintError(f"no toner is called {unknown[0]!r}: use one of {', '.join(self.shelf)}, or add it first")
 
-    def up_to(self, steps: int) -> TintJob:
+    def up_to(self, steps: int) -> Self:
         """Return the job as it stood after its first ``steps`` steps."""
         return replace(self, log=replace(self.log, steps=self.log.steps[:steps]))
 

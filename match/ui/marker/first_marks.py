@@ -1,10 +1,9 @@
 """Marks read from the photo itself, for a person to accept or move: by the capture sheet, else by the picture."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Self
 
 from match.measure.words import SURE_SD
 from match.photo.found_marks import find_marks
@@ -36,7 +35,7 @@ class Start:
     sentences: tuple[str, ...] = ()
     pending: bool = False
 
-    def accepted(self) -> Start:
+    def accepted(self) -> Self:
         """Return the same, accepted."""
         return replace(self, pending=False)
 
