@@ -35,10 +35,10 @@ class DemoPhoto:
     mid_coats: float | None = None
 
 
-def hiding_demo(coats: float = 2.0) -> DemoPhoto:
-    """Return a card of ``coats`` coats over a black and a white field."""
+def hiding_demo() -> DemoPhoto:
+    """Return a card of two coats over a black and a white field."""
     black, white = (
-        [float(film_reflectance(absorption, 1.0, coats * coat, field)) for absorption, coat in PAINT]
+        [float(film_reflectance(absorption, 1.0, 2.0 * coat, field)) for absorption, coat in PAINT]
         for field in (BLACK, WHITE)
     )
     return _photo("demo-card.png", black, white, touching=True)

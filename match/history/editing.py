@@ -27,7 +27,7 @@ from match.history.record_kinds import (
     record_of,
 )
 from match.history.records import Kept
-from match.history.saving import Writer, inherited_links, refresh_search, require_one_colour
+from match.history.saving import Writer, inherited_links, random_id, refresh_search, require_one_colour
 from match.history.validation import checked
 
 
@@ -183,7 +183,7 @@ def _held(connection: Connection, kind: Kind, public_id: str) -> RowMapping:
 def _remember(writer: Writer, kind: Kind, public_id: str, change: str, before: Mapping[str, Any]) -> None:
     revision = tables.revision
     earlier = select(func.coalesce(func.max(revision.c.number), 0)).where(revision.c.record == public_id)
-    own_id = writer.new_id()
+    own_id = random_id()
     writer.connection.execute(
         insert(revision).values(
             uid=own_id,

@@ -1,6 +1,7 @@
 """Save new records; a check goes in with its photos, and with the colour, job and card it needs, all or nothing."""
 
-from collections.abc import Callable, Mapping, Sequence
+import uuid
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -18,17 +19,21 @@ from match.history.records import NewCard, NewCheck, NewColour, NewJob, NewOutco
 from match.history.validation import checked
 
 
+def random_id() -> str:
+    """Return a new public id: 32 random hexadecimal digits."""
+    return uuid.uuid4().hex
+
+
 @dataclass(frozen=True)
 class Writer:
-    """One transaction that saves: its connection, the time it happens at, and where public ids come from."""
+    """One transaction that saves: its connection, and the time it happens at."""
 
     connection: Connection
     at: datetime
-    new_id: Callable[[], str]
 
     def insert(self, kind: Kind, values: dict[str, Any], at: datetime | None = None) -> tuple[int, str]:
         """Insert one record of checked values; return its integer key and public id."""
-        public_id = self.new_id()
+        public_id = random_id()
         bookkeeping = {"uid": public_id, "created_at": at or self.at, "version": 1}
         statement = insert(kind.table).values(**bookkeeping, **values).returning(kind.table.c.id)
         return int(self.connection.execute(statement).scalar_one()), public_id

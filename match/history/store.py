@@ -1,6 +1,5 @@
 """The history store: one object, small methods, one transaction a call; whatever fails leaves everything as it was."""
 
-import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -50,16 +49,6 @@ New = TypeVar("New", NewColour, NewJob, NewCard, NewTintStep, NewOutcome, NewPot
 Clock = Callable[[], datetime]
 
 
-def utc_now() -> datetime:
-    """Return the time now, in UTC."""
-    return datetime.now(UTC)
-
-
-def random_id() -> str:
-    """Return a new public id: 32 random hexadecimal digits."""
-    return uuid.uuid4().hex
-
-
 def _rights(database: Database, *, given: bool) -> Rights:
     """Close the data folder to others; a folder given for the photos, or beside a server, is there to be shared."""
     place = database.place
@@ -73,11 +62,8 @@ class Store(Reader):
     changed nothing.
     """
 
-    def __init__(
-        self, database: Database, photos: PhotoFolder, clock: Clock, new_id: Callable[[], str], rights: Rights
-    ) -> None:
+    def __init__(self, database: Database, photos: PhotoFolder, clock: Clock, rights: Rights) -> None:
         super().__init__(database, photos, clock)
-        self._new_id = new_id
         self.benches = Benches(database, self._now)
         self.rights = rights
 
@@ -87,8 +73,7 @@ class Store(Reader):
         location: str | Path | None = None,
         *,
         folder: Path | None = None,
-        clock: Clock = utc_now,
-        new_id: Callable[[], str] = random_id,
+        clock: Clock = lambda: datetime.now(UTC),
     ) -> Self:
         """Open a history, making it or bringing it up to date where needed.
 
@@ -100,8 +85,8 @@ class Store(Reader):
         folder
             Where photos are kept when that is not the data folder, nor the database of a shop's server, which keeps
             its photos itself so that every station sees them.
-        clock, new_id
-            Where times (aware) and public ids (32 hexadecimal digits) come from.
+        clock
+            Where times (aware) come from.
         """
         place = locate(location, folder)
         database = Database(place)
@@ -116,7 +101,7 @@ class Store(Reader):
         except BaseException:
             database.close()
             raise
-        return cls(database, photos, clock, new_id, rights)
+        return cls(database, photos, clock, rights)
 
     @classmethod
     def restore(cls, source: Path | BinaryIO, location: str | Path, *, limits: ArchiveLimits | None = None) -> Self:
@@ -166,7 +151,7 @@ class Store(Reader):
     @contextmanager
     def _writer(self) -> Iterator[saving.Writer]:
         with self._database.writing() as connection:
-            yield saving.Writer(connection, self._now(), self._new_id)
+            yield saving.Writer(connection, self._now())
 
     def save_check(self, new: NewCheck, photos: Sequence[tuple[bytes, str]] = ()) -> CheckRecord:
         """Save a check with its photos (bytes, name), and any new colour, job and card in it, all or nothing."""

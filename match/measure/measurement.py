@@ -238,10 +238,9 @@ def measurement_of(
     )
 
 
-def emptiest(samples: Sequence[Sample], kind: Kind, region: Region | None = None) -> Array:
-    """Return the largest share of empty pixels in each channel (3,) over the regions of a kind, or in one of them."""
-    chosen = [s.empty_share for s in samples if s.region.kind is kind and region in (None, s.region)]
-    return np.asarray(np.max(chosen, axis=0))
+def emptiest(samples: Sequence[Sample], kind: Kind) -> Array:
+    """Return the largest share of empty pixels in each channel (3,) over the regions of a kind."""
+    return np.asarray(np.max([each.empty_share for each in samples if each.region.kind is kind], axis=0))
 
 
 def _budget(alone: Mapping[str, Draws], card: Array, vehicle: Array) -> dict[str, float]:

@@ -107,7 +107,7 @@ class Toner:
         return replace(self, strength=strength)
 
 
-def spectral_toner(name: str, shape: TonerShape, strength: float = 1.0) -> Toner:
+def spectral_toner(name: str, shape: TonerShape) -> Toner:
     """Evaluate a stored shape at :data:`WAVELENGTHS_NM`."""
     w = WAVELENGTHS_NM
     lengths = {len(shape.band_centres_nm), len(shape.band_widths_nm), len(shape.band_heights)}
@@ -119,7 +119,7 @@ def spectral_toner(name: str, shape: TonerShape, strength: float = 1.0) -> Toner
     for centre, width, height in zip(shape.edge_centres_nm, shape.edge_widths_nm, shape.edge_heights, strict=True):
         K = K + height / (1 + np.exp((w - centre) / width))
     S = shape.scattering_level * (REFERENCE_WAVELENGTH_NM / w) ** shape.scattering_slope
-    return Toner(name, K, S, strength, shape.stands_for, shape.opacity)
+    return Toner(name, K, S, 1.0, shape.stands_for, shape.opacity)
 
 
 def toner_set(file: TonerFile) -> dict[str, Toner]:

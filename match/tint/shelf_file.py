@@ -128,11 +128,11 @@ def keep_measured(measured: MeasuredToner) -> None:
     keep_entries({name: measured_entry(measured)})
 
 
-def measured_entry(measured: MeasuredToner, own_binder: str = "") -> MeasuredEntry:
+def measured_entry(measured: MeasuredToner) -> MeasuredEntry:
     """Return what is kept of a toner measured from let-downs."""
     spectra = (measured.toner.absorption, measured.toner.scattering)
     K, S = (tuple(float(value) for value in spectrum) for spectrum in spectra)
-    return MeasuredEntry(K, S, float(measured.log_strength_sd), own_binder)
+    return MeasuredEntry(K, S, float(measured.log_strength_sd))
 
 
 def keep_entries(entries: Mapping[str, Entry], shelf: str | None = None) -> None:

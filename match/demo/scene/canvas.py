@@ -81,17 +81,10 @@ class Canvas:
         _mix(self.flake[window], cover, flake)
         self.material[window][cover > 0.5] = material
 
-    def lay_rectangle(
-        self,
-        rectangle: Rectangle,
-        body: Pixels,
-        tilt: tuple[Pixels | float, Pixels | float] | None,
-        material: int,
-        gloss: float = 0.0,
-    ) -> None:
-        """Lay a sharp-edged rectangle of one body colour, with pixels at its edge covered in part."""
+    def lay_rectangle(self, rectangle: Rectangle, body: Pixels, material: int) -> None:
+        """Print a sharp-edged rectangle of one matte body colour, with pixels at its edge covered in part."""
         window = rectangle.window(self.frame, 2 / self.frame.width_px)
-        self.lay(window, cover_of(rectangle, self.frame, window), body, tilt, material, gloss)
+        self.lay(window, cover_of(rectangle, self.frame, window), body, None, material)
 
     def shade(self, rectangle: Rectangle, depth: float, softness: float) -> None:
         """Take light away under a soft-edged rectangle: ``depth`` 0..1, ``softness`` in frame widths."""

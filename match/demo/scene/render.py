@@ -183,7 +183,7 @@ def _lay_card(
             continue
         top = lay.TAB_SHARE * (0.5 + 0.25 * row)
         square = card.part(column / columns, (column + 1) / columns, top, top + 0.25 * lay.TAB_SHARE)
-        canvas.lay_rectangle(square, matte["ink"], None, Material.TAB)
+        canvas.lay_rectangle(square, matte["ink"], Material.TAB)
     edge = 0.0011 / scene.layout.card_size[0]
     sprayed = lay.painted_part(scene.layout).part(edge, 1 - edge, 0.0, 1 - edge)
     body = painted(spectrum, scene.paint.flop * scene.paint.card_flop_ratio, part, tilt)
@@ -204,7 +204,7 @@ def _lay_grey(canvas: Canvas, scene: Scene, seen: _Seen, matte: Mapping[str, Pix
     for index, (patch, nominal) in enumerate(
         zip(lay.grey_patches(scene.layout, len(scene.greys)), scene.greys, strict=True)
     ):
-        canvas.lay_rectangle(patch, seen(nominal * error), None, Material.GREY + index)
+        canvas.lay_rectangle(patch, seen(nominal * error), Material.GREY + index)
 
 
 def _lay_dust(canvas: Canvas, scene: Scene, dust: Pixels, rng: np.random.Generator) -> None:
