@@ -29,21 +29,19 @@ def upload(label: str, key: str) -> ChosenPhoto | None:
     return photo
 
 
-def mark(photo: ChosenPhoto, page: str, kinds: Sequence[MarkKind], before: Sequence[Mark] = ()) -> list[Mark]:
-    """Show the photo with its marks and return them; a photo not marked yet begins with those of ``before``."""
-    key = marks_key(photo, page)
-    known = {kind.name for kind in kinds}
+def mark(photo: ChosenPhoto, page: str, kinds: Sequence[MarkKind]) -> list[Mark]:
+    """Show the photo with its marks and return them."""
     marks = region_marker(
         measured.preview(photo),
-        marks_of(photo, page) or [each for each in before if each.kind in known],
-        key,
+        marks_of(photo, page),
+        marks_key(photo, page),
         photo_size_px=measured.size_px(photo),
         greys=measured.greys(),
         kinds=kinds,
         grow=lambda tap, others: measured.grown(photo, tap, others),
         invented=photo.is_demo,
     )
-    st.session_state[f"{key}-kept"] = tuple(marks)
+    put_marks(photo, page, marks)
     return marks
 
 
@@ -58,7 +56,7 @@ def marks_of(photo: ChosenPhoto, page: str) -> tuple[Mark, ...]:
 
 
 def put_marks(photo: ChosenPhoto, page: str, marks: Sequence[Mark]) -> None:
-    """Give a photo marks before it is first shown."""
+    """Keep the marks of a photo for the visit; before it is first shown, those that it begins with."""
     st.session_state[f"{marks_key(photo, page)}-kept"] = tuple(marks)
 
 
