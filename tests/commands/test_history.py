@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -48,6 +49,20 @@ def _listed(capsys):
 
 def _save(photo, *more):
     return main(["check", str(photo), "--save", "--colour", "Harbour Slate/HS-1", "--car", "small estate", *more])
+
+
+@pytest.fixture(scope="module")
+def history_of_one_check(photo, tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("history") / "data"
+    assert _save(photo, "--data", str(folder)) == 0
+    return folder
+
+
+@pytest.fixture
+def saved(history_of_one_check, home) -> Path:
+    """Go on from one check saved by the command, copied: to check the photo again would tell nothing more."""
+    shutil.copytree(history_of_one_check, home / "data")
+    return home
 
 
 def _refusal(capsys, *arguments):
@@ -106,46 +121,39 @@ def test_checks_are_found_by_code_colour_car_words_verdict_and_day(photo, home, 
     assert capsys.readouterr().out == "No check matches.\n"
 
 
-def test_the_car_is_found_by_its_own_colour_at_no_distance(photo, home, capsys):
-    _save(photo)
-    capsys.readouterr()
+def test_the_car_is_found_by_its_own_colour_at_no_distance(saved, capsys):
     (row,) = _listed(capsys)
     near = _json(capsys, "history", "find", f"--like={','.join(map(str, row['vehicle_lab']))}", "--json")
     assert near["items"][0]["delta_e00"] == pytest.approx(0.0, abs=1e-9)
     assert near["items"][0]["check"]["id"] == row["id"]
 
 
-def test_an_export_and_a_backup_bring_everything_back_elsewhere(photo, home, capsys):
-    _save(photo)
-    capsys.readouterr()
+def test_an_export_and_a_backup_bring_everything_back_elsewhere(saved, capsys):
     (row,) = _listed(capsys)
     whole = _json(capsys, "history", "show", row["id"], "--json")
-    assert main(["history", "export", str(home / "all.zip")]) == 0
-    assert main(["history", "backup", str(home / "backup.zip")]) == 0
+    assert main(["history", "export", str(saved / "all.zip")]) == 0
+    assert main(["history", "backup", str(saved / "backup.zip")]) == 0
     assert "1 check and 1 photo" in capsys.readouterr().out
-    for archive, elsewhere in (("all.zip", home / "one"), ("backup.zip", home / "two")):
-        assert main(["history", "restore", str(home / archive), "--data", str(elsewhere)]) == 0
+    for archive, elsewhere in (("all.zip", saved / "one"), ("backup.zip", saved / "two")):
+        assert main(["history", "restore", str(saved / archive), "--data", str(elsewhere)]) == 0
         capsys.readouterr()
         assert _json(capsys, "history", "show", row["id"], "--data", elsewhere, "--json") == whole
-    again = _json(capsys, "history", "import", home / "all.zip", "--json")
+    again = _json(capsys, "history", "import", saved / "all.zip", "--json")
     assert set(again["added"].values()) == {0}
-    third = _json(capsys, "history", "import", home / "all.zip", "--data", home / "three", "--json")
+    third = _json(capsys, "history", "import", saved / "all.zip", "--data", saved / "three", "--json")
     assert third["added"]["check"] == 1
 
 
-def test_the_spreadsheet_holds_one_line_a_check(photo, home, capsys):
-    _save(photo)
-    assert main(["history", "csv", str(home / "checks.csv")]) == 0
-    (line,) = csv.DictReader(io.StringIO((home / "checks.csv").read_text(encoding="utf-8-sig")))
+def test_the_spreadsheet_holds_one_line_a_check(saved, capsys):
+    assert main(["history", "csv", str(saved / "checks.csv")]) == 0
+    (line,) = csv.DictReader(io.StringIO((saved / "checks.csv").read_text(encoding="utf-8-sig")))
     assert line["code"] == "HS-1"
     assert line["car"] == "small estate"
     capsys.readouterr()
-    assert "add --replace" in _refusal(capsys, "history", "csv", home / "checks.csv")
+    assert "add --replace" in _refusal(capsys, "history", "csv", saved / "checks.csv")
 
 
-def test_a_deleted_check_leaves_the_list_and_comes_back(photo, home, capsys):
-    _save(photo)
-    capsys.readouterr()
+def test_a_deleted_check_leaves_the_list_and_comes_back(saved, capsys):
     (row,) = _listed(capsys)
     assert main(["history", "delete", row["id"]]) == 0
     assert f"undelete {row['id']}" in capsys.readouterr().out
@@ -156,11 +164,10 @@ def test_a_deleted_check_leaves_the_list_and_comes_back(photo, home, capsys):
     assert _listed(capsys) == [row]
 
 
-def test_verify_says_which_photo_is_missing_and_fails(photo, home, capsys):
-    _save(photo)
+def test_verify_says_which_photo_is_missing_and_fails(photo, saved, capsys):
     assert main(["history", "verify"]) == 0
     assert "all whole" in capsys.readouterr().out
-    for kept in (home / "data").rglob("*"):
+    for kept in (saved / "data").rglob("*"):
         if kept.is_file() and kept.read_bytes() == photo.read_bytes():
             kept.unlink()
     assert main(["history", "verify"]) == 1
