@@ -4,6 +4,7 @@ Every file of ``match`` is looked at: a new one belongs to a room named here, or
 """
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -65,13 +66,17 @@ READS_FILES = ("network", "photo", "history", "demo", "commands", "ui")
 EDGE_NAMES = ("_file", "_pdf", "files")
 
 
+@cache
 def _imports(path):
+    """Return what a file imports, parsed once for all tests."""
+    found = []
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
+            found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module:
             names = [f"{node.module}.{alias.name}" for alias in node.names]
-            yield from (node.module if node.module in FILES and name not in FILES else name for name in names)
+            found += [node.module if node.module in FILES and name not in FILES else name for name in names]
+    return tuple(found)
 
 
 def _room(name):

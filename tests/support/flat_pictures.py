@@ -8,8 +8,7 @@ import numpy as np
 from PIL import ExifTags, Image
 
 from tests.support.png import png
-from tests.support.synthetic import grain as noise
-from tests.support.synthetic import srgb_encode
+from tests.support.synthetic import roughness, srgb_encode
 
 GREYS = {0.05: (40, 460), 0.18: (190, 460), 0.6: (340, 460)}
 """Grey steps by luminous reflectance, each 110 pixels square at this corner."""
@@ -31,11 +30,13 @@ def _drawn(first, second, ground, camera, grain, greys) -> bytes:
         linear[y - 20 : y + height + 20, x - 20 : x + width + 20] = colour
     for reflectance, (x, y) in greys:
         linear[y : y + 110, x : x + 110] = reflectance
-    linear = linear * (1.0 + 0.01 * noise(grain, linear.shape))
+    linear *= roughness(0.01, grain, linear.shape)
     exif = Image.Exif()
     if camera:
         exif[ExifTags.Base.Model] = camera
-    return png(np.rint(srgb_encode(linear) * 255), exif=exif)
+    codes = srgb_encode(linear)
+    codes *= 255
+    return png(np.rint(codes, out=codes), exif=exif)
 
 
 def grey_marks(greys=GREYS) -> list[str]:

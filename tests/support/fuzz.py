@@ -19,6 +19,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import alembic.command
+import alembic.context
 import numpy as np
 
 from match import calibration
@@ -50,7 +52,9 @@ from tests.support.mutations import changed_bytes, changed_database, changed_doc
 from tests.support.photo_files import SMALL, dng, encoded, heic, patches, tiff
 from tests.support.picture_parts import CHANGED, SOUND
 
-colour_science()  # children are forked from what is imported here: each would import it anew
+# children are forked from what is imported here: each would import anew what is otherwise imported where it is used
+colour_science()
+PRELOADED = alembic.command, alembic.context
 
 PHOTOS = ("jpeg", "png", "webp", "tiff", "heic", "dng")
 PARTS = tuple(SOUND)

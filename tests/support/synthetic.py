@@ -18,7 +18,7 @@ def grain(seed, shape):
     return drawn
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def roughness(noise, seed, shape):
     """Return what the grain multiplies light by; nobody writes into it."""
     factor = 1.0 + noise * grain(seed, shape)
