@@ -31,6 +31,8 @@ CARD = {"kind": "card", "x": 0.30, "y": 0.3, "width": 0.16, "height": 0.4}
 VEHICLE = {"kind": "vehicle", "x": 0.54, "y": 0.3, "width": 0.16, "height": 0.4}
 MARKS = [GREY, WHITE, CARD, VEHICLE]
 BLUE = (42.0, 2.0, -28.0)
+SIZE = 600, 400
+"""Width and height of the pictures below; what these pages ask of a photo asks for no larger one."""
 
 
 @cache
@@ -38,12 +40,12 @@ def photo(
     card_lab: tuple[float, float, float] = BLUE, vehicle_lab: tuple[float, float, float] = BLUE, edge: float = 0.85
 ) -> bytes:
     """Return an evenly lit picture of flat colours with a little noise; coloraide turns CIELAB (D65) into sRGB."""
-    picture = np.empty((600, 900, 3))
+    picture = np.empty((SIZE[1], SIZE[0], 3))
     picture[:] = Color("lab-d65", vehicle_lab).convert("srgb").coords()
-    picture[148:452, 238:442] *= edge  # the shadow that a card throws at its edge
-    picture[150:450, 240:440] = Color("lab-d65", card_lab).convert("srgb").coords()
-    for left, reflectance in ((20, 0.18), (710, 0.9)):
-        picture[150:450, left : left + 170] = Color("srgb-linear", [reflectance] * 3).convert("srgb").coords()
+    picture[98:302, 158:295] *= edge  # the shadow that a card throws at its edge
+    picture[100:300, 160:293] = Color("lab-d65", card_lab).convert("srgb").coords()
+    for left, reflectance in ((13, 0.18), (473, 0.9)):
+        picture[100:300, left : left + 113] = Color("srgb-linear", [reflectance] * 3).convert("srgb").coords()
     picture += np.random.default_rng(7).normal(0.0, 0.004, picture.shape)
     return png(np.rint(np.clip(picture, 0, 1) * 255))
 
@@ -174,7 +176,7 @@ def test_the_saved_file_holds_the_figures_the_regions_and_the_photo_digest():
     assert saved["photo_sha256"] == session.chosen("shop.png", content).digest
     assert saved["photo"] == "shop.png"
     assert [region["kind"] for region in saved["regions"]] == ["grey", "grey", "card", "vehicle"]
-    assert saved["regions"][2]["x"] == 270  # 0.30 of 900 pixels
+    assert saved["regions"][2]["x"] == 180  # 0.30 of 600 pixels
     assert saved["verdict"] == verdict(app)
     assert [button.label for button in app.get("download_button")] == ["Save the figures (JSON)"]
 

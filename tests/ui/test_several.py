@@ -15,7 +15,7 @@ from match.ui import measured, session
 from match.ui.marker.marks import CHECK_KINDS, from_region, read_marks, to_regions
 from tests.support.png import png
 from tests.support.synthetic import FlatScene
-from tests.ui.test_check import BLUE, MARKS, html, opened, photo, verdict
+from tests.ui.test_check import BLUE, MARKS, SIZE, html, opened, photo, verdict
 
 FLOP_CAR, FLOP_CARD = (24.0, 1.0, -18.0), (31.0, 1.0, -18.0)
 GLARE = (62.0, 0.0, -20.0)
@@ -50,7 +50,7 @@ def metallic(content: bytes):
 
 def measured_photo(name: str, use: PhotoUse, card, car, tilt: Tilt | None = None):
     chosen = session.chosen(f"{name}.png", photo(card, car))
-    regions = to_regions(read_marks(MARKS, CHECK_KINDS, 0.18), 900, 600)
+    regions = to_regions(read_marks(MARKS, CHECK_KINDS, 0.18), *SIZE)
     return measured.photo_of_set(chosen, MarkedPhoto(name, use, regions, tilt=tilt))
 
 
