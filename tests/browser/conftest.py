@@ -2,6 +2,8 @@
 
 import os
 import shutil
+import socket
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -70,10 +72,25 @@ def app_url(browser: Browser, app_folder: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def marker_url(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def port_besides() -> Iterator[int]:
+    """The port of all servers besides the app's own, one after another: what a browser compiled it knows by address.
+
+    A socket that does not listen keeps the port from whoever looks for a free one between them.
+    """
+    with socket.socket() as kept:
+        kept.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        kept.bind(("127.0.0.1", 0))
+        port = kept.getsockname()[1]
+        if sys.platform != "linux":  # elsewhere it would keep the servers from it too
+            kept.close()
+        yield port
+
+
+@pytest.fixture(scope="module")
+def marker_url(browser: Browser, port_besides: int, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A page that holds the region marker alone and prints what Python received."""
     log = tmp_path_factory.mktemp("marker") / "log.txt"
-    with served(HERE / "marker_app.py", log, fresh=False) as (address, port):
+    with served(HERE / "marker_app.py", log, port=port_besides, fresh=False) as (address, port):
         yield f"http://{address}:{port}"
 
 

@@ -22,11 +22,11 @@ def save_demo(page: Page, url: str) -> None:
 
 
 def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_server_was_killed(
-    desktop: Page, phone: Page, browser, tmp_path: Path
+    desktop: Page, phone: Page, port_besides: int, tmp_path: Path
 ):
     own = {**os.environ, "SPRAYOUT_DATA": str(tmp_path / "data")}
-    with started(ROOT / "app.py", tmp_path / "first.txt", own, fresh=False) as (server, (host, port)):
-        url = f"http://{host}:{port}"
+    with started(ROOT / "app.py", tmp_path / "first.txt", own, port_besides, fresh=False) as (server, address):
+        url = f"http://{address[0]}:{address[1]}"
         save_demo(desktop, url)
         difference = desktop.locator(".sm-figure .number").first.inner_text()
         desktop.get_by_text("Name its colour, car and card").click()
@@ -37,7 +37,7 @@ def test_a_saved_check_and_the_work_on_the_bench_are_still_there_after_the_serve
         desktop.get_by_role("heading", name="Check of").wait_for()
         shoot(desktop, "history-check-1280")
         server.kill()
-    with started(ROOT / "app.py", tmp_path / "second.txt", own, port, fresh=False):
+    with started(ROOT / "app.py", tmp_path / "second.txt", own, port_besides, fresh=False):
         desktop.goto(url)
         desktop.get_by_role("button", name="Go on where you were").wait_for()
         shoot(desktop, "bench-offer-1280")

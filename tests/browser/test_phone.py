@@ -23,7 +23,7 @@ NETWORK = "127.0.0.2"
 
 
 @pytest.fixture(scope="module")
-def desk_address(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def desk_address(browser: Browser, port_besides: int, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("phone")
     with socket.socket() as probe:
         probe.bind((NETWORK, 0))
@@ -34,7 +34,8 @@ def desk_address(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> 
         "SPRAYOUT_PHONE": str(port),
         "SPRAYOUT_PHONE_ADDRESS": NETWORK,
     }
-    with served(ROOT / "app.py", folder / "log.txt", {**os.environ, **own}, fresh=False) as (address, desk_port):
+    environment = {**os.environ, **own}
+    with served(ROOT / "app.py", folder / "log.txt", environment, port_besides, fresh=False) as (address, desk_port):
         yield f"http://{address}:{desk_port}"
 
 

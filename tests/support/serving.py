@@ -19,10 +19,10 @@ ROOT = Path(__file__).parents[2]
 
 @contextmanager
 def served(
-    script: Path, log: Path, environment: Mapping[str, str] | None = None, *, fresh: bool = True
+    script: Path, log: Path, environment: Mapping[str, str] | None = None, port: int = 0, *, fresh: bool = True
 ) -> Iterator[tuple[str, int]]:
     """Yield the address and the port once the script is served; the rest as for :func:`started`."""
-    with started(script, log, environment, fresh=fresh) as (_, address):
+    with started(script, log, environment, port, fresh=fresh) as (_, address):
         yield address
 
 
@@ -30,7 +30,7 @@ def served(
 def started(
     script: Path, log: Path, environment: Mapping[str, str] | None = None, port: int = 0, *, fresh: bool = True
 ) -> Iterator[tuple[subprocess.Popen | Fork, tuple[str, int]]]:
-    """Yield the server's process too, so that it can be killed; at any free port, or at that of a server killed before.
+    """Yield the server's process too, so that it can be killed; at any free port, or at that of a server ended before.
 
     What it says lands in ``log``. One that need not be ``fresh`` is forked where that can be done: a file of tests that
     has several spares importing the program for each of them. What a browser has compiled it knows by its address, so
