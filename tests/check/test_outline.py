@@ -167,9 +167,11 @@ def test_a_car_mark_beyond_such_a_surface_is_parted_and_one_within_it_is_not():
         _surface(cv2.ellipse, (240, 180), (90, 60), 0, 0, 360),  # fills pi / 4 of the rectangle about it
         _surface(cv2.drawContours, [_corners(middle=(80.0, 170.0))], 0),  # cut off by the frame
         _surface(cv2.drawContours, [_corners(size=(420, 300), middle=(240.0, 180.0))], 0),  # most of the photo
+        _surface(cv2.drawContours, [_corners(size=(40, 40), middle=(240.0, 180.0))], 0),  # the mark is larger
+        _surface(cv2.drawContours, [_corners(middle=(310.0, 170.0))], 0),  # the mark lies over its left side
         np.zeros((360, 480), bool),
     ],
-    ids=["ellipse", "cut off", "most of the photo", "nothing"],
+    ids=["ellipse", "cut off", "most of the photo", "within the mark", "beside it", "nothing"],
 )
 def test_any_other_surface_has_no_sides(surface):
     assert of_own_surface(_land()[0], MARK, surface, RULES) == ()

@@ -79,7 +79,8 @@ class Side:
 def of_own_surface(land: Terrain, region: Region, surface: NDArray[np.bool_], rules: OutlineRules) -> tuple[Side, ...]:
     """Return the four sides of a mark's own surface (h, w); none where it is no rectangle or the photo cuts it off.
 
-    A panel is bounded by gaps and arches, and runs on out of most photos.
+    A panel is bounded by gaps and arches, and runs on out of most photos. A surface that does not hold the whole mark
+    is no card's either: the mark lies across its edge, or on something larger with a patch in it.
     """
     filled, rectangle = rectangle_about(surface)
     least, most = rules.rectangle
@@ -89,9 +90,15 @@ def of_own_surface(land: Terrain, region: Region, surface: NDArray[np.bool_], ru
     middle, halves, turn = np.array(rectangle[0]), np.array(rectangle[1]) / 2.0, np.deg2rad(rectangle[2])
     ahead = np.array([np.cos(turn), np.sin(turn)])
     down = np.array([-ahead[1], ahead[0]])
-    apart = middle - placed(land, region)[0]
+    middle_of_mark, half = placed(land, region)
+    apart = middle - middle_of_mark
     ways = ((ahead, halves[0]), (-ahead, halves[0]), (down, halves[1]), (-down, halves[1]))
-    return tuple(Side((float(way[0]), float(way[1])), float(apart @ way + half), rules.surely) for way, half in ways)
+    distances = [float(apart @ way + reach) for way, reach in ways]
+    if any(far < np.abs(way) @ half - CORNER_PX for far, (way, _) in zip(distances, ways, strict=True)):
+        return ()
+    return tuple(
+        Side((float(way[0]), float(way[1])), far, rules.surely) for far, (way, _) in zip(distances, ways, strict=True)
+    )
 
 
 def rectangle_about(surface: NDArray[np.bool_]) -> tuple[float, Any]:
