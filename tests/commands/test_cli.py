@@ -5,6 +5,7 @@ import dataclasses
 import importlib.util
 import io
 import json
+import os
 import subprocess
 import sys
 import zipfile
@@ -15,6 +16,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from match import __main__ as started
 from match.cli import COMMANDS, build_parser, main
 from match.demo.photos import write_demo
 from match.history.records import NewCheck, NewColour
@@ -330,7 +332,18 @@ def test_the_wheel_holds_calibration_app_and_page_files_and_works_outside_the_ch
     assert {"--server.address=127.0.0.1", "--theme.base=light", "--browser.gatherUsageStats=false"} <= set(options)
 
 
-def test_a_check_that_saves_nothing_loads_neither_database_nor_the_combining_of_photos(checked_outside):
-    modules = {line.rpartition("|")[2].strip() for line in checked_outside.stderr.splitlines()}
-    assert "match.check.verdict" in modules
-    assert not {"sqlalchemy", "alembic", "match.several.combine", "scipy.stats"} & modules
+def test_a_check_that_saves_nothing_loads_neither_database_nor_the_combining_of_photos(site, checked_outside, demo):
+    in_words = _outside(site, "-X", "importtime", "-m", "match", "check", demo[0])
+    for checked in (checked_outside, in_words):
+        modules = {line.rpartition("|")[2].strip() for line in checked.stderr.splitlines()}
+        assert "match.check.verdict" in modules
+        assert not {"sqlalchemy", "alembic", "match.several.combine", "scipy.stats"} & modules
+
+
+def test_a_command_runs_in_one_thread_where_nobody_asks_for_more(monkeypatch):
+    monkeypatch.setattr(started, "main", lambda: 0)
+    monkeypatch.setitem(sys.modules, "pandas", sys.modules.get("pandas"))
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    monkeypatch.setenv("OMP_NUM_THREADS", "4")
+    assert started.start() == 0
+    assert (os.environ["OPENBLAS_NUM_THREADS"], os.environ["OMP_NUM_THREADS"]) == ("1", "4")
