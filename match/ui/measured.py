@@ -194,9 +194,8 @@ def check(chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSetti
 def _checked(
     chosen: ChosenPhoto, regions: tuple[Region, ...], settings: CheckSettings, used: PhotoCalibration
 ) -> CheckResult:
-    return used.check(
-        _measure(chosen), regions, settings
-    )  # what would make it surer takes as long as the rest of a page
+    """Return the check, which holds nothing of the photo's name; what would make it surer takes as long as a page."""
+    return used.check(_measure(chosen), regions, settings)
 
 
 def check_cards(

@@ -6,6 +6,7 @@ start it is what the other servers of the tests are. Linux only, as its process 
 
 from __future__ import annotations
 
+import ctypes
 import json
 import os
 import select
@@ -17,6 +18,8 @@ from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
+ENDS_WITH_PARENT = 1
+"""``PR_SET_PDEATHSIG`` of ``linux/prctl.h``: the tests may be killed, and nobody would end the servers."""
 
 
 class Fork:
@@ -77,6 +80,7 @@ def _fork_as_asked() -> None:
             print(pid, flush=True)
             continue
         signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+        ctypes.CDLL(None).prctl(ENDS_WITH_PARENT, signal.SIGTERM)
         said = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
         os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
         os.dup2(said, 1)

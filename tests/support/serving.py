@@ -49,7 +49,10 @@ def started(
         yield process, address
     finally:
         process.terminate()
-        process.wait(timeout=120)
+        try:
+            process.wait(timeout=120)
+        finally:
+            process.kill()  # one that did not end would hold the port that the next one needs
 
 
 def _fresh(arguments: Sequence[str], environment: Mapping[str, str], log: Path) -> subprocess.Popen:
