@@ -82,10 +82,12 @@ def of_own_surface(land: Terrain, region: Region, surface: NDArray[np.bool_], ru
     A panel is bounded by gaps and arches, and runs on out of most photos. A surface that does not hold the whole mark
     is no card's either: the mark lies across its edge, or on something larger with a patch in it.
     """
-    filled, rectangle = rectangle_about(surface)
     least, most = rules.rectangle
     rim = (surface[0], surface[-1], surface[:, 0], surface[:, -1])
-    if filled < least or np.count_nonzero(surface) > most * surface.size or any(edge.any() for edge in rim):
+    if np.count_nonzero(surface) > most * surface.size or any(edge.any() for edge in rim):
+        return ()
+    filled, rectangle = rectangle_about(surface)
+    if filled < least:
         return ()
     middle, halves, turn = np.array(rectangle[0]), np.array(rectangle[1]) / 2.0, np.deg2rad(rectangle[2])
     ahead = np.array([np.cos(turn), np.sin(turn)])
@@ -93,12 +95,9 @@ def of_own_surface(land: Terrain, region: Region, surface: NDArray[np.bool_], ru
     middle_of_mark, half = placed(land, region)
     apart = middle - middle_of_mark
     ways = ((ahead, halves[0]), (-ahead, halves[0]), (down, halves[1]), (-down, halves[1]))
-    distances = [float(apart @ way + reach) for way, reach in ways]
-    if any(far < np.abs(way) @ half - CORNER_PX for far, (way, _) in zip(distances, ways, strict=True)):
-        return ()
-    return tuple(
-        Side((float(way[0]), float(way[1])), far, rules.surely) for far, (way, _) in zip(distances, ways, strict=True)
-    )
+    sides = [Side((float(way[0]), float(way[1])), float(apart @ way + reach), rules.surely) for way, reach in ways]
+    holds = all(side.distance >= np.abs(side.normal) @ half - CORNER_PX for side in sides)
+    return tuple(sides) if holds else ()
 
 
 def rectangle_about(surface: NDArray[np.bool_]) -> tuple[float, Any]:

@@ -96,11 +96,12 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
             paint = own[car] & alike_paint[car]
             car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
             coats |= paint
+        closed = _closed(own[card])
         if not (own[card] & coats).any():
-            ways[card] = _ways(land.inside[card], own[card], coats)
-        kin[card] = _ways(land.inside[card], own[card], (coats | alike) & ~own[card])
+            ways[card] = _ways(land.inside[card], closed, coats)
+        kin[card] = _ways(land.inside[card], closed, (coats | alike) & ~own[card])
         mark = land.land, land.regions[card]
-        rectangle = of_own_surface(*mark, _whole(own[card], land.inside[card]), edges)
+        rectangle = of_own_surface(*mark, _whole(closed, land.inside[card]), edges)
         sides = led_to(rectangle, *mark, coat) if rectangle else outline(*mark, coat, edges)
         framed[card] = framed_by(sides, edges)
         beyond[card] = framed_by(led_to(sides, *mark, near), edges)
@@ -175,13 +176,18 @@ def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice], soon: flo
     return float(np.mean([side.mean() for side in sides]))
 
 
+def _closed(own: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return a mark's own surface without specks of noise in it."""
+    square = np.ones((SPECK, SPECK), np.uint8)
+    return np.asarray(cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, square) > 0)
+
+
 def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np.bool_]) -> float:
     """Return the share of the ways straight out of a mark that come to paint, soon after they leave its own surface."""
     down, across = inside
     soon = max(down.stop - down.start, across.stop - across.start)
-    closed = cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((SPECK, SPECK), np.uint8)) > 0
     sides = []
-    for each in (closed, paint):
+    for each in (own, paint):
         left, right = each[down, : across.start][:, ::-1].T, each[down, across.stop :].T
         sides.append((each[: down.start, across][::-1], each[down.stop :, across], left, right))
     found = []
@@ -192,12 +198,11 @@ def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np
 
 
 def _whole(own: NDArray[np.bool_], inside: tuple[slice, slice]) -> NDArray[np.bool_]:
-    """Return a mark's own surface in one piece, without specks of noise in it."""
-    closed = cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((SPECK, SPECK), np.uint8))
-    labels = cv2.connectedComponents(closed, connectivity=4)[1]
+    """Return of a mark's own surface the piece that takes most of the mark."""
+    labels = cv2.connectedComponents(own.view(np.uint8), connectivity=4)[1]
     held = np.bincount(labels[inside].ravel())
     held[0] = 0
-    return np.asarray(labels == int(held.argmax())) & (closed > 0)
+    return np.asarray(own & (labels == int(held.argmax())))
 
 
 def _within(logs: Array, colour: Array, near: Sequence[float]) -> NDArray[np.bool_]:
