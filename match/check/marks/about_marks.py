@@ -3,8 +3,6 @@
 Every function returns a log-likelihood ratio, as in :mod:`match.check.marks.things`, or a share that one is made of.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

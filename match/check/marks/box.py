@@ -1,7 +1,5 @@
 """What one box shows: its colour, and whether a border runs through it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import lru_cache
 

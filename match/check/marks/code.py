@@ -1,7 +1,5 @@
 """What may be wrong with marks, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 from match.measure.finding import Code, Finding, Words

@@ -1,7 +1,5 @@
 """The slips of grey marks, each with its odds."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

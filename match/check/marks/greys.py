@@ -1,7 +1,5 @@
 """Do the greys fit what is said of them? Their order and spacing, and what they imply for the rest of the frame."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import permutations

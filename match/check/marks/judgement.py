@@ -5,8 +5,6 @@ odds against right marks by a likelihood ratio. The photo is sent back when the 
 one at which taking another photo costs as much as a wrong *go* would.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """Wrong marks put right, and what was changed, as data and in words."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """The slips of card and car marks, each with its odds."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations

@@ -1,7 +1,5 @@
 """The numbers of ``calibration/marks.toml``, and the densities that they describe."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

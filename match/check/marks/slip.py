@@ -1,7 +1,5 @@
 """One slip that marks may have, with its odds."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 import numpy as np

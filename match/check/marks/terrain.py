@@ -4,8 +4,6 @@ A step is by how much neighbouring places differ, in brightness and in each colo
 another colour is a ridge.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

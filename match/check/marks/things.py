@@ -3,8 +3,6 @@
 Every function returns a log-likelihood ratio: how much likelier what is seen would be with the slip than without it.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from match.check.marks.box import Box
