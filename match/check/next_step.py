@@ -7,7 +7,7 @@ K - K T^-1 K, e being the error that t gives the present reading. Each such read
 (preposterior analysis: Raiffa and Schlaifer 1961, Applied Statistical Decision Theory; from memory).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -199,6 +199,6 @@ def _readings(photo: PhotoErrors, left: Draws, rng: np.random.Generator, trials:
         reading = true + kept @ (difference - true) + root @ noise
         scale = min(float(np.linalg.norm(reading)) / max(float(np.linalg.norm(difference)), 1e-3), 3.0)
         shown = reading + scale * stretch + left.null_difference
-        draws = Draws(m.vehicle_lab + shown, np.broadcast_to(m.vehicle_lab, shown.shape), left.null_difference)
+        draws = replace(left, card_lab=m.vehicle_lab + shown, vehicle_lab=np.broadcast_to(m.vehicle_lab, shown.shape))
         found.append((m.vehicle_lab + reading, draws))
     return found

@@ -17,7 +17,7 @@ from match.measure.measurement import Measurement
 from match.measure.words import direction
 from match.record import rounded
 
-METHOD_VERSION = "9"
+METHOD_VERSION = "10"
 """Raised whenever the same photo could give another answer, and kept with every saved check."""
 
 

@@ -223,12 +223,12 @@ def _laid(photo: PhotoErrors, here: int, there: int, assumed: Assumed, rng: np.r
     """Shrink the null difference by what averages out, and add what the placements themselves differ by."""
     m = photo.measurement
     rows = rng.integers(len(m.draws.card_lab), size=count)
-    card, vehicle = m.draws.card_lab[rows], m.draws.vehicle_lab[rows]
-    null = m.draws.null_difference[rows]
+    drawn = m.draws.taken(rows)
+    null = drawn.null_difference - drawn.of_pigments
     left = np.sqrt(_left(here, there, assumed.light_share) / _left(photo.here, photo.there, assumed.light_share))
     spread = assumed.between_scale / np.sqrt(here + there) * np.asarray(assumed.between_shape)
     laid = left * null + spread * rng.standard_normal((count, 3))
-    return Draws(card - null + laid, vehicle, laid)
+    return replace(drawn, card_lab=drawn.card_lab - null + laid, null_difference=laid + drawn.of_pigments)
 
 
 def _left(here: int, there: int, light_share: float) -> float:

@@ -19,7 +19,7 @@ from match.errors import EvidenceError
 from match.measure.confidence import confidence_curve
 from match.measure.finding import Code, Finding, findings_for_json
 from match.measure.nearest import CardReading
-from match.measure.uncertainty import Draws
+from match.measure.uncertainty import Draws, repeated_covariance
 from match.several.photo_set import Angle
 from match.several.random_effects import positive
 from match.several.travel import ANGLE_WORDS
@@ -227,7 +227,7 @@ class _Path:
     ) -> Self:
         readings = tuple(step.readings[angle] for step in steps)
         differences = np.array([reading.card_lab - reading.vehicle_lab for reading in readings])
-        own = np.array([positive(np.cov(reading.draws.null_difference.T)) for reading in readings])
+        own = np.array([positive(repeated_covariance(reading.draws)) for reading in readings])
         vehicle = np.mean([reading.vehicle_lab for reading in readings], axis=0)
         return cls(
             # The card lies in one place for every step, so the light's share of each error is the same in all.
@@ -248,8 +248,14 @@ class _Path:
 
     def drawn_sizes(self, rng: np.random.Generator, count: int) -> Array:
         """Return (count, m) sizes along drawn paths, by the quadratic form of CIEDE2000 at the car's colour."""
-        paths = self.fit.draws(rng, count) + (rng.standard_normal((count, 3)) @ self.shared_root.T)[:, None]
+        shared = rng.standard_normal((count, 3)) @ self.shared_root.T + self._of_pigments(rng, count)
+        paths = self.fit.draws(rng, count) + shared[:, None]
         return np.asarray(np.linalg.norm(paths @ self.metric_root, axis=2))
+
+    def _of_pigments(self, rng: np.random.Generator, count: int) -> Array:
+        """Draw (count, 3) what the camera makes of the card's pigments, the same at every step."""
+        drawn = self.readings[0].draws
+        return drawn.taken(rng.integers(len(drawn.card_lab), size=count)).of_pigments
 
     def remaining(self, index: int, limits: Thresholds, tolerances: Tolerances, rng: np.random.Generator) -> Remaining:
         """Return what is left at grid point ``index``; the camera's stretch is taken from the nearest step's draws."""
@@ -262,7 +268,8 @@ class _Path:
         stretch = drawn.card_lab - drawn.vehicle_lab - drawn.null_difference - measured
         share = min(float(np.linalg.norm(left)) / max(float(np.linalg.norm(measured)), 1e-6), 1.0)
         vehicle = np.broadcast_to(self.vehicle_lab, (count, 3))
-        draws = Draws(vehicle + left + share * stretch + noise, vehicle, noise)
+        null = noise + drawn.of_pigments
+        draws = Draws(vehicle + left + share * stretch + null, vehicle, null, drawn.of_pigments)
         confidence = confidence_curve(self.vehicle_lab + left, self.vehicle_lab, draws)
         size = float(delta_e00(self.vehicle_lab + left, self.vehicle_lab))
         return Remaining(size, confidence.interval(0.95), decide(confidence, limits, tolerances))

@@ -285,7 +285,9 @@ def _prior_sds(design: _Design, varies: Array, shifted: Array, prior: LightPrior
     sd[:, design.field] = field_sd
     own = np.where(design.is_grey, grey_sd, slope_sd)
     sd[:, design.own_slopes] = np.repeat(own, 2, axis=1)
+    # What is laid on leans by an angle nobody sees; the panel's own lean is its curvature: the light field follows it.
+    unseen = share * prior.least_offset_sd * (design.is_card | design.is_grey)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
-    leaning = np.hypot(share * prior.least_offset_sd, prior.own_offset_share * own * design.region_size)
+    leaning = np.hypot(unseen, prior.own_offset_share * own * design.region_size)
     sd[:, design.own_offsets] = np.hypot(leaning, shifted)
     return sd

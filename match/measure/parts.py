@@ -86,4 +86,9 @@ def _between(draws: Sequence[Draws], first: int, second: int | None) -> Draws:
     if second is None:
         return one
     other = draws[second]
-    return Draws(one.card_lab, other.card_lab, one.null_difference - other.null_difference)
+    return Draws(
+        one.card_lab,
+        other.card_lab,
+        one.null_difference - other.null_difference,
+        one.of_pigments - other.of_pigments,
+    )

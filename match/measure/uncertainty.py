@@ -2,20 +2,22 @@
 
 A seeded Monte-Carlo (JCGM 101:2008) draws, jointly for all cards and the vehicle: block noise and what remains of the
 light gradient (from the light fit), the grey's own noise and its reflectance tolerance, its departure from neutral, the
-tone curve's slope, the camera's colour matrix and what its look does to saturation, the step of the file's codes, and
-the veil: clear coat mirrors some 4 % of its surroundings and the lens scatters a little light, which lies on card and
-car alike and flattens dark colours.
+tone curve's slope, the camera's colour matrix, what its look does to saturation and what it makes of other pigments of
+one colour, the step of the file's codes, and the veil: clear coat mirrors some 4 % of its surroundings and the lens
+scatters a little light, which lies on card and car alike and flattens dark colours.
 What is common to card and vehicle is drawn once for both, or the interval would be wrong; what is common to several
 cards is drawn once for all of them, so that the same draw stands in the same row of each.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from match.calibration import quantity
-from match.colorimetry import Array, lab_from_working, working_matrices
+from match.colorimetry import Array, lab_from_working, metric_root, working_matrices
 from match.measure.light import LightFit
 from match.measure.tone import GreyTolerance, ToneFit, integrated_slopes
 
@@ -30,6 +32,10 @@ class CameraErrors:
     saturation_log_sd: float = quantity("log units")
     grey_neutral_sd: float = quantity("log units")
     pair_floor: float = quantity("CIELAB")
+    metamer_sd: float = quantity("CIEDE2000")
+    other_pigments_sd: float = quantity("CIEDE2000")
+    other_pigments_share: float = quantity("fraction")
+    metamer_hue: float = quantity("deg")
     veil_median: float = quantity("reflectance")
     veil_log_sd: float = quantity("log units")
     veil_most: float = quantity("reflectance")
@@ -41,11 +47,32 @@ class CameraErrors:
 
 @dataclass(frozen=True)
 class Draws:
-    """Monte-Carlo draws (n, 3) in CIELAB: card and vehicle, and the difference that a pair of equal colours shows."""
+    """Monte-Carlo draws (n, 3) in CIELAB: card and vehicle, and the difference that a pair of equal colours shows.
+
+    ``of_pigments`` (n or 1, 3) is the part of that difference which comes of other pigments: every photo of the pair by
+    one camera in one light shows it alike, so no repeat takes it away, and two spots of one paint do not have it.
+    """
 
     card_lab: Array
     vehicle_lab: Array
     null_difference: Array
+    of_pigments: Array = field(default_factory=lambda: np.zeros((1, 3)))
+
+    def taken(self, rows: NDArray[np.int_]) -> Self:
+        """Return the draws in some of the rows."""
+        pigments = np.broadcast_to(self.of_pigments, self.null_difference.shape)
+        return replace(
+            self,
+            card_lab=self.card_lab[rows],
+            vehicle_lab=self.vehicle_lab[rows],
+            null_difference=self.null_difference[rows],
+            of_pigments=pigments[rows],
+        )
+
+
+def repeated_covariance(draws: Draws) -> Array:
+    """Return (3, 3) the covariance of what another photo of a pair draws anew: the null difference less pigments."""
+    return np.asarray(np.cov((draws.null_difference - draws.of_pigments).T))
 
 
 @dataclass(frozen=True)
@@ -153,12 +180,15 @@ def draw(
     floor = np.zeros((count, cards, 3))
     if on("camera colour"):
         floor = errors.pair_floor * _sharing_half(rng, count, cards)
+    pigments = np.zeros((count, 3))
+    if on("camera colour"):
+        pigments = _of_pigments(best_estimate(light.of_card(0), tone, tolerances, errors)[1], errors, rng, count)
     drawn = []
     for card in range(cards):
         veils, cut_offs = veil[:, [card, cards]], cut_off[:, [card, cards]]
         world = _World(slopes, reflectance, _weight(tolerances), matrices, veils, cut_offs, errors)
         pair_levels = levels[:, [card, *range(cards, levels.shape[1])]]
-        drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card]))
+        drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card], pigments))
     return tuple(drawn)
 
 
@@ -168,13 +198,28 @@ def _another_step(grey: GreyTolerance, rng: np.random.Generator, count: int) -> 
     return rng.choice(np.append(0.0, steps), (count, 1), p=np.append(1.0 - chances.sum(), chances))
 
 
-def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array) -> Draws:
+def _of_pigments(vehicle_lab: Array, errors: CameraErrors, rng: np.random.Generator, count: int) -> Array:
+    """Return (n, 3) CIELAB by which a camera sees a card of the vehicle's colour (3,) apart from it: metamerism.
+
+    Spectra that an eye sees alike a camera sees apart, nearly along one line between green and magenta. In most draws
+    the card is of the pigments of the car's paint, in a share of them of others. The cards of a photo are mixed of the
+    same toners, so they have it in common.
+    """
+    other = rng.random((count, 1)) < errors.other_pigments_share
+    sd = np.where(other, errors.other_pigments_sd, errors.metamer_sd)
+    hue = np.deg2rad(errors.metamer_hue)
+    direction = np.linalg.solve(metric_root(vehicle_lab), np.array([0.0, np.cos(hue), np.sin(hue)]))
+    return np.asarray(sd * rng.standard_normal((count, 1)) * direction)
+
+
+def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array, pigments: Array) -> Draws:
     """Return the draws of one card; ``to_vehicle`` (3,) takes its log level to that of an equal colour."""
+    floor = floor + pigments
     true = world.true(levels)
     lab = world.lab(true)
     true[:, 0] = world.true(levels[:, 0] + to_vehicle)
     null = world.lab(true)
-    return Draws(lab[:, 0] + floor, lab[:, 1], null[:, 0] + floor - null[:, 1])
+    return Draws(lab[:, 0] + floor, lab[:, 1], null[:, 0] + floor - null[:, 1], pigments)
 
 
 def _sharing_half(rng: np.random.Generator, count: int, cards: int) -> Array:

@@ -17,7 +17,6 @@ from match.check.settings import CheckSettings
 from match.errors import EvidenceError
 from match.measure.measurement import Measurement
 from match.measure.nearest import best_of_several, distances
-from match.measure.uncertainty import Draws
 from match.photo.regions import Region, cards_in
 from match.several.judge import Flake, SetAnswer, judge_set
 from match.several.photo_set import MarkedPhoto, MeasuredPhoto
@@ -73,5 +72,4 @@ def judge_cards_of_set(
 
 def _in_worlds_of_its_own(measurement: Measurement, rng: np.random.Generator) -> Measurement:
     drawn = measurement.draws
-    row = rng.permutation(len(drawn.card_lab))
-    return replace(measurement, draws=Draws(drawn.card_lab[row], drawn.vehicle_lab[row], drawn.null_difference[row]))
+    return replace(measurement, draws=drawn.taken(rng.permutation(len(drawn.card_lab))))

@@ -21,7 +21,7 @@ from match.colorimetry import Array, delta_e00, psd_root
 from match.errors import EvidenceError
 from match.measure.finding import Finding
 from match.measure.nearest import CardReading
-from match.measure.uncertainty import Draws
+from match.measure.uncertainty import Draws, repeated_covariance
 from match.several.combined import Combined, Outlier, summary
 from match.several.findings import disagrees, left_out, named, sides_differ, spread_findings
 from match.several.photo_set import Role
@@ -117,7 +117,7 @@ class _Readings:
     @classmethod
     def of(cls, photos: Sequence[PhotoReading], rules: CombiningRules, pair_floor: float) -> Self:
         floor = rules.floor_common_share * pair_floor**2 * np.eye(3)
-        own = np.array([positive(np.cov(photo.reading.draws.null_difference.T) - floor) for photo in photos])
+        own = np.array([positive(repeated_covariance(photo.reading.draws) - floor) for photo in photos])
         return cls(
             photos=tuple(photos),
             differences=np.array([photo.delta_lab for photo in photos]),
@@ -167,17 +167,18 @@ def _draws(readings: _Readings, fit: GroupFit, vehicle_lab: Array, rng: np.rando
     of_photo = rng.integers(len(photos), size=count)
     row = np.array([rng.integers(len(photo.reading.draws.card_lab), size=count) for photo in photos])
     chosen = row[of_photo, np.arange(count)]
-    vehicle, stretched = np.empty((count, 3)), np.empty((count, 3))
+    vehicle, stretched, pigments = np.empty((count, 3)), np.empty((count, 3)), np.empty((count, 3))
     for index, photo in enumerate(photos):
         taken = of_photo == index
-        drawn, rows = photo.reading.draws, chosen[taken]
-        vehicle[taken] = drawn.vehicle_lab[rows] - photo.reading.vehicle_lab
-        true_part = drawn.card_lab[rows] - drawn.vehicle_lab[rows] - drawn.null_difference[rows]
+        drawn = photo.reading.draws.taken(chosen[taken])
+        vehicle[taken] = drawn.vehicle_lab - photo.reading.vehicle_lab
+        true_part = drawn.card_lab - drawn.vehicle_lab - drawn.null_difference
         stretched[taken] = true_part - photo.delta_lab
+        pigments[taken] = drawn.of_pigments
     noise = fit.draws(rng, count) - fit.centre
-    null = noise + rng.standard_normal((count, 3)) @ psd_root(readings.floor).T
+    null = noise + rng.standard_normal((count, 3)) @ psd_root(readings.floor).T + pigments
     vehicle_draws = vehicle_lab + vehicle
-    return Draws(vehicle_draws + fit.centre + stretched + null, vehicle_draws, null)
+    return Draws(vehicle_draws + fit.centre + stretched + null, vehicle_draws, null, pigments)
 
 
 def _single(photo: PhotoReading) -> Combined:

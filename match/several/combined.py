@@ -145,8 +145,8 @@ def summary(
         gradient_sd=gradient[1] if gradient else None,
         outliers=(),
         budget={
-            "camera and grey": _size(stretched, vehicle_lab),
-            "light and placement": _size(draws.null_difference, vehicle_lab),
+            "camera and grey": _size(stretched + draws.of_pigments, vehicle_lab),
+            "light and placement": _size(draws.null_difference - draws.of_pigments, vehicle_lab),
         },
         findings=(),
     )

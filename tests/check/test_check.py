@@ -41,8 +41,8 @@ def _measured(scene):
 
 def _unsure(measurement):
     """Return the measurement with errors so large that nothing is ruled out."""
-    errors = np.random.default_rng(1).normal(0.0, 2.0, (800, 3))
-    draws = Draws(measurement.card_lab + errors, np.tile(measurement.vehicle_lab, (800, 1)), errors)
+    errors = np.random.default_rng(1).normal(0.0, 3.0, (8000, 3))
+    draws = Draws(measurement.card_lab + errors, np.tile(measurement.vehicle_lab, (8000, 1)), errors)
     return replace(measurement, confidence=confidence_curve(measurement.card_lab, measurement.vehicle_lab, draws))
 
 

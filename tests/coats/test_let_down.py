@@ -29,14 +29,17 @@ def judged(steps, limits=LIMITS):
     return judge_let_down(steps, limits, TOLERANCES, RULES.card.let_down, SHARE, np.random.default_rng(0))
 
 
-def exponential_card(best, ends, depth=1.5, steps=(1, 2, 3, 4), miss=(0.0, 0.0, 0.0), sd=QUIET):
+def exponential_card(best, ends, depth=1.5, steps=(1, 2, 3, 4), miss=(0.0, 0.0, 0.0), sd=QUIET, pigments=0.0):
     """Return steps whose difference is ends * (exp(-n/depth) - exp(-best/depth)) + miss: nought or miss at ``best``."""
     return [
         LetDownStep(
             coats,
             {
                 angle: simulated(
-                    np.array(end) * (np.exp(-coats / depth) - np.exp(-best / depth)) + miss, sd=sd, seed=index
+                    np.array(end) * (np.exp(-coats / depth) - np.exp(-best / depth)) + miss,
+                    sd=sd,
+                    seed=index,
+                    pigments=pigments,
                 )
                 for index, (angle, end) in enumerate(ends.items())
             },
@@ -109,6 +112,15 @@ def test_noise_widens_the_interval():
     ends = {Angle.FACE: (8.0, -4.0, 2.0)}
     quiet, noisy = (judged(exponential_card(2.5, ends, sd=sd)) for sd in (QUIET, (0.6, 0.4, 0.4)))
     assert noisy.interval[1] - noisy.interval[0] > 2 * (quiet.interval[1] - quiet.interval[0])
+
+
+def test_what_a_camera_makes_of_the_card_s_pigments_stays_however_many_steps_there_are():
+    ends, miss = {Angle.FACE: (8.0, -4.0, 2.0)}, (0.0, 1.0, 0.0)
+    steps = np.linspace(1.0, 4.0, 7)
+    plain, other = (judged(exponential_card(2.5, ends, steps=steps, miss=miss, pigments=sd)) for sd in (0.0, 0.5))
+    widths = [np.ptp(found.remaining[Angle.FACE].interval) for found in (plain, other)]
+    # two standard deviations to either side of an error across one line: no less than most of it is left
+    assert widths[1] > widths[0] + 0.5
 
 
 def test_steps_may_come_in_any_order_and_lie_in_between():

@@ -22,7 +22,7 @@ from match.measure.tone import (
     integrated_slopes,
     prior_curve,
 )
-from match.measure.uncertainty import Draws, best_estimate, draw
+from match.measure.uncertainty import Draws, best_estimate, draw, repeated_covariance
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 
@@ -439,9 +439,41 @@ def test_a_camera_s_look_is_in_doubt_only_where_the_camera_has_one():
 
 
 def test_a_grey_pair_keeps_its_hue_whatever_a_camera_does_to_saturation_and_colour():
-    still = replace(CAMERA.errors, pair_floor=0.0)
+    still = replace(CAMERA.errors, pair_floor=0.0, metamer_sd=0.0, other_pigments_sd=0.0)
     _, _, drawn = _read_as((0.2, 0.2, 0.2), (0.3, 0.3, 0.3), scene_linear=False, errors=still)
     assert np.abs(drawn.card_lab[:, 1:]).max() < 1e-6
+
+
+def _of_one_colour(**errors):
+    """Return draws of card and car of one mid grey, of whose errors none but the given ones are left."""
+    none = dict.fromkeys(("matrix_sd", "pair_floor", "metamer_sd", "other_pigments_sd", "other_pigments_share"), 0.0)
+    still = replace(CAMERA.errors, veil_median=0.0, grey_neutral_sd=0.0, **none | errors)
+    return _read_as((0.2, 0.2, 0.2), (0.2, 0.2, 0.2), scene_linear=True, errors=still)[2]
+
+
+def test_a_camera_sees_other_pigments_apart_along_one_line_and_by_as_much_as_the_calibration_says():
+    """One line between green and magenta, computed of published reflectances: tests/benchmarks/camera_metamers.py."""
+    drawn = _of_one_colour(metamer_sd=0.3, other_pigments_sd=0.9, other_pigments_share=0.25)
+    seen = drawn.card_lab - drawn.vehicle_lab
+    np.testing.assert_allclose(seen, drawn.of_pigments, atol=1e-9)
+    np.testing.assert_allclose(drawn.null_difference, drawn.of_pigments, atol=1e-9)
+    assert np.abs(seen[:, 0]).max() < 1e-9
+    assert np.linalg.matrix_rank(seen, tol=1e-6) == 1
+    side = np.where(seen[:, 1] > 0.0, 1.0, -1.0)  # green or magenta; near grey blue and yellow weigh less in CIEDE2000
+    assert (np.sign(seen[:, 2]) == -side).all()
+    # a mixture of two normal spreads: their mean square, and a kurtosis above a single one's 3
+    size = delta_e00(drawn.vehicle_lab + seen, drawn.vehicle_lab)
+    assert np.mean(size**2) == pytest.approx(0.75 * 0.3**2 + 0.25 * 0.9**2, rel=0.15)
+    assert np.mean(size**4) / np.mean(size**2) ** 2 > 4.0
+
+
+def test_what_a_camera_makes_of_pigments_no_other_photo_takes_away():
+    drawn = _of_one_colour(pair_floor=0.1, metamer_sd=0.4, other_pigments_sd=0.4)
+    assert repeated_covariance(drawn) == pytest.approx(0.1**2 * np.eye(3), abs=2e-3)
+    rows = np.array([5, 0, 5])
+    taken = drawn.taken(rows)
+    for name in ("card_lab", "vehicle_lab", "null_difference", "of_pigments"):
+        np.testing.assert_array_equal(getattr(taken, name), getattr(drawn, name)[rows])
 
 
 def test_most_photos_mirror_something_between_black_cloth_and_a_white_wall():

@@ -57,6 +57,16 @@ def test_what_the_camera_does_to_a_difference_does_not_average_out():
     assert many.delta_lab_sd[0] == pytest.approx(0.8, rel=0.1)
 
 
+@pytest.mark.parametrize("roles", [None, [Role.FIRST, Role.REPEAT] + [Role.SWAP] * 2])
+def test_what_a_camera_makes_of_other_pigments_neither_repeats_nor_a_swap_take_away(roles):
+    many = together([(0.5, 0.0, 0.0)] * 4, roles, sd=(0.05, 0.05, 0.05), pigments=0.6)
+    plain = together([(0.5, 0.0, 0.0)] * 4, roles, sd=(0.05, 0.05, 0.05))
+    added = np.diag(many.covariance - plain.covariance)
+    assert added == pytest.approx([0.0, 0.6**2, 0.0], abs=0.03)
+    assert many.draws.of_pigments.std(axis=0) == pytest.approx([0.0, 0.6, 0.0], abs=0.03)
+    assert many.budget["light and placement"] == pytest.approx(plain.budget["light and placement"], rel=0.1)
+
+
 def test_repeats_leave_the_light_and_a_swap_takes_it_out():
     same = [(0.5, 0.0, 0.0)] * 4
     repeats = together(same, stretch=0.0)

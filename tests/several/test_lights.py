@@ -19,8 +19,8 @@ RULES = load_several_rules()
 LIMITS = thresholds(files.load(Tolerances, "tolerances"), Junction.PANEL_GAP)
 
 
-def under(name, card, vehicle, sd=(0.2, 0.15, 0.15), seed=0):
-    reading = simulated(np.subtract(card, vehicle), vehicle, sd, seed=seed)
+def under(name, card, vehicle, sd=(0.2, 0.15, 0.15), seed=0, pigments=0.0):
+    reading = simulated(np.subtract(card, vehicle), vehicle, sd, seed=seed, pigments=pigments)
     photo = PhotoReading(name, Role.FIRST, reading)
     return name, combine([photo], RULES.combining, 0.05, np.random.default_rng(0))
 
@@ -94,6 +94,14 @@ def test_noisy_photos_tell_nothing(metamers):
     found = compared(under("daylight", *daylight, sd=noisy), under("a warm lamp", *near, sd=noisy, seed=1))
     assert found.shift is LightShift.UNSURE
     assert "look yourself" in found.sentence
+
+
+def test_what_a_camera_makes_of_other_pigments_under_both_lamps_hides_no_shift(metamers):
+    daylight, warm = metamers
+    found = compared(under("daylight", *daylight, pigments=1.0), under("a warm lamp", *warm, seed=1, pigments=1.0))
+    plain = compared(under("daylight", *daylight), under("a warm lamp", *warm, seed=1))
+    assert found.shift is LightShift.SEEN
+    assert found.shift_sd == pytest.approx(plain.shift_sd, rel=0.1)
 
 
 def test_a_large_difference_may_be_stretched_by_the_lamp_without_a_shift_being_sure():

@@ -1,0 +1,86 @@
+"""How wrongly does a camera see two materials of nearly one colour? Where camera.toml's ``metamer_hue`` comes from.
+
+    .venv/bin/python -m tests.benchmarks.camera_metamers
+
+A camera is no eye: spectra that the eye sees alike it may see apart, and the other way about. Takes the published
+reflectances that colour-science carries (the 99 of CIE 224:2017, three sets of chart patches, the samples of CIE 13.3
+and of the colour quality scale), shows every two that lie near one another to the sensor with a mosaic of filters under
+its lamps, and prints by how much its difference of the two is off (CIEDE2000), how much of that lies along one line and
+that line's direction in the plane of a* and b* scaled to CIEDE2000. The matrix is the camera's own; no look is added.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from match.check.calibration_files import load_calibration
+from match.colorimetry import Array, colour_science, delta_e00, lab_from_working, metric_root
+from match.demo.scene.camera import display_colour, rendering_matrix, response_weights
+from match.demo.scene.description import Camera
+from match.tint.pigment import WAVELENGTHS_NM
+from tests.benchmarks.camera_colour import LAMPS, SHARES
+
+CHARTS = ("ISO 17321-1", "PMC", "BabelColor Average")
+APART = ((2.0, 4.0), (4.0, 6.0), (6.0, 8.0), (8.0, 12.0))
+"""True CIEDE2000 of the pairs. Nearer ones are nearly all one patch of a chart measured twice."""
+FILTER_SHIFT_NM = 2.5
+LEAST_LINEAR = 0.01
+"""A channel darker than this is at a display's edge, where the matrix errs by itself."""
+
+
+def materials() -> Array:
+    """Return (n, 31) published reflectances."""
+    colour = colour_science()
+    from colour.quality.cfi2017 import load_TCS_CIE2017
+    from colour.quality.datasets import SDS_TCS, SDS_VS
+
+    evaluated = load_TCS_CIE2017(colour.SPECTRAL_SHAPE_DEFAULT)
+    found = [np.interp(WAVELENGTHS_NM, evaluated.wavelengths, column) for column in evaluated.values.T]
+    tables = [colour.SDS_COLOURCHECKERS[name] for name in CHARTS] + [SDS_TCS["CIE 1995"], SDS_VS["NIST CQS 9.0"]]
+    for sample in (sample for table in tables for sample in table.values()):
+        values = np.interp(WAVELENGTHS_NM, sample.wavelengths, sample.values)
+        found.append(values / 100.0 if values.max() > 1.5 else values)
+    return np.array(found)
+
+
+def seen_errors(reflectances: Array, first: Array, second: Array) -> Array:
+    """Return (lamps and cameras, pairs, 3) by how much each pair's difference is off, along L*, a*, b* in CIEDE2000."""
+    rng = np.random.default_rng(3)
+    true = lab_from_working(display_colour(reflectances, "display-p3"))
+    root = np.array([metric_root(middle) for middle in 0.5 * (true[first] + true[second])])
+    errors = []
+    for lamp, share in product([lamp for lamp in LAMPS if lamp != "A"], SHARES):
+        red, green, blue = (float(value) for value in rng.normal(0.0, FILTER_SHIFT_NM, 3))
+        camera = Camera(sensor=0, sensor_shift_nm=(red, green, blue), matrix_lamp_share=share, profile="display-p3")
+        weights = response_weights(camera, lamp)
+        linear = reflectances @ weights / weights.sum(axis=0) @ rendering_matrix(camera, lamp).T
+        seen = lab_from_working(np.maximum(linear, 1e-4))
+        errors.append(np.einsum("pij,pj->pi", root, seen[first] - seen[second] - true[first] + true[second]))
+    return np.array(errors)
+
+
+def main() -> None:
+    reflectances = materials()
+    linear = display_colour(reflectances, "display-p3")
+    lab = lab_from_working(linear)
+    first, second = np.triu_indices(len(lab), 1)
+    apart, inside = delta_e00(lab[first], lab[second]), linear.min(axis=1) > LEAST_LINEAR
+    for low, high in APART:
+        near = (apart > low) & (apart <= high) & inside[first] & inside[second]
+        errors = seen_errors(reflectances, first[near], second[near]).reshape(-1, 3)
+        variance, axes = np.linalg.eigh(errors.T @ errors / len(errors))
+        along = axes[:, -1] * np.sign(axes[2, -1])
+        hue, share = np.degrees(np.arctan2(along[2], along[1])), variance[-1] / variance.sum()
+        print(
+            f"{near.sum():4d} pairs {low:g} to {high:g} apart: off by {np.sqrt(variance[-1]):.2f} along one line, "
+            f"{share:.0%} of the variance, at {hue:.0f} degrees, {abs(along[0]):.2f} of it in lightness; across it by "
+            + " and ".join(f"{size:.2f}" for size in np.sqrt(variance[:-1]))
+        )
+    known = load_calibration().camera.errors
+    print(f"the calibration says {known.metamer_hue:g} degrees, {known.metamer_sd:g} and {known.other_pigments_sd:g}")
+
+
+if __name__ == "__main__":
+    main()
