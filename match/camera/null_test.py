@@ -16,7 +16,6 @@ import numpy as np
 from match.calibration import quantity
 from match.colorimetry import Array
 from match.errors import EvidenceError
-from match.measure.uncertainty import repeated_covariance
 from match.record import Rounded
 from match.several.random_effects import positive, spread_grid
 
@@ -63,7 +62,7 @@ def null_shot(name: str, reading: CardReading, pair_floor: float) -> NullShot:
 
     ``pair_floor`` (CIELAB sd) is the floor the measurement already assumed; it is taken out of what the photo expects.
     """
-    expected = repeated_covariance(reading.draws) - pair_floor**2 * np.eye(3)
+    expected = np.cov(reading.draws.null_difference.T) - pair_floor**2 * np.eye(3)
     return NullShot(name, reading.card_lab - reading.vehicle_lab, positive(expected))
 
 

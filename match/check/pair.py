@@ -1,4 +1,4 @@
-"""Two marked places measured like card and car, and told of under their own names: chart fields, spots of a panel."""
+"""Two marked places of one paint measured like card and car, under names of their own: chart fields, spots of a panel."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -21,7 +21,7 @@ def measure_pair(
     settings: CheckSettings,
     calibration: Calibration,
 ) -> Measurement:
-    """Measure the first place of ``pair`` as the card and the second as the vehicle.
+    """Measure the first place of ``pair`` as the card and the second as the vehicle; both are of the same pigments.
 
     Raises :class:`RegionError` when a region is missing, outside, too small, or overlaps another.
 
@@ -35,10 +35,16 @@ def measure_pair(
     kinds = Kind.CARD, Kind.VEHICLE
     card, vehicle = (replace(place, kind=kind, label="") for place, kind in zip(pair, kinds, strict=True))
     try:
-        return measure_regions(photo, (*greys, card, vehicle), settings, calibration)
+        return measure_regions(photo, (*greys, card, vehicle), settings, _of_one_paint(calibration))
     except RegionError as error:
         fault = error
     raise RegionError(lambda called: fault.said(called_in_pair(names, called))) from None
+
+
+def _of_one_paint(calibration: Calibration) -> Calibration:
+    camera = calibration.camera
+    errors = replace(camera.errors, metamer_sd=0.0, other_pigments_sd=0.0)
+    return replace(calibration, camera=replace(camera, errors=errors))
 
 
 def called_in_pair(names: tuple[str, str], others: Called = by_pixels) -> Names:

@@ -2,10 +2,12 @@
 
     .venv/bin/python -m tests.benchmarks.accuracy [--scenes 240] [--seed 2026] [--size 1000x750]
 
-Prints median and 95th percentile of |estimated - true| CIEDE2000, how often the 95 % interval holds the truth and how
-wide it is, verdict blunders (go when the true difference is over 3; retint when it is under 0.8), and the share of fair
-photos measured rather than sent back. The scenes decide how hard the task is, so every figure is also given as a ratio
-to the plain pipeline's (decode sRGB, scale on one grey, mean of the pixels between the 5th and 80th percentile).
+Prints median and 95th percentile of |estimated - true| CIEDE2000, how often the 95 % interval holds the truth, how
+wide it is and its mean score (the width, and 40 times by how much a truth outside misses it: the interval score of
+Gneiting and Raftery 2007, J Am Stat Assoc 102:359, section 6.2, from memory; less is better), verdict blunders (go when
+the true difference is over 3; retint when it is under 0.8), and the share of fair photos measured rather than sent
+back. The scenes decide how hard the task is, so every figure is also given as a ratio to the plain pipeline's (decode
+sRGB, scale on one grey, mean of the pixels between the 5th and 80th percentile).
 """
 
 from __future__ import annotations
@@ -79,6 +81,7 @@ def report(name: str, chosen: list[Row]) -> None:
     plain = np.abs([row.plain for row in chosen] - true)
     low, high = np.array([row.low for row in chosen]), np.array([row.high for row in chosen])
     covered = np.mean((low <= true) & (true <= high))
+    score = np.mean(high - low + 40.0 * (np.maximum(low - true, 0.0) + np.maximum(true - high, 0.0)))
 
     def both(values: np.ndarray) -> str:
         return f"median {np.median(values):.3f}  95th {np.percentile(values, 95):.3f}"
@@ -89,7 +92,8 @@ def report(name: str, chosen: list[Row]) -> None:
     print(f"  without noise lift {both(unbiased)}")
     ratio = np.median(error) / np.median(plain), np.percentile(error, 95) / np.percentile(plain, 95)
     print(f"  ratio to plain     median {ratio[0]:.2f}  95th {ratio[1]:.2f}")
-    print(f"  95 % interval      holds the truth in {covered:.1%}, median width {np.median(high - low):.2f}")
+    width = np.median(high - low)
+    print(f"  95 % interval      holds the truth in {covered:.1%}, median width {width:.2f}, score {score:.2f}")
 
 
 def main() -> None:

@@ -58,12 +58,6 @@ def test_a_null_shot_takes_out_the_floor_the_measurement_assumed():
     assert np.diag(shot.covariance) == pytest.approx(np.full(3, 0.3**2 - 0.1**2), rel=0.05)
 
 
-def test_two_spots_of_one_paint_have_no_other_pigments():
-    reading = simulated((0.2, 0.1, 0.0), sd=(0.3, 0.3, 0.3), count=20000, pigments=0.8)
-    shot = null_shot("two spots", reading, pair_floor=0.0)
-    assert np.diag(shot.covariance) == pytest.approx(np.full(3, 0.3**2), rel=0.05)
-
-
 def test_the_poor_limit_is_the_floor_that_can_still_show_equality():
     # For isotropic errors of sd s in three components the 95 % point of their length is s times Maxwell's.
     assert RULES.camera_trust.poor_floor == pytest.approx(0.8 / maxwell.ppf(0.95), abs=0.005)

@@ -11,6 +11,7 @@ from match.check.calibration_files import load_calibration
 from match.check.check import judge
 from match.check.marks.code import MarkCode
 from match.check.measuring import MOST_PIXELS, measure_regions, read_patch
+from match.check.pair import measure_pair
 from match.check.settings import CheckSettings
 from match.check.verdict import Finish, Junction, Verdict
 from match.errors import RegionError
@@ -242,3 +243,12 @@ def test_a_known_grey_has_a_tolerance_of_its_own_and_any_other_that_of_the_defau
         assert greys.tolerance(grey.reflectance) == GreyTolerance(grey.tolerance, grey.neutral)
     assert len({greys.tolerance(grey.reflectance) for grey in greys.greys.values()}) > 1
     assert greys.tolerance(0.123) == GreyTolerance(greys.greys[greys.default].tolerance)
+
+
+def test_two_places_of_one_paint_have_no_other_pigments():
+    marks = FlatScene().marks()
+    greys = [mark for mark in marks if mark.kind is Kind.GREY]
+    places = tuple(next(mark for mark in marks if mark.kind is kind) for kind in (Kind.CARD, Kind.VEHICLE))
+    pair = measure_pair(FlatScene().photo(), greys, places, ("one", "other"), FEW, CALIBRATION)
+    assert not pair.draws.of_pigments.any()
+    assert _measured(FlatScene()).draws.of_pigments.any()
