@@ -1,4 +1,4 @@
-"""Two marked places of one paint measured like card and car, under names of their own: chart fields, spots of a panel."""
+"""Two marked places of one paint measured like card and car, under their own names: chart fields, spots of a panel."""
 
 from collections.abc import Sequence
 from dataclasses import replace
