@@ -22,6 +22,9 @@ from match.measure.uncertainty import Draws
 LEAST_STRETCH = 0.1
 """A true difference is never taken for less than this share of what is read: one lost whole could not be inverted."""
 
+FEWEST = 50
+"""A measurement is never taken for smaller than one in so many of equal colours would come out."""
+
 TAILS = 51
 """How many ways to share what an interval leaves out, between what lies below and above, are tried."""
 
@@ -105,8 +108,9 @@ def _curve(difference: Array, exact: float, whiten: Array, draws: Draws) -> Conf
     reach = observed + 6.0 * float(np.sqrt((null**2).sum(axis=1).mean())) + 0.6 * observed + 0.2
     size = np.linspace(0.0, reach, 241)
     length = (null**2).sum(axis=1)
-    # At least one draw counts as smaller: a measurement of exactly nothing has no chance to be undercut.
-    threshold = max(observed**2, float(np.partition(length, 10)[10]))
+    # A measurement of next to nothing is undercut by next to no draw, and chances of few draws jump.
+    fewest = len(length) // FEWEST
+    threshold = max(observed**2, float(np.partition(length, fewest)[fewest]))
     under = share_under(threshold, (unit**2).sum(axis=1), (unit * null).sum(axis=1), length, size)
     smaller = np.minimum.accumulate(under)
     scale = exact / observed if observed > 1e-9 else 1.0

@@ -348,8 +348,8 @@ def test_raw_files_decoded_linear_have_no_tone_curve():
 # --- confidence -------------------------------------------------------------------------------------------------------
 
 
-def _curve(size, noise, count=40_000):
-    rng = np.random.default_rng(6)
+def _curve(size, noise, count=40_000, seed=6):
+    rng = np.random.default_rng(seed)
     vehicle = np.array([50.0, 0.0, 0.0])
     whiten = np.linalg.cholesky(local_metric(vehicle)).T
     step = np.linalg.solve(whiten, np.array([size, 0.0, 0.0]))
@@ -365,6 +365,14 @@ def test_confidence_is_the_noncentral_chi_square_of_an_isotropic_error(size, noi
     for true in (0.3 * size, size, 1.5 * size):
         expected = ncx2.sf((size / noise) ** 2, 3, max((true / noise) ** 2, 1e-12))
         assert np.interp(true, curve.size, curve.unbiased) == pytest.approx(expected, abs=0.03)
+
+
+def test_of_next_to_nothing_the_chances_are_as_smooth_as_of_more():
+    # ncx2 in three dimensions: as the reading goes to nothing, its density at a true t over that at none is
+    # exp(-t^2 / 2 s^2); with as many draws as a check has
+    found = [_curve(0.01, 0.5, count=2500, seed=seed).at_most(1.0) for seed in range(40)]
+    assert np.mean(found) == pytest.approx(1.0 - np.exp(-2.0), abs=0.02)
+    assert np.std(found) < 0.09
 
 
 @pytest.mark.parametrize("threshold", [-1.0, 0.0, 0.04, 1.0, 30.0])
