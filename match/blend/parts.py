@@ -16,7 +16,7 @@ from match.blend.need import Range, interval
 from match.blend.sides import Direction, End, Repair, Side
 from match.blend.viewing import ColourPair
 from match.check.parts import already_words
-from match.check.verdict import Allowed
+from match.check.verdict import Allowed, limit_words
 from match.colorimetry import Array, delta_e00
 from match.errors import PlanError
 from match.words import listed, shown
@@ -195,7 +195,8 @@ def part_lines(answers: Sequence[PartAnswer]) -> tuple[str, ...]:
         if each.already.high > each.limit:
             lines.append(already_words(each.name, "panel", each.already.median, ends, each.limit))
     for each in answers:
-        beside = f"The card differs from the {each.name} by {each.card.median:.1f}; up to {each.limit:g} passes there"
+        passes = f"up to {limit_words(each.limit)} passes there"
+        beside = f"The card differs from the {each.name} by {each.card.median:.1f}; {passes}"
         if each.may_meet:
             lines.append(f"{beside}: the new colour may run up to it.")
         elif not each.is_whole:

@@ -18,6 +18,7 @@ from match.check.verdict import (
     Tolerances,
     Verdict,
     decide,
+    limit_words,
     needs_every_angle,
     odds_words,
     sure_words,
@@ -83,10 +84,10 @@ class RoomAnswer:
     @property
     def limits(self) -> str:
         """The limits in this room, in a sentence."""
-        bare, best = difference(self.thresholds.go_below), difference(self.thresholds.blend_below)
         if self.thresholds.go_below < LEAST_SAID:
+            best = limit_words(self.thresholds.blend_below)
             return f"{self.place}: without a fade it shows, blend up to {best}."
-        return f"{self.place}: go up to {bare}, blend up to {best}."
+        return f"{self.place}: {self.thresholds.words}."
 
     @property
     def objecting(self) -> float:

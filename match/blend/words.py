@@ -14,7 +14,7 @@ from match.blend.plan import BlendPlan
 from match.blend.side_plan import EVEN_ODDS, SidePlan
 from match.blend.sides import MM_PER_INCH, Direction, End, Length
 from match.blend.viewing import Viewing
-from match.check.verdict import chance_words
+from match.check.verdict import chance_words, limit_words
 from match.measure.words import in_hundred
 from match.words import capital, listed
 
@@ -76,8 +76,8 @@ LEAST_SAID = 0.1
 
 
 def difference(delta_e00: float) -> str:
-    """Return a CIEDE2000 difference to the tenth, rounded down so that "under" stays true."""
-    return "any difference" if not np.isfinite(delta_e00) else f"{np.floor(10 * delta_e00 + 1e-9) / 10:.1f}"
+    """Return the largest CIEDE2000 difference that a side or a room hides, said as every limit is."""
+    return limit_words(delta_e00) if np.isfinite(delta_e00) else "any difference"
 
 
 def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ...]:
@@ -93,8 +93,8 @@ def need_lines(plan: BlendPlan, viewing: Viewing, unit: Length) -> tuple[str, ..
         lines.append("Even a hard edge should not be seen: no fade is needed.")
     elif plan.delta_e00 > viewing.allowed.largest_fade:
         lines.append(
-            f"That is over the {viewing.allowed.largest_fade:g} that a fade should be asked to hide: its edge could be "
-            "lost, its two ends would still differ. Bring the colour closer first."
+            f"That is over the {limit_words(viewing.allowed.largest_fade)} that a fade should be asked to hide: its "
+            "edge could be lost, its two ends would still differ. Bring the colour closer first."
         )
     elif not np.isfinite(plan.straight_mm.median):
         lines.append("No fade hides this difference: bring the colour closer first.")

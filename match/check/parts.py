@@ -6,6 +6,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from match.check.verdict import limit_words
 from match.check.words import figures_hold
 from match.colorimetry import Array
 from match.measure.confidence import ConfidenceCurve
@@ -105,11 +106,12 @@ def already_words(name: str, beside: str, size: float, interval: tuple[float, fl
     if size > limit:
         surely = "" if low > limit else "probably "
         return (
-            f"The {name} {surely}already differs from the {beside} by {much}, more than the {limit:.1f} that passes "
-            "there: say so before anybody paints."
+            f"The {name} {surely}already differs from the {beside} by {much}, more than the {limit_words(limit)} that "
+            "passes there: say so before anybody paints."
         )
     if high > limit:
-        return f"The {name} reads {much} from the {beside}; up to {limit:.1f} passes there, and it may be more."
+        passes = f"up to {limit_words(limit)} passes there, and it may be more"
+        return f"The {name} reads {much} from the {beside}; {passes}."
     return f"The {name} passes as the {beside}'s colour: they differ by {much}."
 
 

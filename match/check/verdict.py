@@ -8,7 +8,7 @@ weighs the consequences of being wrong); that document's text has not been read.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from math import inf, isfinite
+from math import floor, inf, isfinite
 from typing import Protocol
 
 from match.calibration import quantity
@@ -109,6 +109,11 @@ class Thresholds:
 
     go_below: float
     blend_below: float
+
+    @property
+    def words(self) -> str:
+        """Both limits, "go up to 1.2, blend up to 3.0"."""
+        return f"go up to {limit_words(self.go_below)}, blend up to {limit_words(self.blend_below)}"
 
 
 @dataclass(frozen=True)
@@ -268,6 +273,22 @@ def sure_words(verdict: Verdict, decision: Decision) -> str:
     cheapest = decision.expected_hours[verdict] <= min(decision.expected_hours.values())
     why = f"{verdict.value} costs least if wrong" if cheapest else "too little room for a fade makes no edge safer"
     return f"{odds_words(decision)}; {why}"
+
+
+def limit_words(limit: float) -> str:
+    """Return a limit (CIEDE2000) as it is said everywhere: to a tenth, or to a hundredth where it was set so.
+
+    One that a room or a film gives has more digits than it is known to, and is rounded down so that "under" stays true.
+    """
+    if abs(limit - round(limit, 2)) < 10.0**-LIMIT_DECIMALS:
+        return f"{limit:.2f}".removesuffix("0")
+    return f"{floor(10.0 * limit) / 10.0:.1f}"
+
+
+def size_words(delta_e00: float, limit: float) -> str:
+    """Return a difference to be told beside a limit: to a tenth, or to a hundredth where the two would read alike."""
+    size = f"{delta_e00:.1f}"
+    return f"{delta_e00:.2f}" if float(size) == float(limit_words(limit)) else size
 
 
 def chance_words(probability: float) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from match.check.next_step import STEPS_TOLD, NextStep
 from match.check.step_errors import StepCode
-from match.check.verdict import Decision, Finish, Thresholds, Verdict, odds_words
+from match.check.verdict import Decision, Finish, Thresholds, Verdict, limit_words, odds_words, size_words
 from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
 from match.measure.words import direction
@@ -115,8 +115,11 @@ def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Seq
     if verdict is Verdict.RETAKE:
         return next(found for found in findings if found.spoils)
     if verdict is Verdict.GO:
-        allowed = f"{limits.go_below:.1f} allowed where the colour ends here"
-        return f"A difference of {size} is under the {allowed}: paint straight."
+        allowed = f"{limit_words(limits.go_below)} allowed where the colour ends here: paint straight."
+        if m.delta_e00 < limits.go_below:
+            return f"A difference of {size_words(m.delta_e00, limits.go_below)} is under the {allowed}"
+        read = size_words(m.delta_e00, limits.go_below)
+        return f"The difference reads {read}, but without the photo's own errors it is likely under the {allowed}"
     if verdict is Verdict.BLEND:
         if m.delta_e00 < limits.go_below:
             return f"The difference reads {size}, but this photo is not sure enough to leave a hard edge: fade it."
@@ -131,7 +134,7 @@ def reasons_of(m: Measurement, decision: Decision, limits: Thresholds, towards: 
     low, high = m.interval
     reasons = [
         f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
-        f"{place}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+        f"{place}: {limits.words}.",
         f"The true difference calls for: {odds_words(decision)}.",
     ]
     if m.delta_e00 - m.unbiased_delta_e00 > 0.05:

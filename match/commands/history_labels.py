@@ -44,7 +44,7 @@ def _labels(arguments: argparse.Namespace) -> int:
     tell(
         arguments,
         {"file": str(arguments.out), "labels": len(labels)},
-        [f"Wrote {len(labels)} labels: {arguments.out}."],
+        [f"Wrote {len(labels)} label{'s' * (len(labels) != 1)}: {arguments.out}."],
     )
     return 0
 

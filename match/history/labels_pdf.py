@@ -166,9 +166,10 @@ def _lines(label: Label) -> Iterator[tuple[str, str, float, int]]:
 
 
 def fitted(words: str, font: str, size: float, room_pt: float, most: int = 1) -> list[str]:
-    """Return text in at most so many lines that fit, the last one shortened where it must be."""
+    """Return text in at most so many lines that fit, what does not fit shortened, and no line for nothing."""
     lines = simpleSplit(printable(words), font, size, room_pt)
-    return [*lines[: most - 1], _shortened(" ".join(lines[most - 1 :]), font, size, room_pt)] if lines else []
+    told = [*lines[: most - 1], " ".join(lines[most - 1 :])]
+    return [_shortened(line, font, size, room_pt) for line in told if line]
 
 
 def _shortened(told: str, font: str, size: float, room_pt: float) -> str:

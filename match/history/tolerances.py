@@ -14,7 +14,7 @@ import tomlkit
 
 from match import calibration
 from match.calibration import quantity
-from match.check.verdict import Limits, Verdict
+from match.check.verdict import Limits, Verdict, limit_words
 from match.errors import CalibrationError, FileError
 from match.files import changing
 from match.history.learning import Estimate, HeldCount, Learned, LearningRules, counted, learn
@@ -99,7 +99,7 @@ def _offer(limit: str, point: Estimate, learned: Learned, now: float, today: dat
     source = (
         f"shop setting accepted on {today.isoformat()}: learned from this shop's outcomes, {learned.held} that hid and "
         f"{learned.seen} that were seen; {_CHANCE[limit]} hide at {point.median:.2f} "
-        f"(95 % credible {point.low:.2f} to {point.high:.2f}); was {now:g}"
+        f"(95 % credible {point.low:.2f} to {point.high:.2f}); was {limit_words(now)}"
     )
     return Offer(limit, now, offered, source, today)
 
@@ -111,7 +111,7 @@ def _fitting(offer: Offer, least_change: float, limits: Limits) -> tuple[Offer |
     changed = replace(limits, **{offer.limit: offer.offered})
     if not 0.0 < changed.perceptibility <= changed.acceptability <= changed.blend_to_retint:
         return None, (
-            f"the outcomes point to {offer.offered:.1f}, which would put the limits out of order: "
+            f"the outcomes point to {limit_words(offer.offered)}, which would put the limits out of order: "
             "look at the outcomes, and edit the tolerances file yourself if they are right"
         )
     return offer, ""

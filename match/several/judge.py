@@ -218,7 +218,7 @@ def _reasons(answer: SetAnswer, joint: Decision, limits: Thresholds, junction: s
     return (
         *answer.effect.reasons,
         *(each.sentence for each in answer.lights),
-        f"Junction, {junction}: go up to {limits.go_below:.2f}, blend up to {limits.blend_below:.2f}.",
+        f"Junction, {junction}: {limits.words}.",
         f"The true difference at its largest calls for: {odds_words(joint)}.",
     )
 

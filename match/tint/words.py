@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from match.check.verdict import chance_words
+from match.check.verdict import chance_words, limit_words
 from match.colorimetry import Array
 from match.tint.answer import TonerAmount
 from match.tint.card import describe
@@ -93,7 +93,7 @@ def weak_sentences(weak: Mapping[str, str]) -> list[str]:
 
 def enough_sentence(goal: float) -> str:
     """Return that the paint is near enough."""
-    return f"The paint in the pot is within {goal:.1f} of the car: stop here."
+    return f"The paint in the pot is within {limit_words(goal)} of the car: stop here."
 
 
 def further_sentence(grams: Mapping[str, float], untinted_g: float, difference: float) -> str:

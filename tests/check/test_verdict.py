@@ -8,7 +8,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from match.check.calibration_files import load_calibration
-from match.check.verdict import Decision, Junction, Verdict, chance_words, decide, sure_words, thresholds
+from match.check.verdict import (
+    Decision,
+    Junction,
+    Thresholds,
+    Verdict,
+    chance_words,
+    decide,
+    limit_words,
+    size_words,
+    sure_words,
+    thresholds,
+)
 from match.measure.confidence import ConfidenceCurve
 
 TOLERANCES = load_calibration().tolerances
@@ -37,6 +48,31 @@ def test_published_thresholds_are_the_defaults():
 def test_a_limit_is_the_number_that_one_works_out_by_hand():
     """0.8 + 0.4 x (1.8 - 0.8) = 1.2: kept checks and JSON hold that, and no 1.2000000000000002."""
     assert repr(thresholds(TOLERANCES, Junction.PANEL_GAP).go_below) == "1.2"
+
+
+@pytest.mark.parametrize(
+    ("limit", "words"),
+    [
+        (1.2, "1.2"),
+        (3, "3.0"),
+        (0.0, "0.0"),
+        (1.25, "1.25"),  # set so by the shop
+        (2.99999996, "3.0"),  # found by trial
+        (1.3748, "1.3"),  # what a room hides: down, so that "under" stays true
+        (1.999, "1.9"),
+    ],
+)
+def test_a_limit_is_said_to_a_tenth_unless_it_was_set_to_a_hundredth(limit, words):
+    assert limit_words(limit) == words
+    assert Thresholds(limit, 3.0).words == f"go up to {words}, blend up to 3.0"
+
+
+@pytest.mark.parametrize(
+    ("size", "limit", "words"),
+    [(1.18, 1.2, "1.18"), (1.22, 1.2, "1.22"), (1.1, 1.2, "1.1"), (1.34, 1.3748, "1.34"), (3.5, 3.0, "3.5")],
+)
+def test_a_size_never_reads_as_the_limit_that_it_is_told_beside(size, limit, words):
+    assert size_words(size, limit) == words
 
 
 def test_an_edge_without_a_line_is_judged_hardest_and_another_part_most_kindly():

@@ -162,7 +162,12 @@ def test_nothing_is_printed_where_a_printer_leaves_the_sheet_unprinted(name: str
 
 
 def test_what_is_too_long_for_a_label_is_shortened_and_seen_to_be() -> None:
-    assert fitted("short", BOLD, 9.0, 200.0) == ["short"]
+    for most in (1, 2, 3):  # no empty line below: a low label has no room for it
+        assert fitted("short", BOLD, 9.0, 200.0, most) == ["short"]
+    assert [stringWidth(line, BOLD, 9.0) <= 40.0 for line in fitted("onewordofacolour blue", BOLD, 9.0, 40.0, 2)] == [
+        True,
+        True,
+    ]
     assert fitted("two words of a colour", BOLD, 9.0, 60.0, 2)[0] == "two words"
     name = "a very long name of a colour " * 4
     line = fitted(name, BOLD, 9.0, 100.0)[-1]

@@ -100,7 +100,7 @@ def _settings(check: LatestCheck) -> list[tuple[str, ...]]:
         ("Photo's SHA-256", check.photo_digest[:16] + "…"),
         ("Finish", result.settings.finish.value),
         ("Junction", result.settings.junction.value.replace("-", " ")),
-        ("Limits", f"go below {result.thresholds.go_below:.2f}, blend below {result.thresholds.blend_below:.2f}"),
+        ("Limits", result.thresholds.words),
         ("Tolerances", result.tolerances_version),
         ("Calibration", result.calibration_fingerprint),
         ("Method", METHOD_VERSION),

@@ -2,8 +2,9 @@
 
 import math
 
-from match.check.verdict import Thresholds
+from match.check.verdict import Thresholds, limit_words
 from match.svg import label, picture
+from match.words import capital
 
 WIDTH, HEIGHT = 420, 104
 _LEFT, _RIGHT = 14, 406
@@ -22,8 +23,8 @@ def interval_picture(size: float, interval: tuple[float, float], limits: Thresho
         zones.append(("Blend", limits.go_below, limits.blend_below, "#e0e0e0", "thin"))
     zones.append(("Retint", max(limits.blend_below, limits.go_below), end, "#bdbdbd", "thick"))
     parts = [_zone(name, place(start), place(stop), fill, hatch) for name, start, stop, fill, hatch in zones]
-    ticks = sorted({0.0, limits.go_below, limits.blend_below})
-    parts += [_tick(place(value), f"{value:.3g}") for value in ticks]
+    parts.append(_tick(place(0.0), "0"))
+    parts += [_tick(place(value), limit_words(value)) for value in sorted({limits.go_below, limits.blend_below})]
     parts.append(_bar(place(interval[0]), place(interval[1]), place(size)))
     return picture(WIDTH, HEIGHT, [_HATCHES, *parts])
 
@@ -31,8 +32,8 @@ def interval_picture(size: float, interval: tuple[float, float], limits: Thresho
 def interval_words(size: float, interval: tuple[float, float], limits: Thresholds) -> str:
     """Say what the picture shows, for a reader who does not see it."""
     return (
-        f"The difference is {size:.1f}, with 95 % confidence between {interval[0]:.1f} and {interval[1]:.1f}. "
-        f"Go reaches to {limits.go_below:.1f}, blend to {limits.blend_below:.1f}."
+        f"The difference is {size:.1f}, 95 % sure between {interval[0]:.1f} and {interval[1]:.1f}. "
+        f"{capital(limits.words)}."
     )
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from match.check.calibration_files import Calibration
 from match.check.pair import called_in_pair
-from match.check.verdict import Finish
+from match.check.verdict import Finish, limit_words
 from match.coats.hiding import Shows
 from match.coats.judge import FIELDS, CardHiding, judge_card, measure_fields
 from match.coats.rules import CoatsRules, load_coats_rules
@@ -153,7 +153,7 @@ def _show_figures(answer: CardHiding) -> None:
         (
             "Difference across the chart",
             f"{result.field_delta_e00:.1f} ({near:.1f} to {far:.1f})",
-            f"CIEDE2000. From {rules.card.hiding.field_difference:g} on an edge can be seen.",
+            f"CIEDE2000. From {limit_words(rules.card.hiding.field_difference)} on an edge can be seen.",
         ),
     )
     st.html(table(("Figure", "Value (95\u00a0%\u00a0sure)", "Meaning"), rows))

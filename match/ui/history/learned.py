@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from match.check.verdict import Verdict
+from match.check.verdict import Verdict, limit_words
 from match.history.store import Store
 from match.history.tolerances import Lesson, Offer, accept, lessons, load_limits, load_rules
 from match.history.words import held_words
@@ -48,11 +48,11 @@ def _show_lesson(lesson: Lesson) -> None:
 
 def _show_offer(offer: Offer) -> None:
     st.html(
-        f'<p class="sm-meaning">Your outcomes suggest {offer.offered:.1f} instead of {offer.now:.1f} for '
-        f"{text(LIMIT_WORDS[offer.limit])}.</p>"
+        f'<p class="sm-meaning">Your outcomes suggest {limit_words(offer.offered)} instead of '
+        f"{limit_words(offer.now)} for {text(LIMIT_WORDS[offer.limit])}.</p>"
         f'<p class="sm-note">Would be written with this source: {text(offer.source)}.</p>'
     )
-    if st.button(f"Use {offer.offered:.1f} from now on", key=f"accept_{offer.limit}"):
+    if st.button(f"Use {limit_words(offer.offered)} from now on", key=f"accept_{offer.limit}"):
         path = accept(offer)
         measured.calibration.clear()
         st.session_state[_ACCEPTED] = f"Written to {path}. Remove that file to go back to the limits as shipped."

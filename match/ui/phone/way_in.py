@@ -21,8 +21,9 @@ REFRESH_SECONDS = 2.0
 
 _ADDRESS = "phone_address"
 _LISTENED_TO = (
-    "Not encrypted. Whoever can listen on this network can read what a phone sends, and take its place. Use it on a "
-    "network whose people you trust, or start the app with the shop's own certificate (--certificate, --key)."
+    '<p class="sm-note">Not encrypted. Whoever can listen on this network can read what a phone sends, and take its '
+    "place. Use it on a network whose people you trust, or start the app with the shop's own certificate "
+    "(<code>--certificate</code>, <code>--key</code>).</p>"
 )
 
 
@@ -45,7 +46,7 @@ def _offer_to_open() -> None:
         say.notice("No phone can come in.", PHONES.refusal)
     _ask_address()
     if not asked().certificate:
-        say.note(_LISTENED_TO)
+        st.html(_LISTENED_TO)
     st.button(
         "Let phones in", key="phones_open", icon=":material/phonelink:", type="primary", on_click=_doing, args=(_open,)
     )
@@ -96,7 +97,7 @@ def _tell(opened: Opened, shown: Shown) -> None:
         remedy = "Press Let no phone in any more, then Let phones in"
         say.notice("This computer has another address on the network now.", remedy)
     if not opened.encrypted:
-        say.note(_LISTENED_TO)
+        st.html(_LISTENED_TO)
     with st.container(horizontal=True):
         st.button(
             "Shut all phones out",

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import streamlit as st
 
+from match.check.verdict import limit_words
 from match.colorimetry import Array
 from match.tint.answer import Action
 from match.tint.look_first import LOOK_TITLE, look_words
@@ -125,9 +126,9 @@ def show_path(story: Story, shelf: Shelf, found: Answer | None) -> None:
     st.html(
         folded(
             "How to read it",
-            f"<p>Tinting stops at {story.goal:.1f} CIEDE2000 from the car, the check's limit for go. Each card against "
-            "the car in its own photo; a white number is where that card was predicted. Dashed: where the last card "
-            "and the next may lie (two standard deviations).</p>",
+            f"<p>Tinting stops at {limit_words(story.goal)} CIEDE2000 from the car, the check's limit for go. Each "
+            "card against the car in its own photo; a white number is where that card was predicted. Dashed: where the "
+            "last card and the next may lie (two standard deviations).</p>",
         )
     )
 
