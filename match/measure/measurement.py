@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -175,9 +176,11 @@ def fit_paints(samples: Sequence[Sample], procedure: Procedure) -> PaintsFit:
     paints = compared_paints(sample.region for sample in samples)
     car = [sample for sample in samples if not sample.region.is_part]
     empty = np.array([*(_emptiest_of(samples, paint) for paint in paints), emptiest(car, Kind.VEHICLE)])
-    draws = draw(light, tone, greys, calibration.errors, rng, count, empty)
+    parts = tuple(place for place, (kind, _) in enumerate(paints) if kind is Kind.VEHICLE)
+    drawn = partial(draw, light, tone, greys, calibration.errors, rng, empty_share=empty, parts=parts)
+    draws = drawn(count)
     few = max(count // 8, 200)
-    alone = {source: draw(light, tone, greys, calibration.errors, rng, few, empty, only=source) for source in SOURCES}
+    alone = {source: drawn(few, only=source) for source in SOURCES}
     return PaintsFit(paints, light, tone, greys, draws, alone)
 
 

@@ -135,12 +135,13 @@ def draw(
     count: int,
     empty_share: Array,
     only: str | None = None,
+    parts: Sequence[int] = (),
 ) -> tuple[Draws, ...]:
     """Draw ``count`` measurements of every card against the vehicle; row by row they share all that is common to them.
 
     With ``only``, a name of :data:`SOURCES`, every other source is held still. ``tolerances`` is how well each grey is
     known; ``empty_share`` (cards + 1, 3) is the share of each card's and the vehicle's pixels in which each channel was
-    cut off at nothing.
+    cut off at nothing; ``parts`` are the places, among the cards, of named parts of the car.
     """
 
     def on(source: str) -> bool:
@@ -180,15 +181,17 @@ def draw(
     floor = np.zeros((count, cards, 3))
     if on("camera colour"):
         floor = errors.pair_floor * _sharing_half(rng, count, cards)
-    pigments = np.zeros((count, 3))
+    pigments = np.zeros((count, cards, 3))
     if on("camera colour"):
-        pigments = _of_pigments(best_estimate(light.of_card(0), tone, tolerances, errors)[1], errors, rng, count)
+        paint = [1 + parts.index(card) if card in parts else 0 for card in range(cards)]
+        vehicle_lab = best_estimate(light.of_card(0), tone, tolerances, errors)[1]
+        pigments = _of_pigments(vehicle_lab, errors, rng, count, 1 + len(parts))[:, paint]
     drawn = []
     for card in range(cards):
         veils, cut_offs = veil[:, [card, cards]], cut_off[:, [card, cards]]
         world = _World(slopes, reflectance, _weight(tolerances), matrices, veils, cut_offs, errors)
         pair_levels = levels[:, [card, *range(cards, levels.shape[1])]]
-        drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card], pigments))
+        drawn.append(_pair(world, pair_levels, mean[cards] - mean[card], floor[:, card], pigments[:, card]))
     return tuple(drawn)
 
 
@@ -198,18 +201,20 @@ def _another_step(grey: GreyTolerance, rng: np.random.Generator, count: int) -> 
     return rng.choice(np.append(0.0, steps), (count, 1), p=np.append(1.0 - chances.sum(), chances))
 
 
-def _of_pigments(vehicle_lab: Array, errors: CameraErrors, rng: np.random.Generator, count: int) -> Array:
-    """Return (n, 3) CIELAB by which a camera sees a card of the vehicle's colour (3,) apart from it: metamerism.
+def _of_pigments(vehicle_lab: Array, errors: CameraErrors, rng: np.random.Generator, count: int, paints: int) -> Array:
+    """Return (n, paints, 3) CIELAB by which a camera sees paints of the vehicle's colour (3,) apart: metamerism.
 
     Spectra that an eye sees alike a camera sees apart, nearly along one line between green and magenta. In most draws
-    the card is of the pigments of the car's paint, in a share of them of others. The cards of a photo are mixed of the
-    same toners, so they have it in common.
+    the paints are of the pigments of the vehicle's, in a share of them of others. The first paint is that of the cards,
+    which are mixed of the same toners and have it in common; a part may have been painted elsewhere than the panel, so
+    any two of cards, parts and vehicle stand as far apart.
     """
     other = rng.random((count, 1)) < errors.other_pigments_share
     sd = np.where(other, errors.other_pigments_sd, errors.metamer_sd)
     hue = np.deg2rad(errors.metamer_hue)
     direction = np.linalg.solve(metric_root(vehicle_lab), np.array([0.0, np.cos(hue), np.sin(hue)]))
-    return np.asarray(sd * rng.standard_normal((count, 1)) * direction)
+    size = sd * (rng.standard_normal((count, paints)) @ _half_in_common(paints).T)
+    return np.asarray(size[:, :, None] * direction)
 
 
 def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array, pigments: Array) -> Draws:
@@ -224,8 +229,12 @@ def _pair(world: _World, levels: Array, to_vehicle: Array, floor: Array, pigment
 
 def _sharing_half(rng: np.random.Generator, count: int, cards: int) -> Array:
     """Return (n, cards, 3) standard normal errors of pairs that have their second half, the vehicle, in common."""
-    root = np.linalg.cholesky(0.5 * (np.eye(cards) + 1.0))
-    return np.asarray(np.einsum("ij,njc->nic", root, rng.standard_normal((count, cards, 3))))
+    return np.asarray(np.einsum("ij,njc->nic", _half_in_common(cards), rng.standard_normal((count, cards, 3))))
+
+
+def _half_in_common(count: int) -> Array:
+    """Return the root (n, n) of the covariance of differences from one thing: each has the half of it in common."""
+    return np.asarray(np.linalg.cholesky(0.5 * (np.eye(count) + 1.0)))
 
 
 def _neutral_keeping(rng: np.random.Generator, count: int, sd: float) -> Array:

@@ -85,6 +85,23 @@ def test_what_card_and_part_share_cancels():
     assert (shared < 0.6 * as_if_apart).all()
 
 
+def test_what_a_camera_makes_of_other_pigments_stands_between_card_and_part_as_between_card_and_car():
+    card, *others = SCENE.marks()
+    cards = [replace(card, width=45, label="A"), Region(Kind.CARD, 240, 110, 50, 100, label="B")]
+    marks = [*cards, *others, SCENE.part_mark("bumper")]
+    measured = measure_photo_cards(SCENE.photo(), marks, CheckSettings(draws=4000), CALIBRATION)
+    one, other = (each.parts[0] for each in measured)
+    wanted = measured[0].draws.of_pigments[:, 1].std()
+    for read in (one.card, one.car, other.card):
+        assert read.draws.of_pigments[:, 1].std() == pytest.approx(wanted, rel=0.15)
+        null = read.draws.null_difference
+        assert np.cov((null - read.draws.of_pigments).T)[1, 1] < np.cov(null.T)[1, 1] - 0.5 * wanted**2
+    # the cards are of one mixture; the part may have been painted elsewhere
+    assert np.array_equal(one.card.draws.of_pigments, other.card.draws.of_pigments)
+    between = np.corrcoef(one.card.draws.of_pigments[:, 1], one.car.draws.of_pigments[:, 1])[0, 1]
+    assert between == pytest.approx(-0.5, abs=0.1)
+
+
 def test_a_part_s_own_fault_is_said_of_it_and_leaves_the_card_alone():
     result, _ = checked((1.6, 1.6, 1.6))
     assert result.verdict is Verdict.GO
