@@ -12,6 +12,7 @@ from match.coats.let_down import LetDownStep, judge_let_down, spoken_coats
 from match.coats.let_down_path import fit_path
 from match.coats.let_down_picture import WIDTH, let_down_picture, let_down_words
 from match.coats.rules import load_coats_rules
+from match.colorimetry import local_metric
 from match.errors import EvidenceError
 from match.several.photo_set import Angle
 from match.tint.pigment import TonerFile
@@ -121,6 +122,11 @@ def test_what_a_camera_makes_of_the_card_s_pigments_stays_however_many_steps_the
     widths = [np.ptp(found.remaining[Angle.FACE].interval) for found in (plain, other)]
     # two standard deviations to either side of an error across one line: no less than most of it is left
     assert widths[1] > widths[0] + 0.5
+    # to first order the same error moves the nearest coats by its part along the path, over the path's length a coat
+    metric, coats = local_metric((50.0, 10.0, 5.0)), plain.coats
+    a_coat = np.array(ends[Angle.FACE]) * np.exp(-coats / 1.5) / 1.5
+    moved_sd = 0.5 * (metric[1] @ a_coat) / (a_coat @ metric @ a_coat)
+    assert np.ptp(other.interval) == pytest.approx(2.0 * 1.96 * abs(moved_sd), rel=0.15)
 
 
 def test_steps_may_come_in_any_order_and_lie_in_between():

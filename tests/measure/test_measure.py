@@ -22,7 +22,7 @@ from match.measure.tone import (
     integrated_slopes,
     prior_curve,
 )
-from match.measure.uncertainty import Draws, best_estimate, draw, repeated_covariance
+from match.measure.uncertainty import SOURCES, Draws, best_estimate, draw, repeated_covariance
 from match.photo.regions import Kind, Region
 from tests.support.synthetic import FlatScene, srgb_decode, srgb_encode
 
@@ -289,10 +289,23 @@ def test_where_the_paint_is_alike_across_the_frame_a_lean_costs_next_to_nothing(
     assert _pair_variance(_light(FlatScene())) < 1.1 * without
 
 
-def _pair_variance(fit):
-    """Variance of card minus car in brightness (log units)."""
-    card_less_car = np.array([1.0, -1.0, *np.zeros(fit.mean.shape[1] - 2)])
-    return float(card_less_car @ fit.covariance[0] @ card_less_car)
+@pytest.mark.parametrize(("one", "other", "leaning"), [(0, 1, 1), (2, 1, 1), (0, 2, 2)])
+def test_card_and_grey_lean_unseen_by_as_much_each_and_the_panel_does_not(one, other, leaning):
+    """Independent shifts add their variances, once for each of card (0) and grey (2) but not for the car (1)."""
+    shift = 0.02
+    flat = replace(CAMERA.light, field_sd=(0.05,), own_slope_sd=(0.01,), grey_slope_sd=(0.03,), least_offset_sd=0.0)
+    scene = FlatScene()
+    still, shifted = (_light(scene, False, replace(flat, least_offset_sd=sd)) for sd in (0.0, shift))
+    for component, share in enumerate((1.0, flat.colour_share, flat.colour_share)):
+        gained = _pair_variance(shifted, one, other, component) - _pair_variance(still, one, other, component)
+        assert gained == pytest.approx(leaning * (share * shift) ** 2, rel=0.01)
+
+
+def _pair_variance(fit, one=0, other=1, component=0):
+    """Variance of card minus car, or of two other paints, in brightness or a colour component (log units)."""
+    difference = np.zeros(fit.mean.shape[1])
+    difference[[one, other]] = 1.0, -1.0
+    return float(difference @ fit.covariance[component] @ difference)
 
 
 # --- tone curve -------------------------------------------------------------------------------------------------------
@@ -420,13 +433,13 @@ def test_choosing_the_shortest_costs_no_coverage(true):
     assert inside / 400 >= 0.917  # 95 % less three standard errors of 400 trials
 
 
-def _read_as(card, car, scene_linear, errors=CAMERA.errors, grey=0.18):
+def _read_as(card, car, scene_linear, errors=CAMERA.errors, grey=0.18, only="camera colour"):
     """Return card and car as read (two CIELAB) and their draws, from linear values in the working primaries."""
     level = np.log(np.array([card, car, (grey, grey, grey)]))
     noise = np.tile(1e-8 * np.eye(3), (3, 1, 1))
     light = LightFit((grey,), TO_COMPONENTS @ level.T, noise, 0.0, 0.0, np.zeros((3, 5)), np.zeros(2))
     tone, known = prior_curve(PRIOR, scene_linear), (GreyTolerance(0.01),)
-    (drawn,) = draw(light, tone, known, errors, np.random.default_rng(4), 4000, np.zeros((2, 3)), "camera colour")
+    (drawn,) = draw(light, tone, known, errors, np.random.default_rng(4), 4000, np.zeros((2, 3)), only)
     return *best_estimate(light, tone, known, errors), drawn
 
 
@@ -467,12 +480,19 @@ def test_a_camera_sees_other_pigments_apart_along_one_line_and_by_as_much_as_the
     np.testing.assert_allclose(drawn.null_difference, drawn.of_pigments, atol=1e-9)
     assert np.abs(seen[:, 0]).max() < 1e-9
     assert np.linalg.matrix_rank(seen, tol=1e-6) == 1
-    side = np.where(seen[:, 1] > 0.0, 1.0, -1.0)  # green or magenta; near grey blue and yellow weigh less in CIEDE2000
-    assert (np.sign(seen[:, 2]) == -side).all()
+    # CIEDE2000 at neutral grey: a' = (1 + G) a* with G = 0.5, and S_C = S_H = 1 (CIE 142-2001)
+    across = np.tan(np.deg2rad(CAMERA.errors.metamer_hue))
+    np.testing.assert_allclose(seen[:, 2], 1.5 * across * seen[:, 1], rtol=1e-3)
     # a mixture of two normal spreads: their mean square, and a kurtosis above a single one's 3
     size = delta_e00(drawn.vehicle_lab + seen, drawn.vehicle_lab)
     assert np.mean(size**2) == pytest.approx(0.75 * 0.3**2 + 0.25 * 0.9**2, rel=0.15)
     assert np.mean(size**4) / np.mean(size**2) ** 2 > 4.0
+
+
+@pytest.mark.parametrize("source", SOURCES)
+def test_what_a_camera_makes_of_other_pigments_is_an_error_of_its_colours_alone(source):
+    drawn = _read_as((0.2, 0.2, 0.2), (0.3, 0.3, 0.3), scene_linear=False, only=source)[2]
+    assert drawn.of_pigments.any() == (source == "camera colour")
 
 
 def test_what_a_camera_makes_of_pigments_no_other_photo_takes_away():

@@ -65,6 +65,10 @@ def test_what_a_camera_makes_of_other_pigments_neither_repeats_nor_a_swap_take_a
     assert added == pytest.approx([0.0, 0.6**2, 0.0], abs=0.03)
     assert many.draws.of_pigments.std(axis=0) == pytest.approx([0.0, 0.6, 0.0], abs=0.03)
     assert many.budget["light and placement"] == pytest.approx(plain.budget["light and placement"], rel=0.1)
+    vehicle = np.array([50.0, 10.0, 5.0])
+    seen = float(delta_e00(vehicle + 0.6 * np.eye(3)[1], vehicle))
+    expected = np.hypot(plain.budget["camera and grey"], seen)
+    assert many.budget["camera and grey"] == pytest.approx(expected, rel=0.1)
 
 
 def test_repeats_leave_the_light_and_a_swap_takes_it_out():
