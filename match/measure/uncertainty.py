@@ -183,9 +183,9 @@ def draw(
         floor = errors.pair_floor * _sharing_half(rng, count, cards)
     pigments = np.zeros((count, cards, 3))
     if on("camera colour"):
-        paint = [1 + parts.index(card) if card in parts else 0 for card in range(cards)]
         vehicle_lab = best_estimate(light.of_card(0), tone, tolerances, errors)[1]
-        pigments = _of_pigments(vehicle_lab, errors, rng, count, 1 + len(parts))[:, paint]
+        mixed_as = [1 + parts.index(card) if card in parts else 0 for card in range(cards)]
+        pigments = _of_pigments(vehicle_lab, errors, rng, count, mixed_as)
     drawn = []
     for card in range(cards):
         veils, cut_offs = veil[:, [card, cards]], cut_off[:, [card, cards]]
@@ -201,19 +201,23 @@ def _another_step(grey: GreyTolerance, rng: np.random.Generator, count: int) -> 
     return rng.choice(np.append(0.0, steps), (count, 1), p=np.append(1.0 - chances.sum(), chances))
 
 
-def _of_pigments(vehicle_lab: Array, errors: CameraErrors, rng: np.random.Generator, count: int, paints: int) -> Array:
-    """Return (n, paints, 3) CIELAB by which a camera sees paints of the vehicle's colour (3,) apart: metamerism.
+def _of_pigments(
+    vehicle_lab: Array, errors: CameraErrors, rng: np.random.Generator, count: int, mixed_as: Sequence[int]
+) -> Array:
+    """Return (n, paints, 3) CIELAB by which a camera sees paints of the vehicle's colour (3,) apart from it.
 
-    Spectra that an eye sees alike a camera sees apart, nearly along one line between green and magenta. In most draws
-    the paints are of the pigments of the vehicle's, in a share of them of others. The first paint is that of the cards,
-    which are mixed of the same toners and have it in common; a part may have been painted elsewhere than the panel, so
-    any two of cards, parts and vehicle stand as far apart.
+    Metamerism: spectra that an eye sees alike a camera sees apart, nearly along one line, green to magenta. In most draws
+    the paints are of the vehicle's pigments, each in shares of its own; in some they are of other toners, which paints
+    of the same number in ``mixed_as`` have in common. Any two of paints and vehicle stand as far apart.
     """
-    other = rng.random((count, 1)) < errors.other_pigments_share
-    sd = np.where(other, errors.other_pigments_sd, errors.metamer_sd)
+    others = rng.random((count, 1)) < errors.other_pigments_share
+    more = np.sqrt(max(errors.other_pigments_sd**2 - errors.metamer_sd**2, 0.0))
+    shares = rng.standard_normal((count, len(mixed_as))) @ _half_in_common(len(mixed_as)).T
+    kinds = max(mixed_as) + 1
+    toners = rng.standard_normal((count, kinds)) @ _half_in_common(kinds).T
+    size = errors.metamer_sd * shares + more * others * toners[:, list(mixed_as)]
     hue = np.deg2rad(errors.metamer_hue)
     direction = np.linalg.solve(metric_root(vehicle_lab), np.array([0.0, np.cos(hue), np.sin(hue)]))
-    size = sd * (rng.standard_normal((count, paints)) @ _half_in_common(paints).T)
     return np.asarray(size[:, :, None] * direction)
 
 

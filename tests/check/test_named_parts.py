@@ -96,8 +96,9 @@ def test_what_a_camera_makes_of_other_pigments_stands_between_card_and_part_as_b
         assert read.draws.of_pigments[:, 1].std() == pytest.approx(wanted, rel=0.15)
         null = read.draws.null_difference
         assert np.cov((null - read.draws.of_pigments).T)[1, 1] < np.cov(null.T)[1, 1] - 0.5 * wanted**2
-    # the cards are of one mixture; the part may have been painted elsewhere
-    assert np.array_equal(one.card.draws.of_pigments, other.card.draws.of_pigments)
+    # the cards are of the same toners; the part may have been painted elsewhere
+    cards_alike = np.corrcoef(one.card.draws.of_pigments[:, 1], other.card.draws.of_pigments[:, 1])[0, 1]
+    assert 0.6 < cards_alike < 0.95
     between = np.corrcoef(one.card.draws.of_pigments[:, 1], one.car.draws.of_pigments[:, 1])[0, 1]
     assert between == pytest.approx(-0.5, abs=0.1)
 

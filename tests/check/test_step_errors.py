@@ -23,7 +23,7 @@ ASSUMED = files.load(NextStepFile, "next_steps").assumed
 
 def _measured(both_sides=True, **changes):
     scene = FlatScene(card=(0.212, 0.106, 0.106), gradient=(0.5, 0.2), noise=0.05, **changes)
-    return check_photo(scene.photo(), scene.marks(both_sides), CheckSettings(draws=400), CALIBRATION).measurement
+    return check_photo(scene.photo(), scene.marks(both_sides), CheckSettings(draws=2000), CALIBRATION).measurement
 
 
 @pytest.fixture(scope="module")

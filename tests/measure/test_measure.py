@@ -495,6 +495,19 @@ def test_what_a_camera_makes_of_other_pigments_is_an_error_of_its_colours_alone(
     assert drawn.of_pigments.any() == (source == "camera colour")
 
 
+@pytest.mark.parametrize(
+    ("own", "others", "alike"), [(0.5, 0.5, 0.5), (0.0, 0.5, 1.0), (0.3, 0.5, 1.0 - 0.5 * 0.3**2 / 0.5**2)]
+)
+def test_cards_of_one_photo_have_other_toners_in_common_and_shares_of_their_own(own, others, alike):
+    level = np.log(np.array([[0.2] * 3] * 3 + [[0.18] * 3]))
+    noise = np.tile(1e-8 * np.eye(4), (3, 1, 1))
+    light = LightFit((0.18,), TO_COMPONENTS @ level.T, noise, 0.0, 0.0, np.zeros((3, 5)), np.zeros(2), cards=2)
+    errors = replace(CAMERA.errors, metamer_sd=own, other_pigments_sd=others, other_pigments_share=1.0)
+    straight, known = prior_curve(PRIOR, scene_linear=True), (GreyTolerance(0.01),)
+    one, two = draw(light, straight, known, errors, np.random.default_rng(4), 4000, np.zeros((3, 3)))
+    assert np.corrcoef(one.of_pigments[:, 1], two.of_pigments[:, 1])[0, 1] == pytest.approx(alike, abs=0.05)
+
+
 def test_what_a_camera_makes_of_pigments_no_other_photo_takes_away():
     drawn = _of_one_colour(pair_floor=0.1, metamer_sd=0.4, other_pigments_sd=0.4)
     assert repeated_covariance(drawn) == pytest.approx(0.1**2 * np.eye(3), abs=2e-3)
