@@ -206,9 +206,9 @@ def _of_pigments(
 ) -> Array:
     """Return (n, paints, 3) CIELAB by which a camera sees paints of the vehicle's colour (3,) apart from it.
 
-    Metamerism: spectra that an eye sees alike a camera sees apart, nearly along one line, green to magenta. In most draws
-    the paints are of the vehicle's pigments, each in shares of its own; in some they are of other toners, which paints
-    of the same number in ``mixed_as`` have in common. Any two of paints and vehicle stand as far apart.
+    Metamerism: spectra that an eye sees alike a camera sees apart, nearly along one line, between green and magenta. In
+    most draws the paints are of the vehicle's pigments, each in shares of its own; in some they are of other toners,
+    which paints of the same number in ``mixed_as`` have in common. Any two of paints and vehicle stand as far apart.
     """
     others = rng.random((count, 1)) < errors.other_pigments_share
     more = np.sqrt(max(errors.other_pigments_sd**2 - errors.metamer_sd**2, 0.0))
