@@ -208,7 +208,8 @@ def _of_pigments(
 
     Metamerism: spectra that an eye sees alike a camera sees apart, nearly along one line, between green and magenta. In
     most draws the paints are of the vehicle's pigments, each in shares of its own; in some they are of other toners,
-    which paints of the same number in ``mixed_as`` have in common. Any two of paints and vehicle stand as far apart.
+    which paints of the same number in ``mixed_as`` have in common: they stand apart by their shares alone, any others
+    of paints and vehicle by as much as one another.
     """
     others = rng.random((count, 1)) < errors.other_pigments_share
     more = np.sqrt(max(errors.other_pigments_sd**2 - errors.metamer_sd**2, 0.0))

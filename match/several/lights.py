@@ -139,7 +139,8 @@ def _shift_draws(one: Combined, two: Combined, shift: Array, rules: LightRules, 
     # Each result's draws are shuffled: two photos measured with one seed share random numbers, not errors.
     parts = []
     for combined in (one, two):
-        # What the camera makes of other pigments it makes under both lamps.
+        # What the camera makes of other pigments it makes under both lamps: another lamp changes half of it at
+        # most (tests/benchmarks/camera_metamers.py), little beside the shift that is looked for.
         drawn = combined.draws.card_lab - combined.draws.vehicle_lab - combined.draws.of_pigments - combined.delta_lab
         parts.append(drawn[rng.integers(len(drawn), size=count)])
     lamp = rules.lamp_stretch_sd * float(np.linalg.norm(two.delta_lab)) * rng.standard_normal((count, 3))
