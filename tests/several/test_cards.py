@@ -58,3 +58,12 @@ def test_only_the_card_that_reads_nearest_is_less_sure_than_it_is_alone(photos):
                 assert with_luck.at_most(1.0) <= without.at_most(1.0)
             else:
                 assert interval == before
+
+
+def test_cards_of_several_photos_are_compared_as_if_they_shared_nothing(photos):
+    """Drawn from one seed, their draws would move together by the random numbers alone."""
+    front, _, answer = judge_cards_of_set(photos, FEW, RULES, load_comparing_rules(), no_flake)
+    draws = front.measurement.draws
+    spread = (draws.card_lab - draws.vehicle_lab).var(axis=0)
+    for pair in answer.nearest.pairs:
+        assert (np.abs(np.diag(pair.cross_covariance)) < 0.2 * spread).all()
