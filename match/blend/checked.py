@@ -17,7 +17,7 @@ from match.blend.viewing import ColourPair
 from match.check.result import CheckResult
 from match.check.saved import SavedAngle, SavedCheck, SavedPart
 from match.check.verdict import Finish, Junction
-from match.colorimetry import Array
+from match.colorimetry import Array, triple
 from match.errors import SavedCheckError
 from match.measure.confidence import ConfidenceCurve, confidence_curve
 from match.measure.measurement import Measurement
@@ -63,7 +63,9 @@ class Checked:
     junction : what sides that nobody describes count as
     finish, angles_seen : the kind of paint, and whether it was seen from every angle that it must be seen from
     warnings : what the photos warn of, those left out that the room decides itself
+    card_lab, vehicle_lab : the two colours as read, at the angle that governs (CIELAB, D65, 2 degrees)
     parts : with a colour of their own, as far as they were marked beside the card
+    card_name : of several cards, the one that the plan is for; empty where there is only one
     """
 
     pairs: tuple[ColourPair, ...]
@@ -74,7 +76,15 @@ class Checked:
     finish: Finish
     angles_seen: bool
     warnings: tuple[Warned, ...]
+    card_lab: tuple[float, float, float]
+    vehicle_lab: tuple[float, float, float]
     parts: tuple[MeasuredPart, ...] = ()
+    card_name: str = ""
+
+    @property
+    def where(self) -> str:
+        """The angle of figures that are of one angle of several, ", at the flop"; else nothing."""
+        return f", {self.pairs[0].label}" if len(self.pairs) > 1 else ""
 
     @property
     def is_whole(self) -> bool:
@@ -82,8 +92,13 @@ class Checked:
         return (self.finish is Finish.SOLID or self.angles_seen) and not any(each.spoils for each in self.warnings)
 
 
-def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Sequence[Warned]) -> Checked:
-    """Return what a plan takes over from a verdict; ``together`` of several photos, ``warnings`` its own in words."""
+def checked_now(
+    result: CheckResult, together: SetAnswer | None, warnings: Sequence[Warned], card_name: str = ""
+) -> Checked:
+    """Return what a plan takes over from a verdict.
+
+    ``together`` of several photos, ``warnings`` its own in words, ``card_name`` of several cards the one it is of.
+    """
     measurement = result.measurement
     governing = together.effect.worst if together else Angle.FACE
     read: dict[Angle, Measurement | Combined] = {governing: measurement}
@@ -99,6 +114,9 @@ def checked_now(result: CheckResult, together: SetAnswer | None, warnings: Seque
         finish=result.settings.finish,
         angles_seen=angles_seen,
         warnings=_lasting(warnings, several=together is not None),
+        card_lab=triple(measurement.card_lab),
+        vehicle_lab=triple(measurement.vehicle_lab),
+        card_name=card_name,
         parts=tuple(
             part_as_saved(each, _is_whole(result.settings.finish, angles_seen, each.card, read))
             for each in result.parts
@@ -132,6 +150,9 @@ def checked_before(saved: SavedCheck) -> Checked:
         finish=saved.finish,
         angles_seen=angles_seen,
         warnings=_lasting(saved.findings, several=together is not None),
+        card_lab=saved.card_lab,
+        vehicle_lab=saved.vehicle_lab,
+        card_name=saved.card_name,
         parts=tuple(
             _part(each, saved, _is_whole(saved.finish, angles_seen, [seen.angle for seen in each.card], needed))
             for each in saved.parts

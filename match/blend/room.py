@@ -106,11 +106,12 @@ class Room:
     def place(self, asked: str) -> str:
         """Return where the limit for *go* comes from; ``asked`` is the junction that sides not described count as."""
         told = []
-        if isfinite(self.largest_without_fade):
+        limits = {side.largest_without_fade for side in self.plan.sides}
+        if isfinite(self.largest_without_fade) and (len(limits) > 1 or not self.all_described):
             told.append(f"strictest {self.plan.strictest.side.name}")
-        if not self.all_described or not told:
+        if not self.all_described or not isfinite(self.largest_without_fade):
             told.append(f"sides not described count as {asked}")
-        return f"The room around the repair ({'; '.join(told)})"
+        return f"The room around the repair ({'; '.join(told)})" if told else "The room around the repair"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the plan for JSON."""

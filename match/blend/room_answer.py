@@ -60,6 +60,7 @@ class RoomAnswer:
     decision, thresholds : the chances of each verdict in this room, and the limits that they are counted at
     place : where the limit for *go* comes from
     figures : what the verdict rests on besides, where the colours come from a check
+    checked : that check; None where the colours were typed
     """
 
     planned: PlannedJob
@@ -70,6 +71,7 @@ class RoomAnswer:
     thresholds: Thresholds
     place: str
     figures: tuple[str, ...] = ()
+    checked: Checked | None = None
 
     @property
     def sure(self) -> str:
@@ -119,13 +121,12 @@ class RoomAnswer:
         """Return what the job sheet prints."""
         word, deed = DEEDS[self.verdict]
         job = self.planned
-        card, vehicle = job.pairs[0].middle
         return JobSheetContent(
             heading=heading,
             date=date,
-            swatches=(Swatch("card", triple(card)), Swatch("car", triple(vehicle))),
+            swatches=self._swatches(),
             verdict=f"{word}. {deed}",
-            sureness="; ".join(each for each in (self.sure, self.kept) if each),
+            sureness=capital("; ".join(each for each in (self.sure, self.kept) if each)),
             reasons=(self.reason, *job.part_lines, *self.figures, self.limits),
             areas=job.plan.areas,
             side_lines=job.sheet_lines,
@@ -136,6 +137,15 @@ class RoomAnswer:
             inches=job.unit is Length.INCH,
             invented=invented,
         )
+
+    def _swatches(self) -> tuple[Swatch, ...]:
+        """Return both colours by the figures that the check gives of them, else the middle of what was typed."""
+        if self.checked is None:
+            card, vehicle = self.planned.pairs[0].middle
+            return Swatch("card", triple(card)), Swatch("car", triple(vehicle))
+        where, name = self.checked.where, self.checked.card_name
+        called = f"card, {name}" if name else "card"
+        return Swatch(called + where, self.checked.card_lab), Swatch("car" + where, self.checked.vehicle_lab)
 
 
 def answer_for_colours(planned: PlannedJob, junction: Junction, tolerances: Tolerances) -> RoomAnswer:
@@ -164,11 +174,12 @@ def answer_for_check(planned: PlannedJob, checked: Checked, tolerances: Toleranc
     verdict, reason = _decided(checked, decision, limits, room, tolerances)
     low, high = checked.interval
     figures = (
-        f"Difference {checked.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}.",
+        *((f"Of several cards, this is {checked.card_name}.",) if checked.card_name else ()),
+        f"Difference {checked.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}{checked.where}.",
         _calls_for(decision),
         *(_AGAINST.format(doubt=each.text) for each in checked.warnings if each.code in _MARKS and not each.spoils),
     )
-    return RoomAnswer(planned, room, verdict, reason, decision, limits, place, figures)
+    return RoomAnswer(planned, room, verdict, reason, decision, limits, place, figures, checked)
 
 
 def _limits(planned: PlannedJob, junction: Junction, tolerances: Tolerances) -> tuple[Room, Thresholds, str]:

@@ -116,6 +116,12 @@ class CoatsNeeded(Rounded):
     interval: tuple[float, float | None]
     whole: int | None
 
+    @property
+    def span(self) -> str:
+        """The interval in words, "1.5 to 3.2"."""
+        low, high = self.interval
+        return f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
+
     def is_wide(self, ratio: float) -> bool:
         """Return whether more than a coat stands open, and the upper end is more than ``ratio`` times the lower."""
         low, high = self.interval
@@ -146,17 +152,18 @@ class HidingResult:
     @property
     def sentences(self) -> tuple[str, ...]:
         """The result in plain words."""
-        low, high = self.contrast_interval
+        (low, high), (near, far) = self.contrast_interval, self.field_interval
         told = [
-            f"Contrast ratio over black and white {self.contrast_ratio:.3f} ({low:.3f} to {high:.3f}); "
-            f"across the chart the colour differs by {self.field_delta_e00:.1f}."
+            f"Contrast ratio over black and white {self.contrast_ratio:.3f}, 95 % sure between {low:.3f} and "
+            f"{high:.3f}; across the chart the colour differs by {self.field_delta_e00:.1f}, 95 % sure "
+            f"between {near:.1f} and {far:.1f}."
         ]
         if self.shows is Shows.NO_TRACE_SEEN:
             told.append("No trace of the chart is seen through the card's paint.")
         if self.coats and self.coats.whole:
             told.append(
-                f"{_coats(self.coats.sprayed)} were sprayed; about {self.coats.estimate:.1f} hide the chart, so spray "
-                f"{_coats(self.coats.whole)}, on the card as on the car."
+                f"{_coats(self.coats.sprayed)} were sprayed; about {self.coats.estimate:.1f} hide the chart "
+                f"(95 % sure: {self.coats.span}), so spray {_coats(self.coats.whole)}, on the card as on the car."
             )
         return (*told, *(found.text() for found in self.findings))
 

@@ -86,10 +86,14 @@ def judge_card(fields: Measurement, coats_sprayed: float | None, finish: Finish,
 
 @dataclass(frozen=True)
 class StepsAnswer:
-    """The best number of mid-coats, the limits it was judged by, what is wrong with the photos, and their notes."""
+    """The best number of mid-coats, the limits it was judged by, what is wrong with the photos, and their notes.
+
+    ``junction`` is what lies between new paint and old, in words.
+    """
 
     result: NearestCoats
     limits: Thresholds
+    junction: str
     photo_findings: tuple[Finding, ...]
     notes: tuple[str, ...] = ()
 
@@ -98,11 +102,17 @@ class StepsAnswer:
         """Whether a step rests on a spoiled photo alone."""
         return any(found.spoils for found in self.photo_findings)
 
+    @property
+    def limits_sentence(self) -> str:
+        """The limits in a sentence, as a check says them."""
+        return f"Junction, {self.junction}: {self.limits.words}."
+
     def as_dict(self) -> dict[str, Any]:
         """Return the answer for JSON."""
         return {
             "retake": self.must_retake,
-            "limits": {"go_below": self.limits.go_below, "blend_below": self.limits.blend_below},
+            "thresholds": {"go_below": self.limits.go_below, "blend_below": self.limits.blend_below},
+            "limits": self.limits_sentence,
             **self.result.as_dict(),
             "photo": findings_for_json(self.photo_findings),
         }
@@ -135,7 +145,8 @@ def judge_steps(photos: Sequence[MeasuredPhoto], settings: CheckSettings, rules:
         np.random.default_rng(settings.seed),
     )
     notes = tuple(dict.fromkeys(note for photo in photos for note in photo.notes))
-    return StepsAnswer(result, limits, _photo_findings(groups), notes)
+    junction = tolerances.junctions[settings.junction.value].label
+    return StepsAnswer(result, limits, junction, _photo_findings(groups), notes)
 
 
 def let_down_steps(groups: Mapping[Group, Combined], light: str) -> tuple[LetDownStep, ...]:

@@ -12,7 +12,7 @@ from typing import Any, Self
 import numpy as np
 
 from match.calibration import quantity
-from match.check.verdict import Decision, Thresholds, Tolerances, Verdict, decide
+from match.check.verdict import Decision, Thresholds, Tolerances, Verdict, decide, odds_words
 from match.coats.let_down_path import PathFit, PathRules, fit_path
 from match.colorimetry import Array, delta_e00, local_metric, psd_root
 from match.errors import EvidenceError
@@ -109,6 +109,11 @@ class NearestCoats:
         return max(self.remaining, key=lambda angle: self.remaining[angle].delta_e00)
 
     @property
+    def odds(self) -> str:
+        """What the difference that is left calls for, at the worst angle."""
+        return f"The true difference that is left calls for: {odds_words(self.remaining[self.worst].decision)}."
+
+    @property
     def sentences(self) -> tuple[str, ...]:
         """The result in plain words."""
         low, high = self.interval
@@ -117,7 +122,8 @@ class NearestCoats:
             f"The car is met nearest with {self.coats:.1f} mid-coats (95 % sure between {low:.1f} and {high:.1f}): "
             f"{spoken_coats(self.coats)}.",
             f"There the worst angle, {ANGLE_WORDS[self.worst]}, is left with a difference of {left.delta_e00:.1f} "
-            f"({left.interval[0]:.1f} to {left.interval[1]:.1f}).",
+            f"(95 % sure between {left.interval[0]:.1f} and {left.interval[1]:.1f}).",
+            self.odds,
             *(found.text() for found in self.findings),
         )
 

@@ -133,7 +133,7 @@ def _plain_steps(answer: StepsAnswer) -> str:
 
     result = answer.result
     head = "Take the photos again" if answer.must_retake else f"{result.verdict.value} at {result.coats:.1f} mid-coats"
-    lines = [head.upper(), *(f"  {words}" for words in result.sentences)]
+    lines = [head.upper(), *(f"  {words}" for words in (*result.sentences, answer.limits_sentence))]
     for angle, sizes in result.step_delta_e00.items():
         steps = ", ".join(f"{coats:g}: {size:.1f}" for coats, size in zip(result.steps, sizes, strict=True))
         lines.append(f"  Difference by mid-coats, {angle.value}: {steps}.")

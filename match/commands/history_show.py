@@ -42,11 +42,11 @@ def _shown_panel(store: Store, panel_id: str) -> tuple[Any, list[str]]:
 def _shown_check(store: Store, check_id: str) -> tuple[Any, list[str]]:
     from match.check.marks.code import said_of
     from match.history.check_marks import marks_by_photo
-    from match.history.words import again_words, check_line, unreadable_line
+    from match.history.words import again_words, check_line, reason_lines, unreadable_line
 
     check = store.get_check(check_id)
     outcomes = store.outcomes_of(check_id)
-    lines = [check_line(check), *(f"  {reason}" for reason in check.result.get("reasons", ()))]
+    lines = [check_line(check), *(f"  {line}" for line in reason_lines(check))]
     marks = marks_by_photo(check)
     for photo in check.photos:
         lines.append(f"  Photo {photo.name}: {photo.size_bytes} bytes, {photo.state}.")

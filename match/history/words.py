@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from match.check.verdict import chance_words
 from match.history.again import Again, Changed
@@ -15,7 +15,9 @@ from match.history.learning import HeldCount
 from match.history.portable import REVISION
 from match.history.record_kinds import KINDS
 from match.history.records import (
+    RETAKE,
     CardRecord,
+    CheckRecord,
     CheckRow,
     ColourRecord,
     DeletedRecord,
@@ -26,7 +28,7 @@ from match.history.records import (
     UnreadableRecord,
 )
 from match.history.rights import Rights
-from match.words import listed
+from match.words import capital, listed
 
 if TYPE_CHECKING:
     from match.history.store import Store
@@ -85,13 +87,55 @@ def named(name: str, code: str) -> str:
 
 
 def size_words(row: CheckRow) -> str:
-    """Return the difference with its interval."""
+    """Return the difference with its interval; a retake's decides nothing, and may be the photo's own fault."""
     if row.delta_e00 is None:
         return "difference not measured"
-    if row.delta_e00_interval is None:
-        return f"{row.delta_e00:.1f}"
-    low, high = row.delta_e00_interval
-    return f"{row.delta_e00:.1f} ({low:.1f} to {high:.1f})"
+    return _size(row.delta_e00, row.delta_e00_interval, row.verdict)
+
+
+def _size(delta_e00: float, interval: Sequence[float] | None, verdict: str) -> str:
+    between = "" if interval is None else f" ({interval[0]:.1f} to {interval[1]:.1f})"
+    return f"{delta_e00:.1f}{between}{', does not count' if verdict == RETAKE else ''}"
+
+
+def reason_lines(check: CheckRecord) -> tuple[str, ...]:
+    """Return what a check said at that time, in sentences: why, of which card, in figures, and what it looks like."""
+    told = [str(check.result.get("reason", ""))]
+    if sure := str(check.result.get("sure", "")):
+        told = [f"{capital(sure)}. {told[0]}".strip()]
+    return (*filter(None, told), *figure_lines(check))
+
+
+def figure_lines(check: CheckRecord) -> tuple[str, ...]:
+    """Return the same without the reason, which stands by itself on a page."""
+    told = [*cards_lines(check), *(str(reason) for reason in _items(check.result.get("reasons")))]
+    meaning = str(check.result.get("meaning", ""))
+    return (*told, *((f"What that looks like: {meaning}.",) if meaning else ()))
+
+
+def cards_lines(check: CheckRecord) -> tuple[str, ...]:
+    """Return which of several cards in the photo the check is of, and what each one read; nothing of a single card."""
+    comparison = check.result.get("comparison")
+    said = _items(comparison.get("sentences")) if isinstance(comparison, Mapping) else ()
+    cards = [each for each in _items(check.result.get("cards")) if isinstance(each, Mapping)]
+    return (*(str(sentence) for sentence in said), *filter(None, map(_card_line, cards)))
+
+
+def _card_line(card: Mapping[str, Any]) -> str:
+    match card:
+        case {
+            "name": str(name),
+            "verdict": str(verdict),
+            "delta_e00": int() | float() as size,
+            "delta_e00_interval": [int() | float() as low, int() | float() as high],
+        }:
+            return f"{capital(name)}: {verdict}, {_size(size, (low, high), verdict)}."
+    return ""
+
+
+def _items(value: object) -> Sequence[Any]:
+    """Return a list of a kept document, and nothing where another version kept something else."""
+    return value if isinstance(value, list | tuple) else ()
 
 
 def standing_words(found: Standing) -> tuple[str, ...]:

@@ -79,7 +79,7 @@ def test_the_strictest_side_governs_and_sides_not_described_count_as_the_junctio
     assert thresholds(CALIBRATION.tolerances, Junction.SAME_PANEL, around).go_below == TABLE.other_part
     assert "strictest to the left" in both.place("across a body line")
     assert "sides not described count as across a body line" in both.place("across a body line")
-    assert "not described" not in around.place("across a body line")
+    assert around.place("across a body line") == "The room around the repair"  # where all are alike, none is strictest
 
 
 def test_where_no_side_has_anything_to_compare_with_the_junction_asked_for_counts():

@@ -11,6 +11,7 @@ from PIL import Image
 from match.cli import main
 from match.history.store import Store
 from match.photo.regions import Kind
+from tests.blend.test_job_sheet_pdf import page_text
 from tests.support.synthetic import CardsScene
 
 THREE = CardsScene(((0.24, 0.1, 0.1), (0.21, 0.1, 0.1), (0.17, 0.11, 0.1)))
@@ -86,6 +87,18 @@ def test_planning_and_tinting_go_on_from_the_chosen_card(saved, capsys):
     assert "holds no card called 'gone': choose one of plain" in capsys.readouterr().err
 
 
+def test_a_plan_and_its_sheet_say_which_card_they_are_for(saved, tmp_path, capsys):
+    sheet = tmp_path / "job.pdf"
+    for name in ("less white", "more black"):
+        written = ("--job-sheet", str(sheet), "--replace")
+        assert main(["blend", "--check", saved, "--side", "left:400", "--card-name", name, *written]) == 0
+        assert f"Of several cards, this is {name}." in capsys.readouterr().out
+        printed = page_text(sheet.read_bytes())
+        lab = next(each["card_lab"] for each in json.loads(Path(saved).read_text())["cards"] if each["name"] == name)
+        assert f"Of several cards, this is {name}." in printed
+        assert f"card, {name}: L* {lab[0]:.1f}, a* {lab[1]:.1f}, b* {lab[2]:.1f}" in printed
+
+
 def test_the_history_keeps_every_card(photo, tmp_path, capsys):
     place = str(tmp_path / "history")
     assert main(["check", photo, *MARKS, "--save", "--data", place, "--colour", "Invented red/X1"]) == 0
@@ -94,6 +107,14 @@ def test_the_history_keeps_every_card(photo, tmp_path, capsys):
         whole = store.get_check(kept.id)
     assert [card["name"] for card in whole.result["cards"]] == ["plain", "less white", "more black"]
     assert kept.delta_e00 == pytest.approx(whole.result["cards"][1]["delta_e00"])
+    capsys.readouterr()
+    assert main(["history", "show", kept.id, "--data", place]) == 0
+    told = capsys.readouterr().out
+    assert "The verdict is that of less white." in told
+    for card in whole.result["cards"]:
+        low, high = card["delta_e00_interval"]
+        size = f"{card['delta_e00']:.1f} ({low:.1f} to {high:.1f})"
+        assert f"{card['name'].capitalize()}: {card['verdict']}, {size}" in told
 
 
 def test_a_set_of_photos_names_the_nearest_card_and_takes_a_chosen_one(photo, tmp_path, capsys):

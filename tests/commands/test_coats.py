@@ -83,6 +83,10 @@ def test_a_card_that_does_not_hide_gives_no_valid_match_and_more_coats(tmp_path,
     assert answer["coats"]["sprayed"] == 2
     assert answer["coats"]["whole"] > 2
     assert "no valid match" in " ".join(answer["sentences"])
+    near, far = answer["coats"]["interval"]
+    span = f"{near:.1f} to {far:.1f}" if far else f"more than {near:.1f}"
+    assert f"(95 % sure: {span})" in answer["sentences"][1]
+    assert f"95 % sure between {low:.1f} and {high:.1f}" in answer["sentences"][0]
 
 
 def test_plain_hiding_begins_with_the_answer_and_ends_with_what_to_do(tmp_path, capsys):
@@ -128,6 +132,12 @@ def test_a_car_between_two_steps_is_met_between_them(tmp_path, capsys):
     assert "a last coat of" in answer["sentences"][0]
     assert not answer["retake"]
     assert list(answer["remaining"]) == ["face"]
+    assert answer["thresholds"] == {"go_below": 1.2, "blend_below": 3.0}
+    assert answer["limits"] == "Junction, across a panel gap: go up to 1.2, blend up to 3.0."
+    left = answer["remaining"]["face"]
+    between = "(95 % sure between {:.1f} and {:.1f})".format(*left["delta_e00_interval"])
+    assert f"a difference of {left['delta_e00']:.1f} {between}" in answer["sentences"][1]
+    assert answer["sentences"][2].startswith("The true difference that is left calls for: go ")
 
 
 def test_a_set_that_is_no_let_down_card_is_refused_in_one_line(tmp_path, capsys):

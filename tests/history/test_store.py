@@ -28,6 +28,7 @@ from match.history.records import (
     NewTintStep,
 )
 from match.history.store import Store
+from match.history.words import size_words
 from tests.history.test_support import (
     PHOTO,
     START,
@@ -351,6 +352,8 @@ def test_outcomes_are_told_with_the_difference_that_was_measured(store: Store) -
     store.add_outcome(NewOutcome(check=corrected.id, hidden="no"))
     store.save_check(NewCheck(result=result(2.5), corrects=corrected.id))
     doubtful = store.save_check(NewCheck(result=result(0.4, "retake")))
+    assert size_words(doubtful).endswith("does not count")
+    assert "count" not in size_words(held)
     store.add_outcome(NewOutcome(check=doubtful.id, hidden="yes"))
     told = {(seen.delta_e00, seen.hidden) for seen in store.observed_outcomes()}
     assert told == {(1.2, "yes"), (2.5, "no")}

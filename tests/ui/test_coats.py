@@ -107,6 +107,9 @@ def test_the_demo_steps_find_the_coats_the_invented_car_was_given():
     assert 'data-verdict="go"' in html(app)
     assert f"{card_photos.CAR_MID_COATS:.1f} mid-coats" in html(app)
     assert "a last coat of" in html(app)
+    assert "go up to 1.2, blend up to 3.0. The true difference that is left calls for: go " in html(app)
+    assert 'class="sure">over 99 % likely right' in html(app)
+    assert "(95 % sure between 0.0 and " in html(app)
 
 
 def test_steps_that_are_all_far_from_the_car_will_not_do():

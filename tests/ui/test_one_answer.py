@@ -45,6 +45,7 @@ def _walk(folder, content):
     said |= {"latest": latest, "check page": unescape(html(app)), "document": json.loads(json.dumps(latest.document()))}
     said |= {"blend page": _page(_blend_page, latest), "tint page": _page(_tint_page, latest)}
     said |= {"history page": _history_page(folder, said["document"]), "sheet": _sheet(folder, blend)}
+    said["history show"] = _shown(folder)
     return said
 
 
@@ -97,6 +98,12 @@ def _history_page(folder, document):
     return unescape(html(app))
 
 
+def _shown(folder):
+    with Store.open(folder / "shop") as store:
+        kept = store.find_checks().items[0].id
+    return _printed(["history", "show", kept, "--data", str(folder / "shop")])
+
+
 def _sheet(folder, blend):
     pdf = folder / "job.pdf"
     _printed([*blend, "--job-sheet", str(pdf)])
@@ -116,6 +123,26 @@ def test_the_estimate_is_one(walked):
     low, high = walked["document"]["delta_e00_interval"]
     for place in ("check", "room", "blend", "blend page", "history page", "sheet"):
         assert f"95 % sure between {low:.2f} and {high:.2f}" in walked[place], place
+
+
+def test_both_colours_are_one(walked):
+    for whose, key in (("card", "card_lab"), ("car", "vehicle_lab")):
+        lab = walked["document"][key]
+        assert "{}: L* {:.1f}, a* {:.1f}, b* {:.1f} ".format(whose, *lab) in walked["sheet"]
+        assert ", ".join(f"{value:.2f}" for value in lab) in walked["check page"]
+        assert ", ".join(f"{value:.1f}" for value in lab) in walked["history page"]
+
+
+def test_limits_reason_and_meaning_are_one(walked):
+    limits = walked["latest"].result.thresholds.words
+    assert limits == "go up to 1.2, blend up to 3.0"
+    for place in ("check", "check page", "history page", "history show"):
+        assert walked["document"]["reason"] in walked[place], place
+        assert limits in walked[place], place
+        assert walked["document"]["meaning"].lower() in walked[place].lower(), place
+    assert walked["document"]["sure"].lower() in walked["history show"].lower()
+    for place in ("room", "blend", "sheet"):
+        assert walked["blend json"]["limits"] in walked[place], place
 
 
 def test_the_verdict_of_the_photo_is_one(walked):

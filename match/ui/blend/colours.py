@@ -66,7 +66,8 @@ def _said(colours: Colours, hint: str = "") -> Colours:
 
 def _from_check(check: session.LatestCheck) -> Colours:
     warnings = check.result.said(called_in(check)).warnings
-    checked = checked_now(check.result, check.together, warnings)
+    name = check.cards.front_card.name if check.cards else ""
+    checked = checked_now(check.result, check.together, warnings, name)
     photo = session.photo()
     invented = photo is not None and photo.is_demo and photo.digest == check.photo_digest
     name = "the demo photo: invented car and card" if invented else check.photo_name

@@ -163,11 +163,9 @@ def _show_coats(answer: CardHiding) -> None:
     coats = answer.result.coats
     if coats is None:
         return
-    low, high = coats.interval
-    span = f"more than {low:.1f}" if high is None else f"{low:.1f} to {high:.1f}"
     rows = [
         ("On this card", f"{coats.sprayed:g}"),
-        ("Needed to hide", f"{coats.estimate:.1f} (95\u00a0%\u00a0sure: {span})"),
+        ("Needed to hide", f"{coats.estimate:.1f} (95\u00a0%\u00a0sure: {coats.span})"),
     ]
     if coats.whole:
         sure = 100.0 * _rules().card.hiding.coats_sureness  # of the whole number: less than the interval beside it

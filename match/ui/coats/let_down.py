@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import streamlit as st
 
 from match.check.settings import CheckSettings
-from match.check.verdict import Verdict
+from match.check.verdict import Verdict, sure_words
 from match.coats.judge import StepsAnswer, judge_steps
 from match.coats.let_down import spoken_coats
 from match.coats.let_down_picture import let_down_picture, let_down_words
@@ -223,21 +223,21 @@ def _show_answer(steps: Sequence[Step]) -> None:
     else:
         left = result.remaining[result.worst]
         size = (
-            f"{left.delta_e00:.1f} ({left.interval[0]:.1f} to {left.interval[1]:.1f}) is left "
+            f"{left.delta_e00:.1f} (95 % sure between {left.interval[0]:.1f} and {left.interval[1]:.1f}) is left "
             f"{ANGLE_WORDS[result.worst]}"
         )
         if result.verdict is Verdict.RETINT:
-            st.html(banner(result.verdict, f"Nearest is {result.coats:.1f} mid-coats, and {size}.", "No step will do."))
+            deed, reason = "No step will do.", f"Nearest is {result.coats:.1f} mid-coats, and {size}."
         else:
-            st.html(
-                banner(result.verdict, f"With that, a difference of {size}.", f"Spray {result.coats:.1f} mid-coats.")
-            )
+            deed, reason = f"Spray {result.coats:.1f} mid-coats.", f"With that, a difference of {size}."
+        st.html(banner(result.verdict, reason, deed, sure_words(result.verdict, left.decision)))
         low, high = result.interval
         st.html(
             f'<p class="sm-meaning"><b>{result.coats:.1f} mid-coats</b>, 95 % sure between {low:.1f} and {high:.1f}: '
             f"{text(spoken_coats(result.coats))}.</p>"
         )
         st.image(let_down_picture(result, answer.limits), alt=let_down_words(result), width=PICTURE_WIDTH_PX)
+        say.note(f"{answer.limits_sentence} {result.odds}")
     found = (*answer.photo_findings, *result.findings)
     if found:
         st.html(notices((each.text(names), each.remedy(names)) for each in found))

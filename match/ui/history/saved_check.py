@@ -11,7 +11,7 @@ from match.check.verdict import Junction, Verdict
 from match.history.labels import card_label
 from match.history.records import CheckRecord, Revision
 from match.history.store import Store
-from match.history.words import again_words, car_words, day_and_time, named, size_words
+from match.history.words import again_words, car_words, day_and_time, figure_lines, named, size_words
 from match.ui.history.labels import show_labels
 from match.ui.history.near import show_near
 from match.ui.history.outcome import ask_outcome, show_outcomes
@@ -96,7 +96,7 @@ def _show_figures(check: CheckRecord) -> None:
     rows += [(name.capitalize(), _spoken(value)) for name, value in settings.items() if not isinstance(value, Mapping)]
     rows += [("Method, tolerances", f"{check.method_version}, {check.tolerances_version} ({check.tolerances_hash})")]
     with st.expander("Figures and reasons"):
-        st.html(steps(str(reason) for reason in check.result.get("reasons", ())) + table(("Figure", "Value"), rows))
+        st.html(steps(figure_lines(check)) + table(("Figure", "Value"), rows))
     whole = json.dumps(asdict(check), default=lambda value: value.isoformat(), indent=2, ensure_ascii=False)
     download("Save it as a file (JSON)", whole, f"check-{check.id[:8]}.json", key="check_json")
 
