@@ -108,6 +108,7 @@ def _card(store: Store, check: CheckRecord, told: NewCard) -> str | None:
     words = {field.name: getattr(told, field.name) for field in fields(NewCard) if field.name not in ("colour", "job")}
     if not any(words.values()):
         return None
+    words["mix"] = words["mix"] or str(check.result.get("card_name", ""))  # of several cards, which one
     return store.add_card(NewCard(colour=check.colour, job=check.job, **words)).id
 
 

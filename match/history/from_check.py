@@ -1,6 +1,7 @@
 """A check becomes what the history keeps of it."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from match.check.cards import CardsAnswer
@@ -33,10 +34,13 @@ def new_check(
     result, photo, photos, together, cards
         The verdict and what it was made from; see :func:`match.check.saved.document`.
     colour, job, card, corrects, note
-        What it belongs to: public ids or new records; see :class:`match.history.records.NewCheck`.
+        What it belongs to: public ids or new records; see :class:`match.history.records.NewCheck`. Of several cards a
+        new record whose mix is not named has the name of the one that the verdict is of.
     more_settings
         What else to keep beside the settings, such as the use of every photo of several.
     """
+    if isinstance(card, NewCard) and cards is not None and not card.mix:
+        card = replace(card, mix=cards.front_card.name)
     return NewCheck(
         result=document(result, photo, photos, together, cards),
         regions=[region_table(region) for region in photo.regions],

@@ -101,7 +101,10 @@ def test_a_plan_and_its_sheet_say_which_card_they_are_for(saved, tmp_path, capsy
 
 def test_the_history_keeps_every_card(photo, tmp_path, capsys):
     place = str(tmp_path / "history")
-    assert main(["check", photo, *MARKS, "--save", "--data", place, "--colour", "Invented red/X1"]) == 0
+    assert (
+        main(["check", photo, *MARKS, "--save", "--data", place, "--colour", "Invented red/X1", "--place", "drawer 2"])
+        == 0
+    )
     with Store.open(place) as store:
         (kept,) = store.find_checks().items
         whole = store.get_check(kept.id)
@@ -111,6 +114,8 @@ def test_the_history_keeps_every_card(photo, tmp_path, capsys):
     assert main(["history", "show", kept.id, "--data", place]) == 0
     told = capsys.readouterr().out
     assert "The verdict is that of less white." in told
+    assert "nothing noted" not in told
+    assert "mix less white; place drawer 2" in told  # so that its label says which card it is for
     for card in whole.result["cards"]:
         low, high = card["delta_e00_interval"]
         size = f"{card['delta_e00']:.1f} ({low:.1f} to {high:.1f})"

@@ -9,7 +9,7 @@ import pytest
 from match.history.filing import FiledUnder, filed_under, keep, take_back
 from match.history.records import NewCard, NewColour, NewJob
 from match.history.store import Store
-from tests.history.test_support import full_check, open_store
+from tests.history.test_support import full_check, open_store, result
 
 NOTHING = FiledUnder(NewColour(), NewJob(), NewCard())
 ALONE = {"colour": None, "job": None, "card": None}
@@ -34,6 +34,14 @@ def test_what_is_told_of_a_check_that_belonged_to_nothing_is_kept_with_it(store:
         "1.3 mm",
     )
     assert (there.card.colour, there.card.job) == (kept.colour, kept.job)
+
+
+def test_a_card_of_several_goes_by_its_name_where_no_mix_is_told(store: Store) -> None:
+    several = {**result(), "card_name": "less white"}
+    for told, mix in ((NewCard(place="drawer 2"), "less white"), (NewCard(mix="alternate 2"), "alternate 2")):
+        check = store.save_check(full_check(**ALONE, result=several))
+        kept = keep(store, check, replace(NOTHING, colour=NewColour(code="AB-9"), card=told))
+        assert filed_under(store, kept).card.mix == mix
 
 
 def test_a_car_alone_can_be_told_and_a_colour_alone(store: Store) -> None:

@@ -49,11 +49,12 @@ def show_model(found: RoomAnswer, pair: ColourPair) -> None:
     with st.expander("What this rests on, and how it may be wrong"):
         job = found.planned
         now, rows = _moved(pair.label, *pair.middle, job.viewing, job.unit)
-        fade = job.calibration.practice.fade
+        fade, planned = job.calibration.practice.fade, length(job.plan.straight_mm.median, job.unit)
+        beside = "" if planned == now else f"; the plan counts how far off they may be as well, and asks for {planned}"
         st.html(
             '<p class="sm-meaning">These numbers of the eye are engineering choices or are borrowed. Each is moved '
-            f"alone, for the colours and the viewing above; as they are, an even change over {now} is asked for.</p>"
-            + table(("Number", "Value used", "Tried instead", "Width then"), rows)
+            "alone, for the viewing above and both colours taken as exact: as they are, these ask for an even change "
+            f"over {now}{beside}.</p>" + table(("Number", "Value used", "Tried instead", "Width then"), rows)
         )
         say.meaning(
             "What may stop at a body line, a gap or another part stands in tolerances.toml: it moves where a colour "
