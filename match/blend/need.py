@@ -55,7 +55,7 @@ class Need:
     worst : the angle or light that asks for the widest fade
     by_distance_mm : (distance in m, median straight width in mm) for each inspection distance
     narrowest_mm, widest_mm : the width under the narrowest law, and under the widest with nothing mirrored and colour
-        mechanisms as castleCSF leaves them
+        mechanisms as castleCSF leaves them, of the middle of the samples; the median of ``straight_mm`` lies between
     """
 
     straight_mm: Array
@@ -102,12 +102,14 @@ def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) ->
     distance = viewing.deciding_distance_m
     seen = [_tests(pair.card_lab, pair.vehicle_lab, viewing, vision) for pair in pairs]
     angles = np.array([_required_deg(tests, viewing, vision.ramp) for tests in seen])
-    differences = np.array([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in pairs])
     widest = angles.max(axis=0)
+    straight = width_mm(widest, distance)
+    differences = np.array([delta_e00(pair.card_lab, pair.vehicle_lab) for pair in pairs])
+    asked = float(np.median(straight))  # of a small difference more than its middle asks for
     low = _middle_mm(pairs, viewing, replace(vision, ramp=vision.ramp.narrowest()))
     high = _middle_mm(pairs, replace(viewing, veil=0.0), _widest(vision))
     return Need(
-        straight_mm=width_mm(widest, distance),
+        straight_mm=straight,
         step_visibility=np.max([visibility(tests.detection, 0.0, vision.ramp) for tests in seen], axis=0),
         delta_e00=differences.max(axis=0),
         read=max(pair.delta_e00 for pair in pairs),
@@ -115,8 +117,8 @@ def blend_need(pairs: Sequence[ColourPair], viewing: Viewing, vision: Vision) ->
         far_end_steps=float(far_end_steps(np.median(differences.max(axis=0)), vision.edge)),
         worst=pairs[int(np.argmax(np.median(angles, axis=1)))].label,
         by_distance_mm=tuple((d, float(width_mm(np.median(widest), d))) for d in sorted(viewing.distances_m)),
-        narrowest_mm=low,
-        widest_mm=high,
+        narrowest_mm=min(low, asked),
+        widest_mm=max(high, asked),
     )
 
 

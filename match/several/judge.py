@@ -172,7 +172,7 @@ def _result(
     joint = decide(confidence, limits, tolerances)
     broken = next((found for found in light_findings if found.spoils), None)
     verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
-    reasons = _reasons(answer, joint, limits, tolerances.junctions[settings.junction.value].label)
+    reasons = _reasons(answer, worst, joint, limits, tolerances.junctions[settings.junction.value].label)
     ways: tuple[str, ...] | None = off_by(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
     seen = calibration.meaning(worst.delta_e00)
     governing = _governing_measurement(answer, worst)
@@ -214,8 +214,10 @@ def _better(
     return surer(errors, decision, limits, calibration, settings)
 
 
-def _reasons(answer: SetAnswer, joint: Decision, limits: Thresholds, junction: str) -> tuple[str, ...]:
+def _reasons(answer: SetAnswer, worst: Combined, joint: Decision, limits: Thresholds, junction: str) -> tuple[str, ...]:
+    (low, high), where = worst.interval, f", {ANGLE_WORDS[answer.effect.worst]}" if len(answer.by_angle) > 1 else ""
     return (
+        f"Difference {worst.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}{where}.",
         *answer.effect.reasons,
         *(each.sentence for each in answer.lights),
         f"Junction, {junction}: {limits.words}.",

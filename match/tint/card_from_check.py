@@ -38,7 +38,8 @@ def checked_from(saved: SavedCheck) -> CheckedCard:
     usable(saved)
     rows = sound_covariance(np.array(saved.delta_lab_covariance))
     goal = saved.thresholds.go_below
-    return CheckedCard(saved.name, saved.delta_lab, tuple(tuple(row) for row in rows.tolist()), saved.vehicle_lab, goal)
+    name = f"{saved.name}, {saved.card_name}" if saved.card_name else saved.name
+    return CheckedCard(name, saved.delta_lab, tuple(tuple(row) for row in rows.tolist()), saved.vehicle_lab, goal)
 
 
 def read_letdown(saved: SavedCheck, percent: float) -> tuple[LetDown, str]:

@@ -258,6 +258,13 @@ def test_the_range_of_published_laws_holds_the_answer():
     assert need.narrowest_mm < np.median(need.straight_mm) < need.widest_mm
 
 
+def test_the_range_of_laws_holds_the_width_of_a_difference_that_only_its_noise_makes_visible():
+    need = planned(pair((0.3, 0.1, 0.1), 0.5, 1000), one_side(400.0)).need
+    asked = float(np.median(need.straight_mm))
+    assert asked > 0.0  # though its middle asks for none
+    assert need.narrowest_mm <= asked <= need.widest_mm
+
+
 def test_the_interval_widens_with_the_measurements_uncertainty():
     sure, unsure = (planned(pair((2.1, 0.3, 0.4), s, 1000), one_side(400.0)).straight_mm for s in (0.05, 0.4))
     assert sure.low < sure.median < sure.high

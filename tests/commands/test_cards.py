@@ -76,13 +76,17 @@ def test_a_card_is_chosen_by_name(photo, capsys):
     assert "no card is called 'gone' (plain, less white, more black)" in capsys.readouterr().err
 
 
-def test_planning_and_tinting_go_on_from_the_chosen_card(saved, capsys):
+def test_planning_and_tinting_go_on_from_the_chosen_card(saved, tmp_path, capsys):
     side = ("--check", saved, "--side", "left:400", "--json")
     nearest, far = (_json(capsys, "blend", *side, *more) for more in ((), ("--card-name", "more black")))
     assert nearest["verdict"] != far["verdict"]
     first = _json(capsys, "tint", "advise", saved, "--card-name", "plain", "--json")
     other = _json(capsys, "tint", "advise", saved, "--card-name", "more black", "--json")
     assert first != other
+    log = str(tmp_path / "pot.json")
+    assert main(["tint", "advise", saved, "--card-name", "plain", "--log", log]) == 0
+    assert json.loads(Path(log).read_text())["start"]["name"].endswith(", plain")
+    capsys.readouterr()
     assert main(["tint", "advise", saved, "--card-name", "gone"]) == 2
     assert "holds no card called 'gone': choose one of plain" in capsys.readouterr().err
 

@@ -102,6 +102,14 @@ def test_a_metallic_off_at_the_flop_is_not_go_and_the_flop_is_named(sets, capsys
     assert result["together"]["effect"]["worst_angle"] != "face"
 
 
+def test_a_set_gives_its_difference_as_a_check_does_and_the_angle_that_it_is_of(same):
+    low, high = same["delta_e00_interval"]
+    where = same["together"]["effect"]["worst_angle"]
+    told = f"Difference {same['delta_e00']:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}, "
+    assert same["reasons"][0].startswith(told)
+    assert where.split("-")[0] in same["reasons"][0]
+
+
 def test_all_three_angles_are_measured_and_named(same):
     assert set(same["together"]["angles"]) == set(ANGLES)
     assert same["together"]["effect"]["missing_angles"] == []
