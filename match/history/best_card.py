@@ -28,7 +28,8 @@ WORLDS, SEED = 8000, 20
 class HeldCard:
     """A card that was held against the car: its check and time, its name in the photo, and the chance to be nearest.
 
-    ``delta_lab`` is card minus car in its own photo, CIELAB.
+    ``delta_lab`` is card minus car in its own photo, CIELAB; ``verdict``, ``delta_e00`` and ``interval`` (CIEDE2000)
+    are its own, and ``gave_verdict`` says whether the verdict of the check is this card's.
     """
 
     check: str
@@ -36,6 +37,11 @@ class HeldCard:
     name: str
     chance: float
     delta_lab: Lab
+    card_lab: Lab
+    verdict: str
+    delta_e00: float
+    interval: tuple[float, float]
+    gave_verdict: bool
 
 
 @dataclass(frozen=True)
@@ -79,12 +85,12 @@ def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Stan
     counting = [pair for pair in kept if pair[0].stands]
     same_car, other_cars = _of_the_latest_car(counting)
     newest = {row.card or row.id: (row, document) for row, document in same_car}
-    held, deltas, cars = list[tuple[CheckRow, str, Lab]](), list[Array](), list[Array]()
+    held, deltas, cars = list[tuple[CheckRow, SavedCheck, bool]](), list[Array](), list[Array]()
     rng = np.random.default_rng(SEED)
     for row, document in list(newest.values())[-MOST_COMPARED:]:
-        for name, delta, vehicle, drawn in _drawn(document, rng):
-            held.append((row, name, delta))
-            cars.append(vehicle)
+        for card, gave_verdict, drawn in _drawn(document, rng):
+            held.append((row, card, gave_verdict))
+            cars.append(np.array(card.vehicle_lab))
             deltas.append(drawn)
     if len(held) < 2:
         return None
@@ -98,8 +104,19 @@ def standing(kept: Sequence[tuple[CheckRow, object]], told_apart: float) -> Stan
         if place != best and float(np.mean(distance[best] < distance[place])) < told_apart
     )
     cards = tuple(
-        HeldCard(row.id, row.created_at, name, chance, delta)
-        for (row, name, delta), chance in zip(held, chances, strict=True)
+        HeldCard(
+            row.id,
+            row.created_at,
+            card.card_name,
+            chance,
+            card.delta_lab,
+            card.card_lab,
+            card.verdict.value,
+            card.delta_e00,
+            card.interval,
+            gave_verdict,
+        )
+        for (row, card, gave_verdict), chance in zip(held, chances, strict=True)
     )
     return Standing(cards, best, rivals, other_cars, triple(vehicle))
 
@@ -115,8 +132,8 @@ def _of_the_latest_car(
     return chosen, len(kept) - len(chosen)
 
 
-def _drawn(document: object, rng: np.random.Generator) -> list[tuple[str, Lab, Array, Array]]:
-    """Return (name, card minus car, car (3,), drawn card minus car (worlds, 3)) of every card in a check's document."""
+def _drawn(document: object, rng: np.random.Generator) -> list[tuple[SavedCheck, bool, Array]]:
+    """Return every card in a check's document, whether the verdict is its own, and card minus car drawn (worlds, 3)."""
     try:
         check = read_saved(document, "this check")
         cards = [of_card(check, card.name) for card in check.cards if card.chance_nearest is not None] or [check]
@@ -128,7 +145,7 @@ def _drawn(document: object, rng: np.random.Generator) -> list[tuple[str, Lab, A
     root = psd_root(_covariance(cards, check.document.get("comparison")))
     drawn = mean + rng.standard_normal((WORLDS, len(mean))) @ root.T
     return [
-        (card.card_name, card.delta_lab, np.array(card.vehicle_lab), drawn[:, 3 * place : 3 * place + 3])
+        (card, card.card_name == check.card_name, drawn[:, 3 * place : 3 * place + 3])
         for place, card in enumerate(cards)
     ]
 

@@ -1,6 +1,7 @@
 """The story of one colour: cards, tints and checks in order, and the best card so far."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, or_, select
@@ -73,10 +74,25 @@ def arranged(
 
 
 def best_told(story: Timeline, found: Standing | None) -> TimelineEntry | None:
-    """Return the entry of the best card so far: that of the comparison, which knows each card by its newest check."""
+    """Return the entry of the best card so far: that of the comparison, which knows each card by its newest check.
+
+    Where the verdict of that check is another card's of the same photo, the figures are the best card's own, and the
+    card noted with the check, which is the other, is left out.
+    """
     if found is None:
         return story.best
-    return next((entry for entry in story.entries if entry.check and entry.check.id == found.best.check), story.best)
+    best = found.best
+    entry = next((entry for entry in story.entries if entry.check and entry.check.id == best.check), story.best)
+    if entry is None or entry.check is None or entry.check.id != best.check or best.gave_verdict:
+        return entry
+    own = replace(
+        entry.check,
+        verdict=best.verdict,
+        delta_e00=best.delta_e00,
+        delta_e00_interval=best.interval,
+        card_lab=best.card_lab,
+    )
+    return replace(entry, card=None, check=own)
 
 
 def best_entry(entries: Sequence[TimelineEntry]) -> TimelineEntry | None:

@@ -155,9 +155,10 @@ def standing_words(found: Standing) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def card_day(card: HeldCard) -> str:
-    """Return the day of a card of another day, and its name in that photo."""
-    return f"{card.at.astimezone():%Y-%m-%d}" + (f", {card.name}" if card.name else "")
+def card_days(cards: Sequence[HeldCard]) -> list[str]:
+    """Return the day of each card and its name in that photo; with the time where that would tell two alike."""
+    days = [f"{card.at.astimezone():%Y-%m-%d}" + (f", {card.name}" if card.name else "") for card in cards]
+    return days if len(set(days)) == len(days) else [_held(card) for card in cards]
 
 
 def _held(card: HeldCard) -> str:

@@ -1,6 +1,7 @@
 """The decision: limits by junction, least expected cost, honest refusal."""
 
 from dataclasses import dataclass
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from match.check.verdict import (
     sure_words,
     thresholds,
 )
+from match.check.words import headline
 from match.measure.confidence import ConfidenceCurve
 
 TOLERANCES = load_calibration().tolerances
@@ -65,6 +67,15 @@ def test_a_limit_is_the_number_that_one_works_out_by_hand():
 def test_a_limit_is_said_to_a_tenth_unless_it_was_set_to_a_hundredth(limit, words):
     assert limit_words(limit) == words
     assert Thresholds(limit, 3.0).words == f"go up to {words}, blend up to 3.0"
+
+
+def test_a_go_whose_reading_lies_above_the_limit_does_not_say_that_it_lies_under_it():
+    """A shop may edit its costs so that a go is likely enough there; the verdict then rests on what noise leaves."""
+    limits = thresholds(TOLERANCES, Junction.PANEL_GAP)
+    told = {size: headline(Verdict.GO, SimpleNamespace(delta_e00=size), limits, ()) for size in (0.9, 1.17, 1.3)}
+    assert "A difference of 0.9 is under the 1.2 allowed" in told[0.9]
+    assert "A difference of 1.17 is under the 1.2 allowed" in told[1.17]
+    assert "reads 1.3, but without the photo's own errors it is likely under the 1.2 allowed" in told[1.3]
 
 
 @pytest.mark.parametrize(

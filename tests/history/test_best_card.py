@@ -9,7 +9,7 @@ from match.history.best_card import standing
 from match.history.records import NewCard, NewCheck, NewColour, NewJob
 from match.history.store import Store
 from match.history.timeline import best_told
-from match.history.words import standing_words
+from match.history.words import card_days, standing_words
 from tests.history.test_support import full_check
 from tests.support.documents import document
 
@@ -72,6 +72,29 @@ def test_one_best_card_is_told_where_a_card_that_read_near_reads_far_by_now(stor
     assert best_told(story, found).check.delta_e00 == 1.0
     assert best_told(story, None) == story.best
     assert shown(store, colour)[0]["best"]["check"]["delta_e00"] == 1.0
+
+
+def test_the_best_of_several_cards_is_told_with_its_own_figures_and_no_others_drawer(store: Store):
+    near, far = (
+        {**_off(*told), "name": name, "chance_nearest": 0.5}
+        for name, *told in (("near", 0.4, 0.1, "go"), ("far", 3.4, 0.1, "retint"))
+    )
+    chosen = {**far, "card_name": "far", "cards": [near, far], "comparison": {"pairs": []}}
+    colour = _kept(store, chosen, card=NewCard(place="drawer 3"))
+    story, found = store.timeline(colour), store.standing(colour)
+    best = best_told(story, found)
+    assert (found.best.name, best.card) == ("near", None)
+    assert (best.check.verdict, best.check.delta_e00) == ("go", 0.4)
+    assert best.check.delta_e00_interval == tuple(near["delta_e00_interval"])
+    again = _kept(store, {**chosen, **near, "card_name": "near"}, card=NewCard(place="drawer 4"))
+    own = best_told(store.timeline(again), store.standing(again))
+    assert (own.card.place, own.check.verdict) == ("drawer 4", "go")
+
+
+def test_cards_of_one_day_are_told_apart_by_the_time(store: Store):
+    found = store.standing(_kept(store, _off(3.0, 0.2, "retint"), _off(0.8, 0.2, "go")))
+    assert all(":" in told for told in card_days(found.cards))
+    assert card_days(found.cards[:1]) == [f"{found.cards[0].at.astimezone():%Y-%m-%d}"]
 
 
 def test_another_car_is_left_out(store: Store):

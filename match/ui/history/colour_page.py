@@ -11,7 +11,7 @@ from match.history.labels import card_labels
 from match.history.records import CardRecord, CheckRow, ColourRecord, Timeline, TimelineEntry
 from match.history.store import Store
 from match.history.timeline import best_told
-from match.history.words import again_words, card_day, colour_title, day_and_time, size_words, standing_words
+from match.history.words import again_words, card_days, colour_title, day_and_time, size_words, standing_words
 from match.ui.history.colour_chart import MOST_SHOWN, chart, chart_words, shown
 from match.ui.history.colour_path import path_picture, path_words, steps_of
 from match.ui.history.labels import show_labels
@@ -156,7 +156,7 @@ def _show_best(history: Store, story: Timeline, checks: list[CheckRow]) -> None:
             st.html(card_words(best.card))
             with refusal_shown("Its photos cannot be shown."):
                 show_photos(history, history.get_check(shown_check.id), width_px=PHOTO_WIDTH_PX)
-        else:
+        elif not any(check.card for check in checks):
             say.note(
                 "No spray-out card is noted with these checks. Open one and say what was sprayed, and the best card "
                 "is named here with its gun set-up."
@@ -167,7 +167,7 @@ def _standing_swatches(found: Standing) -> str:
     """Return the likeliest cards against the one car, each as far off as in its own photo, with its chance below."""
     shown = found.likely(MOST_SWATCHES)
     car = np.array(found.vehicle_lab)
-    named = [(card_day(card), car + np.array(card.delta_lab)) for card in shown]
+    named = [(day, car + np.array(card.delta_lab)) for day, card in zip(card_days(shown), shown, strict=True)]
     return swatches_on_one_car(named, car, [chance_words(card.chance) for card in shown])
 
 
