@@ -1,8 +1,10 @@
 """What ``tint`` prints for a person: the step advised, why, and how it looks by lamp light."""
 
+from match.check.verdict import limit_words
 from match.tint.answer import Action
 from match.tint.look_first import LOOK_TITLE, look_words
 from match.tint.pour import NextMix
+from match.tint.story_words import card_words, cards_of
 from match.tint.what_next import (
     ATTEMPT_DEEDS,
     CAUTIONS,
@@ -31,7 +33,8 @@ def plain(found: Answer, batch_g: float) -> str:
         lines.append(left_sentence(attempt))
         lines += [f"  {reason}" for reason in attempt.reasons]
         lines += ["In the pot now: " + _grams(attempt.in_pot_g), ""]
-    lines.append(headline(found))
+    last = card_words(found.story, len(cards_of(found.story)))
+    lines += [headline(found), f"  {last}; tinting stops at {limit_words(found.story.goal)}."]
     if not found.in_doubt:
         lines += _mix_lines(found.next_mix) if advice.action is Action.NEXT_MIX and found.next_mix else []
         lines += _amount_lines(found, batch_g)

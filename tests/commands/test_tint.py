@@ -151,7 +151,12 @@ def test_the_next_mix_is_followed_by_its_name(written, tmp_path, capsys):
 
 
 def test_a_card_close_enough_is_left_alone(written, capsys):
-    assert ran(capsys, "advise", written("card.json", check(after(1.2)))).startswith("Stop here")
+    document = check(after(1.2))
+    card = written("card.json", document)
+    said = ran(capsys, "advise", card)
+    assert said.startswith("Stop here")
+    size, goal = document["delta_e00"], document["thresholds"]["go_below"]
+    assert f"card.json: {size:.1f} from the car; tinting stops at {goal:.1f}." in said.splitlines()[1]
 
 
 @pytest.mark.parametrize("finish", ["metallic", "pearl"])
