@@ -60,7 +60,8 @@ def _heights(picture, marks):
 
 
 def _surround(land):
-    return surround(land, 1.8, CALIBRATION.marks.surround, CALIBRATION.marks.outline)
+    rules = CALIBRATION.marks
+    return surround(land, 1.8, rules.surround, rules.outline, rules.unmarked)
 
 
 def _seen(photo, marks):
@@ -77,8 +78,9 @@ def _odds(seen, code, rules=CALIBRATION.marks):
 
 def _one_surface(border, line, **seen):
     """Return the ratio for one surface, where nothing but what is given is seen about the card's mark."""
-    about = CardAbout(**{"framed": 0.0, "parted": 0.0, "enclosed": 0.0, "ways": np.nan} | seen)
-    return one_surface(border, line, about, CALIBRATION.marks.border, CALIBRATION.marks.surround)
+    nothing = {"framed": 0.0, "parted": 0.0, "enclosed": 0.0, "ways": np.nan, "another": 0.5}  # half seen says nothing
+    rules = CALIBRATION.marks
+    return one_surface(border, line, CardAbout(**nothing | seen), rules.border, rules.surround, rules.unmarked)
 
 
 def test_right_marks_are_believed():

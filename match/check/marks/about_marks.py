@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from match.check.marks.rules import BorderRules, Pair, SurroundRules, tailed
+from match.check.marks.rules import BorderRules, Pair, SurroundRules, UnmarkedRules, tailed
 
 
 @dataclass(frozen=True)
@@ -18,6 +18,7 @@ class CardAbout:
     parted: float
     enclosed: float
     ways: float
+    another: float
 
 
 def paint_about(share: float, ways: float, rules: SurroundRules) -> float:
@@ -65,7 +66,9 @@ def lies_in_more(larger: float, rules: SurroundRules, tail: float) -> float:
     return float(np.log(share + (1.0 - share) * tailed(size, rules.larger_wrong, tail) / right))
 
 
-def one_surface(border: float, line: float, about: CardAbout, rules: BorderRules, around: SurroundRules) -> float:
+def one_surface(
+    border: float, line: float, about: CardAbout, rules: BorderRules, around: SurroundRules, unmarked: UnmarkedRules
+) -> float:
     """Return the ratio for card and car marks lying on one surface, the card or the car, from what parts them.
 
     ``border`` and ``line`` are ``no_border`` and ``no_line`` of :mod:`match.check.marks.things`. A car has gaps and
@@ -73,6 +76,7 @@ def one_surface(border: float, line: float, about: CardAbout, rules: BorderRules
     """
     on_card = border + line + _not_parted(about, around)
     on_car = max(border, float(np.log(rules.car_line))) + max(line, 0.0) + _not_framed(about, around)
+    on_car += another_card(about.another, unmarked)
     return float(np.logaddexp(on_card + np.log(1.0 - around.on_the_car), on_car + np.log(around.on_the_car)))
 
 
@@ -130,6 +134,11 @@ def no_card(framed: float, enclosed: float, ways: float, between: float, rules: 
     parted = _above(between, rules.border_seen)
     right, wrong, equal = rules.no_edges
     return _seen(bare, (parted * right + (1.0 - parted) * equal, wrong))
+
+
+def another_card(another: float, rules: UnmarkedRules) -> float:
+    """Return the ratio for the card's mark lying on another thing, from whether a card is seen that has no mark."""
+    return _seen(another, rules.seen)
 
 
 def exchanged(card_area: float, car_area: float, rules: SurroundRules) -> float:

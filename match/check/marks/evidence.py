@@ -59,7 +59,7 @@ def evidence(
         regions,
         tuple(look(patch) for patch in patches),
         passes(heights, border.own_step, (border.same[0], border.apart[0])),
-        surround(heights[0], border.own_step, rules.surround, rules.outline),
+        surround(heights[0], border.own_step, rules.surround, rules.outline, rules.unmarked),
         frame_light(preview, rules.frame.burnt_out),
         float(max(photo_px)),
     )

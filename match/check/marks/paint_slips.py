@@ -37,9 +37,9 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             line = things.no_line(_line_of(seen, one, car, rules.colour), rules.border)
             around = seen.around
             parted = _parted(seen, one, car, rules.colour)
-            seen_about = (around.framed[one], parted, around.enclosed[one], around.ways[one])
+            seen_about = (around.framed[one], parted, around.enclosed[one], around.ways[one], around.another[one])
             about = about_marks.CardAbout(*(float(each) for each in seen_about))
-            ratio += about_marks.one_surface(border, line, about, rules.border, rules.surround)
+            ratio += about_marks.one_surface(border, line, about, rules.border, rules.surround, rules.unmarked)
             marks = (seen.regions[one], seen.regions[car])
             yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
     for grey in greys:
@@ -121,6 +121,7 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     apart = float(seen.apart.between[card, cars].min())
     edges = float(seen.around.framed[card]), float(seen.around.enclosed[card])
     bare = about_marks.no_card(*edges, max(ways, default=0.0), apart, rules.surround)
+    bare += about_marks.another_card(float(seen.around.another[card]), rules.unmarked)
     yield Slip(MarkCode.NO_CARD, (marks[0],), prior(rules.slips.far_apart) + bare)
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)

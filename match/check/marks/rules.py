@@ -174,6 +174,16 @@ class OutlineRules:
 
 
 @dataclass(frozen=True)
+class UnmarkedRules:
+    """A card in the photo that no mark lies on."""
+
+    size: tuple[float, ...] = quantity("fraction of the picture")
+    rectangle: tuple[float, ...] = quantity("fraction")
+    alike: tuple[float, ...] = quantity("log units")
+    seen: tuple[float, ...] = quantity("probability")
+
+
+@dataclass(frozen=True)
 class AcrossRules:
     """A border through a box."""
 
@@ -196,6 +206,7 @@ class MarkRules:
     across: AcrossRules
     surround: SurroundRules
     outline: OutlineRules
+    unmarked: UnmarkedRules
     another_photo: float = quantity("h")
     answered: tuple[float, ...] = quantity("probability")
     answered_figure: tuple[float, ...] = quantity("probability")

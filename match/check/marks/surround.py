@@ -18,12 +18,10 @@ from match.check.marks.borders import Heights
 from match.check.marks.outline import Side, led_to, of_own_surface, outline, rectangle_about
 from match.check.marks.outline import framed as framed_by
 from match.check.marks.outline import parted as parted_by
-from match.check.marks.rules import OutlineRules, SurroundRules
+from match.check.marks.rules import OutlineRules, SurroundRules, UnmarkedRules
+from match.check.marks.unmarked import SPECK, closed, shows_another_card
 from match.colorimetry import Array
 from match.photo.regions import Kind
-
-SPECK = 5
-"""Pixels of the terrain: noise leaves holes of this size in a surface, which are no border."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +45,7 @@ class Surround:
     larger : (n,) how many times larger than the mark its own surface is
     area : (n,) share of the photo that the mark's own surface takes, noise forgiven
     enclosed : (n,) share of the ways straight out of a mark that soon cross a border
+    another : (n,) 1 where the photo shows a card that no mark lies on, else 0; NaN for all but cards
     """
 
     car_paint: Array
@@ -59,6 +58,7 @@ class Surround:
     larger: Array
     area: Array
     enclosed: Array
+    another: Array
 
     def of(self, places: Sequence[int]) -> Surround:
         """Return what lies around some of the marks."""
@@ -74,14 +74,17 @@ class Surround:
             self.larger[chosen],
             self.area[chosen],
             self.enclosed[chosen],
+            self.another[chosen],
         )
 
 
-def surround(land: Heights, own_step: float, rules: SurroundRules, edges: OutlineRules) -> Surround:
+def surround(
+    land: Heights, own_step: float, rules: SurroundRules, edges: OutlineRules, unmarked: UnmarkedRules
+) -> Surround:
     """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
     places = range(len(land.regions))
     car_paint, parted = (np.full((len(places), len(places)), np.nan) for _ in range(2))
-    ways, kin, framed, beyond = (np.full(len(places), np.nan) for _ in range(4))
+    ways, kin, framed, beyond, another = (np.full(len(places), np.nan) for _ in range(5))
     own = [land.surfaces(place, own_step)[1] for place in places]
     cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
     alike = _kin(land, cars, own_step, rules)
@@ -96,17 +99,18 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
             paint = own[car] & alike_paint[car]
             car_paint[card, car] = (paint[window] & around).sum() / max(int(around.sum()), 1)
             coats |= paint
-        closed = _closed(own[card])
+        whole = closed(own[card])
         if not (own[card] & coats).any():
-            ways[card] = _ways(land.inside[card], closed, coats)
-        kin[card] = _ways(land.inside[card], closed, (coats | alike) & ~own[card])
+            ways[card] = _ways(land.inside[card], whole, coats)
+        kin[card] = _ways(land.inside[card], whole, (coats | alike) & ~own[card])
         mark = land.land, land.regions[card]
-        rectangle = of_own_surface(*mark, _whole(closed, land.inside[card]), edges)
+        rectangle = of_own_surface(*mark, _whole(whole, land.inside[card]), edges)
         sides = led_to(rectangle, *mark, coat) if rectangle else outline(*mark, coat, edges)
         framed[card] = framed_by(sides, edges)
         beyond[card] = framed_by(led_to(sides, *mark, near), edges)
         parted[card, cars] = _parted(land, card, cars, sides, edges)
         parted[cars, card] = parted[card, cars]
+        another[card] = shows_another_card(land, card, own_step, colours.values(), unmarked)
     return Surround(
         car_paint,
         ways,
@@ -118,6 +122,7 @@ def surround(land: Heights, own_step: float, rules: SurroundRules, edges: Outlin
         np.array([np.count_nonzero(own[k]) / _size(land.inside[k]) for k in places]),
         np.array([_share(land.surfaces(k, rules.noisy)[1]) for k in places]),
         np.array([_enclosed(land.borders(k, own_step), land.inside[k], rules.soon) for k in places]),
+        another,
     )
 
 
@@ -174,12 +179,6 @@ def _enclosed(borders: NDArray[np.bool_], inside: tuple[slice, slice], soon: flo
     left, right = borders[down, max(across.start - reach, 0) : across.start], borders[down, across.stop :][:, :reach]
     sides = [above.any(axis=0), below.any(axis=0), left.any(axis=1), right.any(axis=1)]
     return float(np.mean([side.mean() for side in sides]))
-
-
-def _closed(own: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return a mark's own surface without specks of noise in it."""
-    square = np.ones((SPECK, SPECK), np.uint8)
-    return np.asarray(cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, square) > 0)
 
 
 def _ways(inside: tuple[slice, slice], own: NDArray[np.bool_], paint: NDArray[np.bool_]) -> float:
