@@ -22,8 +22,11 @@ from match.measure.uncertainty import Draws
 LEAST_STRETCH = 0.1
 """A true difference is never taken for less than this share of what is read: one lost whole could not be inverted."""
 
-FEWEST = 50
-"""A measurement is never taken for smaller than one in so many of equal colours would come out."""
+LEAST_UNDERCUT = 0.02
+"""A measurement is never taken for smaller than this share of those of equal colours would come out,"""
+
+FEWEST_UNDERCUT = 10
+"""nor for smaller than so many of the draws."""
 
 TAILS = 51
 """How many ways to share what an interval leaves out, between what lies below and above, are tried."""
@@ -109,7 +112,7 @@ def _curve(difference: Array, exact: float, whiten: Array, draws: Draws) -> Conf
     size = np.linspace(0.0, reach, 241)
     length = (null**2).sum(axis=1)
     # A measurement of next to nothing is undercut by next to no draw, and chances of few draws jump.
-    fewest = len(length) // FEWEST
+    fewest = max(int(LEAST_UNDERCUT * len(length)), FEWEST_UNDERCUT)
     threshold = max(observed**2, float(np.partition(length, fewest)[fewest]))
     under = share_under(threshold, (unit**2).sum(axis=1), (unit * null).sum(axis=1), length, size)
     smaller = np.minimum.accumulate(under)

@@ -44,6 +44,7 @@ class LightPrior:
     colour_share: float = quantity("fraction")
     own_offset_share: float = quantity("fraction")
     least_offset_sd: float = quantity("log units")
+    part_offset_sd: float = quantity("log units")
     lean_shift: float = quantity("frames")
     block_correlation: float = quantity("blocks")
 
@@ -163,6 +164,7 @@ class _Design:
     region_size: Array
     is_grey: NDArray[np.bool_]
     is_card: NDArray[np.bool_]
+    is_part: NDArray[np.bool_]
 
 
 def _design(
@@ -195,6 +197,7 @@ def _design(
         np.array([s.region.kind is Kind.GREY for s in samples]),
         # a part lies in another plane than the panel, as a card may: it leans in the light by its own amount
         np.array([s.region.kind is Kind.CARD or s.region.is_part for s in samples]),
+        np.array([s.region.is_part for s in samples]),
     )
 
 
@@ -286,7 +289,8 @@ def _prior_sds(design: _Design, varies: Array, shifted: Array, prior: LightPrior
     own = np.where(design.is_grey, grey_sd, slope_sd)
     sd[:, design.own_slopes] = np.repeat(own, 2, axis=1)
     # What is laid on leans by an angle nobody sees; the panel's own lean is its curvature: the light field follows it.
-    unseen = share * prior.least_offset_sd * (design.is_card | design.is_grey)
+    laid_on = prior.least_offset_sd * (design.is_card | design.is_grey)
+    unseen = share * np.where(design.is_part, prior.part_offset_sd, laid_on)
     # A surface whose slope strays by slope_sd strays in its mean by about that slope times its own size.
     leaning = np.hypot(unseen, prior.own_offset_share * own * design.region_size)
     sd[:, design.own_offsets] = np.hypot(leaning, shifted)

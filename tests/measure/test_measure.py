@@ -194,10 +194,10 @@ def test_in_a_dark_channel_one_step_of_the_codes_is_no_outlier():
 # --- light ------------------------------------------------------------------------------------------------------------
 
 
-def _light(scene, both_sides=True, prior=CAMERA.light):
+def _light(scene, both_sides=True, prior=CAMERA.light, more=()):
     photo = scene.photo()
     samples = []
-    for region in scene.marks(both_sides):
+    for region in (*scene.marks(both_sides), *more):
         crop = photo.crop(region.x, region.y, region.width, region.height)
         samples.append(sample_region(Patch(region, crop.linear, crop.code), CAMERA.sampling))
     return fit_light(samples, float(max(scene.size)), prior)
@@ -299,6 +299,16 @@ def test_card_and_grey_lean_unseen_by_as_much_each_and_the_panel_does_not(one, o
     for component, share in enumerate((1.0, flat.colour_share, flat.colour_share)):
         gained = _pair_variance(shifted, one, other, component) - _pair_variance(still, one, other, component)
         assert gained == pytest.approx(leaning * (share * shift) ** 2, rel=0.01)
+
+
+def test_a_part_of_the_car_leans_by_more_than_what_is_laid_on():
+    part = Region(Kind.VEHICLE, 40, 20, 60, 60, label="bumper")
+    flat = replace(CAMERA.light, field_sd=(0.05,), own_slope_sd=(0.01,), least_offset_sd=0.0)
+    still, shifted = (_light(FlatScene(), prior=replace(flat, part_offset_sd=sd), more=[part]) for sd in (0.0, 0.02))
+    for paints, expected in (((1, 2), 0.02**2), ((0, 2), 0.0)):  # card, part, car
+        gained = _pair_variance(shifted, *paints) - _pair_variance(still, *paints)
+        assert gained == pytest.approx(expected, rel=0.02, abs=1e-9)
+    assert CAMERA.light.part_offset_sd > CAMERA.light.least_offset_sd
 
 
 def _pair_variance(fit, one=0, other=1, component=0):
