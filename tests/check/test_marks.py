@@ -78,9 +78,9 @@ def _odds(seen, code, rules=CALIBRATION.marks):
 
 def _one_surface(border, line, **seen):
     """Return the ratio for one surface, where nothing but what is given is seen about the card's mark."""
-    nothing = {"framed": 0.0, "parted": 0.0, "enclosed": 0.0, "ways": np.nan, "another": 0.5}  # half seen says nothing
-    rules = CALIBRATION.marks
-    return one_surface(border, line, CardAbout(**nothing | seen), rules.border, rules.surround, rules.unmarked)
+    nothing = {"framed": 0.0, "parted": 0.0, "enclosed": 0.0, "ways": np.nan, "another": False}
+    rules, says_nothing = CALIBRATION.marks, replace(CALIBRATION.marks.unmarked, seen=(0.5, 0.5))
+    return one_surface(border, line, CardAbout(**nothing | seen), rules.border, rules.surround, says_nothing)
 
 
 def test_right_marks_are_believed():

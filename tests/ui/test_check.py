@@ -16,6 +16,7 @@ from match.check.step_errors import StepCode
 from match.check.verdict import Finish
 from match.cli import main
 from match.history.place import DATA_VARIABLE
+from match.photo.regions import Kind
 from match.ui import session
 from match.ui.check.verdict_panel import not_told
 from match.ui.marker.box_names import called_in
@@ -323,6 +324,32 @@ def test_one_press_mends_swapped_greys_and_gives_the_answer_of_right_marks():
     assert verdict(app) == "retake"
     assert "The marks were mended" not in html(app)
     assert app.button(key="mend_marks")
+
+
+def test_one_press_puts_a_cards_box_from_the_car_onto_the_card():
+    scene = FlatScene(card=(0.24, 0.11, 0.1))
+    width, height = scene.size
+    content = png(np.rint(scene.photo().crop(0, 0, width, height).code * 255))
+    card, car, *greys = scene.marks(both_sides=False)
+    wrong = [replace(car, kind=Kind.CARD, width=40), replace(car, x=110, width=40), *greys]
+    fractions = [
+        {
+            "kind": mark.kind.value,
+            "x": mark.x / width,
+            "y": mark.y / height,
+            "width": mark.width / width,
+            "height": mark.height / height,
+            **({"reflectance": mark.reflectance} if mark.reflectance else {}),
+        }
+        for mark in wrong
+    ]
+    app = opened(content, fractions)
+    assert verdict(app) == "retake"
+    assert app.button(key="mend_marks").label == "Mend the marks: the box “Card” moved onto the card that has none"
+    app.button(key="mend_marks").click().run()
+    assert verdict(app) == "retint"
+    moved = next(each for each in app.session_state["session_check"].regions if each.kind is Kind.CARD)
+    assert card.x <= moved.x < moved.x + moved.width <= card.x + card.width
 
 
 def test_a_car_box_with_a_part_s_name_is_judged_by_itself():

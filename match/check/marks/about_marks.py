@@ -18,7 +18,7 @@ class CardAbout:
     parted: float
     enclosed: float
     ways: float
-    another: float
+    another: bool
 
 
 def paint_about(share: float, ways: float, rules: SurroundRules) -> float:
@@ -136,9 +136,9 @@ def no_card(framed: float, enclosed: float, ways: float, between: float, rules: 
     return _seen(bare, (parted * right + (1.0 - parted) * equal, wrong))
 
 
-def another_card(another: float, rules: UnmarkedRules) -> float:
+def another_card(another: bool, rules: UnmarkedRules) -> float:
     """Return the ratio for the card's mark lying on another thing, from whether a card is seen that has no mark."""
-    return _seen(another, rules.seen)
+    return _seen(float(another), rules.seen)
 
 
 def exchanged(card_area: float, car_area: float, rules: SurroundRules) -> float:

@@ -9,21 +9,27 @@ from match.photo.regions import Kind, Region
 
 @dataclass(frozen=True)
 class Change:
-    """One mark that was changed: the ``reflectance`` or the ``kind`` it has now; neither for a mark left out."""
+    """One mark that was changed: the ``reflectance`` or the ``kind`` it has now, or ``moved``; else it is left out."""
 
     region: Region
     reflectance: float | None = None
     kind: Kind | None = None
+    moved: bool = False
 
 
 def changes(before: Sequence[Region], after: Sequence[Region]) -> tuple[Change, ...]:
-    """Return what turns the marks ``before`` into those ``after``: figures and kinds given anew, marks left out."""
+    """Return what turns marks ``before`` into those ``after``: figures and kinds given anew, marks moved or left out.
+
+    A mark moved is one that is gone while another of its kind has come.
+    """
     kept = {_place(region): region for region in after}
+    held = {_place(region) for region in before}
+    come = {region.kind for region in after if _place(region) not in held}
     found = []
     for region in before:
         now = kept.get(_place(region))
         if now is None:
-            found.append(Change(region))
+            found.append(Change(region, moved=region.kind in come))
         elif now.kind is not region.kind:
             found.append(Change(region, kind=now.kind))
         elif now.reflectance != region.reflectance:
@@ -39,6 +45,10 @@ def mend_words(made: Sequence[Change], names: Names = by_pixels) -> str:
 def _now(change: Change) -> str:
     if change.kind:
         return f"as the {'car' if change.kind is Kind.VEHICLE else change.kind.value}"
+    if change.moved:
+        return (
+            f"moved onto the {'car' if change.region.kind is Kind.VEHICLE else change.region.kind.value} that has none"
+        )
     return "left out" if change.reflectance is None else f"as {100.0 * change.reflectance:.3g} %"
 
 

@@ -15,7 +15,7 @@ from match.check.marks.rules import ColourRules, LightsRules, MarkRules
 from match.check.marks.slip import Slip, prior, without
 from match.measure.light import TO_COMPONENTS
 from match.measure.photo_code import PhotoCode
-from match.photo.regions import Kind
+from match.photo.regions import Kind, Region
 
 
 def across(boxes: Iterable[Box], rules: MarkRules) -> Iterator[Slip]:
@@ -37,11 +37,17 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             line = things.no_line(_line_of(seen, one, car, rules.colour), rules.border)
             around = seen.around
             parted = _parted(seen, one, car, rules.colour)
-            seen_about = (around.framed[one], parted, around.enclosed[one], around.ways[one], around.another[one])
-            about = about_marks.CardAbout(*(float(each) for each in seen_about))
+            about = about_marks.CardAbout(
+                framed=float(around.framed[one]),
+                parted=parted,
+                enclosed=float(around.enclosed[one]),
+                ways=float(around.ways[one]),
+                another=around.another[one] is not None,
+            )
             ratio += about_marks.one_surface(border, line, about, rules.border, rules.surround, rules.unmarked)
             marks = (seen.regions[one], seen.regions[car])
-            yield Slip(MarkCode.ONE_SURFACE, marks, prior(rules.slips.one_surface, len(cars)) + ratio)
+            odds = prior(rules.slips.one_surface, len(cars)) + ratio
+            yield Slip(MarkCode.ONE_SURFACE, marks, odds, mend=_put_on_the_card(seen, one))
     for grey in greys:
         for paint in (*card, *cars):
             ratio = things.paint_is_reference(seen.boxes[grey], seen.boxes[paint], seen.frame_px, rules.colour)
@@ -49,6 +55,12 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             marks = (seen.regions[grey], seen.regions[paint])
             rest = without(seen.regions, grey) if len(greys) > 1 else ()
             yield Slip(MarkCode.GREY_WITHOUT_BORDER, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
+
+
+def _put_on_the_card(seen: Evidence, card: int) -> tuple[Region, ...]:
+    """Return the marks with the card's on the card that is seen without one; none where there is no room for it."""
+    there, rest = seen.around.another[card], without(seen.regions, card)
+    return (there, *rest) if there is not None and not any(there.overlaps(each) for each in rest) else ()
 
 
 def _line_of(seen: Evidence, card: int, car: int, rules: ColourRules) -> float:
@@ -121,8 +133,9 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     apart = float(seen.apart.between[card, cars].min())
     edges = float(seen.around.framed[card]), float(seen.around.enclosed[card])
     bare = about_marks.no_card(*edges, max(ways, default=0.0), apart, rules.surround)
-    bare += about_marks.another_card(float(seen.around.another[card]), rules.unmarked)
-    yield Slip(MarkCode.NO_CARD, (marks[0],), prior(rules.slips.far_apart) + bare)
+    bare += about_marks.another_card(seen.around.another[card] is not None, rules.unmarked)
+    odds = prior(rules.slips.far_apart) + bare
+    yield Slip(MarkCode.NO_CARD, (marks[0],), odds, mend=_put_on_the_card(seen, card))
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)
     ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)

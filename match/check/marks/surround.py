@@ -19,9 +19,9 @@ from match.check.marks.outline import Side, led_to, of_own_surface, outline, rec
 from match.check.marks.outline import framed as framed_by
 from match.check.marks.outline import parted as parted_by
 from match.check.marks.rules import OutlineRules, SurroundRules, UnmarkedRules
-from match.check.marks.unmarked import SPECK, closed, shows_another_card
+from match.check.marks.unmarked import SPECK, closed, unmarked_card
 from match.colorimetry import Array
-from match.photo.regions import Kind
+from match.photo.regions import Kind, Region
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +45,8 @@ class Surround:
     larger : (n,) how many times larger than the mark its own surface is
     area : (n,) share of the photo that the mark's own surface takes, noise forgiven
     enclosed : (n,) share of the ways straight out of a mark that soon cross a border
-    another : (n,) 1 where the photo shows a card that no mark lies on, else 0; NaN for all but cards
+    another : of each mark, it put on a card in the photo that no mark lies on; None where none is seen, and for all but
+        cards
     """
 
     car_paint: Array
@@ -58,7 +59,7 @@ class Surround:
     larger: Array
     area: Array
     enclosed: Array
-    another: Array
+    another: tuple[Region | None, ...]
 
     def of(self, places: Sequence[int]) -> Surround:
         """Return what lies around some of the marks."""
@@ -74,7 +75,7 @@ class Surround:
             self.larger[chosen],
             self.area[chosen],
             self.enclosed[chosen],
-            self.another[chosen],
+            tuple(self.another[place] for place in chosen),
         )
 
 
@@ -84,7 +85,8 @@ def surround(
     """Return what lies around the marks on one terrain; ``own_step`` is as for ``borders.passes``."""
     places = range(len(land.regions))
     car_paint, parted = (np.full((len(places), len(places)), np.nan) for _ in range(2))
-    ways, kin, framed, beyond, another = (np.full(len(places), np.nan) for _ in range(5))
+    ways, kin, framed, beyond = (np.full(len(places), np.nan) for _ in range(4))
+    another: list[Region | None] = [None for _ in places]
     own = [land.surfaces(place, own_step)[1] for place in places]
     cars = [k for k in places if land.regions[k].kind is Kind.VEHICLE]
     alike = _kin(land, cars, own_step, rules)
@@ -110,7 +112,7 @@ def surround(
         beyond[card] = framed_by(led_to(sides, *mark, near), edges)
         parted[card, cars] = _parted(land, card, cars, sides, edges)
         parted[cars, card] = parted[card, cars]
-        another[card] = shows_another_card(land, card, own_step, colours.values(), unmarked)
+        another[card] = unmarked_card(land, card, own_step, colours.values(), unmarked)
     return Surround(
         car_paint,
         ways,
@@ -122,7 +124,7 @@ def surround(
         np.array([np.count_nonzero(own[k]) / _size(land.inside[k]) for k in places]),
         np.array([_share(land.surfaces(k, rules.noisy)[1]) for k in places]),
         np.array([_enclosed(land.borders(k, own_step), land.inside[k], rules.soon) for k in places]),
-        another,
+        tuple(another),
     )
 
 

@@ -7,6 +7,7 @@ the mark on it; where the mark lies on the car, the next panel or anything else,
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -16,9 +17,17 @@ from match.check.marks.borders import Heights
 from match.check.marks.outline import rectangle_about
 from match.check.marks.rules import UnmarkedRules
 from match.colorimetry import Array
+from match.photo.regions import Region
 
 SPECK = 5
 """Pixels of the terrain: noise leaves holes of this size in a surface, which are no border."""
+
+
+INSIDE = 0.6
+"""Side of a square in the middle of a rectangle, in its shorter side: 0.7 still lies within, however it is turned."""
+
+Rotated = tuple[tuple[float, float], tuple[float, float], float]
+"""A rectangle as OpenCV has it: its middle, its sides, and by how many degrees it is turned."""
 
 
 def closed(own: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -27,24 +36,33 @@ def closed(own: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, square) > 0)
 
 
-def shows_another_card(
+def unmarked_card(
     land: Heights, place: int, own_step: float, paints: Iterable[Array], rules: UnmarkedRules
-) -> bool:
-    """Say whether an unmarked surface looks like a card, by the steps that a card's mark (its ``place``) tells apart.
+) -> Region | None:
+    """Return the card's mark put on the largest unmarked surface that looks like a card; None where there is none.
 
-    ``paints`` (3,) are what the car's marks show; ``own_step`` is as for ``borders.passes``.
+    Surfaces are those that the card's mark (its ``place``) tells apart by its own steps; ``paints`` (3,) are what the
+    car's marks show; ``own_step`` is as for ``borders.passes``.
     """
     least, ratio = rules.rectangle
     near = np.array(rules.alike)[[0, 1, 1]]
-    cars = list(paints)
+    cars, found = list(paints), dict[float, Region]()
     for surface in _unmarked(land, place, own_step, rules):
         filled, rectangle = rectangle_about(closed(surface))
         if filled < least or min(rectangle[1]) < ratio * max(rectangle[1]) or _holds_a_mark(land, rectangle):
             continue
         colour = np.median(land.land.logs[surface], axis=0)
         if any((np.abs(colour - car) < near).all() for car in cars):
-            return True
-    return False
+            found[float(np.prod(rectangle[1]))] = _put_on(rectangle, land, land.regions[place])
+    return found[max(found)] if found else None
+
+
+def _put_on(rectangle: Rotated, land: Heights, mark: Region) -> Region:
+    """Return a card's mark, square and upright, in the middle of a rectangle of the terrain however that is turned."""
+    (x, y), sides, _ = rectangle
+    side, scale = INSIDE * min(sides), land.land.scale
+    left, top = (round((middle - 0.5 * side) / each) for middle, each in zip((x, y), scale, strict=True))
+    return replace(mark, x=left, y=top, width=round(side / scale[0]), height=round(side / scale[1]), sure=())
 
 
 def _unmarked(land: Heights, place: int, own_step: float, rules: UnmarkedRules) -> Iterator[NDArray[np.bool_]]:
@@ -58,7 +76,7 @@ def _unmarked(land: Heights, place: int, own_step: float, rules: UnmarkedRules) 
         yield labels == label
 
 
-def _holds_a_mark(land: Heights, rectangle: tuple[tuple[float, float], tuple[float, float], float]) -> bool:
+def _holds_a_mark(land: Heights, rectangle: Rotated) -> bool:
     """Say whether the middle of a mark lies within: the rim of what is marked is no thing of its own."""
     corners = cv2.boxPoints(rectangle)
     middles = [tuple(0.5 * (part.start + part.stop) for part in inside[::-1]) for inside in land.inside]
