@@ -47,7 +47,7 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             ratio += about_marks.one_surface(border, line, about, rules.border, rules.surround, rules.unmarked)
             marks = (seen.regions[one], seen.regions[car])
             odds = prior(rules.slips.one_surface, len(cars)) + ratio
-            yield Slip(MarkCode.ONE_SURFACE, marks, odds, mend=_put_on_the_card(seen, one))
+            yield Slip(MarkCode.ONE_SURFACE, marks, odds, mend=_put_on_the_card(seen, one, odds))
     for grey in greys:
         for paint in (*card, *cars):
             ratio = things.paint_is_reference(seen.boxes[grey], seen.boxes[paint], seen.frame_px, rules.colour)
@@ -57,10 +57,15 @@ def pairs(seen: Evidence, delta_e00: float, rules: MarkRules) -> Iterator[Slip]:
             yield Slip(MarkCode.GREY_WITHOUT_BORDER, marks, prior(rules.slips.grey_on_paint, 2) + ratio, mend=rest)
 
 
-def _put_on_the_card(seen: Evidence, card: int) -> tuple[Region, ...]:
-    """Return the marks with the card's on the card that is seen without one; none where there is no room for it."""
+def _put_on_the_card(seen: Evidence, card: int, log_odds: float) -> tuple[Region, ...]:
+    """Return the marks with the card's on the card that is seen without one; none where there is no room for it.
+
+    Nor where its mark is likelier right: a flap of the car looks like a card too, and would match the car.
+    """
     there, rest = seen.around.another[card], without(seen.regions, card)
-    return (there, *rest) if there is not None and not any(there.overlaps(each) for each in rest) else ()
+    if there is None or log_odds <= 0.0 or any(there.overlaps(each) for each in rest):
+        return ()
+    return (there, *rest)
 
 
 def _line_of(seen: Evidence, card: int, car: int, rules: ColourRules) -> float:
@@ -135,7 +140,7 @@ def elsewhere(seen: Evidence, delta_e00: float, around: Implied, rules: MarkRule
     bare = about_marks.no_card(*edges, max(ways, default=0.0), apart, rules.surround)
     bare += about_marks.another_card(seen.around.another[card] is not None, rules.unmarked)
     odds = prior(rules.slips.far_apart) + bare
-    yield Slip(MarkCode.NO_CARD, (marks[0],), odds, mend=_put_on_the_card(seen, card))
+    yield Slip(MarkCode.NO_CARD, (marks[0],), odds, mend=_put_on_the_card(seen, card, odds))
     difference = seen.boxes[card].colour - np.mean([seen.boxes[car].colour for car in cars], axis=0)
     darker = np.min(around.paints, axis=0)
     ratio = things.one_paint_in_two_lights(difference, darker, delta_e00, rules.colour.light_colour[0], rules.lights)
