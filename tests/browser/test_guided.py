@@ -12,6 +12,11 @@ pytestmark = pytest.mark.browser
 GREY, CARD, LEFT, RIGHT = (0.235, 0.547), (0.55, 0.6), (0.36, 0.6), (0.75, 0.6)
 """The demo photo's middle grey patch, its card, and the car on both sides, as a person sees them."""
 
+STRIP_ABOVE_KINDS = """([strip, kinds]) => {
+    const [above, below] = [strip, kinds].map(each => each.getBoundingClientRect());
+    return kinds.isConnected && 0 <= above.top && above.height > 0 && above.bottom <= below.top;
+}"""
+
 
 def test_a_first_check_is_practised_by_finger_and_left_without_a_trace(phone: Page, app_url: str):
     phone.goto(app_url)
@@ -27,8 +32,9 @@ def test_a_first_check_is_practised_by_finger_and_left_without_a_trace(phone: Pa
     asks(Ask.TAP_GREY)
     phone.evaluate("localStorage.setItem('sprayout-last-grey', '0.75')")  # of the person's own, no guide here
     phone.locator(".marker .kind").first.wait_for()
-    strip, kinds = (phone.locator(each).bounding_box() for each in (".st-key-guided_strip", ".marker .kinds"))
-    assert 0 <= strip["y"] < strip["y"] + strip["height"] <= kinds["y"]
+    settled(phone)
+    seen = [phone.locator(each).element_handle() for each in (".st-key-guided_strip", ".marker .kinds")]
+    phone.wait_for_function(STRIP_ABOVE_KINDS, arg=seen)  # the page may still be scrolling
     choose(phone, "grey")
     for point, then in ((GREY, Ask.TAP_CARD), (CARD, Ask.TAP_CAR), (LEFT, Ask.TAP_OTHER_SIDE), (RIGHT, Ask.READ)):
         tap(phone, point)
