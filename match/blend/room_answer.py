@@ -27,7 +27,7 @@ from match.check.verdict import (
 from match.check.words import DEEDS, TOO_FAR, TOO_WIDE
 from match.colorimetry import triple
 from match.measure.confidence import curve_of
-from match.measure.words import in_hundred
+from match.measure.words import difference_words, in_hundred
 from match.words import capital
 
 LAMP_BREAKS = "light-breaks-match"
@@ -89,7 +89,7 @@ class RoomAnswer:
         if self.thresholds.go_below < LEAST_SAID:
             best = limit_words(self.thresholds.blend_below)
             return f"{self.place}: without a fade it shows, blend up to {best}."
-        return f"{self.place}: {self.thresholds.words}."
+        return self.thresholds.sentence(self.place)
 
     @property
     def objecting(self) -> float:
@@ -109,7 +109,7 @@ class RoomAnswer:
             "reason": self.reason,
             "sure": self.sure,
             "probabilities": {each.value: round(chance, 4) for each, chance in self.decision.probabilities.items()},
-            "thresholds": {"go_below": self.thresholds.go_below, "blend_below": self.thresholds.blend_below},
+            "thresholds": self.thresholds.as_dict(),
             "expected_hours": {each.value: round(hours, 3) for each, hours in self.decision.expected_hours.items()},
             "figures": list(self.figures),
             "limits": self.limits,
@@ -172,10 +172,9 @@ def answer_for_check(planned: PlannedJob, checked: Checked, tolerances: Toleranc
     room, limits, place = _limits(planned, checked.junction, tolerances)
     decision = decide(checked.confidence, limits, tolerances)
     verdict, reason = _decided(checked, decision, limits, room, tolerances)
-    low, high = checked.interval
     figures = (
         *((f"Of several cards, this is {checked.card_name}.",) if checked.card_name else ()),
-        f"Difference {checked.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}{checked.where}.",
+        f"{difference_words(checked.delta_e00, checked.interval)}{checked.where}.",
         _calls_for(decision),
         *(_AGAINST.format(doubt=each.text) for each in checked.warnings if each.code in _MARKS and not each.spoils),
     )

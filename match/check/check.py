@@ -64,8 +64,8 @@ def judge(
     findings += _one_sided(errors, limits, calibration, settings)
     verdict = Verdict.RETAKE if any(f.spoils for f in findings) else decision.verdict
     ways = off_by(measurement.card_lab, measurement.vehicle_lab, measurement.delta_lab_sd)
-    asked = tolerances.junctions[settings.junction.value].label
-    place = room.place(asked) if room else f"Junction, {asked}"
+    asked = tolerances.junctions[settings.junction.value]
+    place = room.place(asked.label) if room else asked.place
     if hold:
         reasons = words.reasons_of(measurement, decision, limits, direction(ways), place)
     else:

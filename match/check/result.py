@@ -114,7 +114,7 @@ class CheckResult:
             "colour_conditions": "CIELAB, D65, 2 degree observer",
             "direction": self.direction,
             "meaning": self.meaning,
-            "thresholds": {"go_below": self.thresholds.go_below, "blend_below": self.thresholds.blend_below},
+            "thresholds": self.thresholds.as_dict(),
             "expected_hours": {v.value: round(h, 3) for v, h in self.decision.expected_hours.items()},
             "budget": {source: round(size, 4) for source, size in m.budget.items()},
             "warnings": [each.as_dict() for each in said.warnings],

@@ -57,6 +57,11 @@ class JunctionRule:
     label: str
     share: float = quantity("fraction")
 
+    @property
+    def place(self) -> str:
+        """Where limits come from that nothing but the junction gives, in words."""
+        return f"Junction, {self.label}"
+
 
 @dataclass(frozen=True)
 class Costs:
@@ -114,6 +119,14 @@ class Thresholds:
     def words(self) -> str:
         """Both limits, "go up to 1.2, blend up to 3.0"."""
         return f"go up to {limit_words(self.go_below)}, blend up to {limit_words(self.blend_below)}"
+
+    def sentence(self, place: str) -> str:
+        """Return where they come from and both limits, in a sentence."""
+        return f"{place}: {self.words}."
+
+    def as_dict(self) -> dict[str, float]:
+        """Return both limits for JSON."""
+        return {"go_below": self.go_below, "blend_below": self.blend_below}
 
 
 @dataclass(frozen=True)

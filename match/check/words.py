@@ -10,7 +10,7 @@ from match.check.step_errors import StepCode
 from match.check.verdict import Decision, Finish, Thresholds, Verdict, limit_words, odds_words, size_words
 from match.measure.finding import Code, Finding, Line, Words
 from match.measure.measurement import Measurement
-from match.measure.words import direction
+from match.measure.words import difference_words, direction
 
 DEEDS = {
     Verdict.GO: ("Go", "Spray it as mixed."),
@@ -131,10 +131,9 @@ def headline(verdict: Verdict, m: Measurement, limits: Thresholds, findings: Seq
 
 def reasons_of(m: Measurement, decision: Decision, limits: Thresholds, towards: str, place: str) -> tuple[str, ...]:
     """Return what the verdict rests on, in figures; ``place`` is where the limits come from."""
-    low, high = m.interval
     reasons = [
-        f"Difference {m.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}; {towards}.",
-        f"{place}: {limits.words}.",
+        f"{difference_words(m.delta_e00, m.interval)}; {towards}.",
+        limits.sentence(place),
         f"The true difference calls for: {odds_words(decision)}.",
     ]
     if m.delta_e00 - m.unbiased_delta_e00 > 0.05:

@@ -88,12 +88,12 @@ def judge_card(fields: Measurement, coats_sprayed: float | None, finish: Finish,
 class StepsAnswer:
     """The best number of mid-coats, the limits it was judged by, what is wrong with the photos, and their notes.
 
-    ``junction`` is what lies between new paint and old, in words.
+    ``place`` is where the limits come from, in words.
     """
 
     result: NearestCoats
     limits: Thresholds
-    junction: str
+    place: str
     photo_findings: tuple[Finding, ...]
     notes: tuple[str, ...] = ()
 
@@ -105,13 +105,13 @@ class StepsAnswer:
     @property
     def limits_sentence(self) -> str:
         """The limits in a sentence, as a check says them."""
-        return f"Junction, {self.junction}: {self.limits.words}."
+        return self.limits.sentence(self.place)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the answer for JSON."""
         return {
             "retake": self.must_retake,
-            "thresholds": {"go_below": self.limits.go_below, "blend_below": self.limits.blend_below},
+            "thresholds": self.limits.as_dict(),
             "limits": self.limits_sentence,
             **self.result.as_dict(),
             "photo": findings_for_json(self.photo_findings),
@@ -145,8 +145,8 @@ def judge_steps(photos: Sequence[MeasuredPhoto], settings: CheckSettings, rules:
         np.random.default_rng(settings.seed),
     )
     notes = tuple(dict.fromkeys(note for photo in photos for note in photo.notes))
-    junction = tolerances.junctions[settings.junction.value].label
-    return StepsAnswer(result, limits, junction, _photo_findings(groups), notes)
+    place = tolerances.junctions[settings.junction.value].place
+    return StepsAnswer(result, limits, place, _photo_findings(groups), notes)
 
 
 def let_down_steps(groups: Mapping[Group, Combined], light: str) -> tuple[LetDownStep, ...]:

@@ -275,7 +275,7 @@ class _Path:
         share = min(float(np.linalg.norm(left)) / max(float(np.linalg.norm(measured)), 1e-6), 1.0)
         vehicle = np.broadcast_to(self.vehicle_lab, (count, 3))
         null = noise + drawn.of_pigments
-        draws = Draws(vehicle + left + share * stretch + null, vehicle, null, drawn.of_pigments)
+        draws = Draws(vehicle + left + share * stretch + null, vehicle, null)
         confidence = confidence_curve(self.vehicle_lab + left, self.vehicle_lab, draws)
         size = float(delta_e00(self.vehicle_lab + left, self.vehicle_lab))
         return Remaining(size, confidence.interval(0.95), decide(confidence, limits, tolerances))

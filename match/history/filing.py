@@ -3,6 +3,7 @@
 from dataclasses import dataclass, fields, replace
 from typing import TypeVar
 
+from match.history.from_check import named_by
 from match.history.records import (
     CardRecord,
     CheckRecord,
@@ -108,8 +109,7 @@ def _card(store: Store, check: CheckRecord, told: NewCard) -> str | None:
     words = {field.name: getattr(told, field.name) for field in fields(NewCard) if field.name not in ("colour", "job")}
     if not any(words.values()):
         return None
-    words["mix"] = words["mix"] or str(check.result.get("card_name", ""))  # of several cards, which one
-    return store.add_card(NewCard(colour=check.colour, job=check.job, **words)).id
+    return store.add_card(named_by(NewCard(colour=check.colour, job=check.job, **words), check.result)).id
 
 
 def _edit(store: Store, kept: Record, told: NewColour | NewJob | NewCard, kind: type) -> None:

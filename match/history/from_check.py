@@ -39,21 +39,25 @@ def new_check(
     more_settings
         What else to keep beside the settings, such as the use of every photo of several.
     """
-    if isinstance(card, NewCard) and cards is not None and not card.mix:
-        card = replace(card, mix=cards.front_card.name)
+    told = document(result, photo, photos, together, cards)
     return NewCheck(
-        result=document(result, photo, photos, together, cards),
+        result=told,
         regions=[region_table(region) for region in photo.regions],
         settings={**unrounded(result.settings, "finish", "junction", "seed", "draws"), **(more_settings or {})},
         colour=colour,
         job=job,
-        card=card,
+        card=named_by(card, told) if isinstance(card, NewCard) else card,
         corrects=corrects,
         method_version=METHOD_VERSION,
         tolerances_version=result.tolerances_version,
         tolerances_hash=result.calibration_fingerprint,
         note=note,
     )
+
+
+def named_by(card: NewCard, told: Mapping[str, Any]) -> NewCard:
+    """Return a card whose mix, where it has no name, is called as a check's document calls the card of several."""
+    return replace(card, mix=card.mix or str(told.get("card_name", "")))
 
 
 def typed_colour(typed: str) -> NewColour:

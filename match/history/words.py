@@ -141,12 +141,12 @@ def _items(value: object) -> Sequence[Any]:
 def standing_words(found: Standing) -> tuple[str, ...]:
     """Say which card so far is the nearest to the car and how surely, or which cannot be told apart."""
     best = found.best
-    lines = [f"Of {len(found.cards)} cards so far, that of {_held(best)} reads nearest."]
+    lines = [f"Of {len(found.cards)} cards so far, that of {_held(day_and_time(best.at), best)} reads nearest."]
     if not found.rivals:
         lines.append(f"The chance that it really is: {chance_words(best.chance)}.")
     else:
         rivals = [found.cards[place] for place in found.rivals]
-        told = listed([f"{_held(card)} ({chance_words(card.chance)})" for card in rivals])
+        told = listed([f"{_held(day_and_time(card.at), card)} ({chance_words(card.chance)})" for card in rivals])
         lines.append(
             f"The chance that it really is: {chance_words(best.chance)}. It cannot be told apart from that of {told}."
         )
@@ -157,12 +157,12 @@ def standing_words(found: Standing) -> tuple[str, ...]:
 
 def card_days(cards: Sequence[HeldCard]) -> list[str]:
     """Return the day of each card and its name in that photo; with the time where that would tell two alike."""
-    days = [f"{card.at.astimezone():%Y-%m-%d}" + (f", {card.name}" if card.name else "") for card in cards]
-    return days if len(set(days)) == len(days) else [_held(card) for card in cards]
+    days = [_held(f"{card.at.astimezone():%Y-%m-%d}", card) for card in cards]
+    return days if len(set(days)) == len(days) else [_held(day_and_time(card.at), card) for card in cards]
 
 
-def _held(card: HeldCard) -> str:
-    return f"{day_and_time(card.at)}, {card.name}" if card.name else day_and_time(card.at)
+def _held(when: str, card: HeldCard) -> str:
+    return f"{when}, {card.name}" if card.name else when
 
 
 AGAIN_WORDS = {

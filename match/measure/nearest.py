@@ -125,7 +125,6 @@ def _pair(cards: Sequence[CardReading], distance: Array, i: int, j: int) -> Card
         one.draws.card_lab,
         other.draws.card_lab,
         one.draws.null_difference - other.draws.null_difference,
-        one.draws.of_pigments - other.draws.of_pigments,
     )
     curve = confidence_curve(one.card_lab, other.card_lab, between)
     off, other_off = ((card.draws.card_lab - card.draws.vehicle_lab).T for card in (one, other))

@@ -51,6 +51,12 @@ def worded_axes(vehicle_lab: Array) -> tuple[tuple[Array, tuple[str, str]], ...]
     return lightness, (radial, ("more chromatic", "less chromatic")), (turn * np.sign(turn[axis]), hues[axis - 1])
 
 
+def difference_words(delta_e00: float, interval: tuple[float, float]) -> str:
+    """Return a measured CIEDE2000 with its 95 % interval, to the hundredth, as the reasons of every verdict begin."""
+    low, high = interval
+    return f"Difference {delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}"
+
+
 def meaning(seeing: float, objecting: float) -> str:
     """Say what a difference looks like, side by side in good light, by the shares of viewers who see and reject it."""
     return f"side by side, {in_hundred(seeing)} viewers see it, and {in_hundred(objecting)} object to it"

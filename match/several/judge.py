@@ -16,7 +16,7 @@ from match.check.words import NOT_KNOWN, faulty_reading, figures_hold
 from match.measure.confidence import ConfidenceCurve
 from match.measure.finding import Finding, findings_for_json
 from match.measure.measurement import Measurement
-from match.measure.words import off_by
+from match.measure.words import difference_words, off_by
 from match.several.angles import EffectVerdict, effect_verdict, largest_of
 from match.several.combine import CombiningRules
 from match.several.combined import Combined, with_confidence
@@ -172,7 +172,7 @@ def _result(
     joint = decide(confidence, limits, tolerances)
     broken = next((found for found in light_findings if found.spoils), None)
     verdict = _under_every_lamp(effect.verdict, broken, groups, limits, calibration)
-    reasons = _reasons(answer, worst, joint, limits, tolerances.junctions[settings.junction.value].label)
+    reasons = _reasons(answer, worst, joint, limits, tolerances.junctions[settings.junction.value].place)
     ways: tuple[str, ...] | None = off_by(worst.card_lab, worst.vehicle_lab, worst.delta_lab_sd)
     seen = calibration.meaning(worst.delta_e00)
     governing = _governing_measurement(answer, worst)
@@ -214,13 +214,13 @@ def _better(
     return surer(errors, decision, limits, calibration, settings)
 
 
-def _reasons(answer: SetAnswer, worst: Combined, joint: Decision, limits: Thresholds, junction: str) -> tuple[str, ...]:
-    (low, high), where = worst.interval, f", {ANGLE_WORDS[answer.effect.worst]}" if len(answer.by_angle) > 1 else ""
+def _reasons(answer: SetAnswer, worst: Combined, joint: Decision, limits: Thresholds, place: str) -> tuple[str, ...]:
+    where = f", {ANGLE_WORDS[answer.effect.worst]}" if len(answer.by_angle) > 1 else ""
     return (
-        f"Difference {worst.delta_e00:.2f} CIEDE2000, 95 % sure between {low:.2f} and {high:.2f}{where}.",
+        f"{difference_words(worst.delta_e00, worst.interval)}{where}.",
         *answer.effect.reasons,
         *(each.sentence for each in answer.lights),
-        f"Junction, {junction}: {limits.words}.",
+        limits.sentence(place),
         f"The true difference at its largest calls for: {odds_words(joint)}.",
     )
 

@@ -13,8 +13,6 @@ Then takes off what the eye sees of the pairs in daylight, so that only a metame
 camera's error along that line is another under another lamp. There the eye sees the pair in CIELAB under that lamp.
 """
 
-from __future__ import annotations
-
 from itertools import product
 
 import numpy as np

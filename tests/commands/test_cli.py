@@ -22,7 +22,6 @@ from match.demo.photos import write_demo
 from match.history.records import NewCheck, NewColour
 from match.history.store import Store
 from tests.support.documents import document
-from tests.support.png import png
 from tests.support.synthetic import FlatScene
 
 
@@ -92,7 +91,7 @@ def _typed(marks):
 def test_mended_marks_give_the_answer_of_right_ones_and_the_saved_check_carries_them(tmp_path, capsys):
     scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.04, 0.18, 0.75))
     photo = tmp_path / "swapped.png"
-    photo.write_bytes(png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)))
+    photo.write_bytes(scene.png())
     right = scene.marks()
     swapped = {0.04: 0.75, 0.75: 0.04}
     wrong = [dataclasses.replace(m, reflectance=swapped.get(m.reflectance, m.reflectance)) for m in right]
@@ -113,7 +112,7 @@ def test_mended_marks_give_the_answer_of_right_ones_and_the_saved_check_carries_
 def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_and_is_saved_with_it(tmp_path, capsys):
     scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
     photo = tmp_path / "dark-step.png"
-    photo.write_bytes(png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)))
+    photo.write_bytes(scene.png())
     doubted = _json(capsys, "check", photo, *_typed(scene.marks()), "--json")
     assert doubted["verdict"] == "retake"
     assert not doubted["figures_hold"]

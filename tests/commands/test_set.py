@@ -16,7 +16,6 @@ from match.demo.scene.render import render
 from match.demo.scene.settings import SceneFile
 from match.photo.region_table import region_table
 from match.tint.pigment import TonerFile
-from tests.support.png import png
 from tests.support.synthetic import FlatScene
 
 SILVER = Paint((("white", 100.0), ("black", 2.0)), true_delta_e00=0.0, finish="metallic", flop=1.0, flake_sd=0.06)
@@ -55,7 +54,7 @@ def test_a_persons_word_on_the_marks_of_a_set_lets_its_figures_stand(capsys, tmp
     entries = []
     for number, card in enumerate(((0.24, 0.11, 0.1), (0.241, 0.11, 0.1))):
         scene = FlatScene(card=card, greys=(0.09,))
-        (tmp_path / f"{number}.png").write_bytes(png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)))
+        (tmp_path / f"{number}.png").write_bytes(scene.png())
         marks = [region_table(each) for each in scene.marks()]
         texts = {kind: [_text(mark) for mark in marks if mark["kind"] == kind] for kind in ("grey", "card", "vehicle")}
         entries.append({"path": f"{number}.png", "role": "repeat" if number else "first", **texts})

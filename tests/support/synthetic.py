@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from match.photo.regions import Kind, Region
+from tests.support.png import png
 
 
 @lru_cache(maxsize=8)
@@ -122,6 +123,10 @@ class FlatScene:
         if self.contrast != 1.0:
             linear = np.clip(linear, 0, 1) ** self.contrast
         return ArrayPhoto(rounded(srgb_encode(linear), self.levels), code_step=1.0 / self.levels)
+
+    def png(self):
+        """Return the photo as a PNG file."""
+        return png(np.rint(self.photo().image * 255))
 
     def part_mark(self, name=""):
         return Region(Kind.VEHICLE, int(0.82 * self.size[0]), 110, int(0.14 * self.size[0]), 100, label=name)

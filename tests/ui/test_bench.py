@@ -4,7 +4,6 @@ import json
 import re
 from dataclasses import asdict, replace
 
-import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 from streamlit.util import calc_hash
@@ -22,7 +21,6 @@ from match.ui.bench import contents, fields, keeping, whose
 from match.ui.marker.marks import from_region
 from match.ui.session import marker_key
 from tests.history.test_support import copy_empty_store
-from tests.support.png import png
 from tests.support.synthetic import FlatScene
 from tests.ui.test_check import BLUE, MARKS, html, photo, verdict
 
@@ -265,7 +263,7 @@ def test_an_angle_that_nobody_said_comes_back_unsaid_and_one_that_was_said_as_sa
 
 def test_a_persons_word_on_a_doubted_mark_comes_back(store):
     scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
-    content = png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255))
+    content = scene.png()
     marks = [from_region(region, *scene.size).as_dict() for region in scene.marks()]
     app = marked(with_photo(visited(), content), content, marks)
     assert verdict(app) == "retake"

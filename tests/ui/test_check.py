@@ -328,22 +328,9 @@ def test_one_press_mends_swapped_greys_and_gives_the_answer_of_right_marks():
 
 def test_one_press_puts_a_cards_box_from_the_car_onto_the_card():
     scene = FlatScene(card=(0.24, 0.11, 0.1))
-    width, height = scene.size
-    content = png(np.rint(scene.photo().crop(0, 0, width, height).code * 255))
     card, car, *greys = scene.marks(both_sides=False)
     wrong = [replace(car, kind=Kind.CARD, width=40), replace(car, x=110, width=40), *greys]
-    fractions = [
-        {
-            "kind": mark.kind.value,
-            "x": mark.x / width,
-            "y": mark.y / height,
-            "width": mark.width / width,
-            "height": mark.height / height,
-            **({"reflectance": mark.reflectance} if mark.reflectance else {}),
-        }
-        for mark in wrong
-    ]
-    app = opened(content, fractions)
+    app = opened(scene.png(), [from_region(mark, *scene.size).as_dict() for mark in wrong])
     assert verdict(app) == "retake"
     assert app.button(key="mend_marks").label == "Mend the marks: the box “Card” moved onto the card that has none"
     app.button(key="mend_marks").click().run()
@@ -374,7 +361,7 @@ def test_where_every_car_box_is_a_part_that_is_said_once():
 
 def test_a_persons_word_on_a_doubted_mark_lets_the_figures_stand_until_a_mark_moves():
     scene = FlatScene(card=(0.24, 0.11, 0.1), greys=(0.09,))
-    content = png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255))
+    content = scene.png()
     marks = [from_region(region, *scene.size).as_dict() for region in scene.marks()]
     app = opened(content, marks)
     assert verdict(app) == "retake"

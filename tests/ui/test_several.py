@@ -2,7 +2,6 @@
 
 import json
 
-import numpy as np
 import pytest
 from coloraide import Color
 
@@ -13,7 +12,6 @@ from match.several.judge import SECOND_LIGHT, judge_set
 from match.several.photo_set import Angle, MarkedPhoto, PhotoUse, Role, Tilt
 from match.ui import measured, session
 from match.ui.marker.marks import CHECK_KINDS, from_region, read_marks, to_regions
-from tests.support.png import png
 from tests.support.synthetic import FlatScene
 from tests.ui.test_check import BLUE, MARKS, SIZE, html, opened, photo, verdict
 
@@ -231,7 +229,7 @@ def test_flake_is_compared_in_words_for_effect_finishes(finish):
 
 def test_a_word_can_be_given_on_the_marks_of_every_photo_that_is_in_doubt():
     scenes = [FlatScene(card=card, greys=(0.09,)) for card in ((0.24, 0.11, 0.1), (0.241, 0.11, 0.1))]
-    first, second = (png(np.rint(scene.photo().crop(0, 0, *scene.size).code * 255)) for scene in scenes)
+    first, second = (scene.png() for scene in scenes)
     app = opened(first, [from_region(region, *scenes[0].size).as_dict() for region in scenes[0].marks()])
     app.toggle(key="more_photos").set_value(True).run()
     add(app, second, "again.png")

@@ -35,6 +35,9 @@ LOW = 1.0
 THIN = 0.3
 """Share of a straight way between two marks that a line and its shadow may take; a thing between takes more."""
 
+SPECK = 5
+"""Pixels of the terrain: noise leaves holes of this size in a surface, which are no border."""
+
 ABOVE_PASS = 0.5
 """Log units above the lowest pass where a surface is whole, and no longer full of holes from noise."""
 
@@ -188,6 +191,12 @@ class Heights:
         if self.regions[place].kind is not Kind.GREY:
             return 0
         return _sides(self.surfaces(place, own_step)[1])
+
+
+def closed(own: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return a surface (h, w) without specks of noise in it."""
+    square = np.ones((SPECK, SPECK), np.uint8)
+    return np.asarray(cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, square) > 0)
 
 
 def _points(window: tuple[slice, slice]) -> Array:

@@ -44,12 +44,14 @@ def mend_words(made: Sequence[Change], names: Names = by_pixels) -> str:
 
 def _now(change: Change) -> str:
     if change.kind:
-        return f"as the {'car' if change.kind is Kind.VEHICLE else change.kind.value}"
+        return f"as the {_called(change.kind)}"
     if change.moved:
-        return (
-            f"moved onto the {'car' if change.region.kind is Kind.VEHICLE else change.region.kind.value} that has none"
-        )
+        return f"moved onto the {_called(change.region.kind)} that has none"
     return "left out" if change.reflectance is None else f"as {100.0 * change.reflectance:.3g} %"
+
+
+def _called(kind: Kind) -> str:
+    return "car" if kind is Kind.VEHICLE else kind.value
 
 
 def _place(region: Region) -> Region:

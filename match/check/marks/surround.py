@@ -14,12 +14,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from match.check.marks.borders import Heights
+from match.check.marks.borders import SPECK, Heights, closed
 from match.check.marks.outline import Side, led_to, of_own_surface, outline, rectangle_about
 from match.check.marks.outline import framed as framed_by
 from match.check.marks.outline import parted as parted_by
 from match.check.marks.rules import OutlineRules, SurroundRules, UnmarkedRules
-from match.check.marks.unmarked import SPECK, closed, unmarked_card
+from match.check.marks.unmarked import unmarked_card
 from match.colorimetry import Array
 from match.photo.regions import Kind, Region
 

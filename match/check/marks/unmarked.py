@@ -4,8 +4,6 @@ A card is a rectangle of nearly the car's colour, held on the car where the phot
 the mark on it; where the mark lies on the car, the next panel or anything else, the card stands there unmarked.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
@@ -13,27 +11,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from match.check.marks.borders import Heights
+from match.check.marks.borders import Heights, closed
 from match.check.marks.outline import rectangle_about
 from match.check.marks.rules import UnmarkedRules
 from match.colorimetry import Array
 from match.photo.regions import Region
-
-SPECK = 5
-"""Pixels of the terrain: noise leaves holes of this size in a surface, which are no border."""
-
 
 INSIDE = 0.6
 """Side of a square in the middle of a rectangle, in its shorter side: 0.7 still lies within, however it is turned."""
 
 Rotated = tuple[tuple[float, float], tuple[float, float], float]
 """A rectangle as OpenCV has it: its middle, its sides, and by how many degrees it is turned."""
-
-
-def closed(own: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return a surface (h, w) without specks of noise in it."""
-    square = np.ones((SPECK, SPECK), np.uint8)
-    return np.asarray(cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, square) > 0)
 
 
 def unmarked_card(
